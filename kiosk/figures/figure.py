@@ -1,0 +1,247 @@
+"""Named values: what a figure is, who computes it, and how it is kept.
+
+A `Figure` is a value with its as-of time and basis. A `Spec` states once what
+the name means (unit, digits, when it grows stale). A `Provider` computes one or
+more figures from the records. The `Registry` knows every provider; a `Book`
+answers by name for one request or one command, computing each provider at most
+once per change of what it reads.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Iterable, Mapping
+from contextlib import AbstractContextManager
+from dataclasses import dataclass, field
+from datetime import datetime
+from enum import StrEnum
+from typing import Any
+
+
+class Basis(StrEnum):
+    """How a value came to be known."""
+
+    COUNTED = "counted"
+    MEASURED = "measured"
+    ESTIMATED = "estimated"
+    STATED = "stated"
+
+
+class State(StrEnum):
+    """What may be said of a figure at the moment it is looked at."""
+
+    FRESH = "fresh"
+    STALE = "stale"
+    RESTING = "resting"
+    UNKNOWN = "unknown"
+
+
+class Unit(StrEnum):
+    """The unit a figure's value is kept in; words convert for the reader."""
+
+    COUNT = "count"
+    SHARE = "share"  # 0..1, said as per cent
+    ML = "ml"
+    L = "l"
+    LPA = "lpa"  # litres of pure alcohol at 20 °C
+    G = "g"
+    KG = "kg"
+    TONNE = "tonne"
+    ABV_PERCENT = "abv_percent"  # % vol at 20 °C
+    PROOF = "proof"  # US proof at 60 °F
+    CELSIUS = "celsius"
+    BRIX = "brix"
+    DAY = "day"  # an ordinal day, 1 is the first
+    HOUR = "hour"
+    YEAR = "year"
+    STANDARD_DRINK = "standard_drink"
+
+
+RESTING = "resting"
+"""`Figure.missing` when the thing itself rests: `as_of` is then the last time it ran."""
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """A value in its Spec's unit, or the reason why there is none.
+
+    `missing` is set exactly when `value` is None: `RESTING`, or a code for why
+    the value cannot be known. `low` and `high` bound an estimate (90 %).
+    `rests_on` names the records behind it, such as ``gauge:1842``.
+    """
+
+    value: float | int | None
+    as_of: datetime | None
+    basis: Basis
+    low: float | None = None
+    high: float | None = None
+    missing: str = ""
+    rests_on: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        if (self.value is None) != bool(self.missing):
+            raise ValueError("a figure has either a value or a reason why it is missing")
+        if self.missing == RESTING and self.as_of is None:
+            raise ValueError("a resting figure says when it last ran; without that it is not known")
+
+
+@dataclass(frozen=True, slots=True)
+class Spec:
+    """What a figure's name means, stated once.
+
+    `digits` are the decimals that the trade writes. `stale_after_s` is the age
+    in seconds past which a value is shown with its age instead of 'now'.
+    `of` is "" for one value, "tank", "store" or "product" for values kept per
+    key, "cask" or "lot" for values computed when asked and never kept.
+    """
+
+    name: str
+    unit: Unit
+    digits: int
+    stale_after_s: int
+    public: bool = True
+    of: str = ""
+
+
+ON_DEMAND = frozenset({"cask", "lot"})
+
+
+def state(figure: Figure, spec: Spec, now: datetime) -> State:
+    """Say whether a figure is fresh, stale, resting or not known at `now`."""
+    if figure.missing == RESTING:
+        return State.RESTING
+    if figure.value is None or figure.as_of is None:
+        return State.UNKNOWN
+    age_s = (now - figure.as_of).total_seconds()
+    return State.STALE if age_s > spec.stale_after_s else State.FRESH
+
+
+Found = Mapping[tuple[str, str], Figure]
+# `Any` stands for the database session and the site, which figures may not import.
+Compute = Callable[[Any, Any, datetime, str], Found]
+
+
+@dataclass(frozen=True, slots=True)
+class Provider:
+    """Computes several figures from the records of the subjects in `reads`.
+
+    `compute(session, site, now, of)` returns figures by (name, key); `of` is the
+    one key asked for an on-demand spec, "" for everything that is kept. The
+    result is kept until a subject in `reads` changes or `fresh_s` seconds pass.
+    """
+
+    specs: tuple[Spec, ...]
+    reads: frozenset[str]
+    fresh_s: int
+    compute: Compute
+
+
+@dataclass(slots=True)
+class _Kept:
+    key: tuple[object, ...] | None = None
+    found: Found | None = None
+    lock: threading.Lock = field(default_factory=threading.Lock)
+
+
+class Registry:
+    """Every provider of the house and what each last computed in this process."""
+
+    def __init__(self, providers: Iterable[Provider]) -> None:
+        self.specs: dict[str, Spec] = {}
+        self._owner: dict[str, Provider] = {}
+        self._kept: dict[int, _Kept] = {}
+        for provider in providers:
+            self._kept[id(provider)] = _Kept()
+            for spec in provider.specs:
+                if spec.name in self.specs:
+                    raise ValueError(f"two providers compute the figure {spec.name!r}")
+                self.specs[spec.name] = spec
+                self._owner[spec.name] = provider
+
+    def book(
+        self,
+        open_session: Callable[[], AbstractContextManager[Any]],
+        versions: Callable[[Any], Mapping[str, int]],
+        site: Any,
+        now: datetime,
+    ) -> Book:
+        """Open a book for one request: the versions are read before any data."""
+        with open_session() as session:
+            seen = dict(versions(session))
+        return Book(self, open_session, seen, site, now)
+
+    def owner(self, name: str) -> Provider:
+        """Return the provider of a figure; KeyError when nobody computes it."""
+        return self._owner[name]
+
+    def kept(self, provider: Provider, key: tuple[object, ...], compute: Callable[[], Found]) -> Found:
+        """Return what `provider` found under `key`, computing it in one thread.
+
+        While one thread computes after a change, the others are given the value
+        before it; only the first computation of all is waited for.
+        """
+        kept = self._kept[id(provider)]
+        if kept.key == key and kept.found is not None:
+            return kept.found
+        if not kept.lock.acquire(blocking=kept.found is None):
+            return kept.found or {}
+        try:
+            if kept.key != key or kept.found is None:
+                found = compute()
+                kept.found, kept.key = found, key
+            return kept.found
+        finally:
+            kept.lock.release()
+
+
+class Book:
+    """Answers figures by name for one request or one command."""
+
+    def __init__(
+        self,
+        registry: Registry,
+        open_session: Callable[[], AbstractContextManager[Any]],
+        versions: Mapping[str, int],
+        site: Any,
+        now: datetime,
+    ) -> None:
+        self._registry = registry
+        self._open_session = open_session
+        self._versions = versions
+        self._site = site
+        self.now = now
+
+    @property
+    def specs(self) -> Mapping[str, Spec]:
+        """Every spec by name."""
+        return self._registry.specs
+
+    def get(self, name: str, of: str = "") -> Figure:
+        """Return one figure; KeyError for a name nobody computes."""
+        spec = self._registry.specs[name]
+        provider = self._registry.owner(name)
+        found = self._computed(provider, of) if spec.of in ON_DEMAND else self._found(provider)
+        return found.get((name, of)) or Figure(None, None, Basis.STATED, missing="no_record")
+
+    def each(self, name: str) -> dict[str, Figure]:
+        """Return every kept value of a figure by its key (tank, store, product)."""
+        found = self._found(self._registry.owner(name))
+        return {of: figure for (found_name, of), figure in found.items() if found_name == name}
+
+    def public(self) -> dict[str, Figure]:
+        """Return every public figure that has a single value."""
+        return {s.name: self.get(s.name) for s in self._registry.specs.values() if s.public and not s.of}
+
+    def version(self) -> str:
+        """Name the state of everything this book can say, for an ETag."""
+        parts = [f"{subject}:{n}" for subject, n in sorted(self._versions.items())]
+        return "-".join([*parts, str(int(self.now.timestamp()) // 5)])
+
+    def _found(self, provider: Provider) -> Found:
+        step = int(self.now.timestamp()) // provider.fresh_s
+        versions = tuple(self._versions.get(subject, 0) for subject in sorted(provider.reads))
+        return self._registry.kept(provider, (versions, step), lambda: self._computed(provider, ""))
+
+    def _computed(self, provider: Provider, of: str) -> Found:
+        with self._open_session() as session:
+            return provider.compute(session, self._site, self.now, of)

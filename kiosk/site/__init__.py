@@ -1,0 +1,1 @@
+"""One distillery's folder: settings, route, products and content, validated at start."""

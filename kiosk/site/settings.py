@@ -1,0 +1,116 @@
+"""What a site is, once its folder has been read and found right.
+
+`kiosk.site.loading.load_site` makes a `Site` from a folder or raises
+`kiosk.site.faults.SiteFaults`, which holds every fault it found.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime, time, timedelta
+from enum import StrEnum
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from kiosk.figures.drinks import ServicePolicy, StandardDrink
+
+
+class Units(StrEnum):
+    """Which trade's units a site speaks in."""
+
+    METRIC = "metric"
+    US = "us"
+
+
+@dataclass(frozen=True, slots=True)
+class Language:
+    """A language of the site and the CLDR locale that writes its numbers and dates."""
+
+    code: str  # "en", "es": in addresses and file names
+    locale: str  # "en_US", "es_PR"
+
+
+@dataclass(frozen=True, slots=True)
+class Measure:
+    """A measure that the house owns."""
+
+    id: str
+    volume_ul: int
+
+
+@dataclass(frozen=True, slots=True)
+class Product:
+    """Something that may be poured or sold, as the label names it."""
+
+    id: str
+    names: Mapping[str, str]  # by language code
+    legal_class: Mapping[str, str]
+    notes: Mapping[str, str]
+    abv_e2: int
+    abv_basis: str  # label, distilled, laboratory, not_known
+    allergens: tuple[str, ...] = ()
+    sugar_g_per_l: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class RouteStop:
+    """A stop on the route: its slug, minutes there, minutes of walking to it."""
+
+    slug: str
+    minutes: int
+    walk_minutes: int
+    holds: int
+
+
+@dataclass(frozen=True, slots=True)
+class Colours:
+    """The two colours that a site may choose, checked against the accessible range."""
+
+    accent: str  # "#rrggbb" on light ground
+    accent_dark: str  # on dark ground
+
+
+@dataclass(frozen=True, slots=True)
+class Site:
+    """One distillery's settings, route and products. Times are in `zone`."""
+
+    folder: Path
+    key: str  # a short name of letters, digits and dashes
+    name: str
+    languages: tuple[Language, ...]
+    zone: ZoneInfo
+    currency: str
+    units: Units
+    standard_drink: StandardDrink
+    policy: ServicePolicy
+    day_starts: time
+    measures: tuple[Measure, ...]
+    rooms: tuple[str, ...]
+    public_address: str | None  # "https://...", without a trailing slash
+    trusted_hosts: tuple[str, ...]
+    staff_over_http: bool
+    retention_days: int
+    colours: Colours
+    route: tuple[RouteStop, ...]
+    products: Mapping[str, Product]
+    database: str  # SQLAlchemy URL
+    secret: bytes = field(repr=False)
+
+    def language(self, code: str) -> Language | None:
+        """Return a language of the site by its code, or None."""
+        return next((known for known in self.languages if known.code == code), None)
+
+    def local(self, at: datetime) -> datetime:
+        """Return an instant on the site's own clock."""
+        return at.astimezone(self.zone)
+
+    def service_day(self, at: datetime) -> date:
+        """Return the service day of an instant: the day turns at `day_starts`."""
+        local = self.local(at)
+        return local.date() if local.time() >= self.day_starts else local.date() - timedelta(days=1)
+
+    def day_bounds(self, day: date) -> tuple[datetime, datetime]:
+        """Return the first instant of a service day and of the next one."""
+        start = datetime.combine(day, self.day_starts, self.zone)
+        return start, datetime.combine(day + timedelta(days=1), self.day_starts, self.zone)

@@ -1,0 +1,16 @@
+"""Finds what ships with the code: content, catalogs, the demo site.
+
+In an installed wheel they lie inside the package, in a checkout beside it.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+_PACKAGE = Path(__file__).resolve().parent.parent
+
+
+def shipped(name: str) -> Path:
+    """Return the folder `content`, `locales` or `demo_site`."""
+    inside = _PACKAGE / "_shipped" / name
+    return inside if inside.is_dir() else _PACKAGE.parent / name

@@ -1,0 +1,38 @@
+"""History of rows, versions of subjects, and the mark of the site."""
+
+from sqlalchemy import JSON, Column, Integer, String, Table, UniqueConstraint
+
+from kiosk.store.tables.base import metadata, ref
+from kiosk.store.types import UtcTime
+
+history = Table(
+    "history",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("table_name", String(40), nullable=False),
+    Column("row_id", Integer, nullable=False),
+    Column("revision", Integer, nullable=False),
+    Column("act", String(20), nullable=False),  # changed, withdrawn, or an audit act of its own
+    Column("before", JSON, nullable=False),  # the former self without personal columns
+    Column("at", UtcTime, nullable=False),
+    ref("by", "staff.id", nullable=True),
+    Column("why", String(200), nullable=False, server_default=""),
+    UniqueConstraint("table_name", "row_id", "revision"),
+    info={"kind": "ledger"},
+)
+
+changes = Table(
+    "changes",
+    metadata,
+    Column("subject", String(40), primary_key=True),
+    Column("n", Integer, nullable=False),
+    info={"kind": "plain"},
+)
+
+site_mark = Table(
+    "site_mark",
+    metadata,
+    Column("site_key", String(32), primary_key=True),
+    Column("made_at", UtcTime, nullable=False),
+    info={"kind": "plain"},
+)

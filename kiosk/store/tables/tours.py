@@ -1,0 +1,115 @@
+"""Tours, parties, guests and the ledgers that say what happened to them."""
+
+from sqlalchemy import (
+    JSON,
+    Boolean,
+    CheckConstraint,
+    Column,
+    Date,
+    Integer,
+    String,
+    Table,
+    UniqueConstraint,
+)
+
+from kiosk.store.tables.base import PERSONAL, ledger, metadata, ref, row
+from kiosk.store.types import UtcTime
+
+presences = ledger(
+    "presences",
+    ref("staff_id", "staff.id"),
+    Column("kind", String(4), nullable=False),  # in, out
+)
+
+visitors = row(
+    "visitors",
+    "visitors",
+    Column("name", String(80), nullable=True, info=PERSONAL),
+    Column("host", String(80), nullable=True, info=PERSONAL),
+    Column("place", String(60), nullable=False),
+    Column("in_at", UtcTime, nullable=False),
+    Column("out_at", UtcTime, nullable=True),
+)
+
+flights = row(
+    "flights",
+    "flights",
+    Column("name", String(60), nullable=False, unique=True),
+    Column("retired", Boolean, nullable=False),
+)
+
+flight_items = Table(
+    "flight_items",
+    metadata,
+    ref("flight_id", "flights.id"),
+    Column("pos", Integer, nullable=False),
+    Column("product", String(40), nullable=False),
+    Column("volume_ul", Integer, nullable=False),
+    UniqueConstraint("flight_id", "pos"),
+    CheckConstraint("volume_ul > 0", name="volume_positive"),
+    info={"kind": "plain"},
+)
+
+tours = row(
+    "tours",
+    "tours",
+    Column("letter", String(4), nullable=False),
+    Column("starts_at", UtcTime, nullable=False, index=True),
+    Column("route", String(40), nullable=False),
+    Column("plan", JSON, nullable=True),
+    Column("languages", JSON, nullable=False),
+    ref("guide_id", "staff.id", nullable=True),
+    ref("flight_id", "flights.id", nullable=True),
+    Column("room", String(40), nullable=False),
+    Column("places", Integer, nullable=False),
+    Column("private", Boolean, nullable=False),
+    Column("cancelled_at", UtcTime, nullable=True),
+    Column("cancelled_why", String(40), nullable=True),
+)
+
+parties = row(
+    "parties",
+    "tours",
+    ref("tour_id", "tours.id"),
+    Column("size", Integer, nullable=False),
+    Column("language", String(8), nullable=False),
+    Column("ticket", String(40), nullable=True),
+    Column("lead_name", String(80), nullable=True, info=PERSONAL),
+    Column("contact", String(120), nullable=True, info=PERSONAL),
+    Column("notes", String(400), nullable=True, info=PERSONAL),
+    Column("source_key", String(64), nullable=True, unique=True),
+    Column("cancelled_at", UtcTime, nullable=True),
+)
+
+guests = row(
+    "guests",
+    "guests",
+    ref("party_id", "parties.id"),
+    ref("tour_id", "tours.id"),
+    Column("day", Date, nullable=False),  # the service day
+    Column("number", Integer, nullable=False),
+    Column("language", String(8), nullable=False),
+    Column("first_name", String(40), nullable=True, info=PERSONAL),
+    Column("allergens", JSON, nullable=True, info=PERSONAL),
+    Column("access_needs", String(200), nullable=True, info=PERSONAL),
+    Column("link_no", Integer, nullable=False),
+    Column("purged_at", UtcTime, nullable=True),
+    UniqueConstraint("day", "number"),
+)
+
+marks = ledger(
+    "marks",
+    ref("guest_id", "guests.id"),
+    # document, under_age, none_today, drinks_today, briefed, elsewhere, stopped, lifted, gone, back,
+    # declined, liked
+    Column("kind", String(16), nullable=False),
+    Column("detail", String(80), nullable=True),
+)
+
+steps = ledger(
+    "steps",
+    ref("tour_id", "tours.id"),
+    Column("kind", String(8), nullable=False),  # start, arrive, back, count, out, finish
+    Column("stop", String(40), nullable=True),
+    Column("count", Integer, nullable=True),
+)

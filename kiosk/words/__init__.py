@@ -1,0 +1,1 @@
+"""Text in the reader's language: catalogs, numbers, dates, figures, errors."""
