@@ -17,8 +17,7 @@ from types import FrameType
 from typing import Any
 
 from flask import Flask
-from waitress import create_server
-from waitress import wasyncore
+from waitress import create_server, wasyncore
 
 THREADS = 8
 GRACE_S = 30.0

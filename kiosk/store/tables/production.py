@@ -54,7 +54,8 @@ batches = Table(
     "batches",
     metadata,
     Column("id", Integer, primary_key=True),
-    Column("kind", String(20), nullable=False),  # field, load, wash, run, receiver, fill, blend, received, lot
+    # field, load, wash, run, receiver, fill, blend, received, lot
+    Column("kind", String(20), nullable=False),
     Column("code", String(60), nullable=False),
     UniqueConstraint("kind", "code"),
     info={"kind": "plain"},

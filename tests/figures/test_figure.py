@@ -1,0 +1,160 @@
+"""The registry of named figures: one owner a name, kept by version, told apart by state."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from kiosk.figures.figure import (
+    RESTING,
+    Basis,
+    Figure,
+    Provider,
+    Registry,
+    Spec,
+    State,
+    Unit,
+    state,
+)
+
+NOW = datetime(2026, 6, 16, 15, 0, tzinfo=UTC)
+CASKS = Spec("casks_filled", Unit.COUNT, 0, stale_after_s=3600)
+
+
+class Records:
+    """A store in miniature: rows, a version, and a count of computations."""
+
+    def __init__(self) -> None:
+        self.casks = 180
+        self.version = 1
+        self.computed = 0
+        self.asked: list[str] = []
+
+    @contextmanager
+    def read(self) -> Iterator[Records]:
+        yield self
+
+    def versions(self, _session: Records) -> dict[str, int]:
+        return {"casks": self.version}
+
+    def compute(self, session: Records, _site: None, now: datetime, of: str) -> dict[tuple[str, str], Figure]:
+        self.computed += 1
+        self.asked.append(of)
+        figure = Figure(session.casks, now, Basis.COUNTED)
+        return {("casks_filled", ""): figure, ("cask_life", of): figure}
+
+
+@pytest.fixture
+def records() -> Records:
+    return Records()
+
+
+@pytest.fixture
+def registry(records: Records) -> Registry:
+    life = Spec("cask_life", Unit.L, 1, 3600, public=False, of="cask")
+    return Registry([Provider((CASKS, life), frozenset({"casks"}), 60, records.compute)])
+
+
+def book(registry: Registry, records: Records, now: datetime = NOW):
+    return registry.book(records.read, records.versions, None, now)
+
+
+@pytest.mark.parametrize(
+    ("figure", "expected"),
+    [
+        (Figure(1, NOW, Basis.COUNTED), State.FRESH),
+        (Figure(0, NOW - timedelta(hours=1), Basis.MEASURED), State.FRESH),
+        (Figure(1, NOW - timedelta(hours=1, seconds=1), Basis.COUNTED), State.STALE),
+        (Figure(None, NOW - timedelta(days=90), Basis.MEASURED, missing=RESTING), State.RESTING),
+        (Figure(None, None, Basis.MEASURED, missing="no_record"), State.UNKNOWN),
+    ],
+)
+def test_the_state_is_told_from_the_age_and_the_reason(figure: Figure, expected: State) -> None:
+    assert state(figure, CASKS, NOW) is expected
+
+
+@pytest.mark.parametrize(("value", "missing"), [(None, ""), (1, "no_record")])
+def test_a_figure_has_a_value_or_a_reason_and_never_both(value: int | None, missing: str) -> None:
+    with pytest.raises(ValueError, match="either a value or a reason"):
+        Figure(value, NOW, Basis.COUNTED, missing=missing)
+
+
+def test_a_resting_figure_must_say_when_it_last_ran() -> None:
+    with pytest.raises(ValueError, match="when it last ran"):
+        Figure(None, None, Basis.COUNTED, missing=RESTING)
+
+
+def test_a_name_given_twice_fails_at_start(records: Records) -> None:
+    provider = Provider((CASKS,), frozenset({"casks"}), 60, records.compute)
+    again = Provider((CASKS,), frozenset(), 5, records.compute)
+    with pytest.raises(ValueError, match="casks_filled"):
+        Registry([provider, again])
+
+
+def test_an_unknown_name_is_an_error(registry: Registry, records: Records) -> None:
+    with pytest.raises(KeyError):
+        book(registry, records).get("casks_full")
+
+
+def test_a_figure_is_computed_once_per_change(registry: Registry, records: Records) -> None:
+    for _ in range(3):
+        assert book(registry, records).get("casks_filled").value == 180
+    assert records.computed == 1
+    records.casks, records.version = 181, 2
+    assert book(registry, records).get("casks_filled").value == 181
+    assert records.computed == 2
+
+
+def test_a_figure_is_computed_again_when_its_time_has_passed(registry: Registry, records: Records) -> None:
+    book(registry, records).get("casks_filled")
+    book(registry, records, NOW + timedelta(seconds=59)).get("casks_filled")
+    assert records.computed == 1
+    book(registry, records, NOW + timedelta(seconds=60)).get("casks_filled")
+    assert records.computed == 2
+
+
+def test_what_is_asked_on_demand_is_never_kept(registry: Registry, records: Records) -> None:
+    asked = book(registry, records)
+    asked.get("cask_life", "B-7")
+    asked.get("cask_life", "B-7")
+    assert records.asked == ["B-7", "B-7"]
+
+
+def test_after_a_change_one_thread_computes_and_the_others_get_the_value_before(
+    registry: Registry, records: Records
+) -> None:
+    book(registry, records).get("casks_filled")
+    entered, go_on = threading.Event(), threading.Event()
+    plain = records.compute
+
+    def slow(*args: object) -> dict[tuple[str, str], Figure]:
+        entered.set()
+        assert go_on.wait(5)
+        return plain(*args)  # type: ignore[arg-type]
+
+    provider = registry.owner("casks_filled")
+    object.__setattr__(provider, "compute", slow)
+    records.casks, records.version = 200, 2
+    late: list[float | int | None] = []
+    first = threading.Thread(target=lambda: late.append(book(registry, records).get("casks_filled").value))
+    first.start()
+    assert entered.wait(5)
+    assert book(registry, records).get("casks_filled").value == 180
+    go_on.set()
+    first.join(5)
+    assert late == [200]
+    assert records.computed == 2
+
+
+def test_the_version_changes_with_the_records_and_every_five_seconds(
+    registry: Registry, records: Records
+) -> None:
+    first = book(registry, records).version()
+    assert book(registry, records, NOW + timedelta(seconds=4)).version() == first
+    assert book(registry, records, NOW + timedelta(seconds=5)).version() != first
+    records.version = 2
+    assert book(registry, records).version() != first
