@@ -1,0 +1,315 @@
+"""Who may be served what: rules, guests, pours, and the folds of their ledgers.
+
+Amounts are whole numbers: volumes in µL, ethanol in 1e-4 µL, gaps in seconds.
+A state is the fold of its entries by (at, key), whatever order they came in.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta, tzinfo
+from enum import StrEnum
+from fractions import Fraction
+from typing import Literal
+
+from kiosk.figures.errors import FigureError
+from kiosk.figures.standard import ethanol
+
+ANY_PRODUCT = "*"
+Per = Literal["pour", "visit", "day"] | int  # an int is a rolling window in minutes
+
+
+class Kind(StrEnum):
+    """What a limit bounds."""
+
+    LARGEST = "largest"  # µL of one pour
+    SIZES = "sizes"  # the allowed sizes of a pour
+    POURS = "pours"  # how many
+    VOLUME = "volume"  # µL of spirit
+    DRINKS = "drinks"  # ethanol, 1e-4 µL
+    GAP = "gap"  # seconds between pours
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """One service rule with its legal or house basis and the year of that text.
+
+    `most` is in the unit of its kind, a volume or ethanol rounded up; unused for
+    `sizes`, whose `sizes_ul` are exact and, with `multiples`, may be met several
+    times in one glass. `tour` "with" or "after" allows service only on a tour
+    that has begun, or after one that has ended. Raises FigureError where the
+    parts contradict each other.
+    """
+
+    id: str
+    kind: Kind
+    per: Per = "day"
+    most: int = 0
+    sizes_ul: tuple[Fraction, ...] = ()
+    multiples: bool = False
+    product: str = ANY_PRODUCT
+    neat_only: bool = False
+    tour: Literal["", "with", "after"] = ""
+    basis: str = ""
+    year: int = 0
+
+    def __post_init__(self) -> None:
+        of_one_pour = self.kind in (Kind.LARGEST, Kind.SIZES)
+        if of_one_pour != (self.per == "pour") and self.kind is not Kind.GAP:
+            raise FigureError(f"{self.id}.per", self.per, '"pour" for sizes, else "visit", "day" or minutes')
+        if self.kind is Kind.SIZES and not self.sizes_ul:
+            raise FigureError(f"{self.id}.sizes", self.sizes_ul, "at least one size")
+        if self.kind is not Kind.SIZES and self.most <= 0:
+            raise FigureError(f"{self.id}.most", self.most, "more than zero")
+        if isinstance(self.per, int) and self.per <= 0:
+            raise FigureError(f"{self.id}.per", self.per, "more than zero minutes")
+        if self.kind is Kind.GAP and (self.product != ANY_PRODUCT or self.neat_only):
+            raise FigureError(f"{self.id}.product", self.product, "every product: a gap is between any pours")
+
+    @property
+    def window(self) -> timedelta | None:
+        """The rolling window, or None when the limit has none."""
+        return timedelta(minutes=self.per) if isinstance(self.per, int) else None
+
+    def covers(self, product: str, neat: bool) -> bool:
+        """Say whether a pour of this product falls under this limit."""
+        return self.product in (ANY_PRODUCT, product) and (neat or not self.neat_only)
+
+    def amount(self, volume_ul: int, abv_e2: int) -> int:
+        """Return what a pour takes from this limit."""
+        if self.kind is Kind.POURS:
+            return 1
+        return ethanol(volume_ul, abv_e2) if self.kind is Kind.DRINKS else volume_ul
+
+    def allows_size(self, volume_ul: int) -> bool:
+        """Say whether one pour may be this large, for `largest` and `sizes`."""
+        if self.kind is Kind.LARGEST:
+            return volume_ul <= self.most
+        return any(_meets(volume_ul, size, self.multiples) for size in self.sizes_ul)
+
+
+def _meets(volume_ul: int, size_ul: Fraction, multiples: bool) -> bool:
+    times = max(1, round(volume_ul / size_ul)) if multiples else 1
+    return volume_ul == int(times * size_ul)  # a pour is a whole number of µL, rounded down
+
+
+@dataclass(frozen=True, slots=True)
+class ServiceHours:
+    """From when until when may be poured, by weekday (Monday 0) of the opening.
+
+    The last pour is before `until`; `until` at or before `from_` is past midnight.
+    """
+
+    days: frozenset[int]
+    from_: time
+    until: time
+
+    def window(self, day: date, zone: tzinfo) -> tuple[datetime, datetime] | None:
+        """Return the hours that open on a calendar day, or None when closed."""
+        if day.weekday() not in self.days:
+            return None
+        closes_on = day if self.until > self.from_ else day + timedelta(days=1)
+        return datetime.combine(day, self.from_, zone), datetime.combine(closes_on, self.until, zone)
+
+
+@dataclass(frozen=True, slots=True)
+class ServicePolicy:
+    """Every rule of a site. No hours stated means the whole service day; no rooms, every room."""
+
+    guest_age: int
+    basis: str
+    year: int
+    limits: tuple[Limit, ...] = ()
+    hours: tuple[ServiceHours, ...] = ()
+    rooms: tuple[str, ...] = ()
+
+    @property
+    def longest_window(self) -> timedelta:
+        """How far back before the service day a pour may still count."""
+        gaps = [timedelta(seconds=limit.most) for limit in self.limits if limit.kind is Kind.GAP]
+        windows = [limit.window for limit in self.limits if limit.window]
+        return max([*gaps, *windows], default=timedelta(0))
+
+
+class ServiceState(StrEnum):
+    """What a guest's marks say about serving them."""
+
+    NOT_CHECKED = "not_checked"
+    MAY_BE_SERVED = "may_be_served"
+    NONE_TODAY = "none_today"
+    UNDER_AGE = "under_age"
+    STOPPED = "stopped"
+
+
+@dataclass(frozen=True, slots=True)
+class Guest:
+    """A guest as the rules see one. `visit` is their tour; pours of the same visit carry it."""
+
+    state: ServiceState
+    visit: int | None = None
+    tour_started_at: datetime | None = None
+    tour_ended_at: datetime | None = None
+    gone: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Server:
+    """Who pours, with the codes that keep them from pouring (age, permit)."""
+
+    id: int | None = None
+    blocked: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Room:
+    """Where and within which service day: its first instant and that of the next."""
+
+    id: str
+    day_from: datetime
+    day_until: datetime
+    zone: tzinfo
+
+
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """One proposed pour. Volumes count the spirit, not mixer, ice or water."""
+
+    product: str
+    volume_ul: int
+    abv_e2: int
+    neat: bool = True
+    released: bool = True
+
+    @property
+    def free(self) -> bool:
+        """A proposal of 0 % is always allowed."""
+        return ethanol(self.volume_ul, self.abv_e2) == 0
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """One entry about a guest."""
+
+    key: str
+    at: datetime
+    kind: str
+    by: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Pour:
+    """One entry of the pours' ledger: for a guest, or set out at a place for nobody yet."""
+
+    key: str
+    at: datetime
+    guest_id: int | None
+    visit: int | None
+    product: str
+    volume_ul: int
+    abv_e2: int
+    neat: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class PourMark:
+    """One later entry about a pour: seated, mis_tap, not_served, cleared, to_guest, left."""
+
+    key: str
+    at: datetime
+    pour_key: str
+    kind: str
+    guest_id: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Served:
+    """What counts for a guest, after every correction; `at` is when it was served."""
+
+    key: str
+    at: datetime
+    guest_id: int
+    visit: int | None
+    product: str
+    volume_ul: int
+    abv_e2: int
+    neat: bool = True
+
+    @property
+    def ethanol(self) -> int:
+        """Ethanol in 1e-4 µL."""
+        return ethanol(self.volume_ul, self.abv_e2)
+
+
+def guest_state(marks: Iterable[Mark]) -> ServiceState:
+    """Fold a guest's marks. Under age ends only by a document seen by another person."""
+    checked = none_today = stopped = under_age = False
+    marked_by: int | None = None
+    for mark in sorted(marks, key=_order):
+        match mark.kind:
+            case "document" if not under_age or mark.by not in (None, marked_by):
+                checked, under_age = True, False
+            case "under_age":
+                under_age, marked_by = True, mark.by
+            case "none_today" | "drinks_today":
+                none_today = mark.kind == "none_today"
+            case "stopped" | "lifted":
+                stopped = mark.kind == "stopped"
+    if stopped:
+        return ServiceState.STOPPED
+    if under_age:
+        return ServiceState.UNDER_AGE
+    if none_today:
+        return ServiceState.NONE_TODAY
+    return ServiceState.MAY_BE_SERVED if checked else ServiceState.NOT_CHECKED
+
+
+def guest_gone(marks: Iterable[Mark]) -> bool:
+    """Say whether a guest's last word is that they left."""
+    kinds = [mark.kind for mark in sorted(marks, key=_order) if mark.kind in ("gone", "back")]
+    return bool(kinds) and kinds[-1] == "gone"
+
+
+def counted(pours: Iterable[Pour], pour_marks: Iterable[PourMark]) -> list[Served]:
+    """Fold pours with their corrections into what counts, in order of time.
+
+    A mis-tap, a glass not served and a cleared mat give back to the guest; a glass
+    left or spat out still counts; one that went to another guest moves; one set out
+    counts from when its guest sat down.
+    """
+    of_pour: dict[str, list[PourMark]] = {}
+    for mark in sorted(pour_marks, key=_order):
+        of_pour.setdefault(mark.pour_key, []).append(mark)
+    found = (_corrected(pour, of_pour.get(pour.key, ())) for pour in pours)
+    return sorted((served for served in found if served), key=_order)
+
+
+def _corrected(pour: Pour, marks: Sequence[PourMark]) -> Served | None:
+    at, guest_id = pour.at, pour.guest_id
+    for mark in marks:
+        match mark.kind:
+            case "mis_tap" | "not_served" | "cleared":
+                return None
+            case "seated" if guest_id is None:
+                at, guest_id = mark.at, mark.guest_id
+            case "to_guest":
+                guest_id = mark.guest_id
+    if guest_id is None:
+        return None
+    return Served(pour.key, at, guest_id, pour.visit, pour.product, pour.volume_ul, pour.abv_e2, pour.neat)
+
+
+def _order(entry: Mark | PourMark | Served) -> tuple[datetime, str]:
+    return entry.at, entry.key
+
+
+def born_on_or_before(day: date, age: int) -> date:
+    """Return the latest birthday that makes a guest of `age` on `day`.
+
+    Somebody born on 29 February comes of age on 1 March in a common year
+    (Maryland Gen. Prov. 1-303 says so; others are silent).
+    """
+    try:
+        return day.replace(year=day.year - age)
+    except ValueError:  # 29 February, and no such day that many years ago
+        return date(day.year - age, 2, 28)
