@@ -38,9 +38,9 @@ def house() -> House:
 
 
 def now() -> datetime:
-    """Return this request's one instant."""
+    """Return this request's one instant, on the site's own clock."""
     if "now" not in g:
-        g.now = house().clock()
+        g.now = house().site.local(house().clock())
     return cast(datetime, g.now)
 
 

@@ -1,0 +1,84 @@
+"""Errors as sentences in the reader's language, from their facts."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date, datetime
+from decimal import Decimal
+
+from kiosk.figures.errors import FigureError
+from kiosk.words import dates
+from kiosk.words.catalogs import Words
+from kiosk.words.marker import N_
+from kiosk.words.numbers import plain_number
+
+UNFORESEEN = N_("Something went wrong here. What was saved before is safe; please try again.")
+
+FIGURE_REASONS: Mapping[str, str] = {
+    "out_of_range": N_("{field} is {value}; allowed is {allowed}."),
+    "freezing": N_("{field} is {value}: such a mixture would freeze; allowed is {allowed}."),
+    "above_pure": N_("{field} is {value}: stronger than pure alcohol; allowed is {allowed}."),
+    "holds_sugar": N_("{field} is {value}: sugar hides the strength, so a hydrometer cannot tell it."),
+    "too_few": N_("There are too few records to say: {field} is {value}; needed is {allowed}."),
+}
+
+FIELDS: Mapping[str, str] = {
+    "temperature_c": N_("the temperature in °C"),
+    "temperature_f": N_("the temperature in °F"),
+    "from_c": N_("the temperature in °C"),
+    "to_c": N_("the temperature in °C"),
+    "reading": N_("the reading"),
+    "reading_abv_percent": N_("the strength read, in % vol"),
+    "reading_proof": N_("the proof read"),
+    "abv_percent": N_("the strength in % vol"),
+    "proof": N_("the proof"),
+    "mass_fraction": N_("the alcohol by mass"),
+    "density_kg_m3": N_("the density in kg/m³"),
+    "volume_l": N_("the volume in liters"),
+    "mass_kg": N_("the weight in kg"),
+    "brix": N_("the Brix reading"),
+    "specific_gravity": N_("the specific gravity"),
+    "original_gravity": N_("the gravity at the start"),
+    "present_gravity": N_("the gravity now"),
+}
+
+
+def sentence(error: BaseException, words: Words) -> str:
+    """Return what a reader is told of an error.
+
+    Ours carry `message` (marked for the catalogs) and `facts`; a FigureError
+    its field, value and reason. Any other error is told without its details.
+    """
+    if isinstance(error, FigureError):
+        return _figure_sentence(error, words)
+    message, facts = getattr(error, "message", None), getattr(error, "facts", {})
+    if not isinstance(message, str):
+        return words.gettext(UNFORESEEN)
+    return words.gettext(message, **{name: said(value, words) for name, value in facts.items()})
+
+
+def said(value: object, words: Words) -> str:
+    """Return one fact of an error as text: numbers and days in the reader's locale."""
+    if isinstance(value, bool) or value is None:
+        return str(value)
+    if isinstance(value, int | float | Decimal):
+        return plain_number(value, words)
+    if isinstance(value, datetime):
+        day = dates.day(value.date(), words)
+        return f"{day}, {dates.time(value, value.tzinfo, words)}" if value.tzinfo else day
+    if isinstance(value, date):
+        return dates.day(value, words)
+    if isinstance(value, list | tuple | set | frozenset):
+        return ", ".join(said(each, words) for each in value)
+    return str(value)
+
+
+def _figure_sentence(error: FigureError, words: Words) -> str:
+    message = FIGURE_REASONS.get(error.reason, FIGURE_REASONS["out_of_range"])
+    text = words.gettext(
+        message,
+        field=words.gettext(FIELDS[error.field]) if error.field in FIELDS else error.field,
+        value=said(error.value, words),
+        allowed=words.translations.gettext(error.allowed),
+    )
+    return text[:1].upper() + text[1:]

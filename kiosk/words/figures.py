@@ -1,0 +1,137 @@
+"""A figure as text: the same words for a page, a card, JSON and a voice."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from kiosk.figures.figure import Basis, Figure, Spec, State, Unit, state
+from kiosk.words import dates
+from kiosk.words.catalogs import Words
+from kiosk.words.figure_names import FIGURE_WORDS, FigureWords, Wording
+from kiosk.words.numbers import exact, number, rounded
+from kiosk.words.spoken import by_ear, share_by_ear
+from kiosk.words.units import Amount, amount, named
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """What may be said of a figure at one moment, all of it plain text.
+
+    `value`, `unit` and `noun` stand together ("84.2", "L", "of hearts today");
+    value and unit are empty when there is none. `as_of` and `basis` say from
+    when and how it is known. `sentence` stands alone in every state, `spoken`
+    is the same rounded for the ear.
+    """
+
+    value: str
+    noun: str
+    unit: str
+    state: State
+    as_of: str
+    basis: str
+    sentence: str
+    spoken: str
+
+    @property
+    def amount(self) -> str:
+        """Number and unit with a no-break space between; "" when there is no value."""
+        return str(Amount(self.value, self.unit))
+
+
+def say(figure: Figure, spec: Spec, now: datetime, words: Words, units: str, *, of: str = "") -> Said:
+    """Say a figure in the reader's language and trade ("metric" or "us").
+
+    `now` is on the site's own clock: times are written in its zone. `of` names
+    the tank, store or product in the sentence. KeyError for a figure without words.
+    """
+    named_words = FIGURE_WORDS[spec.name]
+    is_now = state(figure, spec, now)
+    if figure.value is None:
+        return _without_value(figure, is_now, named_words, now, words, of)
+    value = figure.value
+    told = amount(value, spec.unit, spec.digits, words, units)
+    fresh = is_now is State.FRESH
+    age = "" if figure.as_of is None else dates.age((now - figure.as_of).total_seconds(), words)
+    one = rounded(value, spec.digits) == 1
+
+    def sentence(amount_text: str) -> str:
+        wording = named_words.fresh if fresh else named_words.stale
+        return _begun(_about(of, _fill(wording, one, words, amount=amount_text, age=age), words))
+
+    noun = _fill(named_words.noun if fresh else named_words.noun_then, one, words)
+    return Said(
+        value=told.value,
+        noun=noun,
+        unit=told.unit,
+        state=is_now,
+        as_of=_as_of(figure, is_now, now, words, age),
+        basis=_basis(figure, spec, words, units),
+        sentence=sentence(str(told)),
+        spoken=sentence(_for_the_ear(value, spec.unit, words, units)),
+    )
+
+
+def _without_value(
+    figure: Figure, is_now: State, named_words: FigureWords, now: datetime, words: Words, of: str
+) -> Said:
+    as_of = ""
+    text = words.gettext(named_words.unknown)
+    if is_now is State.RESTING and figure.as_of is not None:
+        last = dates.day(figure.as_of.astimezone(now.tzinfo).date(), words, now.date())
+        text = words.gettext(named_words.resting, day=last)
+        as_of = words.gettext("last: {day}", day=last)
+    text = _about(of, text, words)
+    noun = _fill(named_words.noun_then, False, words)
+    return Said("", noun, "", is_now, as_of, "", text, text)
+
+
+def _fill(wording: Wording, one: bool, words: Words, **values: object) -> str:
+    if isinstance(wording, str):
+        return words.gettext(wording, **values)
+    return words.ngettext(*wording, 1 if one else 2, **values)
+
+
+def _as_of(figure: Figure, is_now: State, now: datetime, words: Words, age: str) -> str:
+    zone = now.tzinfo
+    if figure.as_of is None or zone is None:
+        return ""
+    at = dates.moment(figure.as_of, zone, words, now)
+    if is_now is State.STALE:
+        return words.gettext("as of {moment}, {age}", moment=at, age=age)
+    return words.gettext("as of {moment}", moment=at)
+
+
+def _basis(figure: Figure, spec: Spec, words: Words, units: str) -> str:
+    if figure.low is not None and figure.high is not None:
+        low, high = (amount(v, spec.unit, spec.digits, words, units) for v in (figure.low, figure.high))
+        return words.gettext("estimated, likely between {low} and {high}", low=low.value, high=high.value)
+    return {
+        Basis.COUNTED: words.gettext("counted"),
+        Basis.MEASURED: words.gettext("measured"),
+        Basis.ESTIMATED: words.gettext("estimated"),
+        Basis.STATED: words.gettext("stated"),
+    }[figure.basis]
+
+
+def _for_the_ear(value: float | int, unit: Unit, words: Words, units: str) -> str:
+    if unit is Unit.COUNT:
+        return by_ear(exact(value), words)
+    if unit is Unit.SHARE:
+        return share_by_ear(exact(value), words)
+    if unit is Unit.DAY:
+        return str(amount(value, unit, 0, words, units))
+    if unit is Unit.PROOF:
+        strength = {"proof": number(value, 0, words), "number": number(exact(value) / 2, 0, words)}
+        return words.gettext("about {proof} proof, {number} percent alcohol", **strength)
+    converted, unit_name = named(value, unit, words, units)
+    return f"{by_ear(converted, words)} {unit_name}"
+
+
+def _about(of: str, text: str, words: Words) -> str:
+    return words.gettext("{of}: {sentence}", of=of, sentence=text) if of else text
+
+
+def _begun(text: str) -> str:
+    """Begin a sentence with a capital, also where a number's own word opens it."""
+    return text[:1].upper() + text[1:]

@@ -1,0 +1,116 @@
+"""Numbers as the reader writes them, and read back without guessing.
+
+Rounding never lies: halves go up by the decimal digits that were written (not
+by the binary ones), what is a little above zero is never shown as zero, and what
+is left of an allowance may be asked for rounded down, what was had rounded up.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_UP, Decimal
+from enum import StrEnum
+from fractions import Fraction
+
+from babel.numbers import NumberFormatError, format_decimal, format_percent, parse_decimal
+
+from kiosk.words.catalogs import Words
+from kiosk.words.marker import N_
+
+Number = int | float | Decimal | Fraction
+
+
+class Rounding(StrEnum):
+    """Which way the last digit goes."""
+
+    HALF_UP = ROUND_HALF_UP  # halves away from zero
+    UP = ROUND_CEILING
+    DOWN = ROUND_FLOOR
+
+
+class NumberFault(ValueError):
+    """A text is not a number in the reader's own way of writing."""
+
+    status = 400
+    code = "not_a_number"
+    message = N_("“{text}” is not a number that can be read here. Write it like {example}.")
+
+    def __init__(self, text: str, example: str) -> None:
+        super().__init__(f"not a number: {text!r}")
+        self.facts: Mapping[str, object] = {"text": text, "example": example}
+
+
+def exact(value: Number) -> Decimal:
+    """Return a number as the decimal that its digits say; a fraction to 28 digits."""
+    if isinstance(value, Decimal):
+        return value
+    if isinstance(value, Fraction):
+        return Decimal(value.numerator) / Decimal(value.denominator)
+    return Decimal(repr(value))
+
+
+def rounded(value: Number, digits: int, rounding: Rounding = Rounding.HALF_UP) -> Decimal:
+    """Return `value` with `digits` decimals; never minus zero."""
+    result = exact(value).quantize(Decimal(1).scaleb(-digits), rounding=rounding.value)
+    return abs(result) if result == 0 else result
+
+
+def number(value: Number, digits: int, words: Words, rounding: Rounding = Rounding.HALF_UP) -> str:
+    """Return `value` with `digits` decimals in the reader's locale.
+
+    What is above zero but rounds to it is told by its bound: "<0.1".
+    """
+    shown = rounded(value, digits, rounding)
+    if shown == 0 and exact(value) > 0 and rounding is not Rounding.DOWN:
+        return "<" + _written(Decimal(1).scaleb(-digits), digits, words)
+    return _written(shown, digits, words)
+
+
+def plain_number(value: Number, words: Words) -> str:
+    """Return a number with the decimals that it has, in the reader's locale."""
+    digits = exact(value).normalize().as_tuple().exponent
+    return _written(exact(value), max(0, -digits) if isinstance(digits, int) else 0, words)
+
+
+def percent(share: Number, digits: int, words: Words, rounding: Rounding = Rounding.HALF_UP) -> str:
+    """Return a share of 0..1 as per cent in the reader's locale: "6.2%", "6,2 %"."""
+    shown = rounded(exact(share) * 100, digits, rounding)
+    least = Decimal(1).scaleb(-digits)
+    hidden = shown == 0 and exact(share) > 0 and rounding is not Rounding.DOWN
+    mark, told = ("<", least) if hidden else ("", shown)
+    pattern = words.locale.percent_formats[None].pattern.replace("0", _pattern(digits), 1)
+    return mark + format_percent(told / 100, format=_plain(pattern), locale=words.locale)
+
+
+def parse_number(text: str, words: Words) -> Decimal:
+    """Return the number that `text` says in the reader's locale, or raise NumberFault.
+
+    Strict: "43,2" is refused where the comma groups thousands, never read as 432.
+    Digits, the locale's marks and one leading sign only: no exponents, no "NaN".
+    """
+    plain = text.strip().replace("−", "-")
+    try:
+        if not re.fullmatch(r"[-+]?[0-9][0-9.,'\u00a0\u202f]*", plain, re.ASCII):
+            raise NumberFormatError(plain)
+        return parse_decimal(plain, locale=words.locale, strict=True)
+    except NumberFormatError:
+        raise NumberFault(text, _written(Decimal("1234.5"), 1, words)) from None
+
+
+def _written(value: Decimal, digits: int, words: Words) -> str:
+    pattern = words.locale.decimal_formats[None].pattern.split(";")[0]
+    whole = pattern.split(".")[0]  # "#,##0": how this locale groups
+    return format_decimal(value, format=whole + _decimals(digits), locale=words.locale)
+
+
+def _decimals(digits: int) -> str:
+    return "." + "0" * digits if digits else ""
+
+
+def _pattern(digits: int) -> str:
+    return "0" + _decimals(digits)
+
+
+def _plain(pattern: str) -> str:
+    return pattern.split(";")[0]
