@@ -1,0 +1,174 @@
+"""The pages of a site: what ships and what the site overrides, compiled once at start.
+
+An override is one page of one stop in all the site's languages or in none:
+`guest` and `guide` replace the shipped page, `safety` is added after it,
+`questions` and facts are merged by id, `stop.toml` by key.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from kiosk.site.facts import Fact, read_facts
+from kiosk.site.faults import MISSING, Fault, SiteFaults
+from kiosk.site.grammar import Slot
+from kiosk.site.pages import Page, compile_page
+from kiosk.site.questions import Question, joined, split_questions
+from kiosk.site.reader import Where, read_toml
+from kiosk.site.settings import RouteStop, Site
+from kiosk.site.shipped import shipped
+from kiosk.site.stops import PAGES, Stop, merge_stop
+from kiosk.site.twins import check_slots, check_twins
+from kiosk.words.marker import N_
+
+__all__ = ["Content", "Fact", "Page", "Slot", "Stop", "load_content", "read_content"]
+
+REPLACED = ("guest", "guide")
+REQUIRED_PAGES = ("guest", "guide", "safety")
+
+
+@dataclass(frozen=True, slots=True)
+class Content:
+    """Every stop of the route in its order, every fact, and which files each page came from."""
+
+    stops: Mapping[str, Stop]
+    facts: Mapping[str, Fact]
+    sources: Mapping[tuple[str, str, str], tuple[Path, ...]]  # by (stop, page, language)
+
+
+@dataclass(frozen=True, slots=True)
+class Shelf:
+    """A folder of content and how its files are named to people."""
+
+    folder: Path
+    shown: str
+
+    def name(self, path: Path) -> str:
+        """Return the name under which a file is told."""
+        return f"{self.shown}/{path.relative_to(self.folder).as_posix()}"
+
+
+def load_content(site: Site, figure_names: Collection[str] | None = None) -> Content:
+    """Read and compile the content of a site; raises SiteFaults holding every fault.
+
+    `figure_names` are the figures that somebody computes; None skips that check.
+    """
+    faults: list[Fault] = []
+    languages = tuple(language.code for language in site.languages)
+    content = read_content(site.folder, languages, site.route, figure_names, faults)
+    if faults:
+        raise SiteFaults(faults)
+    return content
+
+
+def read_content(
+    folder: Path,
+    languages: Sequence[str],
+    route: Sequence[RouteStop],
+    figure_names: Collection[str] | None,
+    faults: list[Fault],
+) -> Content:
+    """Read and compile the content for a route, noting every fault; the rest is as whole as it can be."""
+    shelves = (Shelf(shipped("content"), "(shipped) content"), Shelf(folder / "content", "content"))
+    facts: dict[str, Fact] = {}
+    for shelf in shelves:
+        path = shelf.folder / "facts.toml"
+        if path.exists():
+            facts |= read_facts(*read_toml(path, shelf.name(path), faults))
+    reader = _Reader(shelves, tuple(languages), faults)
+    found = {stop.slug: reader.stop(stop.slug) for stop in route}
+    stops = {slug: stop for slug, stop in found.items() if stop is not None}
+    for stop in stops.values():
+        check_slots(stop.pages, figure_names, facts, faults)
+    return Content(stops, facts, reader.sources)
+
+
+class _Reader:
+    """Reads stop after stop from the two shelves: what ships, then the site's own."""
+
+    def __init__(self, shelves: tuple[Shelf, Shelf], languages: tuple[str, ...], faults: list[Fault]) -> None:
+        self.shelves = shelves
+        self.languages = languages
+        self.faults = faults
+        self.sources: dict[tuple[str, str, str], tuple[Path, ...]] = {}
+
+    def stop(self, slug: str) -> Stop | None:
+        """Return a stop, or None when its stop.toml cannot be used."""
+        tables = self._tables(slug)
+        settings = merge_stop(slug, tables, self.languages)
+        drop: tuple[str, ...] = (settings or {}).get("drop", ())
+        pages: dict[tuple[str, str], Page] = {}
+        for page in PAGES:
+            found = self._questions(slug, drop) if page == "questions" else self._page(slug, page)
+            check_twins(found, self.faults)
+            pages |= {(page, language): compiled for language, compiled in found.items()}
+        if settings is None:
+            return None
+        return Stop(slug=slug, pages=pages, **{key: v for key, v in settings.items() if key != "drop"})
+
+    def _tables(self, slug: str) -> list[tuple[dict[str, Any], Where]]:
+        paths = [(shelf, shelf.folder / "stops" / slug / "stop.toml") for shelf in self.shelves]
+        there = [(shelf, path) for shelf, path in paths if path.exists()]
+        return [read_toml(path, shelf.name(path), self.faults) for shelf, path in there or paths[-1:]]
+
+    def _page(self, slug: str, page: str) -> dict[str, Page]:
+        """Compile one page in every language: the site's own instead of, or after, the shipped one."""
+        shipped_files, own_files = (self._files(shelf, slug, page) for shelf in self.shelves)
+        chosen = [own_files] if own_files and page in REPLACED else [shipped_files, own_files]
+        if not any(chosen):
+            self._missing(self.shelves[1], slug, page, self.languages)
+        pages: dict[str, Page] = {}
+        for shelf, files in zip(self.shelves[-len(chosen) :], chosen, strict=True):
+            self._whole(shelf, slug, page, files)
+            for language, path in files.items():
+                compiled = compile_page(_text(path), shelf.name(path), self.faults)
+                pages[language] = pages[language].followed_by(compiled) if language in pages else compiled
+                self._came_from(slug, page, language, path)
+        return pages
+
+    def _questions(self, slug: str, drop: tuple[str, ...]) -> dict[str, Page]:
+        """Compile the questions of a stop, merged by id, without those that the site drops."""
+        merged: dict[str, dict[str, Question]] = {}
+        for shelf in self.shelves:
+            files = self._files(shelf, slug, "questions")
+            self._whole(shelf, slug, "questions", files)
+            for language, path in files.items():
+                found = split_questions(_text(path), shelf.name(path), self.faults)
+                merged[language] = {**merged.get(language, {}), **found}
+                self._came_from(slug, "questions", language, path)
+        self._check_drop(slug, drop, {name for found in merged.values() for name in found})
+        return {language: joined(found, drop) for language, found in merged.items()}
+
+    def _files(self, shelf: Shelf, slug: str, page: str) -> dict[str, Path]:
+        paths = {code: shelf.folder / "stops" / slug / f"{page}.{code}.md" for code in self.languages}
+        return {code: path for code, path in paths.items() if path.exists()}
+
+    def _whole(self, shelf: Shelf, slug: str, page: str, files: Mapping[str, Path]) -> None:
+        if files:
+            self._missing(shelf, slug, page, [code for code in self.languages if code not in files])
+
+    def _missing(self, shelf: Shelf, slug: str, page: str, languages: Sequence[str]) -> None:
+        remedy = N_("a page in each of the site's languages: {languages}")
+        for code in languages if page in REQUIRED_PAGES or languages != self.languages else ():
+            file = shelf.name(shelf.folder / "stops" / slug / f"{page}.{code}.md")
+            facts = {"languages": ", ".join(self.languages)}
+            self.faults.append(Fault(file, None, page, MISSING, remedy, facts))
+
+    def _check_drop(self, slug: str, drop: tuple[str, ...], known: Collection[str]) -> None:
+        remedy = N_("ids of this stop's questions: {ids}")
+        for name in drop:
+            if name not in known:
+                file = f"content/stops/{slug}/stop.toml"
+                facts = {"ids": ", ".join(sorted(known))}
+                self.faults.append(Fault(file, None, "drop", name, remedy, facts))
+
+    def _came_from(self, slug: str, page: str, language: str, path: Path) -> None:
+        key = (slug, page, language)
+        self.sources[key] = (*self.sources.get(key, ()), path)
+
+
+def _text(path: Path) -> str:
+    return path.read_text(encoding="utf-8")

@@ -1,0 +1,86 @@
+"""What holds between the pages of a stop: twins say the same things, slots name what is known."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Collection, Mapping
+from difflib import get_close_matches
+
+from kiosk.site.faults import MISSING, Fault
+from kiosk.site.pages import Page, Placed
+from kiosk.words.marker import N_
+
+NEED_WORDS = ("guest", "safety", "questions")
+"""Pages that guests read: each figure there gives words for when it is missing."""
+
+
+def check_twins(pages: Mapping[str, Page], faults: list[Fault]) -> None:
+    """Compare each language of a page with the first: headings by level and id, slots under each."""
+    first, *others = pages.values() or (Page(),)
+    for other in others:
+        if _headings(first) != _headings(other):
+            faults.append(_heading_fault(first, other))
+        else:
+            _compare_slots(first, other, faults)
+
+
+def _headings(page: Page) -> list[tuple[int, str]]:
+    return [(heading.level, heading.id) for heading in page.headings]
+
+
+def _heading_fault(first: Page, other: Page) -> Fault:
+    same = 0
+    for mine, theirs in zip(_headings(first), _headings(other), strict=False):
+        if mine != theirs:
+            break
+        same += 1
+    here = other.headings[same] if same < len(other.headings) else None
+    there = first.headings[same] if same < len(first.headings) else None
+    allowed = N_("the same headings as in {twin}: there {heading}")
+    facts = {"twin": first.file, "heading": "#" * there.level + f" {there.text}" if there else "-"}
+    found = "#" * here.level + f" {here.text}" if here else MISSING
+    return Fault(other.file, here.line if here else None, "##", found, allowed, facts)
+
+
+def _compare_slots(first: Page, other: Page, faults: list[Fault]) -> None:
+    pairs = zip(first.slots_by_section(), other.slots_by_section(), strict=True)
+    for section, (mine, theirs) in enumerate(pairs):
+        if mine != theirs:
+            line = other.headings[section - 1].line if section else 1
+            facts = {"twin": first.file, "slots": _told(mine)}
+            allowed = N_("the same slots as in {twin} under this heading: {slots}")
+            faults.append(Fault(other.file, line, "{}", _told(theirs), allowed, facts))
+
+
+def _told(slots: Counter[str]) -> str:
+    return ", ".join(sorted(slots.elements())) or "-"
+
+
+def check_slots(
+    pages: Mapping[tuple[str, str], Page],
+    figure_names: Collection[str] | None,
+    fact_names: Collection[str],
+    faults: list[Fault],
+) -> None:
+    """Check that every slot names a known figure or fact, and has words where guests read it."""
+    for (kind_of_page, _), page in pages.items():
+        for placed in page.placed:
+            slot = placed.slot
+            if slot.kind == "fact" and slot.name not in fact_names:
+                faults.append(_unknown(page.file, placed, fact_names))
+            if slot.kind not in ("figure", "each"):
+                continue
+            if figure_names is not None and slot.name not in figure_names:
+                faults.append(_unknown(page.file, placed, figure_names))
+            if kind_of_page in NEED_WORDS and not slot.otherwise:
+                facts = {"example": slot.same_in_twins[:-1] + "|...}"}
+                allowed = N_("words for when it rests or is not known, after a bar: {example}")
+                faults.append(Fault(page.file, placed.line, slot.name, slot.same_in_twins, allowed, facts))
+
+
+def _unknown(file: str, placed: Placed, known: Collection[str]) -> Fault:
+    near = get_close_matches(placed.slot.name, sorted(known), n=3) or sorted(known)
+    allowed = N_("a known name, such as {names}")
+    return Fault(
+        file, placed.line, placed.slot.name, placed.slot.same_in_twins, allowed, {"names": ", ".join(near)}
+    )

@@ -1,0 +1,103 @@
+"""How single values of a settings file are read; each raises `Refused`."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Collection
+from datetime import time
+from typing import Any
+
+from kiosk.site.reader import Refused
+
+
+def text(value: Any) -> str:
+    """Read text that is not empty."""
+    if not isinstance(value, str) or not value.strip():
+        raise Refused
+    return value.strip()
+
+
+def matching(pattern: str) -> Callable[[Any], str]:
+    """Read text of one form."""
+
+    def read(value: Any) -> str:
+        if not isinstance(value, str) or not re.fullmatch(pattern, value):
+            raise Refused
+        return value
+
+    return read
+
+
+def one_of(*choices: str) -> Callable[[Any], str]:
+    """Read one of a few words."""
+
+    def read(value: Any) -> str:
+        if value not in choices or not isinstance(value, str):
+            raise Refused
+        return value
+
+    return read
+
+
+def whole(low: int, high: int) -> Callable[[Any], int]:
+    """Read a whole number from `low` to `high`."""
+
+    def read(value: Any) -> int:
+        if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
+            raise Refused
+        return value
+
+    return read
+
+
+def number(low: float, high: float) -> Callable[[Any], float]:
+    """Read a number from `low` to `high`."""
+
+    def read(value: Any) -> float:
+        if isinstance(value, bool) or not isinstance(value, int | float) or not low <= value <= high:
+            raise Refused
+        return float(value)
+
+    return read
+
+
+def flag(value: Any) -> bool:
+    """Read true or false."""
+    if not isinstance(value, bool):
+        raise Refused
+    return value
+
+
+def clock_time(value: Any) -> time:
+    """Read a time of day: 05:00:00, or "05:00" in quotes."""
+    if isinstance(value, time):
+        return value
+    if isinstance(value, str) and re.fullmatch(r"[0-2]\d:[0-5]\d", value) and value < "24":
+        return time.fromisoformat(value)
+    raise Refused
+
+
+def list_of(read: Callable[[Any], Any], among: Collection[str] = ()) -> Callable[[Any], tuple[Any, ...]]:
+    """Read a list without repeats, each entry by `read`, and of `among` if that is given."""
+
+    def read_list(value: Any) -> tuple[Any, ...]:
+        if not isinstance(value, list):
+            raise Refused
+        entries = tuple(read(entry) for entry in value)
+        if len(set(entries)) != len(entries) or (among and not set(entries) <= set(among)):
+            raise Refused
+        return entries
+
+    return read_list
+
+
+def by_language(value: Any) -> dict[str, str]:
+    """Read a table of texts by language code; which languages there must be is checked by the caller."""
+    if not isinstance(value, dict) or not value:
+        raise Refused
+    return {code: text(said) for code, said in value.items()}
+
+
+def anything(value: Any) -> Any:
+    """Pass a value on to a reader of its own."""
+    return value
