@@ -1,0 +1,153 @@
+"""Why a pour is not served, for the person who pours and, kindly, for the guest.
+
+A reason is a code of the rules or the id of a limit. A limit is always named by
+what it bounds ("samples left today"); a guest is never blamed, and is offered
+something else. Nothing here says that anybody is fit to drive.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from kiosk.figures.service import Kind, Limit, ServicePolicy
+from kiosk.words.catalogs import Words
+from kiosk.words.marker import N_
+
+
+@dataclass(frozen=True, slots=True)
+class ReasonWords:
+    """One reason in both voices."""
+
+    staff: str
+    guest: str
+
+
+_SOMETHING_ELSE = N_("This glass is not for now. May we offer you something without alcohol?")
+_ENOUGH_TODAY = N_(
+    "That was the last of your samples for today. Water and something to eat are here for you."
+)
+_ENOUGH_VISIT = N_(
+    "That was the last of your samples for this visit. Water and something to eat are here for you."
+)
+_A_PAUSE = N_("Let us take a pause before the next sample. Water and something to eat are here for you.")
+_SMALLER = N_("We pour smaller samples here. May we pour you one of those?")
+
+REASONS: Mapping[str, ReasonWords] = {
+    "not_checked": ReasonWords(
+        N_("Age not checked yet: look at a document first."),
+        N_("May we see a document with your date of birth first? Then we gladly pour."),
+    ),
+    "none_today": ReasonWords(
+        N_("Marked: no alcohol today."),
+        N_("Today without alcohol: may we pour you something else that is good?"),
+    ),
+    "under_age": ReasonWords(
+        N_("Under the age for spirits: {age} years here."),
+        N_("Spirits here are for guests of {age} and over. We have something without alcohol for you."),
+    ),
+    "stopped": ReasonWords(
+        N_("Service has ended for this guest today."),
+        N_("We pour no more spirits for you today. Water and something to eat are here for you."),
+    ),
+    "gone": ReasonWords(N_("This guest has left the site."), _SOMETHING_ELSE),
+    "hours": ReasonWords(
+        N_("Outside the hours in which spirits may be poured."),
+        N_("At this hour we pour no spirits. May we offer you something without alcohol?"),
+    ),
+    "wait": ReasonWords(N_("The time between two pours has not passed yet."), _A_PAUSE),
+    "tour": ReasonWords(
+        N_("Spirits may be poured only with the tour."),
+        N_("The tasting belongs to the tour: we pour for you there."),
+    ),
+    "room": ReasonWords(
+        N_("Spirits may not be poured in this room."),
+        N_("We do not pour spirits in this place. We gladly do so in the tasting room."),
+    ),
+    "not_released": ReasonWords(
+        N_("This is not released for tasting."),
+        N_("This one is not ready for tasting yet. May we pour you another?"),
+    ),
+    "server_age": ReasonWords(N_("Whoever pours is under the age to serve spirits here."), _SOMETHING_ELSE),
+    "server_permit": ReasonWords(N_("Whoever pours holds no valid permit to serve."), _SOMETHING_ELSE),
+}
+
+LIMIT_REASONS: Mapping[tuple[Kind, str], ReasonWords] = {
+    (Kind.LARGEST, "pour"): ReasonWords(N_("Larger than one pour may be."), _SMALLER),
+    (Kind.SIZES, "pour"): ReasonWords(
+        N_("Not one of the sizes that may be poured."),
+        N_("We pour in set sizes here. May we pour you one of those?"),
+    ),
+    (Kind.POURS, "day"): ReasonWords(N_("No samples left today."), _ENOUGH_TODAY),
+    (Kind.POURS, "visit"): ReasonWords(N_("No samples left on this visit."), _ENOUGH_VISIT),
+    (Kind.POURS, "window"): ReasonWords(N_("No samples left in these {minutes} minutes."), _A_PAUSE),
+    (Kind.VOLUME, "day"): ReasonWords(N_("Too little spirit left today for this pour."), _ENOUGH_TODAY),
+    (Kind.VOLUME, "visit"): ReasonWords(
+        N_("Too little spirit left on this visit for this pour."), _ENOUGH_VISIT
+    ),
+    (Kind.VOLUME, "window"): ReasonWords(
+        N_("Too little spirit left in these {minutes} minutes for this pour."), _A_PAUSE
+    ),
+    (Kind.DRINKS, "day"): ReasonWords(
+        N_("Too little of the standard drinks left today for this pour."), _ENOUGH_TODAY
+    ),
+    (Kind.DRINKS, "visit"): ReasonWords(
+        N_("Too little of the standard drinks left on this visit for this pour."), _ENOUGH_VISIT
+    ),
+    (Kind.DRINKS, "window"): ReasonWords(
+        N_("Too little of the standard drinks left in these {minutes} minutes for this pour."), _A_PAUSE
+    ),
+    (Kind.GAP, "window"): ReasonWords(N_("The time between two pours has not passed yet."), _A_PAUSE),
+}
+
+LEFT: Mapping[tuple[Kind, str], str] = {
+    (Kind.POURS, "day"): N_("samples left today"),
+    (Kind.POURS, "visit"): N_("samples left on this visit"),
+    (Kind.POURS, "window"): N_("samples left in these {minutes} minutes"),
+    (Kind.VOLUME, "day"): N_("spirit left today"),
+    (Kind.VOLUME, "visit"): N_("spirit left on this visit"),
+    (Kind.VOLUME, "window"): N_("spirit left in these {minutes} minutes"),
+    (Kind.DRINKS, "day"): N_("standard drinks left today"),
+    (Kind.DRINKS, "visit"): N_("standard drinks left on this visit"),
+    (Kind.DRINKS, "window"): N_("standard drinks left in these {minutes} minutes"),
+}
+"""What the remainder of a limit is called where it is shown."""
+
+UNKNOWN = ReasonWords(N_("A rule of the house does not allow this pour ({code})."), _SOMETHING_ELSE)
+
+
+def for_staff(code: str, policy: ServicePolicy, words: Words) -> str:
+    """Return why a pour is refused, for the person who pours."""
+    return words.gettext(_found(code, policy).staff, **_facts(code, policy))
+
+
+def for_guest(code: str, policy: ServicePolicy, words: Words) -> str:
+    """Return the same as one kind sentence that may be turned to the guest."""
+    return words.gettext(_found(code, policy).guest, **_facts(code, policy))
+
+
+def left_name(limit: Limit, words: Words) -> str:
+    """Return what is left of a limit by name; KeyError for a limit of one pour's size."""
+    return words.gettext(LEFT[limit.kind, _span(limit)], minutes=limit.per)
+
+
+def _found(code: str, policy: ServicePolicy) -> ReasonWords:
+    limit = _limit(code, policy)
+    if limit is not None:
+        return LIMIT_REASONS[limit.kind, _span(limit)]
+    return REASONS.get(code, UNKNOWN)
+
+
+def _facts(code: str, policy: ServicePolicy) -> Mapping[str, object]:
+    limit = _limit(code, policy)
+    return {"code": code, "age": policy.guest_age, "minutes": limit.per if limit else ""}
+
+
+def _limit(code: str, policy: ServicePolicy) -> Limit | None:
+    return next((limit for limit in policy.limits if limit.id == code), None)
+
+
+def _span(limit: Limit) -> str:
+    if limit.kind is Kind.GAP:
+        return "window"
+    return limit.per if isinstance(limit.per, str) else "window"
