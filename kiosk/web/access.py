@@ -1,0 +1,221 @@
+"""Who may open what: every view says so, and the app refuses to start otherwise.
+
+A device is known by the cookie that it was given when it was enrolled, a person
+by the cookie of a sign-in on that device. Without a device the staff pages do
+not exist; a guests' device (`GUEST_ONLY`) sees guests' pages and nothing else.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any, TypeVar, cast
+
+from flask import Flask, current_app, g, redirect, request, url_for
+from sqlalchemy import and_, select, update
+from sqlalchemy.orm import Session
+from werkzeug.exceptions import Forbidden, NotFound, Unauthorized
+from werkzeug.wrappers import Response
+
+from kiosk.store.tables import staff as tables
+from kiosk.web.house import house, now
+from kiosk.web.tokens import hashed
+
+ANYONE = "anyone"  # guests too
+DEVICE = "device"  # an enrolled device, somebody signed in or not
+STRANGER = "stranger"  # a device that is not enrolled yet
+ROLES = ("guide", "bar", "trainee", "production", "manager")
+KNOWN = frozenset({ANYONE, DEVICE, STRANGER, *ROLES})
+
+DEVICE_COOKIE = "kiosk_device"
+PERSON_COOKIE = "kiosk_person"
+GUEST_ONLY = frozenset({"kiosk", "instrument", "feed"})
+IDLE = timedelta(minutes=60)
+SHIFT = timedelta(hours=12)
+SEEN_STEP = timedelta(minutes=1)
+
+View = TypeVar("View", bound=Callable[..., Any])
+
+
+class NotDeclared(RuntimeError):
+    """A view does not say who may open it; the app must not start."""
+
+
+@dataclass(frozen=True, slots=True)
+class Device:
+    """An enrolled device. `kind`: tablet, kiosk, wall, instrument, feed."""
+
+    id: int
+    name: str
+    kind: str
+    room: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Person:
+    """Somebody signed in on this device."""
+
+    id: int
+    name: str
+    roles: frozenset[str]
+    languages: tuple[str, ...]
+
+    def has(self, *roles: str) -> bool:
+        """Say whether this person has one of the roles."""
+        return not self.roles.isdisjoint(roles)
+
+
+def open_to(*who: str) -> Callable[[View], View]:
+    """Declare who may open a view: `anyone`, `device`, `stranger`, or roles by name.
+
+    No role contains another: a manager opens what lists `manager`.
+    """
+    if not who or not KNOWN.issuperset(who):
+        raise ValueError(f"open_to takes some of {sorted(KNOWN)}, not {who}")
+
+    def declare(view: View) -> View:
+        cast(Any, view).open_to = frozenset(who)
+        return view
+
+    return declare
+
+
+def declared(app: Flask, endpoint: str) -> frozenset[str] | None:
+    """Return who may open an endpoint, or None where nobody said."""
+    return cast("frozenset[str] | None", getattr(app.view_functions[endpoint], "open_to", None))
+
+
+def demand_declarations(app: Flask) -> None:
+    """Raise `NotDeclared` naming every view that carries no `open_to`."""
+    silent = sorted(name for name in app.view_functions if declared(app, name) is None)
+    if silent:
+        raise NotDeclared(f"these views do not say who may open them: {', '.join(silent)}")
+
+
+def device() -> Device | None:
+    """Return the enrolled device that asks, or None."""
+    if "device" not in g:
+        _recognise()
+    return cast("Device | None", g.device)
+
+
+def person() -> Person | None:
+    """Return who is signed in on the asking device, or None."""
+    if "person" not in g:
+        _recognise()
+    return cast("Person | None", g.person)
+
+
+def signed_in(session: Session, staff_id: int, device_id: int, at: datetime) -> bool:
+    """Say whether this person's PIN was checked on this device in the shift before `at`."""
+    sessions = tables.sessions.c
+    found = session.execute(
+        select(sessions.staff_id).where(
+            sessions.staff_id == staff_id,
+            sessions.device_id == device_id,
+            sessions.started_at > at - SHIFT,
+            sessions.started_at <= at,
+        )
+    )
+    return found.first() is not None
+
+
+def guard() -> Response | None:
+    """Let the request through, send it to the sign-in page, or refuse it."""
+    who = declared(current_app, request.endpoint) if request.endpoint else frozenset({ANYONE})
+    if who is None:
+        raise Forbidden()
+    if ANYONE in who:
+        return None
+    here = device()
+    if here is None:
+        if STRANGER in who:
+            return None
+        raise NotFound()
+    if here.kind in GUEST_ONLY:
+        raise NotFound()
+    if DEVICE in who:
+        return None
+    return _guard_person(who)
+
+
+def _guard_person(who: frozenset[str]) -> Response | None:
+    somebody = person()
+    if somebody is None:
+        if request.is_json or request.method != "GET":
+            raise Unauthorized()
+        return redirect(url_for("staff.sign_in", to=request.full_path.rstrip("?")))
+    if not somebody.has(*who):
+        raise Forbidden()
+    return None
+
+
+def _recognise() -> None:
+    """Read device and person in one short transaction; no cookie, no query."""
+    g.device = g.person = None
+    token = request.cookies.get(DEVICE_COOKIE)
+    if not token:
+        return
+    with house().store.read() as session:
+        g.device = _read_device(session, token)
+        signed = request.cookies.get(PERSON_COOKIE)
+        if g.device is not None and signed:
+            g.person = _read_person(session, signed, g.device.id)
+
+
+def _read_device(session: Session, token: str) -> Device | None:
+    devices = tables.devices.c
+    row = session.execute(
+        select(devices.id, devices.name, devices.kind, devices.room).where(
+            devices.token_hash == hashed(house().site, "device", token),
+            devices.enrolled_at.is_not(None),
+            devices.revoked_at.is_(None),
+        )
+    ).first()
+    return Device(*row) if row else None
+
+
+def _read_person(session: Session, token: str, device_id: int) -> Person | None:
+    sessions, staff, roles = tables.sessions.c, tables.staff.c, tables.staff_roles.c
+    rows = session.execute(
+        select(staff.id, staff.name, staff.languages, staff.left_on, sessions.seen_at, roles.role)
+        .join_from(tables.sessions, tables.staff, sessions.staff_id == staff.id)
+        .outerjoin(tables.staff_roles, and_(roles.staff_id == staff.id))
+        .where(
+            sessions.token_hash == hashed(house().site, "person", token),
+            sessions.device_id == device_id,
+            sessions.started_at > now() - SHIFT,
+            sessions.seen_at > now() - IDLE,
+        )
+    ).all()
+    if not rows or (rows[0].left_on and rows[0].left_on <= house().site.local(now()).date()):
+        return None
+    g.seen_at = rows[0].seen_at
+    return Person(
+        rows[0].id,
+        rows[0].name,
+        frozenset(row.role for row in rows if row.role),
+        tuple(rows[0].languages),
+    )
+
+
+def note_seen(response: Response) -> Response:
+    """Push the idle limit back when a person opened a page; taps never write it."""
+    if "seen_at" not in g or request.is_json or now() - g.seen_at < SEEN_STEP:
+        return response
+    token = request.cookies.get(PERSON_COOKIE, "")
+    with house().store.write() as session:
+        session.execute(
+            update(tables.sessions)
+            .where(tables.sessions.c.token_hash == hashed(house().site, "person", token))
+            .values(seen_at=now())
+        )
+    return response
+
+
+def init_app(app: Flask) -> None:
+    """Put the guard before every view; the static files are for anyone."""
+    app.view_functions["static"] = open_to(ANYONE)(app.view_functions["static"])
+    app.before_request(guard)
+    app.after_request(note_seen)

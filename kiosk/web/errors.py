@@ -1,0 +1,104 @@
+"""One way out for errors: a sentence in the reader's language, as HTML or JSON.
+
+An error that carries `status`, `message` and `facts` is a refusal in words; an
+HTTP error gets the house's sentence for it; anything else is logged and told
+as a fault of ours. What was written is rolled back by the store's own `with`.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+
+from flask import Flask, current_app, g, jsonify, make_response, render_template, request
+from werkzeug.exceptions import HTTPException, InternalServerError, SecurityError
+from werkzeug.wrappers import Response
+
+from kiosk.figures.errors import FigureError
+from kiosk.web.house import house, words
+from kiosk.words.errors import sentence
+from kiosk.words.marker import N_
+
+TITLES = {
+    401: N_("Please sign in"),
+    403: N_("Not open to you"),
+    404: N_("Nothing here"),
+    409: N_("That no longer fits"),
+    413: N_("Too large"),
+    422: N_("That cannot be right"),
+    429: N_("One moment"),
+    500: N_("Something broke"),
+}
+SENTENCES = {
+    400: N_("The request could not be understood."),
+    401: N_("Nobody is signed in on this device."),
+    403: N_("This page is not open to whoever is signed in here."),
+    404: N_("There is no page at this address."),
+    405: N_("This address does not take that kind of request."),
+    413: N_("What was sent is larger than this address takes."),
+    500: N_("The fault is ours and has been written down. What you sent was not kept."),
+}
+
+
+def wants_json() -> bool:
+    """Say whether the answer should be JSON: asked for, or sent."""
+    accepted = request.accept_mimetypes
+    return request.is_json or (
+        accepted.best == "application/json" or ("application/json" in accepted and not accepted.accept_html)
+    )
+
+
+def refuse(error: Exception) -> Response:
+    """Answer an error."""
+    _speak()
+    if isinstance(error, HTTPException):
+        return _http(error)
+    if isinstance(error, FigureError):
+        return _answer(422, error.reason, sentence(error, words()), {"field": error.field})
+    status = getattr(error, "status", None)
+    if isinstance(status, int) and hasattr(error, "message"):
+        facts: Mapping[str, object] = getattr(error, "facts", {})
+        return _answer(status, _code(error), sentence(error, words()), facts)
+    current_app.logger.exception("a fault in %s %s", request.method, request.path)
+    if current_app.testing:
+        raise error
+    return _http(InternalServerError())
+
+
+def _http(error: HTTPException) -> Response:
+    if error.response is not None or (error.code or 500) < 400:
+        return error.get_response()
+    if isinstance(error, SecurityError):  # no page can be made for a host that is not ours
+        return make_response(
+            ("This site does not answer to that host name.\n", 400, {"Content-Type": "text/plain"})
+        )
+    code = error.code or 500
+    said = words().gettext(SENTENCES.get(code) or SENTENCES[400])
+    answer = _answer(code, re.sub(r"\W+", "_", error.name.lower()), said, {})
+    for name, value in error.get_headers(request.environ):
+        if name not in ("Content-Type", "Content-Length"):
+            answer.headers[name] = value
+    return answer
+
+
+def _speak() -> None:
+    if "words" not in g:
+        g.words = next(iter(house().words.values()))
+
+
+def _answer(status: int, code: str, said: str, facts: Mapping[str, object]) -> Response:
+    if wants_json():
+        plain = {key: value for key, value in facts.items() if isinstance(value, str | int | float | list)}
+        return make_response(jsonify({**plain, "error": code, "sentence": said}), status)
+    title = words().gettext(TITLES.get(status) or TITLES[422])
+    return make_response(render_template("web/error.html", title=title, sentence=said, status=status), status)
+
+
+def _code(error: Exception) -> str:
+    named = getattr(error, "code", None)
+    return named if isinstance(named, str) else re.sub(r"(?<!^)(?=[A-Z])", "_", type(error).__name__).lower()
+
+
+def init_app(app: Flask) -> None:
+    """Take every error."""
+    app.register_error_handler(Exception, refuse)

@@ -1,0 +1,83 @@
+"""Which language a reader gets: their own choice, then the link, the browser, the site's first.
+
+A page whose address names another language than the reader chose is answered
+with the way to the same page in theirs, so that a link never undoes a choice.
+"""
+
+from __future__ import annotations
+
+from flask import Flask, g, redirect, request, url_for
+from werkzeug.exceptions import NotFound
+from werkzeug.wrappers import Response
+
+from kiosk.web import access
+from kiosk.web.house import house
+
+COOKIE = "language"
+
+
+def own_choice() -> str | None:
+    """Return the language that this visitor chose, if the site speaks it."""
+    code = request.cookies.get(COOKIE, "")
+    return code if code in house().words else None
+
+
+def pick_language() -> Response | None:
+    """Set `g.words` for this request; 404 for an address in a language the site lacks."""
+    linked = (request.view_args or {}).get("lang")
+    choice = own_choice()
+    speak(choice or (linked if linked in house().words else None) or _fitting())
+    if linked is None:
+        return None
+    if linked not in house().words:
+        raise NotFound()
+    if choice and choice != linked and request.method == "GET":
+        return redirect(_same_page_in(choice))
+    return None
+
+
+def speak(code: str) -> None:
+    """Answer this request in a language of the site."""
+    g.words = house().words[code]
+
+
+def speak_by_link(code: str) -> None:
+    """Answer in the language that a link stands for, unless the visitor chose one."""
+    if own_choice() is None and code in house().words:
+        speak(code)
+
+
+def keep_choice(response: Response, code: str) -> Response:
+    """Remember a visitor's own choice for a year."""
+    response.set_cookie(
+        COOKIE, code, max_age=31_536_000, httponly=True, samesite="Lax", secure=request.is_secure
+    )
+    return response
+
+
+def in_language(path: str, code: str) -> str:
+    """Return a path of this site with its language part, if it has one, replaced."""
+    first, slash, rest = path.removeprefix("/").partition("/")
+    return f"/{code}{slash}{rest}" if first in house().words else path
+
+
+def _fitting() -> str:
+    """Return what the signed-in person speaks, else the browser's, else the site's first."""
+    codes = [known.code for known in house().site.languages]
+    somebody = access.person() if request.path.startswith("/staff") else None
+    if somebody:
+        codes_spoken = [code for code in somebody.languages if code in codes]
+        if codes_spoken:
+            return codes_spoken[0]
+    wanted = request.accept_languages.best_match(codes)
+    return wanted or codes[0]
+
+
+def _same_page_in(code: str) -> str:
+    place = {**(request.view_args or {}), "lang": code}
+    return url_for(str(request.endpoint), **place, **request.args.to_dict(flat=False))
+
+
+def init_app(app: Flask) -> None:
+    """Choose the language before anything is said."""
+    app.before_request(pick_language)

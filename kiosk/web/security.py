@@ -1,0 +1,99 @@
+"""What every answer carries and what every unsafe request must bring."""
+
+from __future__ import annotations
+
+from urllib.parse import urlsplit
+
+from flask import Flask, request
+from werkzeug.exceptions import Forbidden
+from werkzeug.wrappers import Response
+
+from kiosk.site.settings import Site
+from kiosk.web.house import house
+from kiosk.words.marker import N_
+
+POLICY = "; ".join(
+    (
+        "default-src 'none'",
+        "script-src 'self'",
+        "style-src 'self'",
+        "img-src 'self'",
+        "font-src 'self'",
+        "connect-src 'self'",
+        "form-action 'self'",
+        "base-uri 'none'",
+        "frame-ancestors 'none'",
+    )
+)
+HEADERS = {
+    "Content-Security-Policy": POLICY,
+    "X-Content-Type-Options": "nosniff",
+    "Referrer-Policy": "same-origin",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Permissions-Policy": "camera=(), geolocation=(), microphone=()",
+}
+SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
+LOOPBACK = frozenset({"localhost", "127.0.0.1", "::1"})
+YEAR_S = 31_536_000
+
+
+class PlainHttp(Exception):
+    """Staff pages were asked for over a connection that others can read."""
+
+    status = 403
+    code = "plain_http"
+    message = N_(
+        "Staff pages need an encrypted connection (https). On a network of its own, "
+        "the site's settings can allow them without."
+    )
+    facts: dict[str, object] = {}
+
+
+def trusted_hosts(site: Site) -> list[str]:
+    """Return the host names that this site answers to."""
+    public = urlsplit(site.public_address or "").hostname
+    return sorted({*LOOPBACK, "[::1]", *site.trusted_hosts, *([public] if public else [])})
+
+
+def check_transport() -> None:
+    """Refuse staff pages over plain http from another machine, unless the site allows it."""
+    if not request.path.startswith("/staff") or house().site.staff_over_http:
+        return
+    nearby = urlsplit(request.host_url).hostname in LOOPBACK and request.remote_addr in LOOPBACK
+    if not (request.is_secure or nearby):
+        raise PlainHttp()
+
+
+def check_origin() -> None:
+    """Refuse an unsafe request that did not come from a page of this site."""
+    if request.method in SAFE:
+        return
+    origin = request.headers.get("Origin")
+    if origin == "null" and request.headers.get("Sec-Fetch-Site") == "same-origin":
+        return  # a page that sends no referrer hides its origin from itself as well
+    if origin not in {request.host_url.rstrip("/"), house().site.public_address}:
+        raise Forbidden()
+
+
+def add_headers(response: Response) -> Response:
+    """Put the headers on an answer that does not set its own."""
+    for name, value in HEADERS.items():
+        response.headers.setdefault(name, value)
+    if request.path.startswith("/staff"):
+        response.headers.setdefault("Cache-Control", "no-store")
+    return response
+
+
+def _max_age(name: str | None) -> int | None:
+    """Keep for a year what is named by its content (and typefaces); ask again for the rest."""
+    return YEAR_S if "v" in request.args or str(name).endswith(".woff2") else None
+
+
+def init_app(app: Flask) -> None:
+    """Check first, add headers last."""
+    app.config["TRUSTED_HOSTS"] = trusted_hosts(app.extensions["kiosk"].site)
+    app.config["MAX_CONTENT_LENGTH"] = 2_000_000
+    app.get_send_file_max_age = _max_age  # type: ignore[method-assign]
+    app.after_request(add_headers)
+    app.before_request(check_transport)
+    app.before_request(check_origin)
