@@ -108,15 +108,21 @@ def person() -> Person | None:
 
 
 def signed_in(session: Session, staff_id: int, device_id: int, at: datetime) -> bool:
-    """Say whether this person's PIN was checked on this device in the shift before `at`."""
-    sessions = tables.sessions.c
+    """Say whether this person's PIN was checked on this device in the shift before `at`.
+
+    True after they signed out as well: a queue of taps may arrive later than they leave.
+    """
+    tries = tables.sign_ins.c
     found = session.execute(
-        select(sessions.staff_id).where(
-            sessions.staff_id == staff_id,
-            sessions.device_id == device_id,
-            sessions.started_at > at - SHIFT,
-            sessions.started_at <= at,
+        select(tries.id)
+        .where(
+            tries.staff_id == staff_id,
+            tries.device_id == device_id,
+            tries.ok.is_(True),
+            tries.at > at - SHIFT,
+            tries.at <= at,
         )
+        .limit(1)
     )
     return found.first() is not None
 

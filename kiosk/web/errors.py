@@ -43,9 +43,7 @@ SENTENCES = {
 def wants_json() -> bool:
     """Say whether the answer should be JSON: asked for, or sent."""
     accepted = request.accept_mimetypes
-    return request.is_json or (
-        accepted.best == "application/json" or ("application/json" in accepted and not accepted.accept_html)
-    )
+    return request.is_json or accepted["application/json"] > accepted["text/html"]
 
 
 def refuse(error: Exception) -> Response:

@@ -6,6 +6,8 @@ with the way to the same page in theirs, so that a link never undoes a choice.
 
 from __future__ import annotations
 
+from typing import Any
+
 from flask import Flask, g, redirect, request, url_for
 from werkzeug.exceptions import NotFound
 from werkzeug.wrappers import Response
@@ -74,8 +76,8 @@ def _fitting() -> str:
 
 
 def _same_page_in(code: str) -> str:
-    place = {**(request.view_args or {}), "lang": code}
-    return url_for(str(request.endpoint), **place, **request.args.to_dict(flat=False))
+    place: dict[str, Any] = {**request.args.to_dict(flat=False), **(request.view_args or {}), "lang": code}
+    return url_for(str(request.endpoint), **{key: place[key] for key in place if not key.startswith("_")})
 
 
 def init_app(app: Flask) -> None:

@@ -93,7 +93,7 @@ def init_app(app: Flask) -> None:
     """Check first, add headers last."""
     app.config["TRUSTED_HOSTS"] = trusted_hosts(app.extensions["kiosk"].site)
     app.config["MAX_CONTENT_LENGTH"] = 2_000_000
-    app.get_send_file_max_age = _max_age  # type: ignore[method-assign]
+    app.get_send_file_max_age = _max_age  # type: ignore[method-assign, assignment]
     app.after_request(add_headers)
     app.before_request(check_transport)
     app.before_request(check_origin)

@@ -1,0 +1,142 @@
+"""Devices: a one-time code becomes a cookie, and the cookie is the device.
+
+Only keyed hashes are kept. Until its code is used a device's `token_hash` is
+that of the code; from then on that of the token in its cookie.
+"""
+
+from __future__ import annotations
+
+import secrets
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from sqlalchemy import delete, select
+from sqlalchemy.orm import Session
+
+from kiosk.site.settings import Site
+from kiosk.staff.errors import CodeRefused, NameMissing, NameTaken, UnknownChoice
+from kiosk.store import rows
+from kiosk.store.errors import Stale
+from kiosk.store.tables.staff import devices, sessions
+from kiosk.web.tokens import hashed, new_token
+from kiosk.words.marker import N_
+
+KINDS = {
+    "tablet": N_("staff tablet or phone"),
+    "kiosk": N_("guests' screen"),
+    "wall": N_("wall screen"),
+}
+CODE_LIFE = timedelta(minutes=30)
+# No 0, 1, I, L, O, U: nothing that is misread from paper or heard wrongly.
+ALPHABET = "23456789ABCDEFGHJKMNPQRSTVWXYZ"
+CODE_LENGTH = 8  # 39 bits: half an hour is far too short to try them
+
+
+@dataclass(frozen=True, slots=True)
+class Listed:
+    """A device as its manager sees it. state: waiting, enrolled, revoked."""
+
+    id: int
+    revision: int
+    name: str
+    kind: str
+    room: str | None
+    state: str
+    enrolled_at: datetime | None
+
+
+@dataclass(frozen=True, slots=True)
+class Enrolled:
+    """A device that just got its cookie's token."""
+
+    id: int
+    kind: str
+    token: str
+
+
+def new_code(
+    session: Session,
+    site: Site,
+    name: str,
+    kind: str,
+    room: str | None,
+    now: datetime,
+    *,
+    by: int | None = None,
+) -> str:
+    """Return a one-time code that enrols one device, written in two groups.
+
+    A device of that name which is not enrolled (never, or no longer) gets a new
+    code; an enrolled one keeps its name: `NameTaken`.
+    """
+    name = " ".join(name.split())[:60]
+    _check(site, name, kind, room)
+    code = "".join(secrets.choice(ALPHABET) for _ in range(CODE_LENGTH))
+    values = {
+        "name": name,
+        "kind": kind,
+        "room": room or None,
+        "token_hash": hashed(site, "code", code),
+        "code_until": now + CODE_LIFE,
+        "enrolled_at": None,
+        "revoked_at": None,
+    }
+    former = session.execute(select(devices).where(devices.c.name == name)).one_or_none()
+    if former is None:
+        rows.insert(session, devices, values)
+    elif former.enrolled_at and not former.revoked_at:
+        raise NameTaken(name=name)
+    else:
+        rows.change(session, devices, former.id, former.revision, values, by=by, at=now, why="new code")
+    return f"{code[:4]}-{code[4:]}"
+
+
+def enrol(session: Session, site: Site, code: str, now: datetime) -> Enrolled:
+    """Exchange a one-time code for the device's token. Raises `CodeRefused`."""
+    plain = "".join(sign for sign in code.upper() if sign in ALPHABET)
+    found = session.execute(
+        select(devices.c.id, devices.c.kind, devices.c.revision).where(
+            devices.c.token_hash == hashed(site, "code", plain),
+            devices.c.enrolled_at.is_(None),
+            devices.c.revoked_at.is_(None),
+            devices.c.code_until > now,
+        )
+    ).one_or_none()
+    if found is None:
+        raise CodeRefused()
+    token = new_token()
+    values = {"token_hash": hashed(site, "device", token), "code_until": None, "enrolled_at": now}
+    try:
+        rows.change(session, devices, found.id, found.revision, values, by=None, at=now, why="enrolled")
+    except Stale as first:
+        raise CodeRefused() from first
+    return Enrolled(found.id, found.kind, token)
+
+
+def revoke(session: Session, device_id: int, revision: int, now: datetime, *, by: int | None) -> None:
+    """Shut a device out from now on and end every sign-in on it. Raises `Stale`."""
+    rows.change(session, devices, device_id, revision, {"revoked_at": now}, by=by, at=now, why="revoked")
+    session.execute(delete(sessions).where(sessions.c.device_id == device_id))
+
+
+def listed(session: Session) -> list[Listed]:
+    """Return every device, enrolled ones first."""
+    found = session.execute(select(devices).order_by(devices.c.name))
+    order = ("enrolled", "waiting", "revoked")
+    every = [Listed(d.id, d.revision, d.name, d.kind, d.room, _state(d), d.enrolled_at) for d in found]
+    return sorted(every, key=lambda one: order.index(one.state))
+
+
+def _state(row: object) -> str:
+    if getattr(row, "revoked_at", None):
+        return "revoked"
+    return "enrolled" if getattr(row, "enrolled_at", None) else "waiting"
+
+
+def _check(site: Site, name: str, kind: str, room: str | None) -> None:
+    if not name:
+        raise NameMissing()
+    if kind not in KINDS:
+        raise UnknownChoice(found=kind, allowed=", ".join(KINDS))
+    if room and room not in site.rooms:
+        raise UnknownChoice(found=room, allowed=", ".join(site.rooms))

@@ -1,0 +1,110 @@
+"""Who works here and in which roles."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from argon2 import PasswordHasher
+from sqlalchemy import func, or_, select
+from sqlalchemy import insert as insert_into
+from sqlalchemy.orm import Session
+
+from kiosk.site.settings import Site
+from kiosk.staff.errors import NameMissing, NameTaken, UnknownChoice
+from kiosk.staff.pins import HASHER, check_shape, hash_pin
+from kiosk.store import rows
+from kiosk.store.tables.shared import history
+from kiosk.store.tables.staff import staff, staff_roles
+from kiosk.web.access import ROLES
+from kiosk.words.marker import N_
+
+ROLE_NAMES = {
+    "guide": N_("guide"),
+    "bar": N_("tasting bar"),
+    "trainee": N_("trainee"),
+    "production": N_("production"),
+    "manager": N_("manager"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Member:
+    """Somebody who works here now."""
+
+    id: int
+    name: str
+    roles: tuple[str, ...]
+
+
+def add_person(
+    session: Session,
+    site: Site,
+    name: str,
+    pin: str,
+    roles: Iterable[str],
+    languages: Sequence[str],
+    now: datetime,
+    *,
+    by: int | None = None,
+    hasher: PasswordHasher = HASHER,
+) -> int:
+    """Record somebody who works here and return their id.
+
+    `by` is who added them (nobody for the first manager and the command line).
+    Raises a `StaffError`: `NameMissing`, `NameTaken`, `PinShape`, `PinTrivial`,
+    `UnknownChoice`.
+    """
+    name = " ".join(name.split())[:80]
+    wanted = [role for role in ROLES if role in set(roles)]
+    _check(session, site, name, set(roles), languages)
+    check_shape(pin)
+    values = {"name": name, "pin_hash": hash_pin(pin, site, hasher), "languages": list(languages)}
+    staff_id = rows.insert(session, staff, values)
+    session.execute(insert_into(staff_roles), [{"staff_id": staff_id, "role": role} for role in wanted])
+    session.execute(
+        insert_into(history).values(
+            table_name="staff_roles",
+            row_id=staff_id,
+            revision=1,
+            act="roles",
+            before={"given": wanted},
+            at=now,
+            by=by,
+            why="",
+        )
+    )
+    return staff_id
+
+
+def anybody(session: Session) -> bool:
+    """Say whether the site has a single person yet."""
+    return bool(session.scalar(select(func.count()).select_from(staff)))
+
+
+def members(session: Session, site: Site, now: datetime) -> list[Member]:
+    """Return everybody who works here today, by name."""
+    here = or_(staff.c.left_on.is_(None), staff.c.left_on > site.local(now).date())
+    found = session.execute(
+        select(staff.c.id, staff.c.name, staff_roles.c.role)
+        .outerjoin(staff_roles, staff_roles.c.staff_id == staff.c.id)
+        .where(here)
+        .order_by(staff.c.name, staff_roles.c.id)
+    )
+    people: dict[tuple[int, str], list[str]] = {}
+    for person_id, name, role in found:
+        people.setdefault((person_id, name), []).extend([role] if role else [])
+    return [Member(person_id, name, tuple(roles)) for (person_id, name), roles in people.items()]
+
+
+def _check(session: Session, site: Site, name: str, roles: set[str], languages: Sequence[str]) -> None:
+    if not name:
+        raise NameMissing()
+    if session.scalar(select(staff.c.id).where(staff.c.name == name)):
+        raise NameTaken(name=name)
+    known = [language.code for language in site.languages]
+    for found, allowed in ((roles, ROLES), (set(languages), known)):
+        strange = found.difference(allowed)
+        if strange or not found:
+            raise UnknownChoice(found=", ".join(sorted(strange)) or "—", allowed=", ".join(allowed))

@@ -1,0 +1,148 @@
+"""Signing in by name and PIN on an enrolled device, and the waits after wrong PINs.
+
+A try is written down as failed before its PIN is looked at, under the lock of
+that person's row, and marked right afterwards: many tries at once count as
+many. Waits belong to one person on one device, so that nobody can lock
+somebody else out from another screen.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from sqlalchemy import delete, select, update
+from sqlalchemy import insert as insert_into
+from sqlalchemy.orm import Session
+
+from kiosk.site.settings import Site
+from kiosk.staff.errors import TooSoon, WrongPin
+from kiosk.staff.pins import matches
+from kiosk.store.engine import Store
+from kiosk.store.tables.staff import sessions, sign_ins, staff, staff_roles
+from kiosk.web.access import IDLE, SHIFT
+from kiosk.web.tokens import hashed, new_token
+
+LONGEST_WAIT_S = 900
+REMEMBERED = timedelta(days=1)
+# Roles that nobody may step into by a tap alone on a device that lies about.
+PIN_ALWAYS = frozenset({"manager", "production"})
+
+
+@dataclass(frozen=True, slots=True)
+class _Try:
+    id: int
+    pin_hash: str
+
+
+def wait_s(failures: int) -> int:
+    """Return the wait in seconds after so many wrong PINs in a row: 1, 2, 4, ... 900."""
+    return min(LONGEST_WAIT_S, 2 ** (failures - 1)) if failures > 0 else 0
+
+
+def sign_in(store: Store, site: Site, staff_id: int, device_id: int, pin: str, now: datetime) -> str:
+    """Check a PIN and return the token of the sign-in.
+
+    Raises `TooSoon` without looking at the PIN while the wait lasts, `WrongPin`
+    for a wrong PIN, a stranger, or somebody who left.
+    """
+    with store.write() as session:
+        attempt = _begin(session, staff_id, device_id, now, site.local(now).date())
+    if not matches(pin, attempt.pin_hash, site):
+        raise WrongPin()
+    with store.write() as session:
+        session.execute(update(sign_ins).where(sign_ins.c.id == attempt.id).values(ok=True))
+        return _open(session, site, staff_id, device_id, started_at=now, now=now)
+
+
+def step_in(session: Session, site: Site, staff_id: int, device_id: int, now: datetime) -> str | None:
+    """Return a token for somebody whose sign-in on this device still lasts, else None.
+
+    It lets several people share a tablet: a tap changes who acts, the PIN is
+    asked again after that person's own idle time.
+    """
+    if staff_id not in {person_id for person_id, _name in may_step_in(session, device_id, now)}:
+        return None
+    began = session.scalar(
+        select(sessions.c.started_at)
+        .where(sessions.c.staff_id == staff_id, sessions.c.device_id == device_id)
+        .order_by(sessions.c.started_at.desc())
+        .limit(1)
+    )
+    return _open(session, site, staff_id, device_id, started_at=began or now, now=now)
+
+
+def may_step_in(session: Session, device_id: int, now: datetime) -> list[tuple[int, str]]:
+    """Return id and name of everybody who may act on this device by a tap."""
+    guarded = select(staff_roles.c.staff_id).where(staff_roles.c.role.in_(PIN_ALWAYS))
+    found = session.execute(
+        select(staff.c.id, staff.c.name)
+        .distinct()
+        .join(sessions, sessions.c.staff_id == staff.c.id)
+        .where(
+            sessions.c.device_id == device_id,
+            sessions.c.started_at > now - SHIFT,
+            sessions.c.seen_at > now - IDLE,
+            staff.c.id.not_in(guarded),
+        )
+        .order_by(staff.c.name)
+    )
+    return [(row.id, row.name) for row in found]
+
+
+def sign_out(session: Session, staff_id: int, device_id: int) -> None:
+    """End everything that this person has open on this device."""
+    session.execute(
+        delete(sessions).where(sessions.c.staff_id == staff_id, sessions.c.device_id == device_id)
+    )
+
+
+def forget(session: Session, now: datetime) -> None:
+    """Remove tries older than a day and sign-ins older than a shift."""
+    session.execute(delete(sign_ins).where(sign_ins.c.at < now - REMEMBERED))
+    session.execute(delete(sessions).where(sessions.c.started_at < now - SHIFT))
+
+
+def _begin(session: Session, staff_id: int, device_id: int, now: datetime, today: date) -> _Try:
+    person = session.execute(
+        select(staff.c.pin_hash, staff.c.left_on).where(staff.c.id == staff_id).with_for_update()
+    ).one_or_none()
+    if person is None or (person.left_on and person.left_on <= today):
+        raise WrongPin()
+    _demand_waited(session, staff_id, device_id, now)
+    values = {"at": now, "staff_id": staff_id, "device_id": device_id, "ok": False}
+    made = session.execute(insert_into(sign_ins).values(values).returning(sign_ins.c.id))
+    return _Try(made.scalar_one(), person.pin_hash)
+
+
+def _demand_waited(session: Session, staff_id: int, device_id: int, now: datetime) -> None:
+    tries = session.execute(
+        select(sign_ins.c.at, sign_ins.c.ok)
+        .where(
+            sign_ins.c.staff_id == staff_id,
+            sign_ins.c.device_id == device_id,
+            sign_ins.c.at > now - REMEMBERED,
+        )
+        .order_by(sign_ins.c.at.desc(), sign_ins.c.id.desc())
+    ).all()
+    failures = next((n for n, one in enumerate(tries) if one.ok), len(tries))
+    if failures:
+        left_s = wait_s(failures) - (now - tries[0].at).total_seconds()
+        if left_s > 0:
+            raise TooSoon(seconds=int(left_s) + (left_s % 1 > 0))
+
+
+def _open(
+    session: Session, site: Site, staff_id: int, device_id: int, *, started_at: datetime, now: datetime
+) -> str:
+    token = new_token()
+    session.execute(
+        insert_into(sessions).values(
+            token_hash=hashed(site, "person", token),
+            staff_id=staff_id,
+            device_id=device_id,
+            started_at=started_at,
+            seen_at=now,
+        )
+    )
+    return token

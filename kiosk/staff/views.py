@@ -1,0 +1,208 @@
+"""Staff pages of the house itself: enrolling a device, signing in and out, devices, people."""
+
+from __future__ import annotations
+
+from flask import Blueprint, make_response, redirect, render_template, request, url_for
+from werkzeug.exceptions import NotFound
+from werkzeug.wrappers import Response
+
+from kiosk.staff import devices as device_list
+from kiosk.staff import people as staff_list
+from kiosk.staff import signing_in
+from kiosk.staff.enrolment import enrol_with_first_manager, needs_manager
+from kiosk.staff.errors import StaffError
+from kiosk.web import access, forms
+from kiosk.web.access import open_to
+from kiosk.web.house import house, now, words
+from kiosk.words.errors import sentence
+
+bp = Blueprint("staff", __name__, template_folder="templates", url_prefix="/staff")
+
+DEVICE_COOKIE_S = 400 * 86_400  # as long as browsers keep any cookie
+
+
+@bp.get("/enrol")
+@open_to("stranger", "device")
+def enrol() -> str:
+    """Ask for a one-time code, and for the first manager where there is nobody yet."""
+    return _enrol_page({})
+
+
+@bp.post("/enrol")
+@open_to("stranger", "device")
+def do_enrol() -> Response:
+    """Exchange the code for this device's cookie."""
+    fields = {name: forms.text(name) for name in ("code", "name", "pin", "pin_again")}
+    try:
+        with house().store.write() as session:
+            enrolled = enrol_with_first_manager(
+                session, house().site, **fields, language=words().language, now=now()
+            )
+    except StaffError as refusal:
+        return make_response(_enrol_page(_told(refusal)), refusal.status)
+    answer = redirect(url_for("staff.sign_in") if enrolled.kind == "tablet" else "/")
+    forms.set_cookie(answer, access.DEVICE_COOKIE, enrolled.token, DEVICE_COOKIE_S)
+    answer.delete_cookie(access.PERSON_COOKIE)
+    return answer
+
+
+@bp.get("/sign-in")
+@open_to("device")
+def sign_in() -> str:
+    """Ask who one is, and for the PIN."""
+    return _sign_in_page({})
+
+
+@bp.post("/sign-in")
+@open_to("device")
+def do_sign_in() -> Response:
+    """Check the PIN and let the person in."""
+    try:
+        token = signing_in.sign_in(
+            house().store, house().site, forms.whole("person") or 0, _here().id, forms.text("pin"), now()
+        )
+    except StaffError as refusal:
+        return make_response(_sign_in_page(_told(refusal)), refusal.status)
+    return _let_in(token)
+
+
+@bp.post("/step-in")
+@open_to("device")
+def step_in() -> Response:
+    """Change who acts on this device to somebody whose sign-in still lasts."""
+    with house().store.write() as session:
+        token = signing_in.step_in(session, house().site, forms.whole("person") or 0, _here().id, now())
+    return _let_in(token) if token else redirect(url_for("staff.sign_in"))
+
+
+@bp.post("/sign-out")
+@open_to("device")
+def sign_out() -> Response:
+    """End the person's sign-in on this device."""
+    somebody = access.person()
+    if somebody:
+        with house().store.write() as session:
+            signing_in.sign_out(session, somebody.id, _here().id)
+    answer = redirect(url_for("staff.sign_in"))
+    answer.delete_cookie(access.PERSON_COOKIE)
+    return answer
+
+
+@bp.get("/devices")
+@open_to("manager")
+def devices() -> str:
+    """List the devices and offer a code for another one."""
+    return _devices_page({})
+
+
+@bp.post("/devices")
+@open_to("manager")
+def new_device() -> Response:
+    """Make a one-time code and show it once."""
+    name, kind, room = forms.text("name"), forms.text("kind"), forms.text("room")
+    try:
+        with house().store.write() as session:
+            code = device_list.new_code(session, house().site, name, kind, room, now(), by=_me().id)
+    except StaffError as refusal:
+        return make_response(_devices_page(_told(refusal)), refusal.status)
+    return make_response(_devices_page({}, code=code, code_name=name))
+
+
+@bp.post("/devices/<int:device_id>/revoke")
+@open_to("manager")
+def revoke_device(device_id: int) -> Response:
+    """Shut a device out."""
+    with house().store.write() as session:
+        device_list.revoke(session, device_id, forms.whole("revision") or 0, now(), by=_me().id)
+    return redirect(url_for("staff.devices"))
+
+
+@bp.get("/people")
+@open_to("manager")
+def people() -> str:
+    """List who works here and offer to add somebody."""
+    return _people_page({})
+
+
+@bp.post("/people")
+@open_to("manager")
+def new_person() -> Response:
+    """Add somebody with a PIN, roles and languages."""
+    roles, languages = request.form.getlist("role"), request.form.getlist("language")
+    try:
+        with house().store.write() as session:
+            staff_list.add_person(
+                session,
+                house().site,
+                forms.text("name"),
+                forms.text("pin"),
+                roles,
+                languages,
+                now(),
+                by=_me().id,
+            )
+    except StaffError as refusal:
+        return make_response(_people_page(_told(refusal)), refusal.status)
+    return redirect(url_for("staff.people"))
+
+
+def _here() -> access.Device:
+    found = access.device()
+    if found is None:
+        raise NotFound()
+    return found
+
+
+def _me() -> access.Person:
+    found = access.person()
+    if found is None:
+        raise NotFound()
+    return found
+
+
+def _let_in(token: str) -> Response:
+    answer = redirect(forms.local_path(request.form.get("to"), "/staff/"))
+    forms.set_cookie(answer, access.PERSON_COOKIE, token)
+    return answer
+
+
+def _told(refusal: StaffError) -> dict[str, str]:
+    return {refusal.field or "form": sentence(refusal, words())}
+
+
+def _enrol_page(wrong: dict[str, str]) -> str:
+    with house().store.read() as session:
+        first = needs_manager(session)
+    return render_template("staff/enrol.html", wrong=wrong, first=first)
+
+
+def _sign_in_page(wrong: dict[str, str]) -> str:
+    with house().store.read() as session:
+        everybody = staff_list.members(session, house().site, now())
+        around = signing_in.may_step_in(session, _here().id, now())
+    to = forms.local_path(request.values.get("to"), "/staff/")
+    chosen = forms.whole("person")
+    return render_template(
+        "staff/sign_in.html", wrong=wrong, people=everybody, around=around, to=to, chosen=chosen
+    )
+
+
+def _devices_page(wrong: dict[str, str], code: str = "", code_name: str = "") -> str:
+    with house().store.read() as session:
+        every = device_list.listed(session)
+    return render_template(
+        "staff/devices.html",
+        wrong=wrong,
+        devices=every,
+        kinds=device_list.KINDS,
+        code=code,
+        code_name=code_name,
+    )
+
+
+def _people_page(wrong: dict[str, str]) -> str:
+    with house().store.read() as session:
+        everybody = staff_list.members(session, house().site, now())
+    return render_template(
+        "staff/people.html", wrong=wrong, people=everybody, role_names=staff_list.ROLE_NAMES
+    )
