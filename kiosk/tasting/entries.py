@@ -1,0 +1,158 @@
+"""The entries that taps send, read and checked; nothing in them is believed about the rules."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+
+from kiosk.tasting.errors import Malformed
+
+KEY = re.compile(r"[0-9a-f]{32}")
+MOST_UL = 2_000_000  # two litres: more than any glass, less than any overflow
+
+
+@dataclass(frozen=True, slots=True)
+class Tap:
+    """What every entry carries: who claims it, from where, and when it is said to have happened.
+
+    `checked` says whether the server itself had seen that person's PIN on that
+    device this shift. `happened_at` is None for 'now'.
+    """
+
+    key: str
+    by: int | None
+    device_id: int | None
+    checked: bool = False
+    happened_at: datetime | None = None
+
+    def at(self, now: datetime) -> datetime:
+        """Return when it happened: never later than now."""
+        return min(now, self.happened_at or now)
+
+    def clock_ms(self, now: datetime) -> int:
+        """Return how far the time that was told lies behind the server's, in milliseconds."""
+        return round((now - (self.happened_at or now)).total_seconds() * 1000)
+
+
+@dataclass(frozen=True, slots=True)
+class PourTap:
+    """A pour for a guest. `asked`: may this be served? Otherwise it was, and is a fact."""
+
+    tap: Tap
+    guest_id: int
+    product: str
+    volume_ul: int
+    neat: bool = True
+    asked: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class MarkTap:
+    """A mark about a guest."""
+
+    tap: Tap
+    guest_id: int
+    kind: str
+    detail: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class CorrectionTap:
+    """A later word about a pour."""
+
+    tap: Tap
+    pour_key: str
+    kind: str
+    guest_id: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What became of an entry.
+
+    `outcome`: poured, refused, marked, corrected, held, rejected. For a fact
+    that went over a limit it is poured, with the reasons as its flag.
+    """
+
+    key: str
+    outcome: str
+    status: int = 200
+    reasons: tuple[str, ...] = ()
+    guest_id: int | None = None
+    at: datetime | None = None
+    error: str = ""
+    message: str = ""
+    facts: Mapping[str, object] = field(default_factory=dict)
+
+
+Entry = PourTap | MarkTap | CorrectionTap
+
+
+def read(row: Mapping[str, object], *, device_id: int | None, by: int | None, checked: bool) -> Entry:
+    """Return one posted row as an entry. Raises Malformed."""
+    tap = Tap(_key(row, "key"), by, device_id, checked, _moment(row))
+    match row.get("ledger"):
+        case "pours":
+            return PourTap(
+                tap,
+                _whole(row, "guest"),
+                _code(row, "product", 40),
+                _whole(row, "volume_ul", MOST_UL),
+                _flag(row, "neat"),
+                _flag(row, "asked"),
+            )
+        case "marks":
+            detail = _code(row, "detail", 80) if row.get("detail") is not None else None
+            return MarkTap(tap, _whole(row, "guest"), _code(row, "kind", 16), detail)
+        case "pour_marks":
+            guest = _whole(row, "guest") if row.get("guest") is not None else None
+            return CorrectionTap(tap, _key(row, "pour"), _code(row, "kind", 12), guest)
+    raise Malformed(part="ledger")
+
+
+def claimed_by(row: Mapping[str, object]) -> int | None:
+    """Return the person that a row claims, or None where it claims nobody. Raises Malformed."""
+    return _whole(row, "by") if row.get("by") is not None else None
+
+
+def _key(row: Mapping[str, object], name: str) -> str:
+    value = row.get(name)
+    if not isinstance(value, str) or not KEY.fullmatch(value):
+        raise Malformed(part=name)
+    return value
+
+
+def _whole(row: Mapping[str, object], name: str, most: int = 2**31 - 1) -> int:
+    value = row.get(name)
+    if not isinstance(value, int) or isinstance(value, bool) or not 0 <= value <= most:
+        raise Malformed(part=name)
+    return value
+
+
+def _code(row: Mapping[str, object], name: str, longest: int) -> str:
+    value = row.get(name)
+    if not isinstance(value, str) or not 0 < len(value) <= longest or not value.isprintable():
+        raise Malformed(part=name)
+    return value
+
+
+def _flag(row: Mapping[str, object], name: str) -> bool:
+    value = row.get(name, True)
+    if not isinstance(value, bool):
+        raise Malformed(part=name)
+    return value
+
+
+def _moment(row: Mapping[str, object]) -> datetime | None:
+    value = row.get("at")
+    if value is None:
+        return None
+    try:
+        at = datetime.fromisoformat(value) if isinstance(value, str) else None
+    except ValueError:
+        at = None
+    if at is None or at.tzinfo is None:
+        raise Malformed(part="at")
+    return at

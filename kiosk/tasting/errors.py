@@ -1,0 +1,59 @@
+"""What the tasting refuses outside the service rules; a refused pour is an answer, not an error."""
+
+from __future__ import annotations
+
+from kiosk.words.marker import N_
+
+
+class TastingError(Exception):
+    """Something that cannot be recorded as it was sent; nothing was changed."""
+
+    status = 422
+    message = ""
+
+    def __init__(self, **facts: object) -> None:
+        super().__init__(", ".join(f"{name}={value!r}" for name, value in facts.items()))
+        self.facts = facts
+
+
+class Malformed(TastingError):
+    """An entry lacks a part or holds something that cannot be."""
+
+    message = N_("This entry cannot be read: {part}.")
+
+
+class UnknownProduct(TastingError):
+    """Neither the site's products nor its releases know this product."""
+
+    message = N_("No product here is called {product}.")
+
+
+class UnknownPour(TastingError):
+    """A correction speaks of a pour that is not on record."""
+
+    status = 404
+    message = N_("There is no such pour to correct.")
+
+
+class TooLate(TastingError):
+    """A mis-tap can only be undone right after the tap."""
+
+    status = 409
+    message = N_(
+        "A tap can be undone for {seconds} seconds. "
+        "If the glass was poured and not served, record that instead."
+    )
+
+
+class AnotherPersonChecks(TastingError):
+    """Under age is only changed by a document that another person has seen."""
+
+    status = 409
+    message = N_("This guest was marked under age: another person has to look at the document.")
+
+
+class CheckInPerson(TastingError):
+    """Marks that open service need somebody whose PIN was checked on this device."""
+
+    status = 403
+    message = N_("Sign in on this device first: this mark allows pouring.")

@@ -1,0 +1,118 @@
+"""The one door for taps: a list of rows in, an answer for each; nothing is ever thrown away.
+
+Each row is a transaction of its own. A row from a revoked device, or one that
+speaks of something unknown, is held for a person to settle.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from functools import partial
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from kiosk.site.settings import Site
+from kiosk.store import rows as store_rows
+from kiosk.store.engine import Store, run
+from kiosk.store.errors import KeyConflict, NoSuchRow
+from kiosk.store.tables.production import held
+from kiosk.store.tables.staff import devices, staff
+from kiosk.tasting.correcting import correct
+from kiosk.tasting.entries import Answer, CorrectionTap, Entry, MarkTap, PourTap, claimed_by, read
+from kiosk.tasting.errors import Malformed, TastingError, UnknownPour, UnknownProduct
+from kiosk.tasting.marks import mark
+from kiosk.tasting.pouring import pour
+from kiosk.web.access import signed_in
+
+Sent = Mapping[str, object]
+
+
+@dataclass(frozen=True, slots=True)
+class Sender:
+    """The device that sends and who is signed in on it now."""
+
+    device_id: int
+    revoked: bool = False
+    person_id: int | None = None
+
+
+def sender_of(session: Session, token_hash: str) -> Sender | None:
+    """Return the device of a cookie, revoked ones too, or None for a stranger."""
+    d = devices.c
+    row = session.execute(
+        select(d.id, d.revoked_at).where(d.token_hash == token_hash, d.enrolled_at.is_not(None))
+    ).one_or_none()
+    return Sender(row.id, row.revoked_at is not None) if row else None
+
+
+def take(store: Store, site: Site, sender: Sender, sent: Sequence[Sent], now: datetime) -> list[Answer]:
+    """Take rows in the order they were made and return an answer for each."""
+    return [_take_one(store, site, sender, row, now) for row in sent]
+
+
+def _take_one(store: Store, site: Site, sender: Sender, row: Sent, now: datetime) -> Answer:
+    key = str(row.get("key", ""))[:32]
+    if sender.revoked:
+        return _hold(store, row, key, "revoked_device", now)
+    try:
+        return run(store, partial(_record, site=site, sender=sender, row=row, now=now))
+    except NoSuchRow:
+        return _hold(store, row, key, "unknown_guest", now)
+    except UnknownPour:
+        return _hold(store, row, key, "unknown_pour", now)
+    except UnknownProduct:
+        return _hold(store, row, key, "unknown_product", now)
+    except Malformed:
+        return _hold(store, row, key, "malformed", now)
+    except KeyConflict as conflict:
+        return _rejected(key, "key_conflict", conflict)
+    except TastingError as refused:
+        return _rejected(key, "refused_entry", refused)
+
+
+def _record(session: Session, *, site: Site, sender: Sender, row: Sent, now: datetime) -> Answer:
+    by = claimed_by(row)
+    by = sender.person_id if by is None else by
+    checked = by is not None and (by == sender.person_id or signed_in(session, by, sender.device_id, now))
+    if by is not None and not checked and not _works_here(session, by):
+        raise Malformed(part="by")
+    entry = read(row, device_id=sender.device_id, by=by, checked=checked)
+    return enter(session, site, entry, now)
+
+
+def enter(session: Session, site: Site, entry: Entry, now: datetime) -> Answer:
+    """Record one entry of any kind in a write transaction."""
+    match entry:
+        case PourTap():
+            return pour(session, site, entry, now)
+        case MarkTap():
+            return mark(session, entry, now)
+        case CorrectionTap():
+            return correct(session, entry, now)
+
+
+def _rejected(key: str, code: str, error: KeyConflict | TastingError) -> Answer:
+    return Answer(key, "rejected", error.status, error=code, message=error.message, facts=error.facts)
+
+
+def _hold(store: Store, row: Sent, key: str, reason: str, now: datetime) -> Answer:
+    """Keep a row for a person to settle, once however often it is sent."""
+    kind, payload = str(row.get("ledger", ""))[:40], dict(row)
+
+    def keep(session: Session) -> None:
+        waiting = select(held.c.payload).where(held.c.kind == kind, held.c.settled_at.is_(None))
+        same = json.dumps(payload, sort_keys=True)
+        if all(json.dumps(other, sort_keys=True) != same for other in session.scalars(waiting)):
+            values = {"kind": kind, "payload": payload, "reasons": [reason], "at": now}
+            store_rows.insert(session, held, values)
+
+    run(store, keep)
+    return Answer(key, "held", 202, reasons=(reason,), at=now)
+
+
+def _works_here(session: Session, staff_id: int) -> bool:
+    return session.execute(select(staff.c.id).where(staff.c.id == staff_id)).first() is not None

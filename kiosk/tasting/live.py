@@ -1,0 +1,37 @@
+"""Figures of the tasting room."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+
+from sqlalchemy import and_, exists, func, or_, select
+from sqlalchemy.orm import Session
+
+from kiosk.figures.figure import Basis, Figure, Provider, Spec, Unit
+from kiosk.site.settings import Site
+from kiosk.store.tables.tasting import pour_marks, pours
+
+SAMPLES_TODAY = Spec("samples_today", Unit.COUNT, digits=0, stale_after_s=300)
+
+
+def served_between(session: Session, start: datetime, end: datetime) -> int:
+    """Count glasses served, after every correction: one set out counts from when its guest sat down."""
+    mark = pour_marks.c
+    undone = exists().where(mark.pour_key == pours.c.key, mark.kind.in_(("mis_tap", "not_served", "cleared")))
+    seated = exists().where(
+        mark.pour_key == pours.c.key, mark.kind == "seated", mark.at >= start, mark.at < end
+    )
+    at_once = and_(pours.c.guest_id.is_not(None), pours.c.at >= start, pours.c.at < end)
+    counts = select(func.count()).select_from(pours).where(or_(at_once, seated), ~undone)
+    return session.execute(counts).scalar_one()
+
+
+def _compute(session: Session, site: Site, now: datetime, of: str) -> Mapping[tuple[str, str], Figure]:
+    start, end = site.day_bounds(site.service_day(now))
+    served = served_between(session, start, end)
+    return {(SAMPLES_TODAY.name, ""): Figure(served, now, Basis.COUNTED)}
+
+
+# Taps touch no subject, so that nobody's pour waits for a counter; this lives five seconds.
+PROVIDERS = (Provider((SAMPLES_TODAY,), frozenset(), 5, _compute),)

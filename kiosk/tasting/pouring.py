@@ -1,0 +1,115 @@
+"""One tap for a pour: read under the guest's lock, decide, append, in one write transaction."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from kiosk.figures.drinks import Offer, Server, decide
+from kiosk.site.settings import Site
+from kiosk.store import ledgers
+from kiosk.store.errors import KeyConflict
+from kiosk.store.tables.tasting import pours, refusals
+from kiosk.tasting.entries import Answer, PourTap
+from kiosk.tasting.policy import NO_POLICY
+from kiosk.tasting.releases import offer, released
+from kiosk.tasting.standing import Standing, hold
+
+OTHER_DAY = "other_day"
+"""The reason against a pour for a guest whose number was another service day's."""
+
+
+def pour(session: Session, site: Site, asked: PourTap, now: datetime) -> Answer:
+    """Serve or refuse an asked pour, or record one that was poured already.
+
+    The session is a write transaction that has not read yet. The same key gets
+    the stored answer; with another body it raises KeyConflict. Raises NoSuchRow
+    for an unknown guest and UnknownProduct.
+    """
+    at = asked.tap.at(now) if not asked.asked else now
+    standing = hold(session, site, asked.guest_id, asked.tap.key, at)
+    if standing.known:
+        return _stored(session, asked, standing.known)
+    at_hand = released(session, standing.room.id, site.service_day(at))
+    proposed = offer(site, at_hand, asked.product, asked.volume_ul, neat=asked.neat)
+    reasons = _reasons(site, standing, asked, proposed, at)
+    if reasons and asked.asked:
+        ledgers.append(session, refusals, _refusal(asked, standing, reasons, now))
+        return Answer(asked.tap.key, "refused", reasons=reasons, guest_id=asked.guest_id, at=now)
+    ledgers.append(session, pours, _pour(asked, standing, proposed, at, now))
+    return Answer(asked.tap.key, "poured", reasons=reasons, guest_id=asked.guest_id, at=at)
+
+
+def _reasons(
+    site: Site, standing: Standing, asked: PourTap, proposed: Offer, at: datetime
+) -> tuple[str, ...]:
+    server = Server(asked.tap.by)
+    # A fact is judged by what came before it; an ask by everything that is known.
+    before = [s for s in standing.served if asked.asked or s.at <= at]
+    decided = decide(site.policy, standing.guest, before, server, standing.room, at, proposed)
+    if proposed.free:
+        return ()
+    outside = [] if standing.policy_key else [NO_POLICY]
+    outside += [] if standing.of_today else [OTHER_DAY]
+    return (*outside, *decided.reasons)
+
+
+def _pour(
+    asked: PourTap, standing: Standing, proposed: Offer, at: datetime, now: datetime
+) -> Mapping[str, object]:
+    return {
+        "key": asked.tap.key,
+        "at": at,
+        "recorded_at": now,
+        "by": asked.tap.by,
+        "device_id": asked.tap.device_id,
+        "guest_id": asked.guest_id,
+        "tour_id": standing.tour_id,
+        "product": asked.product,
+        "volume_ul": asked.volume_ul,
+        "abv_e2": proposed.abv_e2,
+        "neat": asked.neat,
+        "asked": asked.asked,
+        "server_checked": asked.tap.checked,
+        "policy_key": standing.policy_key or "",
+        "clock_ms": asked.tap.clock_ms(now),
+    }
+
+
+def _refusal(
+    asked: PourTap, standing: Standing, reasons: tuple[str, ...], now: datetime
+) -> Mapping[str, object]:
+    return {
+        "key": asked.tap.key,
+        "at": now,
+        "recorded_at": now,
+        "by": asked.tap.by,
+        "device_id": asked.tap.device_id,
+        "guest_id": asked.guest_id,
+        "product": asked.product,
+        "volume_ul": asked.volume_ul,
+        "reasons": list(reasons),
+        "policy_key": standing.policy_key or "",
+    }
+
+
+def _stored(session: Session, asked: PourTap, ledger: str) -> Answer:
+    """Return the answer that stands under this key, or raise KeyConflict."""
+    table = pours if ledger == "pours" else refusals
+    row = session.execute(select(table).where(table.c.key == asked.tap.key)).mappings().one()
+    sent = {
+        "by": asked.tap.by,
+        "guest_id": asked.guest_id,
+        "product": asked.product,
+        "volume_ul": asked.volume_ul,
+        **({"neat": asked.neat, "asked": asked.asked} if table is pours else {}),
+    }
+    other = [name for name, value in sent.items() if row[name] != value]
+    if other:
+        raise KeyConflict(table.name, asked.tap.key, other)
+    reasons = () if table is pours else tuple(row["reasons"])
+    outcome = "poured" if table is pours else "refused"
+    return Answer(asked.tap.key, outcome, reasons=reasons, guest_id=row["guest_id"], at=row["at"])

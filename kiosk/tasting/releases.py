@@ -1,0 +1,53 @@
+"""What may be poured for guests: released products, by room and day."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+
+from sqlalchemy import or_, select
+from sqlalchemy.orm import Session
+
+from kiosk.figures.drinks import Offer
+from kiosk.site.settings import Site
+from kiosk.store.tables.tasting import releases
+from kiosk.tasting.errors import UnknownProduct
+
+
+@dataclass(frozen=True, slots=True)
+class Released:
+    """A product's signed entry that covers a room and a day."""
+
+    code: str
+    product: str
+    abv_e2: int | None
+
+
+def released(session: Session, room: str, day: date) -> dict[str, Released]:
+    """Return what is released in a room on a service day, by product.
+
+    Of several entries for one product the strongest counts.
+    """
+    r = releases.c
+    rows = session.execute(
+        select(r.code, r.product, r.abv_e2, r.rooms)
+        .where(r.from_on <= day, or_(r.until_on.is_(None), r.until_on >= day))
+        .order_by(r.abv_e2, r.code)
+    )
+    return {row.product: Released(row.code, row.product, row.abv_e2) for row in rows if room in row.rooms}
+
+
+def offer(
+    site: Site, at_hand: Mapping[str, Released], product: str, volume_ul: int, *, neat: bool = True
+) -> Offer:
+    """Return a proposed pour with the strength that counts: the release's, else the product's.
+
+    Raises UnknownProduct for what neither knows.
+    """
+    entry, known = at_hand.get(product), site.products.get(product)
+    if entry is not None and entry.abv_e2 is not None:
+        return Offer(product, volume_ul, entry.abv_e2, neat)
+    if known is None:
+        raise UnknownProduct(product=product)
+    return Offer(product, volume_ul, known.abv_e2, neat, released=entry is not None)

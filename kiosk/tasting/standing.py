@@ -1,0 +1,138 @@
+"""All that the rules ask about one guest, read in two queries inside the deciding transaction."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import Boolean, Integer, Row, Select, String, and_, literal, or_, select, union_all
+from sqlalchemy.orm import Session
+
+from kiosk.figures.drinks import (
+    Guest,
+    Mark,
+    Pour,
+    PourMark,
+    Room,
+    Served,
+    counted,
+    guest_gone,
+    guest_state,
+)
+from kiosk.site.settings import Site
+from kiosk.store.errors import NoSuchRow
+from kiosk.store.tables.tasting import pour_marks, pours, refusals
+from kiosk.store.tables.tours import guests, marks, steps, tours
+from kiosk.tasting import policy
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """A guest as the ledgers tell, held until the transaction ends."""
+
+    guest: Guest
+    served: Sequence[Served]
+    room: Room
+    tour_id: int
+    of_today: bool  # a guest number lives for one service day
+    policy_key: str | None  # None: no version is in force
+    known: str  # the ledger in which the tap's key stands already, or ""
+
+
+def hold(session: Session, site: Site, guest_id: int, key: str, now: datetime) -> Standing:
+    """Lock a guest and read where they stand. Raises NoSuchRow for an unknown guest."""
+    row = session.execute(_guest(guest_id)).one_or_none()
+    if row is None:
+        raise NoSuchRow(guests.name, guest_id)
+    found: dict[str, list[Row[Any]]] = {}
+    for entry in session.execute(_ledgers(guest_id, row.tour_id, key)):
+        found.setdefault(entry.what, []).append(entry)
+    own_marks = [Mark(e.key, e.at, e.kind, e.by) for e in found.get("mark", ())]
+    served = counted(
+        (
+            Pour(e.key, e.at, e.guest or None, e.visit, e.kind, e.volume, e.abv, e.neat)
+            for e in found.get("pour", ())
+        ),
+        (PourMark(e.key, e.at, e.of, e.kind, e.guest or None) for e in found.get("pour_mark", ())),
+    )
+    walked = {e.kind: e.at for e in found.get("step", ())}
+    day = site.service_day(now)
+    return Standing(
+        guest=Guest(
+            guest_state(own_marks),
+            row.tour_id,
+            walked.get("start"),
+            walked.get("finish"),
+            guest_gone(own_marks),
+        ),
+        served=[one for one in served if one.guest_id == guest_id],
+        room=Room(row.room, *site.day_bounds(day), site.zone),
+        tour_id=row.tour_id,
+        of_today=row.day == day,
+        policy_key=_in_force(site, found),
+        known=found["known"][0].kind if "known" in found else "",
+    )
+
+
+def _in_force(site: Site, found: dict[str, list[Row[Any]]]) -> str | None:
+    confirmed = found.get("policy")
+    return confirmed[0].key if confirmed and confirmed[0].of == policy.digest(site.policy) else None
+
+
+def _guest(guest_id: int) -> Select[Any]:
+    return (
+        select(guests.c.tour_id, guests.c.day, tours.c.room)
+        .join_from(guests, tours, guests.c.tour_id == tours.c.id)
+        .where(guests.c.id == guest_id)
+        .with_for_update(of=guests)
+    )
+
+
+def _ledgers(guest_id: int, tour_id: int, key: str) -> Any:
+    """One query for marks, pours, their corrections, the tour's steps, the rules in force, and the key."""
+    m, p, c, s, r = marks.c, pours.c, pour_marks.c, steps.c, refusals.c
+    moved_here = select(c.pour_key).where(c.guest_id == guest_id)
+    own = or_(p.guest_id == guest_id, p.key.in_(moved_here))
+    confirmed = policy.newest().subquery()
+    return union_all(
+        _line("mark", m.key, m.at, kind=m.kind, by=m.by).where(m.guest_id == guest_id),
+        _line(
+            "pour",
+            p.key,
+            p.at,
+            guest=p.guest_id,
+            visit=p.tour_id,
+            kind=p.product,
+            volume=p.volume_ul,
+            abv=p.abv_e2,
+            neat=p.neat,
+        ).where(own),
+        _line("pour_mark", c.key, c.at, guest=c.guest_id, kind=c.kind, of=c.pour_key).where(
+            c.pour_key.in_(select(p.key).where(own))
+        ),
+        _line("step", s.key, s.at, kind=s.kind).where(
+            and_(s.tour_id == tour_id, s.kind.in_(("start", "finish")))
+        ),
+        _line("policy", confirmed.c.key, confirmed.c.at, of=confirmed.c.digest),
+        _line("known", p.key, p.at, kind=literal("pours")).where(p.key == key),
+        _line("known", r.key, r.at, kind=literal("refusals")).where(r.key == key),
+    )
+
+
+def _line(what: str, key: Any, at: Any, **given: Any) -> Select[Any]:
+    """Make one branch of the union; what it has not is 0, "" or false, so that types agree."""
+    return select(
+        literal(what, String).label("what"),
+        key.label("key"),
+        at.label("at"),
+        given.get("guest", literal(0, Integer)).label("guest"),
+        given.get("visit", literal(0, Integer)).label("visit"),
+        given.get("kind", literal("", String)).label("kind"),
+        given.get("volume", literal(0, Integer)).label("volume"),
+        given.get("abv", literal(0, Integer)).label("abv"),
+        given.get("neat", literal(False, Boolean)).label("neat"),
+        given.get("by", literal(0, Integer)).label("by"),
+        given.get("of", literal("", String)).label("of"),
+    )
