@@ -1,0 +1,75 @@
+"""Fixtures shared by all tests; how databases are made is in `tests.databases`."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterator
+from datetime import datetime
+from pathlib import Path
+
+import pytest
+
+from kiosk.store.engine import Store, open_store
+from tests.databases import NOW, Postgres, migrated_file, postgres, sqlite_url
+
+
+@pytest.fixture(scope="session")
+def sqlite_template(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A closed SQLite file with every table, made by the migrations."""
+    return migrated_file(tmp_path_factory.mktemp("template"))
+
+
+@pytest.fixture(scope="session")
+def postgresql() -> Iterator[Postgres]:
+    """A PostgreSQL server."""
+    with postgres() as server:
+        yield server
+
+
+@pytest.fixture
+def sqlite_database_url(sqlite_template: Path, tmp_path: Path) -> str:
+    """The address of a fresh SQLite database with every table."""
+    return sqlite_url(Path(shutil.copy(sqlite_template, tmp_path / "kiosk.sqlite")))
+
+
+@pytest.fixture
+def postgresql_database_url(postgresql: Postgres) -> Iterator[str]:
+    """The address of a fresh PostgreSQL database with every table."""
+    with postgresql.database(template=postgresql.migrated()) as url:
+        yield url
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def database_url(request: pytest.FixtureRequest) -> str:
+    """The address of a fresh database with every table, on each kind of database in turn."""
+    return str(request.getfixturevalue(f"{request.param}_database_url"))
+
+
+@pytest.fixture
+def store(database_url: str) -> Iterator[Store]:
+    """An open store on each kind of database in turn."""
+    opened = open_store(database_url)
+    yield opened
+    opened.close()
+
+
+@pytest.fixture
+def sqlite_store(sqlite_database_url: str) -> Iterator[Store]:
+    """An open store on SQLite alone, for what does not depend on the database."""
+    opened = open_store(sqlite_database_url)
+    yield opened
+    opened.close()
+
+
+@pytest.fixture
+def postgresql_store(postgresql_database_url: str) -> Iterator[Store]:
+    """An open store on PostgreSQL alone, for what only it can do."""
+    opened = open_store(postgresql_database_url)
+    yield opened
+    opened.close()
+
+
+@pytest.fixture
+def now() -> datetime:
+    """The instant that tests call now."""
+    return NOW

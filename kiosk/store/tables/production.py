@@ -59,6 +59,7 @@ batches = Table(
     Column("code", String(60), nullable=False),
     UniqueConstraint("kind", "code"),
     info={"kind": "plain"},
+    sqlite_autoincrement=True,
 )
 
 vessels = row(

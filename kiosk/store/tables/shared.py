@@ -1,6 +1,6 @@
 """History of rows, versions of subjects, and the mark of the site."""
 
-from sqlalchemy import JSON, Column, Integer, String, Table, UniqueConstraint
+from sqlalchemy import JSON, Column, Integer, String, Table, UniqueConstraint, text
 
 from kiosk.store.tables.base import metadata, ref
 from kiosk.store.types import UtcTime
@@ -16,7 +16,7 @@ history = Table(
     Column("before", JSON, nullable=False),  # the former self without personal columns
     Column("at", UtcTime, nullable=False),
     ref("by", "staff.id", nullable=True),
-    Column("why", String(200), nullable=False, server_default=""),
+    Column("why", String(200), nullable=False, server_default=text("''")),
     UniqueConstraint("table_name", "row_id", "revision"),
     info={"kind": "ledger"},
 )

@@ -3,7 +3,19 @@
 Volumes are whole microlitres (_ul), strengths hundredths of a per cent (_e2).
 """
 
-from sqlalchemy import JSON, Boolean, CheckConstraint, Column, Date, ForeignKey, Index, Integer, String, Text
+from sqlalchemy import (
+    JSON,
+    BigInteger,
+    Boolean,
+    CheckConstraint,
+    Column,
+    Date,
+    ForeignKey,
+    Index,
+    Integer,
+    String,
+    Text,
+)
 
 from kiosk.store.tables.base import ledger, ref, row
 
@@ -45,7 +57,8 @@ pours = ledger(
     Column("asked", Boolean, nullable=False),  # true: granted before it was poured; false: told afterwards
     Column("server_checked", Boolean, nullable=False),
     Column("policy_key", String(32), nullable=False),
-    Column("clock_ms", Integer, nullable=False),
+    # How far the tablet's clock was off; a lost date puts it decades away.
+    Column("clock_ms", BigInteger, nullable=False),
     CheckConstraint("volume_ul >= 0", name="volume_not_negative"),
     CheckConstraint("guest_id IS NOT NULL OR place IS NOT NULL", name="for_somebody"),
     Index("ix_pours_guest_at", "guest_id", "at"),

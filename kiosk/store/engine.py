@@ -1,0 +1,134 @@
+"""The database of a site: two kinds of transaction on one pool of connections.
+
+A reading transaction cannot write; a writing one holds the database's write
+lock from its first moment (SQLite), or runs at READ COMMITTED and locks the
+rows that it decides about (PostgreSQL). Only these two make the rule "read,
+decide, append" hold.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, nullcontext
+from typing import Any, TypeVar
+
+from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url
+from sqlalchemy.exc import DBAPIError
+from sqlalchemy.orm import Session, sessionmaker
+
+from kiosk.store import sqlite
+from kiosk.store.changes import write_touches
+from kiosk.store.gate import WriteGate
+
+T = TypeVar("T")
+
+POOL_SIZE = 20
+LOCK_TIMEOUT_MS = 10_000
+# Serialization failure, deadlock, unique violation: what a second try may cure.
+RETRIED = frozenset({"40001", "40P01", "23505"})
+
+
+class Store:
+    """An open database. Close it when done."""
+
+    def __init__(self, engine: Engine) -> None:
+        self.engine = engine
+        self._gate = WriteGate() if engine.dialect.name == "sqlite" else None
+        self._reads = threading.local()
+        self._reader = sessionmaker(engine.execution_options(kiosk_reading=True, postgresql_readonly=True))
+        self._writer = sessionmaker(engine)
+        event.listen(self._writer, "before_commit", write_touches)
+
+    @property
+    def dialect(self) -> str:
+        """The kind of database: "sqlite" or "postgresql"."""
+        return self.engine.dialect.name
+
+    @contextmanager
+    def read(self) -> Iterator[Session]:
+        """Open a reading transaction. An attempt to write in it is refused by the database."""
+        depth = getattr(self._reads, "depth", 0)
+        self._reads.depth = depth + 1
+        try:
+            with self._reader() as session:
+                yield session
+        finally:
+            self._reads.depth = depth
+
+    @contextmanager
+    def write(self) -> Iterator[Session]:
+        """Open a writing transaction: committed on a clean exit, rolled back on any error.
+
+        RuntimeError inside an open read or write of the same thread: what such
+        a read saw may be old by now, and with a rollback journal it would block
+        the commit.
+        """
+        if getattr(self._reads, "depth", 0):
+            raise RuntimeError("a write transaction was begun inside a read of the same thread")
+        with self._gate.held() if self._gate else nullcontext(), self._writer.begin() as session:
+            session.connection()
+            yield session
+
+    def close(self) -> None:
+        """Close every connection."""
+        self.engine.dispose()
+
+
+def open_store(url: str) -> Store:
+    """Open the database at an SQLAlchemy URL as it is; nothing is migrated."""
+    return Store(open_engine(url))
+
+
+def open_engine(url: str, *, foreign_keys: bool = True) -> Engine:
+    """Make an engine that follows this module's rules. `foreign_keys` turns them off on SQLite."""
+    parsed = make_url(url)
+    backend = parsed.get_backend_name()
+    if backend == "sqlite":
+        return _sqlite_engine(parsed, foreign_keys)
+    if backend == "postgresql":
+        return _postgresql_engine(parsed)
+    raise ValueError(f"a site's database is SQLite or PostgreSQL, not {backend!r}")
+
+
+def run(store: Store, work: Callable[[Session], T]) -> T:
+    """Do `work` in a writing transaction, once more when another transaction was in the way."""
+    try:
+        with store.write() as session:
+            return work(session)
+    except DBAPIError as error:
+        if getattr(error.orig, "sqlstate", None) not in RETRIED:
+            raise
+    with store.write() as session:
+        return work(session)
+
+
+def _sqlite_engine(url: URL, foreign_keys: bool) -> Engine:
+    engine = create_engine(url, module=sqlite.driver().module, pool_size=POOL_SIZE)
+
+    @event.listens_for(engine, "connect")
+    def prepare(connection: Any, _record: object) -> None:
+        sqlite.prepare(connection, foreign_keys=foreign_keys)
+
+    @event.listens_for(engine, "begin")
+    def begin(connection: Connection) -> None:
+        reading = bool(connection.get_execution_options().get("kiosk_reading"))
+        if connection.info.get("query_only", False) != reading:
+            connection.exec_driver_sql(f"PRAGMA query_only = {int(reading)}")
+            connection.info["query_only"] = reading
+        connection.exec_driver_sql("BEGIN DEFERRED" if reading else "BEGIN IMMEDIATE")
+
+    return engine
+
+
+def _postgresql_engine(url: URL) -> Engine:
+    # The address may carry options of its own, such as the schema to use.
+    given = url.query.get("options", "")
+    settings = [given] if isinstance(given, str) else list(given)
+    settings += [f"-c lock_timeout={LOCK_TIMEOUT_MS}", "-c timezone=UTC"]
+    return create_engine(
+        url.update_query_dict({"options": " ".join(filter(None, settings))}),
+        isolation_level="READ COMMITTED",
+        pool_pre_ping=True,
+        pool_size=POOL_SIZE,
+    )

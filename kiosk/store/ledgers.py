@@ -1,0 +1,61 @@
+"""Ledgers: added to and never changed. An entry sent twice is recorded once."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Collection, Mapping
+from enum import Enum
+from typing import Any
+
+from sqlalchemy import JSON, Column, Insert, Table, select
+from sqlalchemy.dialects import postgresql, sqlite
+from sqlalchemy.orm import Session
+
+from kiosk.store.errors import KeyConflict
+
+WRITTEN_HERE = frozenset({"recorded_at"})
+
+
+class Appended(Enum):
+    """What became of an entry: recorded now, or standing already word for word."""
+
+    NEW = "new"
+    SAME = "same"
+
+
+def append(
+    session: Session, table: Table, values: Mapping[str, Any], *, found_here: Collection[str] = ()
+) -> Appended:
+    """Record an entry under its key.
+
+    The same key with the same body is SAME and changes nothing; with another
+    body it raises KeyConflict. `recorded_at` is not part of the body, nor are
+    the columns in `found_here`: what the server found out at the moment of
+    recording may differ when an entry is sent again.
+    """
+    if table.info.get("kind") != "ledger" or "key" not in table.c:
+        raise TypeError(f"{table.name} is not a ledger with keys")
+    added = _unless_there(session, table).values(dict(values)).returning(table.c.key)
+    if session.execute(added).one_or_none() is not None:
+        return Appended.NEW
+    stands = session.execute(select(table).where(table.c.key == values["key"])).mappings().one()
+    ignored = {*WRITTEN_HERE, *found_here}
+    other = [
+        c.name for c in table.c if c.name not in ignored and _differs(c, values.get(c.name), stands[c.name])
+    ]
+    if other:
+        raise KeyConflict(table.name, values["key"], other)
+    return Appended.SAME
+
+
+def _unless_there(session: Session, table: Table) -> Insert:
+    # One statement: a look before the insert would leave a gap between the two.
+    if session.get_bind().dialect.name == "sqlite":
+        return sqlite.insert(table).on_conflict_do_nothing(index_elements=["key"])
+    return postgresql.insert(table).on_conflict_do_nothing(index_elements=["key"])
+
+
+def _differs(column: Column[Any], sent: object, stands: object) -> bool:
+    if isinstance(column.type, JSON):
+        return json.dumps(sent, sort_keys=True) != json.dumps(stands, sort_keys=True)
+    return sent != stands

@@ -1,0 +1,129 @@
+"""Brings a database to the tables of this release, after a backup."""
+
+from __future__ import annotations
+
+import os
+import stat
+from collections.abc import Callable, Iterator
+from contextlib import closing, contextmanager
+from itertools import count
+from pathlib import Path
+
+from alembic import command
+from alembic.config import Config
+from alembic.migration import MigrationContext
+from alembic.script import ScriptDirectory
+from sqlalchemy import Connection, make_url, text
+
+from kiosk.store import sqlite
+from kiosk.store.engine import Store, open_engine
+
+# Any number that nothing else on the server locks: two starts migrate one after the other.
+_ADVISORY_LOCK = 0x4B10_5C
+
+
+class MigrationFault(RuntimeError):
+    """A migration that would leave the records damaged; it was rolled back."""
+
+
+def upgrade(url: str, *, backup: bool = True) -> Path | None:
+    """Bring the database at `url` to this release's tables, making it when there is none.
+
+    A SQLite file that is behind is first copied next to itself; the copy's path
+    is returned. Everything happens in one transaction: it arrives whole or not
+    at all.
+    """
+    copied = _back_up(url) if backup else None
+    _migrate(url, lambda config: command.upgrade(config, "head"))
+    return copied
+
+
+def downgrade(url: str, revision: str) -> None:
+    """Take the database back to an earlier revision ("base": no tables). Records are lost with tables."""
+    _migrate(url, lambda config: command.downgrade(config, revision))
+
+
+def is_current(store: Store) -> bool:
+    """Say whether a database has exactly the tables of this release."""
+    with store.read() as session:
+        return _revision(session.connection()) == newest()
+
+
+def newest() -> str | None:
+    """Return the name of the newest revision that this release knows."""
+    return ScriptDirectory.from_config(_config()).get_current_head()
+
+
+def _config() -> Config:
+    config = Config()
+    # Alembic reads a % in a setting as the start of a name.
+    config.set_main_option("script_location", str(Path(__file__).parent / "migrations").replace("%", "%%"))
+    return config
+
+
+def _revision(connection: Connection) -> str | None:
+    return MigrationContext.configure(connection).get_current_revision()
+
+
+def _migrate(url: str, steps: Callable[[Config], None]) -> None:
+    with _connected(url) as connection, connection.begin():
+        config = _config()
+        config.attributes["connection"] = connection
+        if connection.dialect.name == "postgresql":
+            _ready_postgresql(connection)
+        steps(config)
+        if connection.dialect.name == "sqlite":
+            _check_references(connection)
+
+
+@contextmanager
+def _connected(url: str) -> Iterator[Connection]:
+    # Foreign keys stay off on SQLite: rebuilding a table that others refer to would empty them.
+    engine = open_engine(url, foreign_keys=False)
+    try:
+        with engine.connect() as connection:
+            yield connection
+    finally:
+        engine.dispose()
+
+
+def _ready_postgresql(connection: Connection) -> None:
+    connection.execute(text("SELECT pg_advisory_xact_lock(:lock)"), {"lock": _ADVISORY_LOCK})
+    if connection.execute(text("SELECT current_schema()")).scalar_one() is None:
+        raise MigrationFault("the schema that the database address names does not exist; create it first")
+
+
+def _check_references(connection: Connection) -> None:
+    broken = connection.exec_driver_sql("PRAGMA foreign_key_check").all()
+    if broken:
+        raise MigrationFault(f"{len(broken)} references lead nowhere, the first in table {broken[0][0]}")
+
+
+def _back_up(url: str) -> Path | None:
+    """Copy a SQLite file that exists and is behind; PostgreSQL has its own tools for that."""
+    file = make_url(url).database
+    if make_url(url).get_backend_name() != "sqlite" or not file or not Path(file).exists():
+        return None
+    with _connected(url) as connection:
+        found = _revision(connection)
+    if found is None or found == newest():
+        return None
+    copy = _free_name(Path(file), found)
+    with closing(sqlite.driver().module.connect(file)) as raw:
+        raw.execute("VACUUM INTO ?", (str(copy),))
+    with copy.open("rb+") as written:  # SQLite does not wait for the disk here
+        os.fsync(written.fileno())
+    return copy
+
+
+def _free_name(file: Path, revision: str) -> Path:
+    """Make an empty file for the copy, readable by nobody who cannot read the original."""
+    mode = stat.S_IMODE(file.stat().st_mode)
+    for n in count(1):
+        copy = file.with_name(f"{file.stem}.from-{revision}.{n}{file.suffix}")
+        try:
+            os.close(os.open(copy, os.O_CREAT | os.O_EXCL | os.O_WRONLY, mode))
+        except FileExistsError:
+            continue
+        return copy
+    raise AssertionError("the numbers do not end")

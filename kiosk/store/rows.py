@@ -1,0 +1,131 @@
+"""Rows: recorded, changed and withdrawn only here, so that a former self is never lost.
+
+Every function runs in the caller's writing transaction and counts a change of
+the table's subject. Values in columns marked personal never reach the history.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import date, datetime
+from typing import Any
+
+from sqlalchemy import Row, Table, delete, select, update
+from sqlalchemy import insert as insert_into
+from sqlalchemy.exc import IntegrityError
+from sqlalchemy.orm import Session
+
+from kiosk.store.changes import touch
+from kiosk.store.errors import InUse, NoSuchRow, Stale
+from kiosk.store.tables.production import batches
+from kiosk.store.tables.shared import history
+
+Values = Mapping[str, Any]
+
+
+def insert(session: Session, table: Table, values: Values) -> int:
+    """Record a row and return its id."""
+    touch(session, _subject(table))
+    return _inserted(session, table, values)
+
+
+def insert_many(session: Session, table: Table, values: Sequence[Values]) -> None:
+    """Record many rows at once; a column that some leave out is empty in them."""
+    touch(session, _subject(table))
+    names = {name for one in values for name in one}
+    if values:
+        session.execute(insert_into(table), [{name: one.get(name) for name in names} for one in values])
+
+
+def insert_batch(session: Session, table: Table, kind: str, code: str, values: Values) -> int:
+    """Record a batch and the row that describes it, under one id, and return the id."""
+    batch_id = _inserted(session, batches, {"kind": kind, "code": code})
+    insert(session, table, {**values, "id": batch_id})
+    return batch_id
+
+
+def change(
+    session: Session,
+    table: Table,
+    row_id: int,
+    revision: int,
+    values: Values,
+    *,
+    by: int | None,
+    at: datetime,
+    why: str = "",
+) -> int:
+    """Change a row that was looked at under `revision` and return its new revision.
+
+    Raises Stale when it was changed or withdrawn since, NoSuchRow when it never was.
+    """
+    _keep_former(session, table, row_id, revision, act="changed", by=by, at=at, why=why)
+    session.execute(update(table).where(table.c.id == row_id).values({**values, "revision": revision + 1}))
+    return revision + 1
+
+
+def withdraw(
+    session: Session, table: Table, row_id: int, revision: int, *, by: int | None, at: datetime, why: str = ""
+) -> None:
+    """Take a row out of the records; its former self stays in the history.
+
+    Raises InUse while other records refer to it, else like `change`.
+    """
+    _keep_former(session, table, row_id, revision, act="withdrawn", by=by, at=at, why=why)
+    try:
+        session.execute(delete(table).where(table.c.id == row_id))
+        if table.c.id.references(batches.c.id):
+            session.execute(delete(batches).where(batches.c.id == row_id))
+    except IntegrityError as error:
+        raise InUse(table.name, row_id) from error
+
+
+def _keep_former(
+    session: Session,
+    table: Table,
+    row_id: int,
+    revision: int,
+    *,
+    act: str,
+    by: int | None,
+    at: datetime,
+    why: str,
+) -> None:
+    found = session.execute(select(table).where(table.c.id == row_id).with_for_update()).one_or_none()
+    if found is None or found.revision != revision:
+        raise _stale(session, table, row_id, revision)
+    touch(session, _subject(table))
+    former = {"table_name": table.name, "row_id": row_id, "revision": revision, "before": _kept(table, found)}
+    session.execute(insert_into(history).values(**former, act=act, by=by, at=at, why=why))
+
+
+def _stale(session: Session, table: Table, row_id: int, revision: int) -> Stale | NoSuchRow:
+    """Tell who ended the revision that was looked at."""
+    ended = select(history.c.by, history.c.at).where(
+        history.c.table_name == table.name, history.c.row_id == row_id, history.c.revision >= revision
+    )
+    first = session.execute(ended.order_by(history.c.revision).limit(1)).one_or_none()
+    return NoSuchRow(table.name, row_id) if first is None else Stale(table.name, row_id, first.by, first.at)
+
+
+def _kept(table: Table, row: Row[Any]) -> dict[str, object]:
+    return {
+        column.name: _plain(value)
+        for column, value in zip(table.columns, row, strict=True)
+        if not column.info.get("personal")
+    }
+
+
+def _plain(value: object) -> object:
+    return value.isoformat() if isinstance(value, date | datetime) else value
+
+
+def _inserted(session: Session, table: Table, values: Values) -> int:
+    returned = session.execute(insert_into(table).values(dict(values)).returning(table.c.id))
+    return int(returned.scalar_one())
+
+
+def _subject(table: Table) -> str:
+    if table.info.get("kind") != "row":
+        raise TypeError(f"{table.name} is not a table of rows")
+    return str(table.info["subject"])

@@ -1,0 +1,75 @@
+"""Which SQLite library serves the site, and how each of its connections is set up.
+
+SQLite 3.7.0 to 3.51.2 can lose committed pages of a write-ahead log in a rare
+race, so the log is only used with a library that has the repair. With an older
+one the rollback journal is used: slower, and just as safe.
+"""
+
+from __future__ import annotations
+
+import importlib
+import os
+from dataclasses import dataclass
+from functools import cache
+from types import ModuleType
+from typing import Any
+
+SAFE_LOG_SINCE = (3, 51, 3)
+BUSY_TIMEOUT_S = 30
+
+
+@dataclass(frozen=True, slots=True)
+class Driver:
+    """A DB-API module for SQLite and the journal mode that is safe with it."""
+
+    module: ModuleType
+    journal_mode: str  # "WAL" or "DELETE"
+
+
+@cache
+def driver() -> Driver:
+    """Return the one SQLite driver of this process.
+
+    `pysqlite3` comes first, then the standard module; `KIOSK_SQLITE=stdlib`
+    leaves only the standard module. Two SQLite libraries must never open one
+    file in one process: closing a file of one drops the locks of the other.
+    """
+    names = ["sqlite3.dbapi2"]
+    if os.environ.get("KIOSK_SQLITE") != "stdlib":
+        names.insert(0, "pysqlite3.dbapi2")
+    return choose([module for name in names if (module := _imported(name)) is not None])
+
+
+def choose(modules: list[ModuleType]) -> Driver:
+    """Return the first module whose write-ahead log is safe, else the first with a rollback journal."""
+    for module in modules:
+        if module.sqlite_version_info >= SAFE_LOG_SINCE:
+            return Driver(module, "WAL")
+    return Driver(modules[0], "DELETE")
+
+
+def prepare(connection: Any, *, foreign_keys: bool = True) -> None:
+    """Set up a new connection. Transactions are begun by hand, hence no isolation level.
+
+    `secure_delete` overwrites what is purged; `recursive_triggers` lets a
+    ledger's trigger see the deletion hidden in INSERT OR REPLACE.
+    """
+    connection.isolation_level = None
+    cursor = connection.cursor()
+    for pragma in (
+        f"busy_timeout = {BUSY_TIMEOUT_S * 1000}",
+        f"journal_mode = {driver().journal_mode}",
+        "synchronous = FULL",
+        f"foreign_keys = {'ON' if foreign_keys else 'OFF'}",
+        "secure_delete = ON",
+        "recursive_triggers = ON",
+    ):
+        cursor.execute(f"PRAGMA {pragma}")
+    cursor.close()
+
+
+def _imported(name: str) -> ModuleType | None:
+    try:
+        return importlib.import_module(name)
+    except ImportError:
+        return None

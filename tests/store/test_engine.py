@@ -1,0 +1,142 @@
+"""Reading never writes, writing is whole or nothing, and the addresses are understood."""
+
+from __future__ import annotations
+
+import threading
+from datetime import datetime, timedelta, timezone
+
+import pytest
+from sqlalchemy import URL, insert, make_url, select, text
+from sqlalchemy.exc import DBAPIError, IntegrityError, StatementError
+from sqlalchemy.orm import Session
+
+from kiosk.store.engine import Store, open_store, run
+from kiosk.store.tables.production import casks, imports
+from kiosk.store.tables.shared import site_mark
+from kiosk.store.tables.tours import parties
+
+CASK = {"code": "C1", "wood": "oak", "capacity_ml": 200_000}
+
+
+def _codes(store: Store) -> list[str]:
+    with store.read() as session:
+        return list(session.scalars(select(casks.c.code)))
+
+
+def test_a_clean_exit_commits(store: Store) -> None:
+    with store.write() as session:
+        session.execute(insert(casks).values(CASK))
+    assert _codes(store) == ["C1"]
+
+
+def test_an_error_rolls_everything_back(store: Store) -> None:
+    def insert_and_fail() -> None:
+        with store.write() as session:
+            session.execute(insert(casks).values(CASK))
+            raise ZeroDivisionError
+
+    with pytest.raises(ZeroDivisionError):
+        insert_and_fail()
+    assert _codes(store) == []
+
+
+def test_a_reading_transaction_cannot_write(store: Store) -> None:
+    with store.read() as session, pytest.raises(DBAPIError, match=r"(?i)read-?only"):
+        session.execute(insert(casks).values(CASK))
+    with store.write() as session:
+        session.execute(insert(casks).values(CASK))
+    assert _codes(store) == ["C1"]
+
+
+def test_a_write_inside_a_read_is_refused(store: Store) -> None:
+    with store.read(), pytest.raises(RuntimeError, match="inside a read"), store.write():
+        pass
+    with store.write():
+        pass
+
+
+def test_foreign_keys_are_enforced(store: Store) -> None:
+    party = {"tour_id": 99, "size": 2, "language": "en"}
+    with pytest.raises(IntegrityError), store.write() as session:
+        session.execute(insert(parties).values(party))
+
+
+@pytest.mark.parametrize("hours", [0, -4, 5.5])
+def test_an_instant_comes_back_in_utc_whatever_its_zone(store: Store, now: datetime, hours: float) -> None:
+    at = now.astimezone(timezone(timedelta(hours=hours))) + timedelta(microseconds=123_456)
+    with store.write() as session:
+        session.execute(insert(imports).values(at=at, files=[]))
+    with store.read() as session:
+        found = session.scalars(select(imports.c.at)).one()
+    assert found == at
+    assert found.utcoffset() == timedelta(0)
+
+
+def test_a_time_without_a_zone_is_refused(store: Store) -> None:
+    with pytest.raises(StatementError, match="without a zone"), store.write() as session:
+        session.execute(insert(imports).values(at=datetime(2026, 6, 16, 15), files=[]))  # noqa: DTZ001
+
+
+def test_sqlite_keeps_every_acknowledged_row(sqlite_store: Store) -> None:
+    wanted = {"synchronous": 2, "foreign_keys": 1, "secure_delete": 1, "recursive_triggers": 1}
+    with sqlite_store.write() as session:
+        found = {name: session.execute(text(f"PRAGMA {name}")).scalar_one() for name in wanted}
+    assert found == wanted
+
+
+def test_postgresql_waits_for_locks_only_so_long(postgresql_database_url: str) -> None:
+    store = open_store(postgresql_database_url)
+    with store.read() as session:
+        assert session.execute(text("SHOW lock_timeout")).scalar_one() == "10s"
+        assert session.execute(text("SHOW transaction_isolation")).scalar_one() == "read committed"
+    store.close()
+
+
+def test_a_postgresql_schema_may_be_named_in_the_address(postgresql_database_url: str) -> None:
+    url = make_url(postgresql_database_url).update_query_dict({"options": "-csearch_path=annex"})
+    store = open_store(url.render_as_string(hide_password=False))
+    with store.write() as session:
+        session.execute(text("CREATE SCHEMA annex"))
+    with store.read() as session:
+        assert session.execute(text("SELECT current_schema()")).scalar_one() == "annex"
+    store.close()
+
+
+def test_any_other_database_is_refused() -> None:
+    with pytest.raises(ValueError, match="SQLite or PostgreSQL"):
+        open_store(URL.create("mysql", host="example.org").render_as_string())
+
+
+def test_run_tries_once_more_when_another_transaction_was_in_the_way(postgresql_database_url: str) -> None:
+    store = open_store(postgresql_database_url)
+    both_looked = threading.Barrier(2)
+    tries = []
+
+    def add_unless_there(session: Session) -> None:
+        there = session.scalars(select(casks.c.id)).first()
+        tries.append(there)
+        if len(tries) <= 2:
+            both_looked.wait(timeout=10)
+        if there is None:
+            session.execute(insert(casks).values(CASK))
+
+    threads = [threading.Thread(target=run, args=(store, add_unless_there)) for _ in range(2)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join(timeout=20)
+    assert _codes(store) == ["C1"]
+    assert len(tries) == 3
+    store.close()
+
+
+def test_run_does_not_repeat_what_cannot_be_cured(store: Store, now: datetime) -> None:
+    tries = []
+
+    def fail(session: Session) -> None:
+        tries.append(1)
+        session.execute(insert(site_mark).values(site_key=None, made_at=now))
+
+    with pytest.raises(IntegrityError):
+        run(store, fail)
+    assert len(tries) == 1

@@ -1,0 +1,170 @@
+"""The migrations make exactly the tables of the code, whole or not at all, after a backup."""
+
+from __future__ import annotations
+
+import os
+import stat
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from alembic.autogenerate import compare_metadata
+from alembic.config import Config
+from alembic.migration import MigrationContext
+from sqlalchemy import CheckConstraint, inspect, text
+
+from kiosk.store import migrate, rows
+from kiosk.store.engine import Store, open_store
+from kiosk.store.migrate import MigrationFault, downgrade, is_current, newest, upgrade
+from kiosk.store.tables import metadata
+from kiosk.store.tables.production import casks
+from tests.databases import Postgres, sqlite_url
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def empty_url(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
+    """The address of a database without any table."""
+    if request.param == "sqlite":
+        yield sqlite_url(tmp_path / "empty.sqlite")
+        return
+    server: Postgres = request.getfixturevalue("postgresql")
+    with server.database() as url:
+        yield url
+
+
+def _backups(folder: Path) -> list[Path]:
+    return sorted(folder.glob("kiosk.from-*.sqlite"))
+
+
+def test_the_migrations_make_the_tables_of_the_code(store: Store) -> None:
+    options = {"compare_type": True, "compare_server_default": True}
+    with store.engine.connect() as connection:
+        context = MigrationContext.configure(connection, opts=options)
+        assert compare_metadata(context, metadata) == []
+
+
+def test_the_migrations_make_the_checks_of_the_code(store: Store) -> None:
+    inspector = inspect(store.engine)
+    for table in metadata.tables.values():
+        wanted = {str(c.name) for c in table.constraints if isinstance(c, CheckConstraint)}
+        found = {check["name"] for check in inspector.get_check_constraints(table.name)}
+        assert {name.split(f"ck_{table.name}_")[-1] for name in wanted} == {
+            str(name).split(f"ck_{table.name}_")[-1] for name in found
+        }
+
+
+def test_a_new_database_becomes_current(empty_url: str) -> None:
+    store = open_store(empty_url)
+    assert not is_current(store)
+    assert upgrade(empty_url) is None
+    assert is_current(store)
+    store.close()
+
+
+def test_every_step_can_be_taken_back_and_again(empty_url: str) -> None:
+    upgrade(empty_url)
+    downgrade(empty_url, "base")
+    store = open_store(empty_url)
+    assert set(inspect(store.engine).get_table_names()) == {"alembic_version"}
+    upgrade(empty_url)
+    assert is_current(store)
+    store.close()
+
+
+def test_upgrading_again_changes_nothing(database_url: str) -> None:
+    assert upgrade(database_url) is None
+    store = open_store(database_url)
+    with store.write() as session:
+        rows.insert(session, casks, {"code": "C1", "wood": "oak", "capacity_ml": 1})
+    store.close()
+    assert upgrade(database_url) is None
+
+
+def test_a_file_that_is_behind_is_copied_first(sqlite_database_url: str, tmp_path: Path) -> None:
+    store = open_store(sqlite_database_url)
+    with store.write() as session:
+        rows.insert(session, casks, {"code": "C1", "wood": "oak", "capacity_ml": 1})
+    store.close()
+    downgrade(sqlite_database_url, "0005")
+    os.chmod(tmp_path / "kiosk.sqlite", 0o600)
+
+    copy = upgrade(sqlite_database_url)
+
+    assert copy == tmp_path / "kiosk.from-0005.1.sqlite"
+    assert _backups(tmp_path) == [copy]
+    assert stat.S_IMODE(copy.stat().st_mode) == 0o600
+    kept = open_store(sqlite_url(copy))
+    with kept.read() as session:
+        assert session.execute(text("SELECT code FROM casks")).scalar_one() == "C1"
+        assert not inspect(session.connection()).has_table("history")
+    kept.close()
+
+
+def test_a_second_copy_does_not_overwrite_the_first(sqlite_database_url: str, tmp_path: Path) -> None:
+    for _ in range(2):
+        downgrade(sqlite_database_url, "0005")
+        upgrade(sqlite_database_url)
+    assert [copy.name for copy in _backups(tmp_path)] == [f"kiosk.from-0005.{n}.sqlite" for n in (1, 2)]
+
+
+@pytest.mark.parametrize("asked", [True, False])
+def test_a_copy_is_made_only_when_wanted(sqlite_database_url: str, tmp_path: Path, asked: bool) -> None:
+    downgrade(sqlite_database_url, "0005")
+    upgrade(sqlite_database_url, backup=asked)
+    assert bool(_backups(tmp_path)) == asked
+
+
+def test_a_step_that_fails_leaves_the_database_as_it_was(database_url: str) -> None:
+    """Half-way down a table turns out to be missing: what was dropped before it comes back."""
+    store = open_store(database_url)
+    with store.write() as session:
+        session.execute(text("DROP TABLE draws"))
+    with pytest.raises(Exception, match="draws"):
+        downgrade(database_url, "base")
+    assert is_current(store)
+    assert inspect(store.engine).has_table("pours")
+    store.close()
+
+
+def test_a_reference_that_leads_nowhere_stops_the_migration(
+    sqlite_database_url: str,
+) -> None:
+    lost = "INSERT INTO sign_ins (at, staff_id, ok) VALUES ('2026-06-16 15:00:00', 99, 1)"
+
+    def lose_a_reference(config: Config) -> None:
+        config.attributes["connection"].execute(text(lost))
+
+    with pytest.raises(MigrationFault, match="sign_ins"):
+        migrate._migrate(sqlite_database_url, lose_a_reference)
+    store = open_store(sqlite_database_url)
+    with store.read() as session:
+        assert session.execute(text("SELECT count(*) FROM sign_ins")).scalar_one() == 0
+    store.close()
+
+
+def test_a_schema_that_is_not_there_is_said_clearly(postgresql_database_url: str) -> None:
+    joint = "&" if "?" in postgresql_database_url else "?"
+    with pytest.raises(MigrationFault, match="schema"):
+        upgrade(f"{postgresql_database_url}{joint}options=-csearch_path%3Dnowhere")
+
+
+def test_two_sites_may_share_a_server_by_schema(postgresql_database_url: str) -> None:
+    joint = "&" if "?" in postgresql_database_url else "?"
+    here = open_store(postgresql_database_url)
+    with here.write() as session:
+        session.execute(text("CREATE SCHEMA annex"))
+    annex = f"{postgresql_database_url}{joint}options=-csearch_path%3Dannex"
+    upgrade(annex)
+    there = open_store(annex)
+    with there.write() as session:
+        rows.insert(session, casks, {"code": "C1", "wood": "oak", "capacity_ml": 1})
+    with here.read() as session:
+        assert session.execute(text("SELECT count(*) FROM casks")).scalar_one() == 0
+    assert is_current(here)
+    assert is_current(there)
+    here.close()
+    there.close()
+
+
+def test_the_newest_revision_is_known() -> None:
+    assert newest() == "0006"

@@ -1,0 +1,211 @@
+"""A row's former self is never lost, and a change made on old knowledge changes nothing."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+import pytest
+from sqlalchemy import Table, inspect, select
+from sqlalchemy import insert as insert_into
+from sqlalchemy.exc import IntegrityError
+
+from kiosk.store import rows
+from kiosk.store.changes import versions
+from kiosk.store.engine import Store
+from kiosk.store.errors import InUse, NoSuchRow, Stale
+from kiosk.store.tables import metadata
+from kiosk.store.tables.production import batches, blends, casks, draws
+from kiosk.store.tables.shared import history
+from kiosk.store.tables.staff import staff
+from kiosk.store.tables.tours import guests, marks, parties, tours, visitors
+
+CASK = {"code": "C1", "wood": "oak", "capacity_ml": 200_000}
+CANARY = "Perpetua Canary"
+
+
+def _blend(now: datetime) -> dict[str, object]:
+    made = {"made_at": now, "volume_ml": 1000, "alcohol_ml": 400}
+    return {**made, "recorded_at": now, "source": "form"}
+
+
+def _staff(store: Store, name: str) -> int:
+    with store.write() as session:
+        return rows.insert(session, staff, {"name": name, "pin_hash": "x", "languages": ["en"]})
+
+
+def _all(store: Store, table: Table) -> list[dict[str, object]]:
+    with store.read() as session:
+        return [dict(row) for row in session.execute(select(table)).mappings()]
+
+
+def test_a_row_begins_with_revision_one(store: Store) -> None:
+    with store.write() as session:
+        cask_id = rows.insert(session, casks, CASK)
+    assert _all(store, casks) == [{"id": cask_id, "revision": 1, "tare_g": None, **CASK}]
+
+
+def test_many_rows_may_each_leave_out_other_columns(store: Store) -> None:
+    with store.write() as session:
+        rows.insert_many(session, casks, [{**CASK, "tare_g": 40_000}, {**CASK, "code": "C2"}])
+        rows.insert_many(session, casks, [])
+    assert [row["tare_g"] for row in _all(store, casks)] == [40_000, None]
+
+
+def test_a_change_counts_the_revision_and_keeps_the_former_self(store: Store, now: datetime) -> None:
+    ana = _staff(store, "Ana")
+    with store.write() as session:
+        cask_id = rows.insert(session, casks, CASK)
+        assert rows.change(session, casks, cask_id, 1, {"wood": "cherry"}, by=ana, at=now, why="misread") == 2
+    assert [(row["wood"], row["revision"]) for row in _all(store, casks)] == [("cherry", 2)]
+    (kept,) = _all(store, history)
+    assert kept["before"] == {"id": cask_id, "revision": 1, "tare_g": None, **CASK}
+    assert (kept["table_name"], kept["row_id"], kept["revision"]) == ("casks", cask_id, 1)
+    assert (kept["act"], kept["by"], kept["at"], kept["why"]) == ("changed", ana, now, "misread")
+
+
+def test_a_withdrawn_row_lives_on_in_the_history_and_its_id_is_not_given_again(
+    store: Store, now: datetime
+) -> None:
+    with store.write() as session:
+        cask_id = rows.insert(session, casks, CASK)
+        rows.withdraw(session, casks, cask_id, 1, by=None, at=now, why="never here")
+        assert rows.insert(session, casks, CASK) != cask_id
+    (kept,) = _all(store, history)
+    assert (kept["act"], kept["row_id"]) == ("withdrawn", cask_id)
+
+
+def test_times_and_dates_are_kept_as_text(store: Store, now: datetime) -> None:
+    with store.write() as session:
+        blend_id = rows.insert_batch(session, blends, "blend", "B1", _blend(now))
+        rows.change(session, blends, blend_id, 1, {"volume_ml": 900}, by=None, at=now)
+    (kept,) = _all(store, history)
+    assert kept["before"]["made_at"] == now.isoformat()
+
+
+def test_a_batch_and_its_row_share_one_id_and_leave_together(store: Store, now: datetime) -> None:
+    with store.write() as session:
+        blend_id = rows.insert_batch(session, blends, "blend", "B1", _blend(now))
+    assert _all(store, batches) == [{"id": blend_id, "kind": "blend", "code": "B1"}]
+    assert _all(store, blends)[0]["id"] == blend_id
+    with store.write() as session:
+        rows.withdraw(session, blends, blend_id, 1, by=None, at=now)
+    assert _all(store, batches) == _all(store, blends) == []
+
+
+def test_a_row_that_others_refer_to_cannot_be_withdrawn(store: Store, now: datetime) -> None:
+    with store.write() as session:
+        first, second = (rows.insert_batch(session, blends, "blend", c, _blend(now)) for c in ("B1", "B2"))
+        drawn = {"from_id": first, "to_id": second, "at": now, "measure": "alcohol_ml", "amount": 4}
+        rows.insert(session, draws, {**drawn, "recorded_at": now, "source": "form"})
+    with pytest.raises(InUse), store.write() as session:
+        rows.withdraw(session, blends, first, 1, by=None, at=now)
+    assert len(_all(store, blends)) == len(_all(store, batches)) == 2
+    assert _all(store, history) == []
+
+
+def test_a_stale_revision_changes_nothing_and_says_who_was_first(store: Store, now: datetime) -> None:
+    ana, ben = _staff(store, "Ana"), _staff(store, "Ben")
+    later = now + timedelta(minutes=5)
+    with store.write() as session:
+        cask_id = rows.insert(session, casks, CASK)
+        rows.change(session, casks, cask_id, 1, {"wood": "cherry"}, by=ana, at=now)
+        rows.change(session, casks, cask_id, 2, {"wood": "ash"}, by=ben, at=later)
+    before = versions_of(store)
+    with pytest.raises(Stale) as told, store.write() as session:
+        rows.change(session, casks, cask_id, 1, {"wood": "fir"}, by=ben, at=later)
+    assert (told.value.by, told.value.at) == (ana, now)
+    assert told.value.status == 409
+    assert _all(store, casks)[0]["wood"] == "ash"
+    assert len(_all(store, history)) == 2
+    assert versions_of(store) == before
+
+
+def test_a_row_withdrawn_meanwhile_is_stale_too(store: Store, now: datetime) -> None:
+    ana = _staff(store, "Ana")
+    with store.write() as session:
+        cask_id = rows.insert(session, casks, CASK)
+        rows.withdraw(session, casks, cask_id, 1, by=ana, at=now)
+    with pytest.raises(Stale) as told, store.write() as session:
+        rows.change(session, casks, cask_id, 1, {"wood": "fir"}, by=None, at=now)
+    assert told.value.by == ana
+
+
+def test_a_row_that_never_was_is_not_called_stale(store: Store, now: datetime) -> None:
+    with pytest.raises(NoSuchRow), store.write() as session:
+        rows.change(session, casks, 7, 1, {"wood": "fir"}, by=None, at=now)
+
+
+def test_history_holds_no_personal_value(store: Store, now: datetime) -> None:
+    """Every personal column of every table of rows gets a canary; none may sing in the history."""
+    with store.write() as session:
+        ids = _with_canaries(session, now)
+        for table, row_id in ids.items():
+            rows.change(session, table, row_id, 1, {}, by=ids[staff], at=now)
+        rows.withdraw(session, guests, ids[guests], 2, by=None, at=now)
+    kept = _all(store, history)
+    assert {row["table_name"] for row in kept} == _tables_with_personal_columns()
+    assert "Canary" not in repr(kept)
+
+
+def _tables_with_personal_columns() -> set[str]:
+    return {t.name for t in metadata.tables.values() if any(c.info.get("personal") for c in t.columns)}
+
+
+def _with_canaries(session, now: datetime) -> dict[Table, int]:
+    person = {"name": CANARY, "pin_hash": CANARY, "languages": ["en"]}
+    staff_id = rows.insert(session, staff, person)
+    tour = {"letter": "A", "starts_at": now, "route": "short", "languages": ["en"], "room": "main"}
+    tour_id = rows.insert(session, tours, {**tour, "places": 8, "private": False})
+    party = {"tour_id": tour_id, "size": 1, "language": "en"}
+    called = {"lead_name": CANARY, "contact": CANARY, "notes": CANARY}
+    party_id = rows.insert(session, parties, {**party, **called})
+    guest = {"party_id": party_id, "tour_id": tour_id, "day": now.date(), "number": 1, "language": "en"}
+    called = {"first_name": CANARY, "allergens": [CANARY], "access_needs": CANARY, "link_no": 1}
+    found = {staff: staff_id, parties: party_id, guests: rows.insert(session, guests, {**guest, **called})}
+    permit = {"staff_id": staff_id, "kind": "server", "number": CANARY}
+    permits = metadata.tables["permits"]
+    found[permits] = rows.insert(
+        session, permits, {**permit, "valid_from": now.date(), "valid_until": now.date()}
+    )
+    visitor = {"name": CANARY, "host": CANARY, "place": "office", "in_at": now}
+    found[visitors] = rows.insert(session, visitors, visitor)
+    return found
+
+
+def test_an_emptied_value_is_empty_in_the_database(store: Store, now: datetime) -> None:
+    """A JSON column keeps a null of its own unless told otherwise, and then is not seen as empty."""
+    with store.write() as session:
+        guest_id = _with_canaries(session, now)[guests]
+        rows.change(session, guests, guest_id, 1, {"allergens": None}, by=None, at=now)
+    with store.read() as session:
+        empty = select(guests.c.id).where(guests.c.allergens.is_(null()))
+        assert session.scalars(empty).all() == [guest_id]
+
+
+def test_ledgers_and_plain_tables_are_not_changed_as_rows(store: Store, now: datetime) -> None:
+    for table in (marks, batches):
+        with pytest.raises(TypeError), store.write() as session:
+            rows.insert(session, table, {})
+
+
+def test_no_reference_cascades(store: Store) -> None:
+    """A removed parent must never take records with it, on the database itself."""
+    inspector = inspect(store.engine)
+    for table in metadata.tables:
+        for key in inspector.get_foreign_keys(table):
+            assert key["options"].get("ondelete", "RESTRICT") in {"RESTRICT", "NO ACTION"}, (table, key)
+
+
+def test_a_guest_of_whom_anything_is_recorded_cannot_be_removed(store: Store, now: datetime) -> None:
+    with store.write() as session:
+        guest_id = _with_canaries(session, now)[guests]
+        entry = {"key": "0" * 32, "at": now, "recorded_at": now, "guest_id": guest_id, "kind": "gone"}
+        session.execute(insert_into(marks).values(entry))
+    with pytest.raises(IntegrityError), store.write() as session:
+        session.execute(guests.delete())
+
+
+def versions_of(store: Store) -> dict[str, int]:
+    """Return the versions as another connection sees them."""
+    with store.read() as session:
+        return versions(session)

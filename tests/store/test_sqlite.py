@@ -1,0 +1,59 @@
+"""The SQLite library is chosen by what its version is known to do."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from types import SimpleNamespace
+
+import pytest
+
+from kiosk.store.sqlite import choose, driver
+
+OLD, NEW = (
+    SimpleNamespace(sqlite_version_info=(3, 51, 2)),
+    SimpleNamespace(sqlite_version_info=(3, 51, 3)),
+)
+
+
+@pytest.mark.parametrize(
+    ("modules", "chosen", "journal"),
+    [
+        ([NEW, OLD], NEW, "WAL"),
+        ([OLD, NEW], NEW, "WAL"),
+        ([OLD], OLD, "DELETE"),
+        ([OLD, OLD], OLD, "DELETE"),
+    ],
+)
+def test_the_log_is_used_only_with_a_library_that_has_the_repair(modules, chosen, journal) -> None:
+    found = choose(modules)
+    assert (found.module, found.journal_mode) == (chosen, journal)
+
+
+def test_the_standard_module_can_be_asked_for() -> None:
+    code = "from kiosk.store.sqlite import driver; print(driver().module.__name__)"
+    environment = {**os.environ, "KIOSK_SQLITE": "stdlib"}
+    said = subprocess.run([sys.executable, "-c", code], env=environment, capture_output=True, text=True)
+    assert said.stdout.strip() == "sqlite3.dbapi2", said.stderr
+
+
+@pytest.mark.skipif(os.environ.get("KIOSK_SQLITE") == "stdlib", reason="runs with the library of choice")
+def test_ledgers_rows_and_races_hold_with_the_standard_module() -> None:
+    """The same rules once more with the other library, in a process that never loads the first."""
+    files = [f"tests/store/test_{name}.py" for name in ("engine", "ledgers", "rows", "changes", "guests")]
+    done = subprocess.run(
+        [sys.executable, "-m", "pytest", "-q", "-k", "sqlite", "-p", "no:cacheprovider", *files],
+        env={**os.environ, "KIOSK_SQLITE": "stdlib"},
+        capture_output=True,
+        text=True,
+        timeout=300,
+    )
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert "passed" in done.stdout
+
+
+def test_a_database_is_in_the_journal_mode_of_its_driver(sqlite_store) -> None:
+    with sqlite_store.read() as session:
+        mode = session.connection().exec_driver_sql("PRAGMA journal_mode").scalar_one()
+    assert mode.upper() == driver().journal_mode
