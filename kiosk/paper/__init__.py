@@ -1,0 +1,5 @@
+"""What is printed: fonts, escaping, sheets and the code matrix. All text goes through `text`."""
+
+from kiosk.paper.escape import text
+
+__all__ = ["text"]

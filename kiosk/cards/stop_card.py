@@ -1,0 +1,172 @@
+"""The card of one stop: its name, what to know before it, and the code that opens its page.
+
+The code is as large as the sheet allows, to be read from one to two metres (a
+code's width of about a tenth of the distance, a rule of thumb from memory). It
+carries no language: the page follows the visitor's own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from io import BytesIO
+
+from reportlab.lib.colors import HexColor, white
+from reportlab.pdfgen.canvas import Canvas
+
+from kiosk.cards import ornament
+from kiosk.cards.card_address import stop_address
+from kiosk.paper import code, fonts, sheet
+from kiosk.paper.sheet import MM, Paper
+from kiosk.site.settings import Site
+from kiosk.site.stops import AT_THE_DOOR, Stop
+from kiosk.words.catalogs import Words
+from kiosk.words.marker import N_
+from kiosk.words.stop_signs import READ_HERE, READ_ON, Sign, signs
+
+MARGIN = 17 * MM
+GUTTER = 9 * MM
+LARGEST_CODE = 140 * MM
+NAME_SIZES = (34, 30, 26, 22, 18, 14)
+NAME_HIGH = 27 * MM
+
+AGE_LINE = N_("Spirits are tasted here only by guests of {age} and over. If you drive, do not drink.")
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """What one language says on the card."""
+
+    name: str
+    heading: str
+    signs: tuple[Sign, ...]
+    legal: str
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where the columns stand: left edges and their common width, in points."""
+
+    lefts: tuple[float, ...]
+    width: float
+
+
+def stop_card(site: Site, stop: Stop, languages: Sequence[Words], paper: Paper) -> bytes:
+    """Return a stop's card as a PDF of one page, in one language or two side by side.
+
+    Raises NoPublicAddress where a guest's phone could not open the code.
+    """
+    address = stop_address(site, stop.slug)
+    columns = [_column(site, stop, words) for words in languages]
+    out = BytesIO()
+    title = f"{columns[0].name} · {site.name}"
+    canvas = sheet.start(out, paper, title, site.name, languages[0].language)
+    width, high = sheet.SIZES[paper]
+    place = _place(width, len(columns))
+    accent = site.colours.accent
+    top = _head(canvas, site.name, high, width, accent)
+    top = _band(canvas, columns, place, top, accent, away=stop.phones == AT_THE_DOOR)
+    top = _names(canvas, columns, place, top - 6 * MM, accent)
+    top = _signs(canvas, columns, place, top - 3 * MM)
+    bottom = _legal(canvas, columns, place)
+    _code(canvas, address, width, top - 5 * MM, bottom + 5 * MM, accent)
+    canvas.showPage()
+    canvas.save()
+    return out.getvalue()
+
+
+def _column(site: Site, stop: Stop, words: Words) -> Column:
+    known = signs(
+        words,
+        phones=stop.phones,
+        protection=stop.protection,
+        steps=stop.steps,
+        seats=stop.seats,
+        noise=stop.noise,
+        smell=stop.smell,
+        standing_minutes=stop.standing_minutes,
+    )
+    heading = words.gettext(READ_HERE if stop.phones == AT_THE_DOOR else READ_ON)
+    legal = words.gettext(AGE_LINE, age=site.policy.guest_age)
+    # What the heading of an outside sign says already is not said again below it.
+    below = tuple(sign for sign in known if sign.code != "phones_away")
+    return Column(stop.names[words.language], heading, below, legal)
+
+
+def _place(page_width: float, count: int) -> Place:
+    width = (page_width - 2 * MARGIN - (count - 1) * GUTTER) / count
+    return Place(tuple(MARGIN + n * (width + GUTTER) for n in range(count)), width)
+
+
+def _head(canvas: Canvas, name: str, page_high: float, page_width: float, accent: str) -> float:
+    top = page_high - 13 * MM
+    ornament.cane(canvas, MARGIN, top - 12 * MM, 12 * MM)
+    look = sheet.style(17, font=fonts.BOLD, lead=1.1)
+    width = page_width - 2 * MARGIN - 13 * MM
+    used = sheet.height(name, look, width)
+    low = sheet.write(canvas, name, look, MARGIN + 13 * MM, top - (12 * MM - used) / 2, width)
+    line = min(low, top - 12 * MM) - 4 * MM
+    ornament.stalk(canvas, MARGIN, line, page_width - 2 * MARGIN, accent)
+    return line - 5 * MM
+
+
+def _band(
+    canvas: Canvas, columns: Sequence[Column], place: Place, top: float, accent: str, *, away: bool
+) -> float:
+    look = sheet.style(15, font=fonts.BOLD, colour=ornament.PALE, lead=1.2)
+    indent, pad = 15 * MM, 4 * MM
+    width = place.width - indent - pad
+    used = max(12 * MM, *(sheet.height(column.heading, look, width) for column in columns))
+    high = used + 2 * pad
+    for column, left in zip(columns, place.lefts, strict=True):
+        canvas.setFillColor(HexColor(accent))
+        canvas.roundRect(left, top - high, place.width, high, 3 * MM, stroke=0, fill=1)
+        ornament.phone(canvas, left + 5 * MM, top - high / 2 - 5 * MM, 10 * MM, away)
+        room = (high - sheet.height(column.heading, look, width)) / 2
+        sheet.write(canvas, column.heading, look, left + indent, top - room, width)
+    return top - high
+
+
+def _names(canvas: Canvas, columns: Sequence[Column], place: Place, top: float, accent: str) -> float:
+    for size in NAME_SIZES:
+        look = sheet.style(size, font=fonts.BOLD, colour=accent, lead=1.08)
+        used = max(sheet.height(column.name, look, place.width) for column in columns)
+        if used <= NAME_HIGH:
+            break
+    for column, left in zip(columns, place.lefts, strict=True):
+        sheet.write(canvas, column.name, look, left, top, place.width)
+    return top - used
+
+
+def _signs(canvas: Canvas, columns: Sequence[Column], place: Place, top: float) -> float:
+    look = sheet.style(13, lead=1.3)
+    lows = []
+    for column, left in zip(columns, place.lefts, strict=True):
+        low = top
+        for sign in column.signs:
+            ornament.node(canvas, left + 2, low - 8.5, ornament.COPPER)
+            low = sheet.write(canvas, sign.text, look, left + 4 * MM, low, place.width - 4 * MM) - 2
+        lows.append(low)
+    return min(lows, default=top)
+
+
+def _legal(canvas: Canvas, columns: Sequence[Column], place: Place) -> float:
+    look = sheet.style(9.5, colour=ornament.QUIET_INK)
+    top = 11 * MM + max(sheet.height(column.legal, look, place.width) for column in columns)
+    for column, left in zip(columns, place.lefts, strict=True):
+        sheet.write(canvas, column.legal, look, left, top, place.width)
+    return top
+
+
+def _code(canvas: Canvas, address: str, page_width: float, top: float, bottom: float, accent: str) -> None:
+    letters = sheet.style(15, font=fonts.BOLD, centre=True)
+    width = page_width - 2 * MARGIN
+    below = sheet.height(address, letters, width) + 4 * MM
+    side = min(LARGEST_CODE, top - bottom - below)
+    left, low = (page_width - side) / 2, top - side - max(0.0, (top - bottom - below - side) / 2)
+    canvas.setStrokeColor(HexColor(accent))
+    canvas.setFillColor(white)
+    canvas.setLineWidth(2)
+    canvas.roundRect(left, low, side, side, 4 * MM, stroke=1, fill=1)
+    code.draw(canvas, address, left + 2 * MM, low + 2 * MM, side - 4 * MM)
+    sheet.write(canvas, address, letters, MARGIN, low - 4 * MM, width)

@@ -1,0 +1,41 @@
+"""The list of cards and each card as a PDF."""
+
+from __future__ import annotations
+
+from flask import Blueprint, Response, abort, render_template, request
+
+from kiosk.cards import listing
+from kiosk.cards.stop_card import stop_card
+from kiosk.paper.sheet import Paper
+from kiosk.web.access import open_to
+from kiosk.web.house import house, words
+
+bp = Blueprint("cards", __name__, template_folder="templates")
+
+PRINTERS = ("guide", "bar", "production", "manager")
+
+
+@bp.get("/staff/cards")
+@open_to(*PRINTERS)
+def cards() -> str:
+    """Show the cards that can be printed, or what has to be set first."""
+    here = house()
+    return render_template("cards/list.html", listing=listing.of_stops(here.site, here.content, words()))
+
+
+@bp.get("/staff/cards/<slug>.pdf")
+@open_to(*PRINTERS)
+def card(slug: str) -> Response:
+    """Answer one stop's card; `paper` a4 or letter, `language` a language of the site or both."""
+    here = house()
+    paper = request.args.get("paper", Paper.A4)
+    languages = listing.languages_of(here.site, request.args.get("language", listing.BOTH))
+    if slug not in here.content.stops or paper not in set(Paper) or not languages:
+        abort(404)
+    chosen = [here.words[code] for code in languages]
+    pdf = stop_card(here.site, here.content.stops[slug], chosen, Paper(paper))
+    return Response(
+        pdf,
+        mimetype="application/pdf",
+        headers={"Content-Disposition": f'inline; filename="{slug}-{"-".join(languages)}-{paper}.pdf"'},
+    )

@@ -1,0 +1,59 @@
+"""The house's typeface on paper, embedded in every file.
+
+Atkinson Hyperlegible, SIL Open Font License 1.1 (`fonts/OFL.txt`).
+"""
+
+from __future__ import annotations
+
+import threading
+import unicodedata
+from functools import cache
+from pathlib import Path
+
+from reportlab.pdfbase import pdfmetrics
+from reportlab.pdfbase.ttfonts import TTFont
+
+REGULAR = "KioskRegular"
+BOLD = "KioskBold"
+ITALIC = "KioskItalic"
+
+FILES: dict[str, str] = {
+    REGULAR: "AtkinsonHyperlegible-Regular.ttf",
+    BOLD: "AtkinsonHyperlegible-Bold.ttf",
+    ITALIC: "AtkinsonHyperlegible-Italic.ttf",
+}
+FOLDER = Path(__file__).resolve().parent / "fonts"
+
+NO_GLYPH = "?"
+REPLACED = str.maketrans({"\u202f": "\u00a0", "\u2009": "\u00a0", "\u2011": "-", "→": ">", "\u200b": None})
+
+_lock = threading.Lock()
+
+
+def register() -> None:
+    """Make the faces known to reportlab; may be called any number of times."""
+    with _lock:
+        if REGULAR in pdfmetrics.getRegisteredFontNames():
+            return
+        for name, file in reversed(FILES.items()):  # the regular face last: it says that all are there
+            pdfmetrics.registerFont(TTFont(name, FOLDER / file))
+        pdfmetrics.registerFontFamily(REGULAR, normal=REGULAR, bold=BOLD, italic=ITALIC, boldItalic=BOLD)
+
+
+@cache
+def glyphs() -> frozenset[str]:
+    """Return every character that all faces can print."""
+    faces = [TTFont(name, FOLDER / file).face.charToGlyph for name, file in FILES.items()]
+    return frozenset(chr(c) for c in set(faces[0]).intersection(*faces[1:]))
+
+
+def printable(value: str) -> str:
+    """Return a text with only characters that can be printed.
+
+    Composed letters and near twins are used where there are any; what is left
+    shows as a question mark, never as an empty box.
+    """
+    plain = unicodedata.normalize("NFC", value).translate(REPLACED)
+    spaced = "".join(" " if c.isspace() and c != "\u00a0" else c for c in plain)
+    shown = "".join(c for c in spaced if unicodedata.category(c) != "Cc")
+    return "".join(c if c in glyphs() else NO_GLYPH for c in shown)

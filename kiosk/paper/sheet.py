@@ -1,0 +1,81 @@
+"""Sheets of paper: sizes, the canvas every document starts from, paragraphs set by their top."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from enum import StrEnum
+from typing import BinaryIO
+
+from reportlab.lib.colors import HexColor
+from reportlab.lib.enums import TA_CENTER, TA_LEFT
+from reportlab.lib.pagesizes import A4, LETTER
+from reportlab.lib.styles import ParagraphStyle
+from reportlab.lib.units import mm
+from reportlab.pdfgen.canvas import Canvas
+from reportlab.platypus import Paragraph
+
+from kiosk.paper import fonts
+from kiosk.paper.escape import text
+
+
+class Paper(StrEnum):
+    """The sheets that a document comes in."""
+
+    A4 = "a4"
+    LETTER = "letter"
+
+
+SIZES: Mapping[Paper, tuple[float, float]] = {Paper.A4: A4, Paper.LETTER: LETTER}
+"""Width and height in points (ISO 216; 8.5 x 11 inches)."""
+
+MM = mm
+
+
+def start(out: BinaryIO, paper: Paper, title: str, author: str, language: str) -> Canvas:
+    """Return a canvas that writes the same bytes each time and embeds all its fonts."""
+    fonts.register()
+    canvas = Canvas(
+        out,
+        pagesize=SIZES[paper],
+        invariant=1,
+        initialFontName=fonts.REGULAR,  # type: ignore[arg-type]  # the stubs take it for a size
+        initialFontSize=10,
+        lang=language,
+    )
+    canvas.setTitle(fonts.printable(title))
+    canvas.setAuthor(fonts.printable(author))
+    canvas.setCreator("Kiosk")
+    return canvas
+
+
+def style(
+    size: float,
+    *,
+    font: str = fonts.REGULAR,
+    colour: str = "#2a211a",
+    centre: bool = False,
+    lead: float = 1.25,
+) -> ParagraphStyle:
+    """Return a style by its size in points; `lead` is the line spacing as a multiple of it."""
+    return ParagraphStyle(
+        f"{font}-{size}",
+        fontName=font,
+        fontSize=size,
+        leading=size * lead,
+        textColor=HexColor(colour),
+        alignment=TA_CENTER if centre else TA_LEFT,
+        splitLongWords=True,
+    )
+
+
+def height(words: object, look: ParagraphStyle, width: float) -> float:
+    """Return how high a text stands at a width, in points."""
+    return float(Paragraph(text(words), look).wrap(width, 10_000)[1])
+
+
+def write(canvas: Canvas, words: object, look: ParagraphStyle, x: float, top: float, width: float) -> float:
+    """Set a text with its upper edge at `top` and return its lower edge."""
+    paragraph = Paragraph(text(words), look)
+    used = float(paragraph.wrap(width, 10_000)[1])
+    paragraph.drawOn(canvas, x, top - used)
+    return top - used
