@@ -1,0 +1,106 @@
+"""The chain from field to bottle as it stands in the records: what went from where to where."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+
+from sqlalchemy import Select, select
+from sqlalchemy.orm import Session
+
+from kiosk.figures import wash as wash_figures
+from kiosk.store.tables import production as t
+
+CANE_G, SUGAR_G, ALCOHOL_ML = "cane_g", "sugar_g", "alcohol_ml"
+WATER_G_PER_ML = 0.9982
+"""Density of water at 20 °C, to which a specific gravity is the ratio."""
+
+
+@dataclass(frozen=True, slots=True)
+class Edge:
+    """A draw: `amount` in the unit that `measure` ends with."""
+
+    from_id: int
+    to_id: int
+    at: datetime
+    measure: str
+    amount: int
+    source_key: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Chain:
+    """Every draw, what each batch is called, and what each was measured to hold."""
+
+    edges: tuple[Edge, ...]
+    names: Mapping[int, tuple[str, str]]  # kind and code by id
+    holds: Mapping[tuple[int, str], float]  # amount by id and measure
+
+
+def read_chain(session: Session) -> Chain:
+    """Read the whole chain in a fixed number of queries."""
+    d = t.draws.c
+    drawn = select(d.from_id, d.to_id, d.at, d.measure, d.amount, d.source_key).order_by(d.at, d.id)
+    edges = tuple(Edge(*row) for row in session.execute(drawn))
+    named = select(t.batches.c.id, t.batches.c.kind, t.batches.c.code)
+    names = {row_id: (kind, code) for row_id, kind, code in session.execute(named)}
+    holds = {**_sugar_of_loads(session), **_alcohol_of_washes(session), **_alcohol_gauged(session)}
+    return Chain(edges, names, {**holds, **_put_in(edges, names)})
+
+
+def _sugar_of_loads(session: Session) -> dict[tuple[int, str], float]:
+    loads = select(t.loads.c.id, t.loads.c.juice_ml, t.loads.c.brix_e2).where(t.loads.c.brix_e2.is_not(None))
+    return {
+        (row_id, SUGAR_G): juice_ml
+        * wash_figures.specific_gravity(brix_e2 / 100)
+        * WATER_G_PER_ML
+        * brix_e2
+        / 10_000
+        for row_id, juice_ml, brix_e2 in session.execute(loads)
+    }
+
+
+def gravities() -> Select[tuple[int, datetime, int, int]]:
+    """Select the hydrometer readings of every wash in the order of time."""
+    r = t.wash_readings.c
+    return select(r.wash_id, r.at, r.value_e4, r.temperature_mc).where(r.kind == "gravity").order_by(r.at)
+
+
+def gravity_at_20(value_e4: int, temperature_mc: int | None) -> float:
+    """Return a stored hydrometer reading as specific gravity at 20 °C."""
+    return wash_figures.gravity_at_20(value_e4 / 10_000, 20.0 if temperature_mc is None else temperature_mc / 1000)
+
+
+def _alcohol_of_washes(session: Session) -> dict[tuple[int, str], float]:
+    seen: dict[int, list[float]] = defaultdict(list)
+    for wash_id, _at, value_e4, temperature_mc in session.execute(gravities()):
+        seen[wash_id].append(gravity_at_20(value_e4, temperature_mc))
+    volumes = session.execute(select(t.washes.c.id, t.washes.c.volume_ml))
+    return {
+        (row_id, ALCOHOL_ML): volume_ml
+        * wash_figures.wash_abv_percent(seen[row_id][0], seen[row_id][-1])
+        / 100
+        for row_id, volume_ml in volumes
+        if len(seen[row_id]) > 1
+    }
+
+
+def _alcohol_gauged(session: Session) -> dict[tuple[int, str], float]:
+    return {
+        (row_id, ALCOHOL_ML): alcohol_ml
+        for table in (t.receivers, t.received)
+        for row_id, alcohol_ml in session.execute(
+            select(table.c.id, table.c.alcohol_ml).where(table.c.alcohol_ml.is_not(None))
+        )
+    }
+
+
+def _put_in(edges: tuple[Edge, ...], names: Mapping[int, tuple[str, str]]) -> dict[tuple[int, str], float]:
+    """Return what went into runs and fills: they can give no more than that."""
+    put: dict[tuple[int, str], float] = defaultdict(float)
+    for edge in edges:
+        if names[edge.to_id][0] in ("run", "fill"):
+            put[edge.to_id, edge.measure] += edge.amount
+    return put

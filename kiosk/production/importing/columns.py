@@ -1,0 +1,117 @@
+"""Columns of a file of records: the name in the header, the unit with it, what may stand there.
+
+A reader takes the text of a cell and the site's zone and returns a value, or
+raises `Unreadable` with the remedy.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
+
+from kiosk.production.importing.faults import Unreadable
+from kiosk.words.marker import N_
+
+Reader = Callable[[str, ZoneInfo], object]
+
+_NUMBER = re.compile(r"-?\d{1,9}(\.\d{1,6})?")
+_CODE = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,39}")
+
+NOT_A_NUMBER = N_(
+    "{file}, row {row}, {column}: {found} is not a number. Write digits and a decimal point, such as {example}."
+)
+OUT_OF_RANGE = N_(
+    "{file}, row {row}, {column}: {found} lies outside {low} to {high}. Check the figure and its unit."
+)
+NOT_A_MOMENT = N_(
+    "{file}, row {row}, {column}: {found} is not a time. Write the site's own clock, such as {example}."
+)
+NOT_A_DAY = N_("{file}, row {row}, {column}: {found} is not a day. Write it as {example}.")
+NOT_A_CODE = N_(
+    "{file}, row {row}, {column}: {found} is not a code. Use up to 40 letters, digits, dots and dashes."
+)
+NOT_A_CHOICE = N_("{file}, row {row}, {column}: {found} is not known here. Write one of: {allowed}.")
+TOO_LONG = N_("{file}, row {row}, {column}: the text is longer than {most} signs. Shorten it.")
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A column by its header; `needed` false lets its cells stay empty."""
+
+    name: str
+    read: Reader
+    needed: bool = True
+
+
+def number(name: str, low: float, high: float, *, needed: bool = True) -> Column:
+    """Declare a number from `low` to `high`, in the unit that the name ends with."""
+
+    def read(cell: str, zone: ZoneInfo) -> float:
+        if not _NUMBER.fullmatch(cell):
+            raise Unreadable(NOT_A_NUMBER, example="12.5")
+        value = float(cell)
+        if not low <= value <= high:
+            raise Unreadable(OUT_OF_RANGE, low=f"{low:g}", high=f"{high:g}")
+        return value
+
+    return Column(name, read, needed)
+
+
+def moment(name: str, *, needed: bool = True) -> Column:
+    """Declare a time on the site's own clock, to the minute."""
+
+    def read(cell: str, zone: ZoneInfo) -> datetime:
+        try:
+            return datetime.strptime(cell, "%Y-%m-%d %H:%M").replace(tzinfo=zone)
+        except ValueError:
+            raise Unreadable(NOT_A_MOMENT, example="2026-06-16 07:30") from None
+
+    return Column(name, read, needed)
+
+
+def day(name: str, *, needed: bool = True) -> Column:
+    """Declare a calendar day."""
+
+    def read(cell: str, zone: ZoneInfo) -> date:
+        try:
+            return date.fromisoformat(cell)
+        except ValueError:
+            raise Unreadable(NOT_A_DAY, example="2026-06-16") from None
+
+    return Column(name, read, needed)
+
+
+def code(name: str, *, needed: bool = True) -> Column:
+    """Declare the code that names a record for ever."""
+
+    def read(cell: str, zone: ZoneInfo) -> str:
+        if not _CODE.fullmatch(cell):
+            raise Unreadable(NOT_A_CODE)
+        return cell
+
+    return Column(name, read, needed)
+
+
+def choice(name: str, *allowed: str, needed: bool = True) -> Column:
+    """Declare one word out of a few."""
+
+    def read(cell: str, zone: ZoneInfo) -> str:
+        if cell not in allowed:
+            raise Unreadable(NOT_A_CHOICE, allowed=", ".join(allowed))
+        return cell
+
+    return Column(name, read, needed)
+
+
+def words(name: str, most: int = 80, *, needed: bool = True) -> Column:
+    """Declare free text of at most `most` signs."""
+
+    def read(cell: str, zone: ZoneInfo) -> str:
+        if len(cell) > most:
+            raise Unreadable(TOO_LONG, most=most)
+        return cell
+
+    return Column(name, read, needed)

@@ -1,0 +1,106 @@
+"""Lines made into records, still naming each other by code, and what they are checked for alone."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from kiosk.figures.errors import FigureError
+from kiosk.production.importing.building import TareOf
+from kiosk.production.importing.faults import RecordFault, Unreadable
+from kiosk.production.importing.kinds import Kind
+from kiosk.production.importing.reading import Line
+from kiosk.words.marker import N_
+
+TWICE = N_("{file}, row {row}, {column}: {found} stands already in row {first}. Take one of the two out.")
+IN_FUTURE = N_("{file}, row {row}, {column}: {found} lies in the future. Check the date and the time.")
+BACKWARDS = N_(
+    "{file}, row {row}, {column}: {found} lies before {first}, its beginning. Check both times."
+)
+NOT_CALCULABLE = N_(
+    "{file}, row {row}, {column}: no strength can be worked out of {found} (allowed is {allowed}). "
+    "Check reading, scale and temperature."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Record:
+    """One line ready to be written: its values by column of the table."""
+
+    kind: Kind
+    row: int
+    key: str
+    code: str  # of the batch or of what other lines name; "" for neither
+    digest: str
+    values: Mapping[str, Any]
+
+    def fault(self, column: str, found: object, message: str, **more: object) -> RecordFault:
+        """Say what is wrong with this record's line."""
+        return RecordFault(self.kind.file, self.row, column, _shown(found), message, more)
+
+
+def made(
+    kind: Kind, lines: Sequence[Line], tare_of: TareOf, at: datetime, zone: ZoneInfo, faults: list[RecordFault]
+) -> list[Record]:
+    """Make the records of one file; what is wrong with a line is added to `faults`."""
+    records: list[Record] = []
+    first: dict[str, int] = {}
+    for line in lines:
+        wrong = list(_line_faults(kind, line, at, zone, first))
+        try:
+            record = _record(kind, line, tare_of)
+        except Unreadable as unreadable:
+            found = unreadable.facts.pop("found", None) or line.cells.get(unreadable.column) or ""
+            wrong.append(_fault(kind, line, unreadable.column, found, unreadable.message, **unreadable.facts))
+        except FigureError as error:
+            column = error.field if error.field in line.cells else "reading"
+            wrong.append(_fault(kind, line, column, error.value, NOT_CALCULABLE, allowed=error.allowed))
+        else:
+            records.append(record)
+        faults.extend(wrong)
+    return records
+
+
+def key_of(kind: Kind, line: Line) -> str:
+    """Return what names a line within its file, and its record for ever."""
+    return "|".join(_shown(line[column]) for column in kind.key)
+
+
+def _record(kind: Kind, line: Line, tare_of: TareOf) -> Record:
+    code = str(line["code"]) if kind.batch or kind.named else ""
+    return Record(kind, line.row, key_of(kind, line), code, line.digest, kind.build(line.cells, tare_of))
+
+
+def _line_faults(
+    kind: Kind, line: Line, at: datetime, zone: ZoneInfo, first: dict[str, int]
+) -> Iterator[RecordFault]:
+    key = key_of(kind, line)
+    if key in first:
+        yield _fault(kind, line, kind.key[0], key, TWICE, first=first[key])
+    first.setdefault(key, line.row)
+    for column, value in line.cells.items():
+        if _is_after(value, at, zone):
+            yield _fault(kind, line, column, value, IN_FUTURE)
+    if kind.order:
+        begins, ends = (line.cells[column] for column in kind.order)
+        if isinstance(begins, datetime) and isinstance(ends, datetime) and ends < begins:
+            yield _fault(kind, line, kind.order[1], ends, BACKWARDS, first=_shown(begins))
+
+
+def _is_after(value: object, at: datetime, zone: ZoneInfo) -> bool:
+    if isinstance(value, datetime):
+        return value > at
+    return isinstance(value, date) and value > at.astimezone(zone).date()
+
+
+def _fault(
+    kind: Kind, line: Line, column: str, found: object, message: str, **more: object
+) -> RecordFault:
+    return RecordFault(kind.file, line.row, column, _shown(found), message, more)
+
+
+def _shown(value: object) -> str:
+    return f"{value:%Y-%m-%d %H:%M}" if isinstance(value, datetime) else str(value)
