@@ -99,6 +99,7 @@ class _Reader:
         """Return a stop, or None when its stop.toml cannot be used."""
         tables = self._tables(slug)
         settings = merge_stop(slug, tables, self.languages)
+        self._check_names(slug)
         drop: tuple[str, ...] = (settings or {}).get("drop", ())
         pages: dict[tuple[str, str], Page] = {}
         for page in PAGES:
@@ -108,6 +109,18 @@ class _Reader:
         if settings is None:
             return None
         return Stop(slug=slug, pages=pages, **{key: v for key, v in settings.items() if key != "drop"})
+
+    def _check_names(self, slug: str) -> None:
+        """Note files of the site's own that nothing reads: a slip in a name must not go unseen."""
+        shelf = self.shelves[1]
+        pages = [f"{page}.{code}.md" for page in PAGES for code in self.languages]
+        known = ["stop.toml", "quiz.toml", *pages]
+        for path in sorted((shelf.folder / "stops" / slug).glob("*")):
+            if path.is_file() and path.name not in known:
+                facts = {"names": ", ".join(known)}
+                self.faults.append(
+                    Fault(shelf.name(path), None, slug, path.name, N_("only these files: {names}"), facts)
+                )
 
     def _tables(self, slug: str) -> list[tuple[dict[str, Any], Where]]:
         paths = [(shelf, shelf.folder / "stops" / slug / "stop.toml") for shelf in self.shelves]

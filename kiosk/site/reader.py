@@ -56,7 +56,7 @@ class Setting:
     """One setting: name, reading (raises Refused), what is allowed, meaning, default.
 
     `table` holds the settings of a table below, `many` says that there is a
-    list of such tables; the value of a table is a mapping of what was read.
+    list of such tables; what was read of a table is a mapping by name.
     """
 
     name: str
@@ -67,6 +67,7 @@ class Setting:
     facts: Mapping[str, object] = field(default_factory=dict)
     table: tuple[Setting, ...] = ()
     many: bool = False
+    hidden: bool = False  # may hold a password: a fault does not repeat it
 
 
 def read_toml(path: Path, file: str, faults: list[Fault]) -> tuple[dict[str, Any], Where]:
@@ -107,7 +108,7 @@ def _read(table: Mapping[str, Any], setting: Setting, where: Where) -> Any:
     try:
         return setting.read(value)
     except Refused:
-        where.note(value, setting.allowed, **setting.facts)
+        where.note("***" if setting.hidden else value, setting.allowed, **setting.facts)
         return None
 
 

@@ -96,6 +96,8 @@ class Site:
     products: Mapping[str, Product]
     database: str  # SQLAlchemy URL
     secret: bytes = field(repr=False)
+    # Lines that stand with every product, by language: advertiser, warning, age.
+    label_lines: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
     def language(self, code: str) -> Language | None:
         """Return a language of the site by its code, or None."""

@@ -1,0 +1,94 @@
+"""Everything that is wrong with a site's folder, for `kiosk check`."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from pathlib import Path
+
+from babel.messages.pofile import PoFileError, read_po
+
+from kiosk.site.content import Content, read_content
+from kiosk.site.faults import MISSING, Fault
+from kiosk.site.loading import read_site
+from kiosk.site.reader import Where
+from kiosk.site.settings import RouteStop, Site
+from kiosk.site.shipped import shipped
+from kiosk.words.catalogs import SOURCE_LANGUAGE
+from kiosk.words.marker import N_
+
+
+def check_site(folder: Path, figure_names: Collection[str] | None = None) -> list[Fault]:
+    """Return every fault of settings, products, secret, route, content and catalogs, at once.
+
+    Content and catalogs can only be looked at once the settings say which stops
+    and languages there are; when they do not, their own faults come first.
+    """
+    faults: list[Fault] = []
+    site = read_site(folder, faults)
+    if site is None:
+        return faults
+    languages = tuple(language.code for language in site.languages)
+    content = read_content(site.folder, languages, site.route, figure_names, faults)
+    faults += route_faults(site, content)
+    for language in languages:
+        faults += catalog_faults(shipped("locales"), language)
+    return faults
+
+
+def route_faults(site: Site, content: Content) -> list[Fault]:
+    """Return where the route asks of a stop what the stop cannot give."""
+    source = (site.folder / "site.toml").read_text(encoding="utf-8")
+    faults: list[Fault] = []
+    for place, step in enumerate(site.route):
+        _check_step(site, content, step, Where("site.toml", source, faults, ("route", place)))
+    return faults
+
+
+def _check_step(site: Site, content: Content, step: RouteStop, where: Where) -> None:
+    stop = content.stops.get(step.slug)
+    if stop is None:
+        return
+    if step.minutes < stop.least_minutes:
+        remedy = N_("at least {least} minutes, as the stop's own settings say")
+        where.at("minutes").note(step.minutes, remedy, least=stop.least_minutes)
+    if step.holds > stop.holds:
+        remedy = N_("at most {most} people, as the stop's own settings say")
+        where.at("holds").note(step.holds, remedy, most=stop.holds)
+    slugs = [each.slug for each in site.route]
+    for earlier in stop.after:
+        if earlier in slugs[slugs.index(step.slug) :]:
+            where.at("stop").note(step.slug, N_("{earlier} before it"), earlier=earlier)
+
+
+def catalog_faults(folder: Path, language: str) -> list[Fault]:
+    """Return each message that a language's catalog leaves empty or marks as fuzzy."""
+    if language == SOURCE_LANGUAGE:
+        return []
+    path = folder / language / "LC_MESSAGES" / "kiosk.po"
+    file = f"(shipped) locales/{language}/LC_MESSAGES/kiosk.po"
+    try:
+        with path.open("rb") as opened:
+            catalog = read_po(opened, locale=language, abort_invalid=True)
+    except FileNotFoundError:
+        return [Fault(file, None, language, MISSING, N_("a catalog of this language"))]
+    except PoFileError as error:
+        return [Fault(file, error.lineno + 1, language, str(error), N_("a catalog that can be read"))]
+    return [
+        Fault(
+            file, message.lineno, str(message.id), said, N_("a translation that is not empty and not fuzzy")
+        )
+        for message in catalog
+        if message.id and (said := _untranslated(message.string, message.fuzzy)) is not None
+    ]
+
+
+def _shortened(message: str | list[str] | tuple[str, ...]) -> str:
+    singular = message if isinstance(message, str) else message[0]
+    return f'"{singular}"' if len(singular) <= 60 else f'"{singular[:57]}..."'
+
+
+def _untranslated(string: str | list[str] | tuple[str, ...] | None, fuzzy: bool) -> str | None:
+    forms = [string] if isinstance(string, str) else list(string or ())
+    if not forms or not all(forms):
+        return MISSING
+    return "fuzzy" if fuzzy else None

@@ -1,0 +1,233 @@
+"""Every setting of `site.toml`, declared once: name, reading, what is allowed, what it is for.
+
+The rules of service have declarations of their own in `policy`, products in `products`.
+"""
+
+from __future__ import annotations
+
+from datetime import time
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from babel import Locale, UnknownLocaleError
+from babel.core import get_global
+
+from kiosk.figures.drinks import STANDARD_DRINKS, parse_volume_ul
+from kiosk.figures.errors import FigureError
+from kiosk.site import values
+from kiosk.site.colours import DARK_GROUND, LEAST_CONTRAST, LIGHT_GROUND, is_colour, readable_on
+from kiosk.site.reader import Refused, Setting
+from kiosk.site.settings import Units
+from kiosk.words.marker import N_
+
+SLUG = r"[a-z][a-z0-9]*(?:-[a-z0-9]+)*"
+SEPARATE_NETWORK = "separate network"
+
+_SLUG_ALLOWED = N_("lower case letters, digits and dashes")
+_COLOUR = N_("a colour #rrggbb with a contrast of at least {contrast} to 1 on {ground}")
+
+
+def _locale(value: Any) -> str:
+    try:
+        return str(Locale.parse(values.text(value)))
+    except (ValueError, UnknownLocaleError):
+        raise Refused from None
+
+
+def _zone(value: Any) -> ZoneInfo:
+    try:
+        return ZoneInfo(values.text(value))
+    except (OSError, ValueError, KeyError):
+        raise Refused from None
+
+
+def _currency(value: Any) -> str:
+    code = values.matching(r"[A-Z]{3}")(value)
+    if code not in get_global("all_currencies"):
+        raise Refused
+    return code
+
+
+def _measure(value: Any) -> int:
+    try:
+        return values.whole(1, 200_000)(parse_volume_ul(values.text(value), round_up=False))
+    except FigureError:
+        raise Refused from None
+
+
+def _colour(ground: str) -> Any:
+    def read(value: Any) -> str:
+        if not is_colour(value) or not readable_on(value, ground):
+            raise Refused
+        return str(value).lower()
+
+    return read
+
+
+def _lines(value: Any) -> dict[str, tuple[str, ...]]:
+    if not isinstance(value, dict):
+        raise Refused
+    return {code: values.list_of(values.text)(lines) for code, lines in value.items()}
+
+
+def _minutes(name: str, low: int, doc: str, **given: Any) -> Setting:
+    allowed = N_("a whole number from {low} to {high}")
+    return Setting(name, values.whole(low, 240), allowed, doc, facts={"low": low, "high": 240}, **given)
+
+
+LANGUAGE = (
+    Setting(
+        "code",
+        values.matching(r"[a-z]{2,3}"),
+        N_("a language's code such as en"),
+        "In addresses and file names.",
+    ),
+    Setting(
+        "locale", _locale, N_("a locale such as en_US or es_PR"), "How its numbers and dates are written."
+    ),
+)
+MEASURE = (
+    Setting("id", values.matching(SLUG), _SLUG_ALLOWED, "What the tasting calls it."),
+    Setting("volume", _measure, N_('a volume such as "0.5 fl oz" or "15 mL"'), "What it holds."),
+)
+ROUTE = (
+    Setting("stop", values.matching(SLUG), N_("the name of a stop's folder"), "Which stop."),
+    _minutes("minutes", 1, "Minutes there."),
+    _minutes("walk_minutes", 0, "Minutes of walking to it.", default=0),
+    Setting(
+        "holds",
+        values.whole(1, 500),
+        N_("a whole number from {low} to {high}"),
+        "The most people at once.",
+        facts={"low": 1, "high": 500},
+    ),
+)
+COLOURS = (
+    Setting(
+        "accent",
+        _colour(LIGHT_GROUND),
+        _COLOUR,
+        "The site's colour on light ground.",
+        facts={"contrast": LEAST_CONTRAST, "ground": LIGHT_GROUND},
+    ),
+    Setting(
+        "accent_dark",
+        _colour(DARK_GROUND),
+        _COLOUR,
+        "The site's colour on dark ground.",
+        facts={"contrast": LEAST_CONTRAST, "ground": DARK_GROUND},
+    ),
+)
+
+SITE = (
+    Setting("name", values.text, N_("the name that guests read"), "The site's name."),
+    Setting(
+        "key", values.matching(r"[a-z][a-z0-9-]{1,30}"), _SLUG_ALLOWED, "A short name that never changes."
+    ),
+    Setting(
+        "languages",
+        values.anything,
+        N_("at least one [[languages]]"),
+        "The languages; the first is the one to fall back on.",
+        table=LANGUAGE,
+        many=True,
+    ),
+    Setting(
+        "time_zone",
+        _zone,
+        N_('a time zone such as "America/Puerto_Rico" or "Etc/GMT+4"'),
+        "The site's clock.",
+    ),
+    Setting("currency", _currency, N_("a currency's code such as USD"), "What things cost in."),
+    Setting(
+        "units",
+        lambda v: Units(values.one_of(*Units)(v)),
+        N_("one of {choices}"),
+        "The trade's units.",
+        facts={"choices": ", ".join(Units)},
+    ),
+    Setting(
+        "standard_drink",
+        lambda v: STANDARD_DRINKS[values.one_of(*STANDARD_DRINKS)(v)],
+        N_("a country: {choices}"),
+        "Whose standard drink counts.",
+        facts={"choices": ", ".join(STANDARD_DRINKS)},
+    ),
+    Setting(
+        "day_starts",
+        values.clock_time,
+        N_("a time of day such as 05:00:00"),
+        "When the service day turns.",
+        default=time(5),
+    ),
+    Setting(
+        "measures",
+        values.anything,
+        N_("at least one [[measures]]"),
+        "The measures that the house owns.",
+        table=MEASURE,
+        many=True,
+    ),
+    Setting(
+        "rooms",
+        values.list_of(values.matching(SLUG)),
+        N_("a list of names in lower case letters, digits and dashes"),
+        "The tasting rooms.",
+        default=("main",),
+    ),
+    Setting(
+        "public_address",
+        values.matching(r"https?://[A-Za-z0-9.-]+(?::\d+)?"),
+        N_('an address such as "https://visit.example", without a slash at the end'),
+        "What codes and links begin with.",
+        default=None,
+    ),
+    Setting(
+        "trusted_hosts",
+        values.list_of(values.matching(r"\.?[A-Za-z0-9.-]+(?::\d+)?")),
+        N_("a list of host names"),
+        "Under which further names the site answers.",
+        default=(),
+    ),
+    Setting(
+        "staff_over_http",
+        values.one_of(SEPARATE_NETWORK),
+        N_('"{phrase}", or nothing'),
+        "Set by hand where staff have a network that guests cannot join.",
+        default=None,
+        facts={"phrase": SEPARATE_NETWORK},
+    ),
+    Setting(
+        "retention_days",
+        values.whole(1, 365),
+        N_("a whole number from {low} to {high}"),
+        "Days until guests' names are gone.",
+        default=30,
+        facts={"low": 1, "high": 365},
+    ),
+    Setting(
+        "database",
+        values.matching(r"(?:sqlite|postgresql)(?:\+[a-z0-9]+)?://.*"),
+        N_("an address that begins with sqlite:/// or postgresql://"),
+        "Where the records live.",
+        default=None,
+        hidden=True,
+    ),
+    Setting(
+        "label_lines",
+        _lines,
+        N_("a list of lines for each of the site's languages"),
+        "Lines that stand with every product: advertiser and contact, warning, age.",
+        default={},
+    ),
+    Setting("colours", values.anything, N_("a table"), "The site's own colours.", table=COLOURS),
+    Setting(
+        "route",
+        values.anything,
+        N_("at least one [[route]]"),
+        "The stops in their order.",
+        table=ROUTE,
+        many=True,
+    ),
+    Setting("service", values.anything, N_("a table [service]"), "The rules of service."),
+)

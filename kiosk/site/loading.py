@@ -1,0 +1,150 @@
+"""Reads a site's folder: `site.toml`, `products.toml` and `secret`, every fault at once."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlsplit
+
+from kiosk.figures.drinks import ANY_PRODUCT, STANDARD_DRINKS, Kind, ServicePolicy, StandardDrink
+from kiosk.site.declared import SITE
+from kiosk.site.faults import Fault, SiteFaults
+from kiosk.site.policy import read_policy
+from kiosk.site.products import check_languages, read_products
+from kiosk.site.reader import Where, read_table, read_toml
+from kiosk.site.secret import read_secret
+from kiosk.site.settings import Colours, Language, Measure, Product, RouteStop, Site
+from kiosk.site.shipped import shipped
+from kiosk.words.catalogs import SOURCE_LANGUAGE
+from kiosk.words.marker import N_
+
+DATABASE_VARIABLE = "KIOSK_DATABASE"
+COUNTED = (Kind.POURS, Kind.VOLUME, Kind.DRINKS)
+
+
+def load_site(folder: Path, *, database: str | None = None) -> Site:
+    """Read a site's folder; raises SiteFaults holding every fault of settings, products and secret.
+
+    The database is the one given, else KIOSK_DATABASE, else that of `site.toml`,
+    else `kiosk.sqlite` in the folder.
+    """
+    faults: list[Fault] = []
+    site = read_site(folder, faults, database=database)
+    if site is None or faults:
+        raise SiteFaults(faults)
+    return site
+
+
+def read_site(folder: Path, faults: list[Fault], *, database: str | None = None) -> Site | None:
+    """Read a site's folder, noting every fault; None when it cannot be used even for further checks."""
+    folder = folder.resolve()
+    table, where = read_toml(folder / "site.toml", "site.toml", faults)
+    products_table, products_where = read_toml(folder / "products.toml", "products.toml", faults)
+    secret = read_secret(folder, faults)
+    read = read_table(table, SITE, where) if table else None
+    drink = STANDARD_DRINKS.get(str(table.get("standard_drink")), STANDARD_DRINKS["US"])
+    codes = _codes(table)
+    products = read_products(products_table, codes, products_where) if products_table else {}
+    policy = _policy(table, drink, products, where) if "service" in table else None
+    if read is None or policy is None:
+        return None
+    _check_whole(read, policy, codes, where)
+    address = database or os.environ.get(DATABASE_VARIABLE) or read["database"]
+    return _site(folder, read, policy, products, address or f"sqlite:///{folder / 'kiosk.sqlite'}", secret)
+
+
+def _codes(table: Mapping[str, Any]) -> tuple[str, ...]:
+    """Return the languages' codes, as far as they are written, so that texts can be checked by them."""
+    entries = table.get("languages")
+    listed = entries if isinstance(entries, list) else []
+    return tuple(str(e["code"]) for e in listed if isinstance(e, Mapping) and "code" in e)
+
+
+def _policy(
+    table: Mapping[str, Any], drink: StandardDrink, products: Mapping[str, Product], where: Where
+) -> ServicePolicy | None:
+    at = where.at("service")
+    policy = read_policy(table["service"], drink, at)
+    if policy is None:
+        return None
+    for place, limit in enumerate(policy.limits):
+        if limit.product != ANY_PRODUCT and products and limit.product not in products:
+            remedy = N_('"*" or one of {products}')
+            at.at("limit", place, "product").note(limit.product, remedy, products=", ".join(products))
+    if not any(limit.kind in COUNTED for limit in policy.limits):
+        at.at("limit").missing(
+            N_("a limit of pours, volume or drinks; where no law sets one, a house rule does")
+        )
+    return policy
+
+
+def _check_whole(read: Mapping[str, Any], policy: ServicePolicy, codes: Sequence[str], where: Where) -> None:
+    """Check what no setting can check alone."""
+    _check_once(read["languages"], "languages", "code", where)
+    _check_once(read["measures"], "measures", "id", where)
+    _check_once(read["route"], "route", "stop", where)
+    check_languages(read, ("label_lines",), codes, where)
+    known = known_languages()
+    for place, language in enumerate(read["languages"]):
+        at = where.at("languages", place)
+        if language["code"] not in known:
+            at.at("code").note(
+                language["code"], N_("a language with a catalog: {codes}"), codes=", ".join(known)
+            )
+        if language["locale"].split("_")[0] != language["code"]:
+            at.at("locale").note(
+                language["locale"], N_("a locale of the language {code}"), code=language["code"]
+            )
+    for room in policy.rooms:
+        if room not in read["rooms"]:
+            at = where.at("service", "rooms")
+            at.note(room, N_("rooms of this site: {rooms}"), rooms=", ".join(read["rooms"]))
+
+
+def _check_once(entries: Sequence[Mapping[str, Any]], table: str, name: str, where: Where) -> None:
+    for place, entry in enumerate(entries):
+        if entry[name] in [earlier[name] for earlier in entries[:place]]:
+            where.at(table, place, name).note(entry[name], N_("each only once"))
+
+
+def known_languages() -> list[str]:
+    """Return the languages that have a catalog: the source language and every folder of `locales`."""
+    folders = sorted(path.parent.parent.name for path in shipped("locales").glob("*/LC_MESSAGES/kiosk.po"))
+    return [SOURCE_LANGUAGE, *(code for code in folders if code != SOURCE_LANGUAGE)]
+
+
+def _site(
+    folder: Path,
+    read: Mapping[str, Any],
+    policy: ServicePolicy,
+    products: Mapping[str, Product],
+    database: str,
+    secret: bytes,
+) -> Site:
+    address: str | None = read["public_address"]
+    host = urlsplit(address).hostname if address else None
+    hosts = dict.fromkeys([*([host] if host else []), *read["trusted_hosts"]])
+    same = ("key", "name", "currency", "units", "standard_drink", "day_starts", "rooms", "label_lines")
+    return Site(
+        folder=folder,
+        **{name: read[name] for name in same},
+        languages=tuple(Language(**entry) for entry in read["languages"]),
+        zone=read["time_zone"],
+        policy=policy,
+        measures=tuple(Measure(entry["id"], entry["volume"]) for entry in read["measures"]),
+        public_address=address,
+        trusted_hosts=tuple(hosts),
+        staff_over_http=read["staff_over_http"] is not None,
+        retention_days=read["retention_days"],
+        colours=Colours(**read["colours"]),
+        route=tuple(_route_stop(entry) for entry in read["route"]),
+        products=products,
+        database=database,
+        secret=secret,
+    )
+
+
+def _route_stop(entry: Mapping[str, Any]) -> RouteStop:
+    return RouteStop(entry["stop"], entry["minutes"], entry["walk_minutes"], entry["holds"])

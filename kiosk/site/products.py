@@ -1,0 +1,95 @@
+"""What the house pours and sells: `products.toml`, one `[[product]]` each."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from decimal import Decimal
+from typing import Any
+
+from kiosk.site import values
+from kiosk.site.reader import Setting, Where, read_table
+from kiosk.site.settings import Product
+from kiosk.words.marker import N_
+
+ABV_BASES = ("label", "distilled", "laboratory", "not_known")
+ALLERGENS = (
+    *("gluten", "crustaceans", "eggs", "fish", "peanuts", "soybeans", "milk", "nuts", "celery"),
+    *("mustard", "sesame", "sulphites", "lupin", "molluscs"),
+)
+"""The fourteen groups of Regulation (EU) No 1169/2011, Annex II."""
+
+_TEXTS = N_("a text for each of the site's languages")
+
+PRODUCT = (
+    Setting(
+        "id",
+        values.matching(r"[a-z][a-z0-9]*(?:-[a-z0-9]+)*"),
+        N_("lower case letters, digits and dashes"),
+        "The name that records and ledgers use; never changed once something was poured.",
+    ),
+    Setting("names", values.by_language, _TEXTS, "The name on the label."),
+    Setting("legal_class", values.by_language, _TEXTS, "Class and type by law."),
+    Setting("notes", values.by_language, _TEXTS, "A few warm words.", default={}),
+    Setting(
+        "abv_percent",
+        values.number(0, 96),
+        N_("% vol from {low} to {high}"),
+        "Strength at 20 °C.",
+        facts={"low": 0, "high": 96},
+    ),
+    Setting(
+        "abv_basis",
+        values.one_of(*ABV_BASES),
+        N_("one of {choices}"),
+        "How the strength is known. Sugar hides it from a hydrometer: then label, distilled or laboratory.",
+        facts={"choices": ", ".join(ABV_BASES)},
+    ),
+    Setting(
+        "allergens",
+        values.list_of(values.text, ALLERGENS),
+        N_("a list of {choices}"),
+        "Allergens added after distilling.",
+        default=(),
+        facts={"choices": ", ".join(ALLERGENS)},
+    ),
+    Setting(
+        "sugar_g_per_l", values.number(0, 1000), N_("grams in a litre, 0 to 1000"), "Sugar.", default=None
+    ),
+)
+
+PRODUCTS = (
+    Setting(
+        "product", values.anything, N_("at least one [[product]]"), "The products.", table=PRODUCT, many=True
+    ),
+)
+
+
+def read_products(table: Any, languages: Sequence[str], where: Where) -> dict[str, Product]:
+    """Read the products by id, in their order; faults are noted, and what is right is returned."""
+    read = read_table(table, PRODUCTS, where) or {}
+    products: dict[str, Product] = {}
+    for place, entry in enumerate(read.get("product", [])):
+        here = where.at("product", place)
+        check_languages(entry, ("names", "legal_class", "notes"), languages, here)
+        if entry["id"] in products:
+            here.at("id").note(entry["id"], N_("an id that no other product has"))
+        products[entry["id"]] = _product(entry)
+    return products
+
+
+def check_languages(
+    entry: Mapping[str, Any], names: Sequence[str], languages: Sequence[str], where: Where
+) -> None:
+    """Note each text of a table that lacks a language of the site, or has one more; none at all is fine."""
+    for name in names:
+        for code in languages if entry[name] else ():
+            if code not in entry[name]:
+                where.at(name, code).missing(_TEXTS)
+        for code in entry[name]:
+            if code not in languages:
+                where.at(name, code).note(entry[name][code], _TEXTS)
+
+
+def _product(entry: Mapping[str, Any]) -> Product:
+    given = {name: value for name, value in entry.items() if name != "abv_percent"}
+    return Product(abv_e2=int((Decimal(str(entry["abv_percent"])) * 100).to_integral_value()), **given)
