@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 
 import pytest
-from sqlalchemy import Table, inspect, select
+from sqlalchemy import Table, inspect, null, select
 from sqlalchemy import insert as insert_into
 from sqlalchemy.exc import IntegrityError
 
