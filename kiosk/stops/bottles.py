@@ -1,0 +1,95 @@
+"""The page behind a bottle: its lot as the records have it, its product as the label names it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from kiosk.figures.figure import ON_DEMAND
+from kiosk.site.settings import Product, Site
+from kiosk.stops.pages import Reader, Told
+from kiosk.store.tables.production import batches, lots
+from kiosk.words.catalogs import Words
+from kiosk.words.marker import N_
+
+CANE = "cane_in_a_bottle"
+NOT_KNOWN = "not_known"
+
+ALLERGEN_WORDS = {
+    "gluten": N_("cereals with gluten"),
+    "crustaceans": N_("crustaceans"),
+    "eggs": N_("eggs"),
+    "fish": N_("fish"),
+    "peanuts": N_("peanuts"),
+    "soybeans": N_("soybeans"),
+    "milk": N_("milk"),
+    "nuts": N_("nuts"),
+    "celery": N_("celery"),
+    "mustard": N_("mustard"),
+    "sesame": N_("sesame"),
+    "sulphites": N_("sulphites"),
+    "lupin": N_("lupin"),
+    "molluscs": N_("molluscs"),
+}
+"""What guests call the groups of `kiosk.site.products.ALLERGENS`."""
+
+
+@dataclass(frozen=True, slots=True)
+class Lot:
+    """A bottling. `product` is None when the site no longer lists it; strengths are % vol at 20 °C."""
+
+    code: str
+    product_id: str
+    product: Product | None
+    bottled_on: date
+    bottles: int
+    bottle_ml: int
+    abv_percent: float
+    at_most: bool  # the strength is not known more closely than that of the spirit before fruit and water
+
+
+def find_lot(session: Session, site: Site, code: str) -> Lot | None:
+    """Return the bottling of a lot's code, or None."""
+    row = session.execute(
+        select(
+            batches.c.code,
+            lots.c.product,
+            lots.c.bottled_on,
+            lots.c.bottles,
+            lots.c.bottle_ml,
+            lots.c.abv_e2,
+            lots.c.strength_basis,
+        )
+        .join_from(lots, batches, lots.c.id == batches.c.id)
+        .where(batches.c.kind == "lot", batches.c.code == code)
+    ).first()
+    if row is None:
+        return None
+    return Lot(
+        code=row.code,
+        product_id=row.product,
+        product=site.products.get(row.product),
+        bottled_on=row.bottled_on,
+        bottles=row.bottles,
+        bottle_ml=row.bottle_ml,
+        abv_percent=row.abv_e2 / 100,
+        at_most=row.strength_basis == NOT_KNOWN,
+    )
+
+
+def allergens(product: Product, words: Words) -> list[str]:
+    """Return what a product holds that must be told, in the reader's words."""
+    return [words.gettext(ALLERGEN_WORDS[code]) for code in product.allergens]
+
+
+def cane_in_bottle(reader: Reader, lot: Lot) -> Told | None:
+    """Return how much cane stands behind a bottle of the lot, or None where it is not known."""
+    spec = reader.book.specs.get(CANE)
+    if spec is None:
+        return None
+    of = lot.code if spec.of in ON_DEMAND else lot.product_id if spec.of == "product" else ""
+    told = reader.told(CANE, of)
+    return told if told.said.value else None

@@ -1,0 +1,61 @@
+"""What a guest must know before a stop, as shapes with words."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from kiosk.site.stops import AT_THE_DOOR, Stop
+from kiosk.words.catalogs import Words
+from kiosk.words.marker import N_
+
+PROTECTION_WORDS = {
+    "closed_shoes": N_("Closed shoes"),
+    "eyes": N_("Eye protection"),
+    "ears": N_("Ear plugs"),
+    "hair_tied": N_("Long hair tied back"),
+    "hard_hat": N_("Hard hat"),
+    "high_visibility": N_("Bright vest"),
+    "sun_hat": N_("Sun hat"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Symbol:
+    """A shape of `stops/_symbols.html` and the words that always stand with it."""
+
+    shape: str
+    text: str
+
+
+def symbols(stop: Stop, words: Words) -> list[Symbol]:
+    """Return what holds at a stop: phones first, then protection, steps, seats, noise, smell."""
+    _ = words.gettext
+    found = [
+        Symbol("phone-off", _("Phones stay at the door"))
+        if stop.phones == AT_THE_DOOR
+        else Symbol("phone", _("Phones are welcome"))
+    ]
+    found += [Symbol(code, _(PROTECTION_WORDS[code])) for code in stop.protection]
+    found.append(_steps(stop, words))
+    found.append(
+        Symbol("seat", _("Seats for everybody")) if stop.seats else Symbol("standing", _standing(stop, words))
+    )
+    if stop.noise:
+        found.append(Symbol("noise", _("Loud in places")))
+    if stop.smell:
+        found.append(Symbol("smell", _("Smells of alcohol")))
+    return found
+
+
+def _steps(stop: Stop, words: Words) -> Symbol:
+    if not stop.steps:
+        return Symbol("level", words.gettext("No steps"))
+    return Symbol("steps", words.ngettext("{n} step", "{n} steps", stop.steps))
+
+
+def _standing(stop: Stop, words: Words) -> str:
+    if not stop.standing_minutes:
+        return words.gettext("No seats")
+    return words.ngettext(
+        "No seats: {n} minute on your feet", "No seats: {n} minutes on your feet", stop.standing_minutes
+    )

@@ -1,0 +1,104 @@
+"""The stops' pages: guests' under their language, guides' under /staff/, and the addresses in codes."""
+
+from __future__ import annotations
+
+from flask import Blueprint, abort, make_response, redirect, render_template, request, url_for
+from werkzeug.wrappers import Response
+
+from kiosk.stops import bottles, own, showing
+from kiosk.stops.pages import Reader
+from kiosk.web import language
+from kiosk.web.access import open_to
+from kiosk.web.house import book, house, now, words
+from kiosk.words.catalogs import Words
+
+bp = Blueprint("stops", __name__, template_folder="templates")
+
+PRIVATE = {
+    "Cache-Control": "no-store",
+    "X-Robots-Tag": "noindex, nofollow",
+    "Referrer-Policy": "no-referrer",
+}
+BOTH = "both"
+
+
+def reader(in_words: Words | None = None) -> Reader:
+    """Return who reads: by default whoever asks, else in the words given."""
+    here = house()
+    return Reader(
+        in_words or words(), here.site.units.value, book(), here.content.facts, here.site.local(now())
+    )
+
+
+@bp.get("/<lang>/")
+@open_to("anyone")
+def front(lang: str) -> str:
+    """Welcome a visitor and show the route."""
+    who = reader()
+    return render_template(
+        "stops/front.html", stops=showing.links(house().content, who), told=showing.front_figures(who)
+    )
+
+
+@bp.get("/<lang>/stops/<slug>")
+@open_to("anyone")
+def stop(lang: str, slug: str) -> str:
+    """Show a stop to guests."""
+    page = showing.guest_page(house().content, slug, reader()) or abort(404)
+    return render_template("stops/stop.html", page=page)
+
+
+@bp.get("/s/<slug>")
+@open_to("anyone")
+def stop_code(slug: str) -> Response:
+    """Go on from a stop's printed code to its page in the reader's language."""
+    if slug not in house().content.stops:
+        abort(404)
+    return redirect(url_for("stops.stop", lang=words().language, slug=slug))
+
+
+@bp.get("/<lang>/bottles/<lot>")
+@open_to("anyone")
+def bottle(lang: str, lot: str) -> str:
+    """Show what stands behind a bottle."""
+    with house().store.read() as session:
+        found = bottles.find_lot(session, house().site, lot) or abort(404)
+    cane = bottles.cane_in_bottle(reader(), found)
+    told = bottles.allergens(found.product, words()) if found.product else []
+    return render_template("stops/bottle.html", lot=found, cane=cane, allergens=told)
+
+
+@bp.get("/b/<lot>")
+@open_to("anyone")
+def bottle_code(lot: str) -> Response:
+    """Go on from a bottle's printed code to its page in the reader's language."""
+    with house().store.read() as session:
+        found = bottles.find_lot(session, house().site, lot) or abort(404)
+    return redirect(url_for("stops.bottle", lang=words().language, lot=found.code))
+
+
+@bp.get("/g/<token>")
+@open_to("anyone")
+def own_page(token: str) -> Response:
+    """Show a guest their own page, or that it has ended: a wrong address looks the same."""
+    with house().store.read() as session:
+        page = own.own_page(session, house().site, token, now())
+    if page:
+        language.speak_by_link(page.language)
+    stops = showing.links(house().content, reader())
+    template = "stops/own.html" if page else "stops/ended.html"
+    answer = make_response(render_template(template, page=page, stops=stops))
+    answer.headers.update(PRIVATE)
+    return answer
+
+
+@bp.get("/staff/stops/<slug>")
+@open_to("guide", "bar", "trainee", "production", "manager")
+def guide(slug: str) -> str:
+    """Show a stop to a guide in one language, or in all side by side (`?language=both`)."""
+    wanted = request.args.get("language", words().language)
+    spoken = house().words
+    chosen = list(spoken) if wanted == BOTH else [wanted if wanted in spoken else words().language]
+    pages = [showing.guide_page(house().content, slug, reader(spoken[code])) or abort(404) for code in chosen]
+    route = showing.links(house().content, reader())
+    return render_template("stops/guide.html", pages=pages, slug=slug, wanted=wanted, stops=route)
