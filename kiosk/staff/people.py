@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from unicodedata import normalize
 
 from argon2 import PasswordHasher
 from sqlalchemy import func, or_, select
@@ -90,12 +91,19 @@ def members(session: Session, site: Site, now: datetime) -> list[Member]:
         select(staff.c.id, staff.c.name, staff_roles.c.role)
         .outerjoin(staff_roles, staff_roles.c.staff_id == staff.c.id)
         .where(here)
-        .order_by(staff.c.name, staff_roles.c.id)
+        .order_by(staff_roles.c.id)
     )
     people: dict[tuple[int, str], list[str]] = {}
     for person_id, name, role in found:
         people.setdefault((person_id, name), []).extend([role] if role else [])
-    return [Member(person_id, name, tuple(roles)) for (person_id, name), roles in people.items()]
+    every = [Member(person_id, name, tuple(roles)) for (person_id, name), roles in people.items()]
+    return sorted(every, key=lambda one: name_order(one.name))
+
+
+def name_order(name: str) -> str:
+    """Return what names are sorted by: accents do not count, but ñ follows n."""
+    kept = name.casefold().replace("ñ", "n\uffff")
+    return "".join(sign for sign in normalize("NFD", kept) if not 0x300 <= ord(sign) <= 0x36F)
 
 
 def _check(session: Session, site: Site, name: str, roles: set[str], languages: Sequence[str]) -> None:

@@ -17,6 +17,7 @@ from sqlalchemy.orm import Session
 
 from kiosk.site.settings import Site
 from kiosk.staff.errors import TooSoon, WrongPin
+from kiosk.staff.people import name_order
 from kiosk.staff.pins import matches
 from kiosk.store.engine import Store
 from kiosk.store.tables.staff import sessions, sign_ins, staff, staff_roles
@@ -85,9 +86,8 @@ def may_step_in(session: Session, device_id: int, now: datetime) -> list[tuple[i
             sessions.c.seen_at > now - IDLE,
             staff.c.id.not_in(guarded),
         )
-        .order_by(staff.c.name)
     )
-    return [(row.id, row.name) for row in found]
+    return sorted(((row.id, row.name) for row in found), key=lambda one: name_order(one[1]))
 
 
 def sign_out(session: Session, staff_id: int, device_id: int) -> None:
