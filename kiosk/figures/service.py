@@ -195,6 +195,7 @@ class Mark:
     at: datetime
     kind: str
     by: int | None = None
+    detail: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -38,7 +38,7 @@ def correct(session: Session, sent: CorrectionTap, now: datetime) -> Answer:
     return Answer(sent.tap.key, "corrected", guest_id=poured.guest_id, at=at)
 
 
-def _pour(session: Session, key: str) -> Row[Any]:
+def _pour(session: Session, key: str) -> Row[Any, Any]:
     found = session.execute(select(pours.c.guest_id, pours.c.at).where(pours.c.key == key)).one_or_none()
     if found is None:
         raise UnknownPour()

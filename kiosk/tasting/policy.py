@@ -9,6 +9,7 @@ from dataclasses import asdict, dataclass
 from datetime import datetime, time
 from fractions import Fraction
 from functools import lru_cache
+from typing import Any
 
 from sqlalchemy import Select, select
 from sqlalchemy.orm import Session
@@ -45,7 +46,7 @@ def digest(policy: ServicePolicy) -> str:
     return hashlib.sha256(json.dumps(body(policy), sort_keys=True).encode()).hexdigest()
 
 
-def newest() -> Select[tuple[str, str, datetime, int]]:
+def newest() -> Select[Any]:
     """Select the version confirmed last: a policy without a person behind it never counts."""
     found = select(policies.c.key, policies.c.digest, policies.c.at, policies.c.by)
     return (
@@ -56,7 +57,7 @@ def newest() -> Select[tuple[str, str, datetime, int]]:
 def in_force(session: Session, site: Site) -> Version | None:
     """Return the version in force, or None when none is or the site's file says otherwise."""
     row = session.execute(newest()).one_or_none()
-    return Version(*row) if row and row.digest == digest(site.policy) else None
+    return Version(row.key, row.digest, row.at, row.by) if row and row.digest == digest(site.policy) else None
 
 
 def confirm(session: Session, site: Site, *, key: str, by: int, at: datetime) -> None:

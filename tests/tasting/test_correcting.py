@@ -1,0 +1,65 @@
+"""Corrections of pours."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+
+from kiosk.store.errors import KeyConflict, NoSuchRow
+from kiosk.store.keys import new_key
+from kiosk.tasting.errors import Malformed, TooLate, UnknownPour
+
+
+def samples(tasting):
+    return [tile.samples for tile in tasting.room().tiles]
+
+
+@pytest.mark.parametrize(
+    ("kind", "left"), [("mis_tap", [0, 0]), ("not_served", [0, 0]), ("cleared", [0, 0]), ("left", [1, 0])]
+)
+def test_what_a_correction_gives_back(tasting, kind, left):
+    poured = tasting.pour(tasting.guests[0])
+    tasting.correct(poured.key, kind)
+    assert samples(tasting) == left
+
+
+def test_a_glass_that_went_to_another_guest_counts_there_even_past_a_limit(tasting):
+    poured = tasting.pour(tasting.guests[0])
+    tasting.correct(poured.key, "to_guest", tasting.guests[1])
+    assert samples(tasting) == [0, 1]
+
+
+def test_a_mis_tap_is_undone_within_twenty_seconds(tasting):
+    poured = tasting.pour(tasting.guests[0])
+    tasting.now += timedelta(seconds=20)
+    assert tasting.correct(poured.key, "mis_tap").outcome == "corrected"
+
+
+def test_later_a_mis_tap_is_refused_and_not_served_is_not(tasting):
+    poured = tasting.pour(tasting.guests[0])
+    tasting.now += timedelta(seconds=60)
+    with pytest.raises(TooLate) as refused:
+        tasting.correct(poured.key, "mis_tap")
+    assert refused.value.facts == {"seconds": 20}
+    assert tasting.correct(poured.key, "not_served").outcome == "corrected"
+
+
+def test_an_undo_sent_again_late_is_still_the_same_undo(tasting):
+    poured, key = tasting.pour(tasting.guests[0]), new_key()
+    tasting.correct(poured.key, "mis_tap", key=key)
+    tasting.now += timedelta(hours=1)
+    assert tasting.correct(poured.key, "mis_tap", key=key).outcome == "corrected"
+    with pytest.raises(KeyConflict):
+        tasting.correct(poured.key, "left", key=key)
+
+
+def test_an_unknown_pour_guest_or_kind_is_refused(tasting):
+    poured = tasting.pour(tasting.guests[0])
+    with pytest.raises(UnknownPour):
+        tasting.correct(new_key(), "mis_tap")
+    with pytest.raises(NoSuchRow):
+        tasting.correct(poured.key, "to_guest", 9999)
+    for kind, guest in (("spilt", None), ("to_guest", None), ("left", tasting.guests[1])):
+        with pytest.raises(Malformed):
+            tasting.correct(poured.key, kind, guest)

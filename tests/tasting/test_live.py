@@ -1,0 +1,42 @@
+"""Figures of the tasting room."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+from kiosk.figures.figure import Registry
+from kiosk.store.changes import versions
+from kiosk.store.keys import new_key
+from kiosk.store.tables.tasting import pour_marks, pours
+from kiosk.tasting.live import PROVIDERS
+
+
+def samples(tasting):
+    book = Registry(PROVIDERS).book(tasting.store.read, versions, tasting.site, tasting.now)
+    return book.get("samples_today").value
+
+
+def test_samples_today_counts_what_was_served_after_corrections(tasting):
+    assert samples(tasting) == 0
+    keys = [tasting.pour(tasting.guests[0]).key for _ in range(4)]
+    tasting.correct(keys[0], "mis_tap")
+    tasting.correct(keys[1], "left")
+    tasting.pour(tasting.guests[1])  # refused: not checked
+    assert samples(tasting) == 3
+    tasting.now += timedelta(days=1)
+    assert samples(tasting) == 0
+
+
+def test_a_glass_set_out_counts_once_its_guest_sat_down(tasting):
+    stamp = {"at": tasting.now, "recorded_at": tasting.now}
+    poured = {"place": "1", "tour_id": tasting.tour, "product": "blanco", "volume_ul": 7393, "abv_e2": 4000}
+    flags = {"neat": True, "asked": True, "server_checked": True, "policy_key": "", "clock_ms": 0}
+    key = new_key()
+    with tasting.store.write() as session:
+        session.execute(pours.insert().values(**stamp, key=key, **poured, **flags))
+    assert samples(tasting) == 0
+    with tasting.store.write() as session:
+        seated = {"key": new_key(), "pour_key": key, "kind": "seated", "guest_id": tasting.guests[0]}
+        session.execute(pour_marks.insert().values(**stamp, **seated))
+    assert samples(tasting) == 1
+    assert tasting.room().tiles[0].samples == 1

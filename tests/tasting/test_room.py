@@ -1,0 +1,125 @@
+"""The room's tiles are the fold of the ledgers."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from decimal import Decimal
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from sqlalchemy import event
+
+from kiosk.figures.drinks import ServiceState
+from kiosk.store.errors import NoSuchRow
+from tests.tasting_room import HALF_UL, Tasting, tasting_site
+
+
+def test_a_tile_says_what_was_had_what_is_left_and_what_comes_next(tasting):
+    guest = tasting.guests[0]
+    tile = tasting.room().tile(guest)
+    assert (tile.number, tile.state, tile.had, tile.left) == (
+        1,
+        ServiceState.MAY_BE_SERVED,
+        Decimal("0.0"),
+        Decimal("1.5"),
+    )
+    assert (tile.next.product, tile.next.reasons) == ("blanco", ())
+    tasting.pour(guest)
+    tile = tasting.room().tile(guest)
+    # a quarter ounce at 40 % is a sixth of a drink: had is shown up, left down
+    assert (tile.samples, tile.had, tile.left) == (1, Decimal("0.2"), Decimal("1.3"))
+    assert (tile.next.product, tile.last.product) == ("anejo", "blanco")
+    tasting.pour(guest, "anejo")
+    assert tasting.room().tile(guest).next is None
+
+
+def test_a_declined_sample_is_skipped(tasting):
+    tasting.mark(tasting.guests[0], "declined", "blanco")
+    assert tasting.room().tiles[0].next.product == "anejo"
+
+
+def test_a_sample_that_does_not_fit_says_why(tasting):
+    for _ in range(3):
+        tasting.pour(tasting.guests[0], "jengibre", HALF_UL)
+    assert tasting.room().tiles[0].next.reasons == ("day_volume",)
+    assert tasting.room().tiles[1].next.reasons == ("not_checked",)
+
+
+def test_alcohol_free_is_always_there(tasting):
+    tasting.mark(tasting.guests[0], "under_age")
+    assert {tile.alcohol_free.product for tile in tasting.room().tiles} == {"ponche-sin"}
+
+
+def test_the_tap_can_be_undone_for_twenty_seconds(tasting):
+    tasting.pour(tasting.guests[0])
+    tile = tasting.room().tiles[0]
+    assert tile.undoable(tasting.now + timedelta(seconds=20))
+    assert not tile.undoable(tasting.now + timedelta(seconds=21))
+
+
+def test_the_room_says_born_on_or_before(tasting):
+    assert tasting.room().born_on_or_before == date(2005, 6, 16)
+
+
+def test_an_unknown_tour_or_guest_is_refused(tasting):
+    with pytest.raises(NoSuchRow):
+        tasting.room().tile(9999)
+    tasting.tour = 9999
+    with pytest.raises(NoSuchRow):
+        tasting.room()
+
+
+def queries(store, look):
+    seen = []
+
+    def note(*args):
+        seen.append(args[2])
+
+    event.listen(store.engine, "before_cursor_execute", note)
+    look()
+    event.remove(store.engine, "before_cursor_execute", note)
+    return len([sql for sql in seen if sql.startswith("SELECT")])
+
+
+def test_more_guests_ask_no_more_queries(store, now, tmp_path):
+    tasting = Tasting.begun(store, tasting_site(tmp_path), now, guests=12)
+    few = queries(store, tasting.room)
+    tasting.check()
+    for guest in tasting.guests:
+        tasting.pour(guest)
+    assert queries(store, tasting.room) == few <= 9
+
+
+acts = st.lists(
+    st.tuples(
+        st.sampled_from(["pour", "fact", "mis_tap", "not_served", "cleared", "to_guest", "left"]),
+        st.integers(0, 2),
+        st.integers(0, 20),
+    ),
+    max_size=14,
+)
+
+
+@given(acts)
+@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+def test_guests_counts_sum_to_what_was_served_whatever_the_corrections(three_guests, history):
+    tasting = three_guests
+    before = sum(tile.samples for tile in tasting.room().tiles)
+    keys, undone = [], set()
+    for act, guest, which in history:
+        if act in ("pour", "fact"):
+            answer = tasting.pour(tasting.guests[guest], asked=act == "pour")
+            keys += [answer.key] if answer.outcome == "poured" else []
+        elif keys:
+            key = keys[which % len(keys)]
+            tasting.correct(key, act, tasting.guests[guest] if act == "to_guest" else None)
+            undone |= {key} if act in ("mis_tap", "not_served", "cleared") else set()
+    assert sum(tile.samples for tile in tasting.room().tiles) - before == len(set(keys) - undone)
+
+
+@pytest.fixture
+def three_guests(sqlite_store, now, tmp_path):
+    begun = Tasting.begun(sqlite_store, tasting_site(tmp_path), now, guests=3)
+    begun.check()
+    return begun

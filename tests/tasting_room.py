@@ -1,0 +1,217 @@
+"""A tasting on the records of a small site: guests, flight, releases and rules in force."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from datetime import date, datetime, time, timedelta
+from pathlib import Path
+from typing import Any
+
+from kiosk.figures.drinks import (
+    STANDARD_DRINKS,
+    Kind,
+    Limit,
+    ServiceHours,
+    ServicePolicy,
+    parse_drinks,
+    parse_volume_ul,
+)
+from kiosk.site.settings import Measure, Product, Site
+from kiosk.store import ledgers, rows
+from kiosk.store.engine import Store
+from kiosk.store.keys import new_key
+from kiosk.store.tables import tours as tour_tables
+from kiosk.store.tables.staff import devices, staff
+from kiosk.store.tables.tasting import releases
+from kiosk.tasting import policy
+from kiosk.tasting.correcting import correct
+from kiosk.tasting.entries import Answer, CorrectionTap, MarkTap, PourTap, Tap
+from kiosk.tasting.marks import mark
+from kiosk.tasting.pouring import pour
+from kiosk.tasting.room import RoomView, room
+from tests.actors import small_site
+
+US = STANDARD_DRINKS["US"]
+QUARTER_UL = parse_volume_ul("0.25 fl oz", round_up=False)
+HALF_UL = parse_volume_ul("0.5 fl oz", round_up=False)
+
+SIX_A_DAY = Limit("day_pours", Kind.POURS, "day", 6, basis="invented for a test", year=2026)
+LIMITS = (
+    Limit("largest", Kind.LARGEST, "pour", parse_volume_ul("0.5 fl oz", round_up=True)),
+    SIX_A_DAY,
+    Limit("day_volume", Kind.VOLUME, "day", parse_volume_ul("1.5 fl oz", round_up=True)),
+    Limit("day_drinks", Kind.DRINKS, "day", parse_drinks("1.5 drinks", US)),
+)
+HOURS = (ServiceHours(frozenset(range(7)), time(9), time(18)),)
+
+
+def product(name: str, abv_e2: int) -> Product:
+    """Return an invented product."""
+    return Product(name, {"en": name.title(), "es": name.title()}, {"en": "", "es": ""}, {}, abv_e2, "label")
+
+
+PRODUCTS = {
+    p.id: p
+    for p in (
+        product("blanco", 4000),
+        product("anejo", 4200),
+        product("reserva", 4500),
+        product("jengibre", 3000),
+        product("ponche-sin", 0),
+    )
+}
+
+
+def tasting_site(folder: Path, *, limits: Iterable[Limit] = LIMITS, **changes: Any) -> Site:
+    """Return a small site with service rules, products and a measure."""
+    rules = ServicePolicy(21, "invented for a test", 2026, tuple(limits), HOURS)
+    values = {
+        "policy": rules,
+        "standard_drink": US,
+        "products": PRODUCTS,
+        "measures": (Measure("quarter-ounce", QUARTER_UL), Measure("half-ounce", HALF_UL)),
+        **changes,
+    }
+    return small_site(folder, **values)
+
+
+@dataclass
+class Tasting:
+    """A tour's tasting and the acts of those who pour; every act is a transaction of its own."""
+
+    store: Store
+    site: Site
+    now: datetime
+    tour: int = 0
+    guests: list[int] = field(default_factory=list)
+    ana: int = 0
+    bea: int = 0
+    tablet: int = 0
+
+    @classmethod
+    def begun(
+        cls,
+        store: Store,
+        site: Site,
+        now: datetime,
+        *,
+        guests: int = 2,
+        flight: Iterable[tuple[str, int]] = (("blanco", QUARTER_UL), ("anejo", QUARTER_UL)),
+        released: Iterable[str] = ("blanco", "anejo", "jengibre"),
+    ) -> Tasting:
+        """Record a tour with guests not yet checked, what is released, and the rules confirmed."""
+        here = cls(store, site, now)
+        day = site.service_day(now)
+        with store.write() as session:
+            here.ana, here.bea = (
+                rows.insert(session, staff, {"name": name, "pin_hash": "x", "languages": ["en"]})
+                for name in ("Ana", "Bea")
+            )
+            here.tablet = rows.insert(
+                session,
+                devices,
+                {"name": "tablet", "kind": "tablet", "token_hash": new_key() * 2, "enrolled_at": now},
+            )
+            here._record_tour(session, flight, now)
+            here._record_guests(session, guests, day)
+            for name in released:
+                here.release(session, name, day)
+            policy.confirm(session, site, key=new_key(), by=here.ana, at=now - timedelta(days=1))
+        return here
+
+    def _record_tour(self, session: Any, flight: Iterable[tuple[str, int]], now: datetime) -> None:
+        flight_id = rows.insert(session, tour_tables.flights, {"name": "short", "retired": False})
+        for pos, (name, volume_ul) in enumerate(flight, 1):
+            planned = {"flight_id": flight_id, "pos": pos, "product": name, "volume_ul": volume_ul}
+            session.execute(tour_tables.flight_items.insert().values(planned))
+        values = {
+            "letter": "A",
+            "starts_at": now - timedelta(hours=1),
+            "route": "main",
+            "languages": ["en"],
+            "flight_id": flight_id,
+            "room": "main",
+            "places": 22,
+            "private": False,
+        }
+        self.tour = rows.insert(session, tour_tables.tours, values)
+
+    def _record_guests(self, session: Any, n: int, day: date) -> None:
+        party = rows.insert(session, tour_tables.parties, {"tour_id": self.tour, "size": n, "language": "en"})
+        for number in range(1, n + 1):
+            values = {
+                "party_id": party,
+                "tour_id": self.tour,
+                "day": day,
+                "number": number,
+                "language": "en" if number % 2 else "es",
+                "link_no": 0,
+            }
+            self.guests.append(rows.insert(session, tour_tables.guests, values))
+
+    def release(self, session: Any, name: str, day: date, **changes: Any) -> int:
+        """Record a signed release of a product for the main room."""
+        values = {
+            "code": f"R-{name}-{new_key()[:6]}",
+            "kind": "bottled",
+            "product": name,
+            "abv_e2": None,
+            "abv_basis": "label",
+            "rooms": ["main"],
+            "from_on": day,
+            "signed_by": self.ana,
+            **changes,
+        }
+        return rows.insert(session, releases, values)
+
+    def tap(self, key: str | None = None, by: int | None = None, **more: Any) -> Tap:
+        """Return what a tap of Ana's, or of somebody else's, carries."""
+        return Tap(key or new_key(), by or self.ana, self.tablet, **{"checked": True, **more})
+
+    def check(self, *guests: int) -> None:
+        """See a document of each guest."""
+        for guest in guests or self.guests:
+            self.mark(guest, "document")
+
+    def mark(self, guest: int, kind: str, detail: str | None = None, **tap: Any) -> Answer:
+        """Mark a guest."""
+        with self.store.write() as session:
+            return mark(session, MarkTap(self.tap(**tap), guest, kind, detail), self.now)
+
+    def pour(
+        self,
+        guest: int,
+        name: str = "blanco",
+        volume_ul: int = QUARTER_UL,
+        *,
+        asked: bool = True,
+        neat: bool = True,
+        **tap: Any,
+    ) -> Answer:
+        """Tap a pour."""
+        sent = PourTap(self.tap(**tap), guest, name, volume_ul, neat, asked)
+        with self.store.write() as session:
+            return pour(session, self.site, sent, self.now)
+
+    def correct(self, pour_key: str, kind: str, to: int | None = None, **tap: Any) -> Answer:
+        """Correct a pour."""
+        with self.store.write() as session:
+            return correct(session, CorrectionTap(self.tap(**tap), pour_key, kind, to), self.now)
+
+    def step(self, kind: str) -> None:
+        """Record a step of the tour."""
+        values = {
+            "key": new_key(),
+            "at": self.now,
+            "recorded_at": self.now,
+            "tour_id": self.tour,
+            "kind": kind,
+        }
+        with self.store.write() as session:
+            ledgers.append(session, tour_tables.steps, values)
+
+    def room(self) -> RoomView:
+        """Look at the room."""
+        with self.store.read() as session:
+            return room(session, self.site, self.tour, self.now)
