@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import threading
+import time
+from contextlib import closing
 from datetime import datetime, timedelta, timezone
 
 import pytest
@@ -11,6 +13,7 @@ from sqlalchemy.exc import DBAPIError, IntegrityError, StatementError
 from sqlalchemy.orm import Session
 
 from kiosk.store.engine import Store, open_store, run
+from kiosk.store.sqlite import driver
 from kiosk.store.tables.production import casks, imports
 from kiosk.store.tables.shared import site_mark
 from kiosk.store.tables.tours import parties
@@ -23,9 +26,13 @@ def _codes(store: Store) -> list[str]:
         return list(session.scalars(select(casks.c.code)))
 
 
-def test_a_clean_exit_commits(store: Store) -> None:
+def _insert_cask(store: Store) -> None:
     with store.write() as session:
         session.execute(insert(casks).values(CASK))
+
+
+def test_a_clean_exit_commits(store: Store) -> None:
+    _insert_cask(store)
     assert _codes(store) == ["C1"]
 
 
@@ -82,6 +89,31 @@ def test_sqlite_keeps_every_acknowledged_row(sqlite_store: Store) -> None:
     with sqlite_store.write() as session:
         found = {name: session.execute(text(f"PRAGMA {name}")).scalar_one() for name in wanted}
     assert found == wanted
+
+
+def test_a_write_holds_the_sqlite_file_from_its_first_moment(
+    sqlite_store: Store, sqlite_database_url: str
+) -> None:
+    """Another process that also decides has to wait before it reads, not when it writes."""
+    module, file = driver().module, make_url(sqlite_database_url).database
+    with closing(module.connect(file, timeout=0)) as other:
+        with sqlite_store.write(), pytest.raises(module.OperationalError, match="locked"):
+            other.execute("BEGIN IMMEDIATE")
+        other.execute("BEGIN IMMEDIATE")
+
+
+def test_writers_of_one_process_wait_at_the_gate(sqlite_store: Store) -> None:
+    gate = sqlite_store._gate
+    assert gate is not None
+    with sqlite_store.write():
+        other = threading.Thread(target=_insert_cask, args=(sqlite_store,))
+        other.start()
+        until = time.monotonic() + 10
+        while not gate._waiting and time.monotonic() < until:
+            time.sleep(0.001)
+        assert len(gate._waiting) == 1
+    other.join(timeout=10)
+    assert _codes(sqlite_store) == ["C1"]
 
 
 def test_postgresql_waits_for_locks_only_so_long(postgresql_database_url: str) -> None:
