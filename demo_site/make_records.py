@@ -364,11 +364,11 @@ class Bottling:
 
 BOTTLINGS = [
     Bottling("BL-2024-1", "blanco", date(2024, 3, 12), 40.0),
-    Bottling("JE-2024-1", "jengibre", date(2024, 7, 9), 30.0, received="FR-2024-1", solids_g_per_l=42.0),
+    Bottling("JE-2024-1", "jengibre", date(2024, 7, 9), 30.0, received="FR-2024-1", solids_g_per_l=60.0),
     Bottling("BL-2025-1", "blanco", date(2025, 6, 17), 40.0),
     Bottling("AN-2025-1", "anejo", date(2025, 9, 16), 42.0, casks=(1, 2, 3)),
     Bottling("RE-2026-1", "reserva", date(2026, 4, 14), 45.0, casks=(4, 6)),
-    Bottling("JE-2026-1", "jengibre", date(2026, 5, 5), 30.0, received="FR-2026-1", solids_g_per_l=42.0),
+    Bottling("JE-2026-1", "jengibre", date(2026, 5, 5), 30.0, received="FR-2026-1", solids_g_per_l=60.0),
     Bottling("AN-2026-1", "anejo", date(2026, 5, 19), 42.0, casks=(7, 8, 9), received="RS-2025-1"),
     Bottling("BL-2026-1", "blanco", date(2026, 6, 9), 40.0),
 ]

@@ -10,7 +10,7 @@ from graphlib import CycleError, TopologicalSorter
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from kiosk.production.importing.chain import ALCOHOL_ML, Chain, Edge, read_chain
+from kiosk.production.chain import ALCOHOL_ML, Chain, Edge, read_chain
 from kiosk.production.importing.faults import RecordFault
 from kiosk.production.importing.records import Record
 from kiosk.store.tables import production as t

@@ -1,0 +1,54 @@
+"""Fills of casks as the figures see them, read from the records in a fixed number of queries."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from kiosk.figures.casks import Event, EventKind, Fill, Gauge
+from kiosk.store.tables import production as t
+
+
+def read_fills(session: Session) -> dict[int, Fill]:
+    """Return every fill by its id, with gauges, events and what was drawn out of it."""
+    gauges, events = _gauges(session), _events(session)
+    f = t.fills.c
+    rows = session.execute(
+        select(f.id, t.batches.c.code, t.stores.c.code, f.filled_at, f.emptied_at)
+        .join(t.batches, t.batches.c.id == f.id)
+        .join(t.stores, t.stores.c.id == f.store_id)
+    )
+    return {
+        row_id: Fill(code, store, filled_at, tuple(gauges[row_id]), tuple(events[row_id]), emptied_at)
+        for row_id, code, store, filled_at, emptied_at in rows
+    }
+
+
+def _gauges(session: Session) -> dict[int, list[Gauge]]:
+    g = t.gauges.c
+    found: dict[int, list[Gauge]] = defaultdict(list)
+    rows = session.execute(select(g.fill_id, g.at, g.volume20_ml, g.alcohol_ml).order_by(g.at))
+    for fill_id, at, volume20_ml, alcohol_ml in rows:
+        found[fill_id].append(Gauge(at, volume20_ml / 1000, alcohol_ml / 1000))
+    return found
+
+
+def _events(session: Session) -> dict[int, list[Event]]:
+    e, d = t.cask_events.c, t.draws.c
+    found: dict[int, list[Event]] = defaultdict(list)
+    happened = select(e.fill_id, e.kind, e.at, e.volume20_ml, e.alcohol_ml, t.stores.c.code).outerjoin(
+        t.stores, t.stores.c.id == e.store_id
+    )
+    for fill_id, kind, at, volume20_ml, alcohol_ml, store in session.execute(happened):
+        event = Event(EventKind(kind), at, _litres(volume20_ml), _litres(alcohol_ml), store or "")
+        found[fill_id].append(event)
+    drawn = select(d.from_id, d.at, d.volume_ml, d.amount).join(t.fills, t.fills.c.id == d.from_id)
+    for fill_id, at, volume_ml, alcohol_ml in session.execute(drawn):
+        found[fill_id].append(Event(EventKind.TRANSFER, at, _litres(volume_ml), _litres(alcohol_ml)))
+    return found
+
+
+def _litres(ml: int | None) -> float | None:
+    return None if ml is None else ml / 1000

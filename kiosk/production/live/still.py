@@ -1,0 +1,139 @@
+"""What the still says now, and what today's hearts are so far."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import Row, func, or_, select
+from sqlalchemy.orm import Session
+
+from kiosk.figures import stillrun, strength
+from kiosk.figures.errors import FigureError
+from kiosk.figures.figure import Basis, Figure, Provider, Spec, Unit
+from kiosk.production.live.saying import NO_READING, NONE_YET, resting, seconds, unknown
+from kiosk.site.settings import Site
+from kiosk.store.tables.production import run_readings, runs
+
+# A still is read about every half hour; an hour without a reading is no longer 'now'.
+_NOW_S = seconds(hours=1)
+# What has run off stays in the receiver: it is worth saying until the afternoon's end.
+_TODAY_S = seconds(hours=4)
+
+RUN_ABV = Spec("run_abv_now", Unit.ABV_PERCENT, digits=1, stale_after_s=_NOW_S)
+RUN_PROOF = Spec("run_proof_now", Unit.PROOF, digits=1, stale_after_s=_NOW_S)
+HEARTS_VOLUME = Spec("hearts_volume_today", Unit.L, digits=0, stale_after_s=_TODAY_S)
+HEARTS_ABV = Spec("hearts_abv_today", Unit.ABV_PERCENT, digits=1, stale_after_s=_TODAY_S)
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """A run of today with its readings in the order of time."""
+
+    id: int
+    kind: str
+    started_at: datetime
+    ended_at: datetime | None
+    readings: tuple[tuple[int, stillrun.Reading], ...]
+
+    @property
+    def spirit_readings(self) -> list[stillrun.Reading]:
+        """The readings alone, without their ids."""
+        return [reading for _, reading in self.readings]
+
+    def touches(self, day_begins: datetime) -> bool:
+        """Say whether anything of this run happened since the day began."""
+        last = [self.started_at, *([self.ended_at] if self.ended_at else [])]
+        return max([*last, *(reading.at for reading in self.spirit_readings)]) >= day_begins
+
+
+def compute(session: Session, site: Site, now: datetime, of: str) -> Mapping[tuple[str, str], Figure]:
+    """Return strength at the parrot now and today's hearts, or when each was last."""
+    day_begins, _ = site.day_bounds(site.service_day(now))
+    found = [run for run in _runs(session, day_begins, now) if run.touches(day_begins)]
+    last_run_at, last_hearts_at = _last(session, now)
+    abv, proof = _now(found, last_run_at)
+    volume, hearts_abv = _hearts([run for run in found if run.kind == "spirit"], last_hearts_at)
+    return {
+        (RUN_ABV.name, ""): abv,
+        (RUN_PROOF.name, ""): proof,
+        (HEARTS_VOLUME.name, ""): volume,
+        (HEARTS_ABV.name, ""): hearts_abv,
+    }
+
+
+def _runs(session: Session, day_begins: datetime, now: datetime) -> list[Run]:
+    c, r = runs.c, run_readings.c
+    maybe_today = or_(c.ended_at.is_(None), c.ended_at >= day_begins)
+    rows = session.execute(select(c.id, c.kind, c.started_at, c.ended_at).where(maybe_today, c.started_at <= now))
+    by_id = {row.id: row for row in rows}
+    readings: dict[int, list[tuple[int, stillrun.Reading]]] = defaultdict(list)
+    read = select(r.id, r.run_id, r.at, r.cut, r.collected_ml, r.scale, r.reading_e2, r.temperature_mc)
+    for row in session.execute(read.where(r.run_id.in_(by_id), r.at <= now).order_by(r.at)):
+        readings[row.run_id].append((row.id, _reading(row)))
+    return [Run(*row, tuple(readings[row.id])) for row in by_id.values()]
+
+
+def _reading(row: Row[Any]) -> stillrun.Reading:
+    abv = strength.reading_abv_percent(row.scale, row.reading_e2 / 100, row.temperature_mc / 1000)
+    return stillrun.Reading(row.at, row.cut, row.collected_ml / 1000, abv)
+
+
+def _last(session: Session, now: datetime) -> tuple[datetime | None, datetime | None]:
+    """Return when a still last ran, and when hearts last ran off."""
+    c, r = runs.c, run_readings.c
+    ran = session.scalar(select(func.max(func.coalesce(c.ended_at, c.started_at))).where(c.started_at <= now))
+    read = session.scalar(select(func.max(r.at)).where(r.at <= now))
+    hearts = session.scalar(select(func.max(r.at)).where(r.cut == stillrun.HEARTS, r.at <= now))
+    return max(filter(None, (ran, read)), default=None), hearts
+
+
+def _now(today: Sequence[Run], last_run_at: datetime | None) -> tuple[Figure, Figure]:
+    under_way = [run for run in today if run.ended_at is None]
+    if not under_way:
+        rests = resting(last_run_at)
+        return rests, rests
+    # Where both stills run, the spirit still is the one that people stand at.
+    run = max(under_way, key=lambda one: (one.kind == "spirit", bool(one.readings), one.started_at))
+    if not run.readings:
+        return unknown(NO_READING), unknown(NO_READING)
+    row_id, last = run.readings[-1]
+    rests_on = (f"run:{run.id}", f"run_reading:{row_id}")
+    return (
+        Figure(last.abv_percent, last.at, Basis.MEASURED, rests_on=rests_on),
+        Figure(strength.proof_of_abv(last.abv_percent), last.at, Basis.MEASURED, rests_on=rests_on),
+    )
+
+
+def _hearts(today: Sequence[Run], last_hearts_at: datetime | None) -> tuple[Figure, Figure]:
+    if not today:
+        rests = resting(last_hearts_at)
+        return rests, rests
+    read = [run for run in today if run.readings]
+    if not read:
+        return unknown(NO_READING), unknown(NO_READING)
+    as_of = max(run.readings[-1][1].at for run in read)
+    rests_on = tuple(f"run:{run.id}" for run in read)
+    try:
+        volume_l, alcohol_l = _collected(read)
+    except FigureError as error:
+        return unknown(error.reason), unknown(error.reason)
+    volume = Figure(volume_l, as_of, Basis.MEASURED, rests_on=rests_on)
+    if not volume_l:
+        return volume, unknown(NONE_YET)
+    return volume, Figure(100 * alcohol_l / volume_l, as_of, Basis.MEASURED, rests_on=rests_on)
+
+
+def _collected(read: Iterable[Run]) -> tuple[float, float]:
+    """Return litres of hearts at 20 °C and of pure alcohol in them; the zero of a run that is read is measured."""
+    found = [stillrun.cuts(run.spirit_readings).get(stillrun.HEARTS) for run in read]
+    cuts = [cut for cut in found if cut]
+    return sum(cut.volume_l for cut in cuts), sum(cut.pure_alcohol_l for cut in cuts)
+
+
+PROVIDER = Provider(
+    (RUN_ABV, RUN_PROOF, HEARTS_VOLUME, HEARTS_ABV), frozenset({"runs"}), fresh_s=30, compute=compute
+)
