@@ -20,9 +20,9 @@ from kiosk.paper import code, fonts, sheet
 from kiosk.paper.sheet import MM, Paper
 from kiosk.site.settings import Site
 from kiosk.site.stops import AT_THE_DOOR, Stop
+from kiosk.stops.symbols import symbols
 from kiosk.words.catalogs import Words
 from kiosk.words.marker import N_
-from kiosk.words.stop_signs import READ_HERE, READ_ON, Sign, signs
 
 MARGIN = 17 * MM
 GUTTER = 9 * MM
@@ -30,6 +30,8 @@ LARGEST_CODE = 140 * MM
 NAME_SIZES = (34, 30, 26, 22, 18, 14)
 NAME_HIGH = 27 * MM
 
+READ_HERE = N_("Read this here, then put phones away")
+READ_ON = N_("Read this stop on your phone")
 AGE_LINE = N_("Spirits are tasted here only by guests of {age} and over. If you drive, do not drink.")
 
 
@@ -39,7 +41,7 @@ class Column:
 
     name: str
     heading: str
-    signs: tuple[Sign, ...]
+    signs: tuple[str, ...]
     legal: str
 
 
@@ -76,21 +78,12 @@ def stop_card(site: Site, stop: Stop, languages: Sequence[Words], paper: Paper) 
 
 
 def _column(site: Site, stop: Stop, words: Words) -> Column:
-    known = signs(
-        words,
-        phones=stop.phones,
-        protection=stop.protection,
-        steps=stop.steps,
-        seats=stop.seats,
-        noise=stop.noise,
-        smell=stop.smell,
-        standing_minutes=stop.standing_minutes,
-    )
+    # What the heading says of phones is not said again among the signs.
+    known = tuple(symbol.text for symbol in symbols(stop, words) if not symbol.shape.startswith("phone"))
     heading = words.gettext(READ_HERE if stop.phones == AT_THE_DOOR else READ_ON)
-    legal = words.gettext(AGE_LINE, age=site.policy.guest_age)
-    # What the heading of an outside sign says already is not said again below it.
-    below = tuple(sign for sign in known if sign.code != "phones_away")
-    return Column(stop.names[words.language], heading, below, legal)
+    age_line = words.gettext(AGE_LINE, age=site.policy.guest_age)
+    legal = " ".join([age_line, *site.label_lines.get(words.language, ())])
+    return Column(stop.names[words.language], heading, known, legal)
 
 
 def _place(page_width: float, count: int) -> Place:
@@ -145,7 +138,7 @@ def _signs(canvas: Canvas, columns: Sequence[Column], place: Place, top: float) 
         low = top
         for sign in column.signs:
             ornament.node(canvas, left + 2, low - 8.5, ornament.COPPER)
-            low = sheet.write(canvas, sign.text, look, left + 4 * MM, low, place.width - 4 * MM) - 2
+            low = sheet.write(canvas, sign, look, left + 4 * MM, low, place.width - 4 * MM) - 2
         lows.append(low)
     return min(lows, default=top)
 
