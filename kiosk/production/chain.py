@@ -70,7 +70,9 @@ def gravities() -> Select[tuple[int, datetime, int, int]]:
 
 def gravity_at_20(value_e4: int, temperature_mc: int | None) -> float:
     """Return a stored hydrometer reading as specific gravity at 20 °C."""
-    return wash_figures.gravity_at_20(value_e4 / 10_000, 20.0 if temperature_mc is None else temperature_mc / 1000)
+    return wash_figures.gravity_at_20(
+        value_e4 / 10_000, 20.0 if temperature_mc is None else temperature_mc / 1000
+    )
 
 
 def _alcohol_of_washes(session: Session) -> dict[tuple[int, str], float]:

@@ -14,9 +14,7 @@ TareOf = Callable[[str], int | None]
 """Finds the tare in grams of the cask that a fill lies in, by the fill's code."""
 
 NO_TARE = N_("{file}, row {row}, {column}: the cask of {found} has no tare. Write its tare into casks.csv.")
-NO_VALUE = N_(
-    "{file}, row {row}, {column}: the cell is empty. A measurement of this kind needs this value."
-)
+NO_VALUE = N_("{file}, row {row}, {column}: the cell is empty. A measurement of this kind needs this value.")
 ONE_MEASURE = N_("{file}, row {row}, {column}: {found} values are given. Give one of cane, sugar or alcohol.")
 NOT_THE_MEASURE = N_(
     "{file}, row {row}, {column}: what goes into this batch is measured otherwise. Fill {wanted} instead."

@@ -26,11 +26,12 @@ OVER = N_(
     "Check both measurements."
 )
 MORE_BOTTLES = N_(
-    "{file}, row {row}, {column}: the bottles hold {found} of pure alcohol, but {held} were drawn into the lot. "
-    "Check bottles, strength and draws."
+    "{file}, row {row}, {column}: the bottles hold {found} of pure alcohol, but {held} were drawn into "
+    "the lot. Check bottles, strength and draws."
 )
 OUTSIDE_FILL = N_(
-    "{file}, row {row}, {column}: {found} lies outside the time that this fill was in its cask. Check fill and time."
+    "{file}, row {row}, {column}: {found} lies outside the time that this fill was in its cask. "
+    "Check fill and time."
 )
 OVERFULL = N_("{file}, row {row}, {column}: {found} are more than the cask holds, {held}. Check the gauge.")
 FILLED_TWICE = N_(
@@ -163,7 +164,9 @@ def filled_twice(session: Session, records: Sequence[Record]) -> list[RecordFaul
     """
     c = t.fills.c
     known = session.execute(
-        select(c.source_key, t.casks.c.code, c.filled_at, c.emptied_at).join(t.casks, t.casks.c.id == c.cask_id)
+        select(c.source_key, t.casks.c.code, c.filled_at, c.emptied_at).join(
+            t.casks, t.casks.c.id == c.cask_id
+        )
     )
     fills = {key: (cask, filled, emptied, None) for key, cask, filled, emptied in known}
     for record in records:

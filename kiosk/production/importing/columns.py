@@ -18,11 +18,15 @@ from kiosk.words.marker import N_
 Reader = Callable[[str, ZoneInfo], object]
 
 _NUMBER = re.compile(r"-?\d{1,9}(\.\d{1,6})?")
+_WHOLE = re.compile(r"\d{1,9}")
+_MOMENT = re.compile(r"\d{4}-\d{2}-\d{2} \d{2}:\d{2}(:\d{2})?")
+_DAY = re.compile(r"\d{4}-\d{2}-\d{2}")
 _CODE = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,39}")
 
 NOT_A_NUMBER = N_(
-    "{file}, row {row}, {column}: {found} is not a number. Write digits and a decimal point, such as {example}."
+    "{file}, row {row}, {column}: {found} is not a number. Write digits and a point, such as {example}."
 )
+NOT_WHOLE = N_("{file}, row {row}, {column}: {found} is not a whole number. Write it as {example}.")
 OUT_OF_RANGE = N_(
     "{file}, row {row}, {column}: {found} lies outside {low} to {high}. Check the figure and its unit."
 )
@@ -60,12 +64,28 @@ def number(name: str, low: float, high: float, *, needed: bool = True) -> Column
     return Column(name, read, needed)
 
 
+def whole(name: str, low: int, high: int, *, needed: bool = True) -> Column:
+    """Declare a whole number from `low` to `high`."""
+
+    def read(cell: str, zone: ZoneInfo) -> int:
+        if not _WHOLE.fullmatch(cell):
+            raise Unreadable(NOT_WHOLE, example="750")
+        value = int(cell)
+        if not low <= value <= high:
+            raise Unreadable(OUT_OF_RANGE, low=low, high=high)
+        return value
+
+    return Column(name, read, needed)
+
+
 def moment(name: str, *, needed: bool = True) -> Column:
-    """Declare a time on the site's own clock, to the minute."""
+    """Declare a time on the site's own clock, to the minute or the second."""
 
     def read(cell: str, zone: ZoneInfo) -> datetime:
+        if not _MOMENT.fullmatch(cell):
+            raise Unreadable(NOT_A_MOMENT, example="2026-06-16 07:30")
         try:
-            return datetime.strptime(cell, "%Y-%m-%d %H:%M").replace(tzinfo=zone)
+            return datetime.fromisoformat(cell).replace(tzinfo=zone)
         except ValueError:
             raise Unreadable(NOT_A_MOMENT, example="2026-06-16 07:30") from None
 
@@ -76,6 +96,8 @@ def day(name: str, *, needed: bool = True) -> Column:
     """Declare a calendar day."""
 
     def read(cell: str, zone: ZoneInfo) -> date:
+        if not _DAY.fullmatch(cell):
+            raise Unreadable(NOT_A_DAY, example="2026-06-16")
         try:
             return date.fromisoformat(cell)
         except ValueError:

@@ -23,7 +23,8 @@ from kiosk.store.tables import production, shared
 from kiosk.words.marker import N_
 
 ENTERED_BY_HAND = N_(
-    "{file}, row {row}, {column}: {found} was recorded by hand already. Take the row out, or correct it there."
+    "{file}, row {row}, {column}: {found} was recorded by hand already. Take the row out, "
+    "or correct it there."
 )
 
 
@@ -45,9 +46,7 @@ class _Known:
     said: str
 
 
-def sort_out(
-    session: Session, kind: Kind, records: Sequence[Record], faults: list[RecordFault]
-) -> Sorted:
+def sort_out(session: Session, kind: Kind, records: Sequence[Record], faults: list[RecordFault]) -> Sorted:
     """Compare the records of a file with what is known and with what once was."""
     known = _known(session, kind)
     former, withdrawn = _former(session, kind)
@@ -92,7 +91,9 @@ def _former(session: Session, kind: Kind) -> tuple[dict[int, set[str]], set[str]
     """Return what rows said before each change, by id, and what withdrawn ones said."""
     history = shared.history
     rows = session.execute(
-        select(history.c.row_id, history.c.act, history.c.before).where(history.c.table_name == kind.table.name)
+        select(history.c.row_id, history.c.act, history.c.before).where(
+            history.c.table_name == kind.table.name
+        )
     )
     former: dict[int, set[str]] = {}
     withdrawn: set[str] = set()

@@ -105,15 +105,19 @@ def _records(
     session: Session, site: Site, lines: Lines, at: datetime, faults: list[RecordFault]
 ) -> dict[str, list[Record]]:
     tare_of = _tares(session, lines)
-    return {kind.file: made(kind, lines[kind.file], tare_of, at, site.zone, faults) for kind in _present(lines)}
+    return {
+        kind.file: made(kind, lines[kind.file], tare_of, at, site.zone, faults) for kind in _present(lines)
+    }
 
 
 def _tares(session: Session, lines: Lines) -> TareOf:
     """Find tares by fill: what the files say goes before what is known."""
     b, f, c = t.batches.c, t.fills.c, t.casks.c
-    filled = select(b.code, c.code).join_from(t.fills, t.batches, b.id == f.id).join(t.casks, c.id == f.cask_id)
-    cask_of = {fill: cask for fill, cask in session.execute(filled)}
-    tare_g = {cask: tare for cask, tare in session.execute(select(c.code, c.tare_g))}
+    filled = (
+        select(b.code, c.code).join_from(t.fills, t.batches, b.id == f.id).join(t.casks, c.id == f.cask_id)
+    )
+    cask_of = dict(session.execute(filled).tuples().all())
+    tare_g = dict(session.execute(select(c.code, c.tare_g)).tuples().all())
     cask_of |= {str(line["code"]): str(line["cask"]) for line in lines.get(FILLS.file, ())}
     for line in lines.get(CASKS.file, ()):
         tare_kg = line["tare_kg"]

@@ -16,7 +16,7 @@ from sqlalchemy import Table
 from kiosk.figures.strength import Instrument
 from kiosk.production.importing import building as b
 from kiosk.production.importing.building import Cells, Ref, TareOf, hundredths, milli
-from kiosk.production.importing.columns import Column, choice, code, day, moment, number, words
+from kiosk.production.importing.columns import Column, choice, code, day, moment, number, whole, words
 from kiosk.store.tables import production as t
 
 CUTS = ("low_wines", "heads", "hearts", "tails")
@@ -110,8 +110,8 @@ FIELDS = Kind(
     "fields.csv",
     t.fields,
     ("code",),
-    (code("code"), words("variety", 60), number("area_m2", 1, 100_000_000)),
-    _plain(variety=_cell("variety"), area_m2=_cell("area_m2", round)),
+    (code("code"), words("variety", 60), whole("area_m2", 1, 100_000_000)),
+    _plain(variety=_cell("variety"), area_m2=_cell("area_m2")),
     batch="field",
 )
 LOADS = Kind(
@@ -264,8 +264,8 @@ LOTS = Kind(
         code("code"),
         code("product"),
         day("bottled_on"),
-        number("bottles", 1, 10_000_000),
-        number("bottle_ml", 1, 20_000),
+        whole("bottles", 1, 10_000_000),
+        whole("bottle_ml", 1, 20_000),
         number("abv_percent", 0, 100),
         number("solids_g_per_l", 0, 600, needed=False),
         choice("strength_basis", "distilled", "label", "laboratory", "not_known"),
@@ -273,8 +273,8 @@ LOTS = Kind(
     _plain(
         product=_cell("product"),
         bottled_on=_cell("bottled_on"),
-        bottles=_cell("bottles", round),
-        bottle_ml=_cell("bottle_ml", round),
+        bottles=_cell("bottles"),
+        bottle_ml=_cell("bottle_ml"),
         abv_e2=_cell("abv_percent", hundredths),
         solids_g_per_l_e2=_cell("solids_g_per_l", hundredths),
         strength_basis=_cell("strength_basis"),
@@ -335,7 +335,9 @@ CASK_EVENTS = Kind(
         "kind": cells["kind"],
         "at": cells["at"],
         **b.some_spirit(cells),
-        "store_id": Ref("store", b.needed(cells, "to_store"), "to_store") if cells["kind"] == "move" else None,
+        "store_id": Ref("store", b.needed(cells, "to_store"), "to_store")
+        if cells["kind"] == "move"
+        else None,
     },
 )
 DRAWS = Kind(

@@ -17,9 +17,7 @@ from kiosk.words.marker import N_
 
 TWICE = N_("{file}, row {row}, {column}: {found} stands already in row {first}. Take one of the two out.")
 IN_FUTURE = N_("{file}, row {row}, {column}: {found} lies in the future. Check the date and the time.")
-BACKWARDS = N_(
-    "{file}, row {row}, {column}: {found} lies before {first}, its beginning. Check both times."
-)
+BACKWARDS = N_("{file}, row {row}, {column}: {found} lies before {first}, its beginning. Check both times.")
 NOT_CALCULABLE = N_(
     "{file}, row {row}, {column}: no strength can be worked out of {found} (allowed is {allowed}). "
     "Check reading, scale and temperature."
@@ -43,7 +41,12 @@ class Record:
 
 
 def made(
-    kind: Kind, lines: Sequence[Line], tare_of: TareOf, at: datetime, zone: ZoneInfo, faults: list[RecordFault]
+    kind: Kind,
+    lines: Sequence[Line],
+    tare_of: TareOf,
+    at: datetime,
+    zone: ZoneInfo,
+    faults: list[RecordFault],
 ) -> list[Record]:
     """Make the records of one file; what is wrong with a line is added to `faults`."""
     records: list[Record] = []
@@ -96,11 +99,12 @@ def _is_after(value: object, at: datetime, zone: ZoneInfo) -> bool:
     return isinstance(value, date) and value > at.astimezone(zone).date()
 
 
-def _fault(
-    kind: Kind, line: Line, column: str, found: object, message: str, **more: object
-) -> RecordFault:
+def _fault(kind: Kind, line: Line, column: str, found: object, message: str, **more: object) -> RecordFault:
     return RecordFault(kind.file, line.row, column, _shown(found), message, more)
 
 
 def _shown(value: object) -> str:
-    return f"{value:%Y-%m-%d %H:%M}" if isinstance(value, datetime) else str(value)
+    if not isinstance(value, datetime):
+        return str(value)
+    # The zone is the site's own and stands in no file; seconds only where they were written.
+    return value.replace(tzinfo=None).isoformat(" ", "seconds" if value.second else "minutes")

@@ -55,9 +55,7 @@ class Writer:
         """Write what is changed, then what is new, so that a closed fill frees its cask first."""
         for record, row_id, revision in found.changed:
             values = self._values(record)
-            rows.change(
-                self.session, kind.table, row_id, revision, values, by=self.by, at=self.at, why=WHY
-            )
+            rows.change(self.session, kind.table, row_id, revision, values, by=self.by, at=self.at, why=WHY)
         if found.new and kind.batch:
             self._name_batches(kind, found.new)
         if found.new:
@@ -72,7 +70,7 @@ class Writer:
         rows_now = self.session.execute(
             select(batches.c.code, batches.c.id).where(batches.c.kind == kind.batch)
         )
-        self.ids.by_kind[kind.batch] = {code: row_id for code, row_id in rows_now}
+        self.ids.by_kind[kind.batch] = dict(rows_now.tuples().all())
 
     def _new_values(self, record: Record) -> dict[str, Any]:
         values = self._values(record)
@@ -97,4 +95,4 @@ class Writer:
 
 def _ids_by_code(session: Session, kind: Kind) -> dict[str, int]:
     table = kind.table
-    return {code: row_id for code, row_id in session.execute(select(table.c.code, table.c.id))}
+    return dict(session.execute(select(table.c.code, table.c.id)).tuples().all())

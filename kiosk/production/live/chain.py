@@ -41,7 +41,10 @@ def compute(session: Session, site: Site, now: datetime, of: str) -> Mapping[tup
 
 def _edges(session: Session, now: datetime) -> list[Edge]:
     d = t.draws.c
-    return [(row[0], row[1], row[2]) for row in session.execute(select(d.from_id, d.to_id, d.amount).where(d.at <= now))]
+    return [
+        (row[0], row[1], row[2])
+        for row in session.execute(select(d.from_id, d.to_id, d.amount).where(d.at <= now))
+    ]
 
 
 def _lots(session: Session, today: date) -> Sequence[Row[Any]]:
@@ -80,7 +83,9 @@ def _remaining(session: Session, edges: Sequence[Edge], now: datetime) -> dict[i
     drawn: dict[int, int] = defaultdict(int)
     for from_id, _, amount in edges:
         drawn[from_id] += amount
-    gauged = session.execute(select(t.receivers.c.id, t.receivers.c.alcohol_ml).where(t.receivers.c.alcohol_ml > 0))
+    gauged = session.execute(
+        select(t.receivers.c.id, t.receivers.c.alcohol_ml).where(t.receivers.c.alcohol_ml > 0)
+    )
     left = {row_id: max(alcohol_ml - drawn[row_id], 0.0) for row_id, alcohol_ml in gauged}
     for fill_id, fill in read_fills(session).items():
         if fill_id in drawn and fill.gauges_until(now):

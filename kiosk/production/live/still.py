@@ -68,7 +68,9 @@ def compute(session: Session, site: Site, now: datetime, of: str) -> Mapping[tup
 def _runs(session: Session, day_begins: datetime, now: datetime) -> list[Run]:
     c, r = runs.c, run_readings.c
     maybe_today = or_(c.ended_at.is_(None), c.ended_at >= day_begins)
-    rows = session.execute(select(c.id, c.kind, c.started_at, c.ended_at).where(maybe_today, c.started_at <= now))
+    rows = session.execute(
+        select(c.id, c.kind, c.started_at, c.ended_at).where(maybe_today, c.started_at <= now)
+    )
     by_id = {row.id: row for row in rows}
     readings: dict[int, list[tuple[int, stillrun.Reading]]] = defaultdict(list)
     read = select(r.id, r.run_id, r.at, r.cut, r.collected_ml, r.scale, r.reading_e2, r.temperature_mc)
@@ -128,7 +130,7 @@ def _hearts(today: Sequence[Run], last_hearts_at: datetime | None) -> tuple[Figu
 
 
 def _collected(read: Iterable[Run]) -> tuple[float, float]:
-    """Return litres of hearts at 20 °C and of pure alcohol in them; the zero of a run that is read is measured."""
+    """Return litres of hearts at 20 °C and of pure alcohol in them, zero where other cuts alone ran."""
     found = [stillrun.cuts(run.spirit_readings).get(stillrun.HEARTS) for run in read]
     cuts = [cut for cut in found if cut]
     return sum(cut.volume_l for cut in cuts), sum(cut.pure_alcohol_l for cut in cuts)

@@ -1,0 +1,153 @@
+"""From cane to hearts: the mill, the open tanks and the two pot stills."""
+
+from __future__ import annotations
+
+import math
+from datetime import date, datetime, timedelta
+
+from estate import NOW, Estate, Spirit, at_time
+
+from kiosk.figures import wash
+
+FIELDS = [("LOMA", "criolla", 18_500), ("VEGA", "cristalina", 24_000), ("CEIBA", "morada", 12_700)]
+TANKS = ("T1", "T2", "T3")
+
+
+def mill(e: Estate, number: int, day: date) -> tuple[str, float, float, float]:
+    """Mill one load of cane; return its code, juice in litres, °Bx and kg of sugar."""
+    plot = FIELDS[number % len(FIELDS)][0]
+    code = f"L-{number:03}"
+    milled_at = at_time(day, 8, e.dice.choice((10, 15, 20, 25)))
+    cane_kg = round(e.around(3300, 140), -1)
+    brix = round(e.around(16.4, 0.5), 1)
+    juice_kg = cane_kg * e.around(0.60, 0.012)
+    juice_l = round(juice_kg / (wash.specific_gravity(brix) * 0.9982))
+    cut_on = day - timedelta(days=e.dice.choice((0, 0, 1)))
+    e.write(
+        "loads", code=code, cut_on=cut_on, milled_at=milled_at, cane_kg=cane_kg, juice_l=juice_l, brix=brix
+    )
+    e.draw(("field", plot), ("load", code), milled_at, cane_kg=cane_kg)
+    return code, juice_l, brix, juice_l * wash.specific_gravity(brix) * 0.9982 * brix / 100
+
+
+def ferment(e: Estate, number: int, day: date, load: tuple[str, float, float, float], days: int) -> float:
+    """Set a wash and read it twice a day; return the litres of pure alcohol that the readings tell."""
+    load_code, juice_l, brix, sugar_kg = load
+    code, set_at = f"W-{number:03}", at_time(day, 9, 30)
+    ended_at = at_time(day + timedelta(days=days), 6, 40)
+    done = ended_at < NOW
+    tank = TANKS[number % len(TANKS)]
+    e.write(
+        "washes", code=code, tank=tank, set_at=set_at, ended_at=ended_at if done else "", volume_l=juice_l
+    )
+    e.draw(("load", load_code), ("wash", code), set_at, sugar_kg=sugar_kg, volume_l=juice_l)
+    begins, ends = wash.specific_gravity(brix), e.around(0.9985, 0.0008)
+    pace_days = e.around(1.45, 0.08)
+    moments = [set_at + timedelta(minutes=30), *_rounds(day, days), ended_at - timedelta(minutes=10)]
+    told = []
+    for at in (moment for moment in moments if moment < NOW):
+        passed = (at - moments[0]) / timedelta(days=1)
+        gravity = ends + (begins - ends) * math.exp(-((passed / pace_days) ** 1.5))
+        told.append(_read_wash(e, code, at, gravity, warm=math.exp(-(((passed - 1.5) / 1.2) ** 2))))
+    return juice_l * wash.wash_abv_percent(told[0], min(told)) / 100
+
+
+def _rounds(day: date, days: int) -> list[datetime]:
+    later = [day + timedelta(days=n) for n in range(1, days)]
+    return [at_time(day, 16), *(at_time(one, hour) for one in later for hour in (7, 16))]
+
+
+def _read_wash(e: Estate, code: str, at: datetime, gravity: float, warm: float) -> float:
+    """Write a hydrometer reading (and at seven a pH); return the gravity at 20 °C that it tells."""
+    temperature_c = round(e.around(29 + 3.5 * warm, 0.3) * 2) / 2
+    grown = wash.gravity_at_20(1.02, temperature_c) / 1.02
+    reading = round(gravity / grown, 4)
+    e.write("wash_readings", wash=code, at=at, kind="gravity", value=reading, temperature_c=temperature_c)
+    if at.hour == 7:
+        e.write("wash_readings", wash=code, at=at, kind="ph", value=round(e.around(4.4, 0.1), 2))
+    return wash.gravity_at_20(reading, temperature_c)
+
+
+Point = tuple[str, float, float]  # cut, litres since the run began, true % vol at the parrot
+
+
+def wash_curve(alcohol_l: float) -> list[Point]:
+    """Return the course of a wash run: strength falls nearly straight as the wash is spent."""
+    litres = alcohol_l / 0.27
+    return [("low_wines", litres * f, 53 - 52 * f) for f in (0.01, 0.15, 0.3, 0.45, 0.6, 0.75, 0.9, 1.0)]
+
+
+def spirit_curve(alcohol_l: float) -> list[Point]:
+    """Return the course of a spirit run: heads, hearts falling ever faster, tails."""
+    heads = 0.025 * alcohol_l / 0.785
+    hearts = 0.715 * alcohol_l / 0.709
+    tails = 0.195 * alcohol_l / 0.34
+    points = [("heads", heads * f, 80 - 2 * f) for f in (0.2, 0.6)]
+    points += [("hearts", heads + hearts * n / 8, 76.5 - 14.5 * (n / 8) ** 1.6) for n in range(8)]
+    points += [("tails", heads + hearts + tails * f, 62 - 55 * f) for f in (0.0, 0.25, 0.5, 0.75, 1.0)]
+    return points
+
+
+def watch(e: Estate, run: str, points: list[Point], starts: datetime, ends: datetime) -> dict[str, Spirit]:
+    """Read the parrot along a run; return what truly ran into each cut by then."""
+    total, ran = points[-1][1], {cut: Spirit(0.0, 0.0) for cut, _, _ in points}
+    cut_before, litres_before, abv_before = points[0][0], 0.0, points[0][2]
+    for cut, litres, abv in points:
+        share = litres / total
+        at = starts + timedelta(minutes=round((ends - starts).total_seconds() / 60 * (0.08 + 0.92 * share)))
+        if at >= NOW:
+            break
+        cells, _ = e.read(abv)
+        e.write("run_readings", run=run, at=at, cut=cut, collected_l=round(litres, 1), **cells)
+        step = litres - litres_before
+        ran[cut_before].volume_l += step
+        ran[cut_before].alcohol_l += step * (abv + abv_before) / 200
+        cut_before, litres_before, abv_before = cut, litres, abv
+    return ran
+
+
+def distil(
+    e: Estate, kind: str, number: int, day: date, charge: list[tuple[tuple[str, str], float, float]]
+) -> dict[str, tuple[str, Spirit]]:
+    """Charge a still and run it; return each receiver's code and what its gauge told."""
+    still, letters = ("WS1", "WR") if kind == "wash" else ("SS1", "SR")
+    run, starts = f"{letters}-{number:03}", at_time(day, 7, 5)
+    ends = starts + timedelta(minutes=round(e.around(340 if kind == "wash" else 450, 8)))
+    done = ends < NOW
+    e.write("runs", code=run, still=still, kind=kind, started_at=starts, ended_at=ends if done else "")
+    for source, alcohol_l, volume_l in charge:
+        e.draw(source, ("run", run), starts, alcohol_l=alcohol_l, volume_l=volume_l)
+    alcohol_l = sum(amount for _, amount, _ in charge)
+    curve = wash_curve(alcohol_l * 0.962) if kind == "wash" else spirit_curve(alcohol_l)
+    ran = watch(e, run, curve, starts, ends)
+    if not done:
+        return {}
+    left = sum(volume for _, _, volume in charge) - sum(cut.volume_l for cut in ran.values())
+    ran["pot"] = Spirit(left, alcohol_l * (0.018 if kind == "wash" else 0.03))
+    return {cut: receive(e, run, cut, spirit, ends) for cut, spirit in ran.items()}
+
+
+FATES = {"low_wines": "tank", "heads": "feints", "hearts": "cask", "tails": "feints", "pot": "destroyed"}
+SIGNS = {"low_wines": "LW", "heads": "HD", "hearts": "HT", "tails": "TL", "pot": "PT"}
+
+
+def receive(e: Estate, run: str, cut: str, spirit: Spirit, ended: datetime) -> tuple[str, Spirit]:
+    """Gauge a receiver at the end of a run."""
+    code, at = f"{run}-{SIGNS[cut]}", ended + timedelta(minutes=20)
+    cells, told = e.gauge(spirit, "density_meter" if cut == "pot" else "glass_abv20")
+    e.write("receivers", code=code, run=run, cut=cut, gauged_at=at, **cells, fate=FATES[cut])
+    e.draw(("run", run), ("receiver", code), at, alcohol_l=told.alcohol_l, volume_l=told.volume_l)
+    return code, told
+
+
+def double_distil(
+    e: Estate, number: int, alcohol_l: float, volume_l: float, day: date
+) -> tuple[str, Spirit] | None:
+    """Wash run on `day`, spirit run the day after; return the hearts' receiver, None while it runs."""
+    cuts = distil(e, "wash", number, day, [(("wash", f"W-{number:03}"), alcohol_l, volume_l)])
+    charge = [(("receiver", code), s.alcohol_l, s.volume_l) for code, s in [cuts["low_wines"], *e.feints]]
+    cuts = distil(e, "spirit", number, day + timedelta(days=1), charge)
+    if not cuts:
+        return None
+    e.feints = [cuts["heads"], cuts["tails"]]
+    return cuts["hearts"]
