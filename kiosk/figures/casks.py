@@ -223,7 +223,7 @@ class Contents:
 
 
 def contents_now(fill: Fill, at: datetime, rates: Rates, measure: Measure = Measure.ALCOHOL) -> Contents:
-    """Return what is in a fill at `at`: the last gauge, less draws, less evaporation since.
+    """Return what is in `fill` at `at`: the last gauge, less draws, less evaporation since.
 
     `rates` are of the same `measure` (`loss_rates`); time is split by store at
     each move. Gauges and events after `at` are left aside. The interval holds
@@ -284,10 +284,11 @@ def angels_share(
 ) -> AngelsShare:
     """Return the share that evaporation took, by `at`, of what was put into these fills.
 
-    Pass the fills that are full now, or all since the first cask: the question
-    is the caller's. `rates` by store are fitted on these fills unless given
-    (wider data make better ones). Gauges and events after `at`, and fills made
-    after it, are left aside. A leak of unknown amount is what its interval lost
+    `fills` are those full now, or all since the first cask: the question is the
+    caller's. `measure` says whether pure alcohol or bulk volume is followed.
+    `rates` by store are fitted on these fills unless given (wider data make
+    better ones). Gauges and events after `at`, and fills made after it, are left
+    aside. A leak of unknown amount is what its interval lost
     beyond the store's rate. The interval joins the rates' uncertainty, the
     spread from cask to cask and the gauges' own, as squares.
     Raises FigureError `too_few` when no fill has a gauge or nothing was put in.

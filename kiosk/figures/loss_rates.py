@@ -86,8 +86,9 @@ def _clusters(fills: Iterable[Fill], store: str, at: datetime, measure: Measure)
 def loss_rate(
     fills: Iterable[Fill], store: str, at: datetime, measure: Measure = Measure.ALCOHOL
 ) -> LossRate:
-    """Return the loss rate of a store, from gauges up to `at`, each cask one witness.
+    """Return the loss rate of a `store`, from gauges up to `at`, each cask one witness.
 
+    `fills` may lie anywhere; `measure` says whether pure alcohol or bulk volume is followed.
     Intervals between two gauges of one fill count; one across a move, with an
     unmeasured draw or leak, or gauged empty does not. What was drawn in between
     is allowed for: A2 = A1 e^(-kT) - sum D_j e^(-k (t2 - t_j)). With ln_i the
@@ -111,9 +112,10 @@ def loss_rate(
 def loss_rates(
     fills: Iterable[Fill], at: datetime, measure: Measure = Measure.ALCOHOL
 ) -> dict[str, LossRate]:
-    """Return the loss rate of every store that has enough gauges for one.
+    """Return the loss rate of every store that has enough gauges for one, by store.
 
-    Arguments and source as `loss_rate`; a store with too few gauges is left out.
+    `fills`, `at`, `measure` and the source are those of `loss_rate`; a store
+    with too few gauges is left out.
     """
     by_store: dict[str, list[Fill]] = {}
     for fill in fills:

@@ -14,9 +14,9 @@ def root(
     low: float,
     high: float,
 ) -> float:
-    """Return x in low..high with f(x) = `target`, for f monotone there.
+    """Return x from `low` to `high` with f(x) = `target`, for f monotone there.
 
-    `curve(x)` returns f(x) and its slope f'(x). Each Newton step that would
+    `curve`, called with x, returns f(x) and its slope f'(x). Each Newton step that would
     leave the interval still holding the answer is replaced by halving that
     interval, so the search converges from anywhere, also where the slope lies.
     A target beyond either end gives that end: the caller decides beforehand

@@ -62,7 +62,7 @@ def _in_order(readings: Iterable[Reading]) -> list[Reading]:
 def run_now(readings: Iterable[Reading]) -> Reading:
     """Return the latest reading: what the run says now, or said last.
 
-    Readings may come in any order; their strengths are corrected already.
+    `readings` may come in any order; their strengths are corrected already.
     Raises FigureError `too_few` when there is none, `out_of_range` for a
     strength beyond 0 to 100 % vol or a collected volume that falls.
     """
@@ -89,9 +89,9 @@ def _cut(mass_kg: float, ethanol_kg: float) -> Cut:
 def cuts(readings: Iterable[Reading]) -> dict[str, Cut]:
     """Return every cut into which anything has run, by name.
 
-    What runs between two readings belongs to the cut of the earlier one. Masses
-    of spirit and of ethanol are summed by the trapezoid over collected volume
-    and the strength taken from their ratio, so that the mixture weighs what ran
+    `readings` of one run, in any order. What runs between two readings belongs
+    to the cut of the earlier one. Masses of spirit and of ethanol are summed by
+    the trapezoid over collected volume and the strength taken from their ratio, so that the mixture weighs what ran
     in: its volume is smaller than the sum by the contraction. What ran before
     the first reading counts at that reading's strength and cut.
     Raises FigureError as `run_now`. Source: OIML R 22 (1975) for density.
@@ -110,8 +110,8 @@ def cuts(readings: Iterable[Reading]) -> dict[str, Cut]:
 def hearts(readings: Iterable[Reading]) -> Cut:
     """Return the hearts of a run: volume, strength and pure alcohol, see `cuts`.
 
-    Raises FigureError `too_few` while no hearts have run between two readings,
-    else as `run_now`.
+    `readings` of one run, in any order. Raises FigureError `too_few` while no
+    hearts have run between two readings, else as `run_now`.
     """
     found = cuts(readings).get(HEARTS)
     if found is None:

@@ -286,7 +286,7 @@ def round_half_up(value: float, digits: int) -> float:
 
 
 def stated_proof(proof: float) -> float:
-    """Return a proof as it is stated: to 0.1, half up (27 CFR 30.23 and 30.31)."""
+    """Return a `proof` as it is stated: to 0.1, half up (27 CFR 30.23 and 30.31)."""
     return round_half_up(proof, 1)
 
 
@@ -346,7 +346,9 @@ def volume_of_mass(mass_kg: float, abv_percent: float, temperature_c: float, in_
 def mass_of_volume(volume_l: float, abv_percent: float, temperature_c: float, in_air: bool = True) -> float:
     """Return what `volume_l` litres at `temperature_c` weigh, in kg: the inverse of `volume_of_mass`.
 
-    Arguments, errors and source as there; `volume_l` 0 or more.
+    `volume_l` 0 or more, at `temperature_c`, -20 to 40 °C; `abv_percent` at 20 °C;
+    `in_air` for what a scale shows, else the mass itself. Raises FigureError
+    as `density`. Source: as `volume_of_mass`.
     """
     not_negative("volume_l", volume_l, "L")
     rho = density(mass_fraction_of_abv(abv_percent), temperature_c)

@@ -85,8 +85,8 @@ def gravity_at_20(reading: float, temperature_c: float) -> float:
 def wash_abv_percent(original_gravity: float, present_gravity: float) -> float:
     """Return the alcohol of a wash in % vol at 20 °C, by Balling.
 
-    Both gravities are apparent, 20/20 °C: the original from 1 to 30 °Bx, the
-    present from -3 °Bx up to the original. With OE and AE their °Bx, the real
+    Both gravities are apparent, 20/20 °C: `original_gravity` from 1 to 30 °Bx,
+    `present_gravity` from -3 °Bx up to the original. With OE and AE their °Bx, the real
     extract is RE = 0.1808 OE + 0.8192 AE, the alcohol by mass
     (OE - RE) / (2.0665 - 0.010665 OE) per cent, by volume that times the wash's
     density over 789.24 kg/m³. Raises FigureError `out_of_range`.

@@ -127,7 +127,7 @@ def shares(to: Id, edges: Iterable[tuple[Id, Id, float]]) -> dict[Id, float]:
 def origins(to: Id, edges: Iterable[tuple[Id, Id, float]]) -> dict[Id, float]:
     """Return the shares of the origins alone (fields, received spirit): they sum to one.
 
-    Arguments and errors as `shares`.
+    `to`, `edges` and the errors are those of `shares`.
     """
     drawn = list(edges)
     into = _inflows(drawn)
@@ -162,6 +162,7 @@ def cane_behind_kg(
     behind: dict[Id, float] = {}
     for batch in reversed(_upstream(to, into)):  # from the origins down
         behind[batch] = cane_kg.get(batch, 0.0)
-        for source, amount in into.get(batch, {}).items():
+        drawn_in = {source: amount for source, amount in into.get(batch, {}).items() if amount > 0.0}
+        for source, amount in drawn_in.items():
             behind[batch] += behind[source] * amount / (given[source] + held.get(source, 0.0))
     return behind[to]
