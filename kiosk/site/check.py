@@ -75,7 +75,11 @@ def catalog_faults(folder: Path, language: str) -> list[Fault]:
         return [Fault(file, error.lineno + 1, language, str(error), N_("a catalog that can be read"))]
     return [
         Fault(
-            file, message.lineno, str(message.id), said, N_("a translation that is not empty and not fuzzy")
+            file,
+            message.lineno,
+            _shortened(message.id),
+            said,
+            N_("a translation that is not empty and not fuzzy"),
         )
         for message in catalog
         if message.id and (said := _untranslated(message.string, message.fuzzy)) is not None

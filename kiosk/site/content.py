@@ -125,7 +125,10 @@ class _Reader:
     def _tables(self, slug: str) -> list[tuple[dict[str, Any], Where]]:
         paths = [(shelf, shelf.folder / "stops" / slug / "stop.toml") for shelf in self.shelves]
         there = [(shelf, path) for shelf, path in paths if path.exists()]
-        return [read_toml(path, shelf.name(path), self.faults) for shelf, path in there or paths[-1:]]
+        if not there:
+            shelf, path = paths[-1]
+            self.faults.append(Fault(shelf.name(path), None, path.name, MISSING, N_("a file of this name")))
+        return [read_toml(path, shelf.name(path), self.faults) for shelf, path in there]
 
     def _page(self, slug: str, page: str) -> dict[str, Page]:
         """Compile one page in every language: the site's own instead of, or after, the shipped one."""

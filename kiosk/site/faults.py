@@ -49,7 +49,7 @@ class Fault:
         return gettext(N_("{where}: {key}: found {found}. Allowed: {allowed}."), **self._said(where, remedy))
 
     def _said(self, where: str, remedy: str) -> dict[str, str]:
-        return {"where": where, "key": self.key, "found": self.found, "allowed": remedy}
+        return {"where": where, "key": self.key, "found": self.found.rstrip("."), "allowed": remedy}
 
 
 class SiteFaults(Exception):

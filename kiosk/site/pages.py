@@ -13,6 +13,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import cache
 from hashlib import blake2b
+from urllib.parse import unquote
 
 import nh3
 from markdown_it import MarkdownIt
@@ -178,8 +179,8 @@ class _Walk:
         self._digits(text, line)
 
     def _address(self, token: Token, line: int) -> None:
-        address = str(token.attrs.get("href", ""))
-        if "{" in address or "%7B" in address:
+        address = unquote(str(token.attrs.get("href", "")))
+        if "{" in address:
             self._note(line, "](", address, N_("slots in plain text only, not in a link's address"))
 
     def _digits(self, text: str, line: int) -> None:

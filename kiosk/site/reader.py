@@ -48,7 +48,8 @@ class Where:
 
     def _add(self, found: str, allowed: str, facts: Mapping[str, object]) -> None:
         line = line_of(self.source, self.path)
-        self.faults.append(Fault(self.file, line, dotted(self.path), found, allowed, facts))
+        key = dotted(self.path) or self.file.rpartition("/")[2]
+        self.faults.append(Fault(self.file, line, key, found, allowed, facts))
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,6 +138,6 @@ def told(value: object) -> str:
         return f'"{value}"' if len(value) <= 80 else f'"{value[:77]}..."'
     if isinstance(value, Mapping):
         return "{" + ", ".join(str(key) for key in value) + "}"
-    if isinstance(value, list):
+    if isinstance(value, list | tuple):
         return "[" + ", ".join(told(entry) for entry in value[:5]) + ("]" if len(value) <= 5 else ", ...]")
     return str(value)

@@ -9,6 +9,9 @@ from pathlib import Path
 
 _PACKAGE = Path(__file__).resolve().parent.parent
 
+NEW_SITE = Path(__file__).resolve().parent / "new_site"
+"""The settings that a new site begins with."""
+
 
 def shipped(name: str) -> Path:
     """Return the folder `content`, `locales` or `demo_site`."""

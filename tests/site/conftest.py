@@ -1,0 +1,47 @@
+"""A copy of the demo site that a test may break, and a quick way to break it."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from kiosk.site.faults import SiteFaults
+from kiosk.site.loading import load_site
+from kiosk.site.secret import make_secret
+from kiosk.site.shipped import shipped
+
+Break = Callable[..., list[str]]
+
+
+@pytest.fixture(autouse=True)
+def _no_database_from_outside(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.delenv("KIOSK_DATABASE", raising=False)
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """The demo site's settings in a folder of their own, with a secret."""
+    for name in ("site.toml", "products.toml"):
+        shutil.copy(shipped("demo_site") / name, tmp_path / name)
+    make_secret(tmp_path)
+    return tmp_path
+
+
+@pytest.fixture
+def broken(folder: Path) -> Break:
+    """Replace one piece of a file and return the sentences of every fault."""
+
+    def replace(file: str, old: str, new: str) -> list[str]:
+        source = (folder / file).read_text(encoding="utf-8")
+        assert old in source, f"{old!r} does not stand in {file}"
+        (folder / file).write_text(source.replace(old, new, 1), encoding="utf-8")
+        try:
+            load_site(folder)
+        except SiteFaults as raised:
+            return [fault.sentence() for fault in raised.faults]
+        return []
+
+    return replace

@@ -1,0 +1,134 @@
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from kiosk.site.check import catalog_faults, check_site
+from kiosk.site.faults import Fault, SiteFaults
+from kiosk.words.marker import N_
+
+PO = """\
+msgid ""
+msgstr ""
+"Content-Type: text/plain; charset=utf-8\\n"
+"Plural-Forms: nplurals=2; plural=(n != 1);\\n"
+
+msgid "Stop"
+msgstr "Parada"
+
+"""
+
+
+def of_site(folder: Path) -> list[str]:
+    """Every fault but those of the catalogs, which are the whole program's."""
+    return [fault.sentence() for fault in check_site(folder) if "locales/" not in fault.file]
+
+
+def change(path: Path, old: str, new: str) -> None:
+    source = path.read_text(encoding="utf-8")
+    assert old in source
+    path.write_text(source.replace(old, new, 1), encoding="utf-8")
+
+
+def test_nothing_is_wrong_with_the_demo_site(folder: Path) -> None:
+    assert of_site(folder) == []
+
+
+def test_figures_nobody_computes_are_told(folder: Path) -> None:
+    told = [
+        fault.sentence()
+        for fault in check_site(folder, {"casks_filled"})
+        if fault.found == "{figure:run_abv_now}"
+    ]
+    assert told
+    assert all("Allowed: a known name, such as casks_filled." in sentence for sentence in told)
+
+
+def test_settings_products_content_and_route_are_told_in_one_go(folder: Path) -> None:
+    change(folder / "site.toml", "minutes = 40", "minutes = 5")
+    change(folder / "products.toml", "abv_percent = 40.0", "abv_percent = 400")
+    own = folder / "content" / "stops" / "cask-store"
+    own.mkdir(parents=True)
+    (own / "guest.en.md").write_text("Row upon row: 212 casks.\n", encoding="utf-8")
+    (folder / "secret").chmod(0o644)
+    told = "\n".join(of_site(folder))
+    line = (folder / "products.toml").read_text(encoding="utf-8").splitlines().index("abv_percent = 400") + 1
+    assert f"products.toml, line {line}: product[1].abv_percent: found 400. Allowed: % vol" in told
+    assert "route[3].minutes: found 5. Allowed: at least 25 minutes" in told
+    assert "content/stops/cask-store/guest.en.md, line 1: text: found 212." in told
+    assert "content/stops/cask-store/guest.es.md: guest is missing." in told
+    assert "secret: secret: found 644." in told
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "told"),
+    [
+        ("minutes = 15", "minutes = 3", "route[1].minutes: found 3. Allowed: at least 8 minutes"),
+        ("holds = 22", "holds = 80", "route[3].holds: found 80. Allowed: at most 22 people"),
+        ('stop = "cask-store"', 'stop = "cellar"', "content/stops/cellar/stop.toml: stop.toml is missing"),
+    ],
+)
+def test_the_route_asks_of_a_stop_only_what_it_can_give(folder: Path, old: str, new: str, told: str) -> None:
+    change(folder / "site.toml", old, new)
+    assert any(told in sentence for sentence in of_site(folder)), of_site(folder)
+
+
+def test_a_fault_of_the_route_names_its_line(folder: Path) -> None:
+    change(folder / "site.toml", "holds = 22", "holds = 80")
+    (told,) = of_site(folder)
+    line = (folder / "site.toml").read_text(encoding="utf-8").splitlines().index("holds = 80") + 1
+    assert told.startswith(f"site.toml, line {line}: ")
+
+
+def test_a_stop_stands_after_those_that_must_come_before(folder: Path) -> None:
+    change(folder / "site.toml", 'stop = "still-house"', 'stop = "first"')
+    change(folder / "site.toml", 'stop = "tasting-room"\nminutes = 40', 'stop = "still-house"\nminutes = 40')
+    change(folder / "site.toml", 'stop = "first"\nminutes = 15', 'stop = "tasting-room"\nminutes = 40')
+    change(folder / "site.toml", "holds = 22", "holds = 12")
+    assert [sentence.partition(": ")[2] for sentence in of_site(folder)] == [
+        'route[1].stop: found "tasting-room". Allowed: still-house before it.'
+    ]
+
+
+@pytest.mark.parametrize(
+    ("entry", "found"),
+    [
+        ('msgid "Tour"\nmsgstr ""\n', '"Tour" is missing'),
+        ('#, fuzzy\nmsgid "Tour"\nmsgstr "Gira"\n', '"Tour": found fuzzy'),
+        (
+            'msgid "{n} guest"\nmsgid_plural "{n} guests"\nmsgstr[0] "{n} visitante"\nmsgstr[1] ""\n',
+            "{n} guest",
+        ),
+        (f'msgid "{"a" * 80}"\nmsgstr ""\n', f'"{"a" * 57}..." is missing'),
+    ],
+)
+def test_an_untranslated_message_is_told_with_its_line(tmp_path: Path, entry: str, found: str) -> None:
+    path = tmp_path / "es" / "LC_MESSAGES"
+    path.mkdir(parents=True)
+    (path / "kiosk.po").write_text(PO + entry, encoding="utf-8")
+    (fault,) = catalog_faults(tmp_path, "es")
+    assert found in fault.sentence()
+    assert fault.line is not None
+    assert fault.line >= 9
+
+
+def test_a_whole_catalog_has_no_faults_and_a_missing_one_has_one(tmp_path: Path) -> None:
+    path = tmp_path / "es" / "LC_MESSAGES"
+    path.mkdir(parents=True)
+    (path / "kiosk.po").write_text(PO, encoding="utf-8")
+    assert catalog_faults(tmp_path, "es") == []
+    assert catalog_faults(tmp_path, "en") == []
+    assert "fr is missing" in catalog_faults(tmp_path, "fr")[0].sentence()
+
+
+def test_faults_are_told_in_the_language_asked_for() -> None:
+    spanish = {
+        "{where}: {key} is missing. Needed: {allowed}.": "{where}: falta {key}. Hace falta: {allowed}.",
+        "{file}, line {line}": "{file}, línea {line}",
+        "a year": "un año",
+    }
+    fault = Fault("site.toml", 3, "service.year", "", N_("a year"))
+    told = fault.sentence(lambda message, /, **values: spanish[message].format(**values))
+    assert told == "site.toml, línea 3: falta service.year. Hace falta: un año."
+    assert str(SiteFaults([fault])) == "site.toml, line 3: service.year is missing. Needed: a year."
