@@ -290,7 +290,9 @@ def angels_share(
     better ones). Gauges and events after `at`, and fills made after it, are left
     aside. A leak of unknown amount is what its interval lost
     beyond the store's rate. The interval joins the rates' uncertainty, the
-    spread from cask to cask and the gauges' own, as squares.
+    spread from cask to cask and the gauges' own, as squares; it errs on the wide
+    side where the rates come from the same casks. Heat and cold of the season
+    are not in it: since the last gauge a store is taken at its rate of the year.
     Raises FigureError `too_few` when no fill has a gauge or nothing was put in.
     """
     made = [fill for fill in fills if fill.filled_at <= at]

@@ -91,9 +91,10 @@ def cuts(readings: Iterable[Reading]) -> dict[str, Cut]:
 
     `readings` of one run, in any order. What runs between two readings belongs
     to the cut of the earlier one. Masses of spirit and of ethanol are summed by
-    the trapezoid over collected volume and the strength taken from their ratio, so that the mixture weighs what ran
-    in: its volume is smaller than the sum by the contraction. What ran before
-    the first reading counts at that reading's strength and cut.
+    the trapezoid over collected volume and the strength taken from their ratio,
+    so that the mixture weighs what ran in: its volume is smaller than the sum by
+    the contraction. What ran before the first reading counts at that reading's
+    strength and cut.
     Raises FigureError as `run_now`. Source: OIML R 22 (1975) for density.
     """
     ordered = _in_order(readings)
