@@ -57,3 +57,14 @@ class CheckInPerson(TastingError):
 
     status = 403
     message = N_("Sign in on this device first: this mark allows pouring.")
+
+
+class NotRecorded(Exception):
+    """A form's entry was not recorded as sent; the sentence is in the reader's language already."""
+
+    message = "{sentence}"
+
+    def __init__(self, status: int, sentence: str) -> None:
+        super().__init__(sentence)
+        self.status = status if status >= 400 else 409
+        self.facts = {"sentence": sentence}

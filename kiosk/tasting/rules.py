@@ -1,0 +1,80 @@
+"""The service rules as lines of text, for staff and for the licensee who confirms them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from babel.dates import format_time
+
+from kiosk.figures.drinks import ANY_PRODUCT, Kind, Limit, ServiceHours, drinks_left
+from kiosk.site.settings import Site
+from kiosk.tasting.showing import product_name, size
+from kiosk.words import numbers
+from kiosk.words.catalogs import Words
+from kiosk.words.marker import N_
+
+
+@dataclass(frozen=True, slots=True)
+class ShownRule:
+    """One rule as text, with its legal or house basis and the year of that text."""
+
+    id: str
+    text: str
+    basis: str
+    year: int
+
+
+def lines(site: Site, words: Words) -> list[ShownRule]:
+    """Return the rules of the site's file, one line each."""
+    age = words.gettext("Guests are {age} or older.", age=site.policy.guest_age)
+    found = [ShownRule("guest_age", age, site.policy.basis, site.policy.year)]
+    for limit in site.policy.limits:
+        found.append(ShownRule(limit.id, _limit(limit, site, words), limit.basis, limit.year))
+    for hours in site.policy.hours:
+        found.append(ShownRule("hours", _hours(hours, words), site.policy.basis, site.policy.year))
+    return found
+
+
+def _hours(hours: ServiceHours, words: Words) -> str:
+    names = words.locale.days["format"]["abbreviated"]
+    days = ", ".join(names[day] for day in sorted(hours.days))
+    from_, until = (format_time(at, "short", locale=words.locale) for at in (hours.from_, hours.until))
+    return words.gettext(
+        "Pouring on {days} from {start}, the last pour before {end}.", days=days, start=from_, end=until
+    )
+
+
+def _limit(limit: Limit, site: Site, words: Words) -> str:
+    match limit.kind:
+        case Kind.LARGEST:
+            text = words.gettext("One pour is at most {size}.", size=size(limit.most, site, words))
+        case Kind.SIZES:
+            sizes = ", ".join(size(int(one), site, words) for one in limit.sizes_ul)
+            text = words.gettext("A pour is one of: {sizes}.", sizes=sizes)
+        case Kind.GAP:
+            text = words.gettext("Minutes between two pours: {n}.", n=limit.most // 60)
+        case _:
+            text = f"{_most(limit, site, words)} {_per(limit, words)}."
+    if limit.product != ANY_PRODUCT:
+        text = f"{product_name(site, limit.product, words)}: {text}"
+    return f"{text} {words.gettext(CONDITIONS[limit.tour])}".strip() if limit.tour else text
+
+
+CONDITIONS = {"with": N_("Only with a tour."), "after": N_("Only after a tour.")}
+
+
+def _most(limit: Limit, site: Site, words: Words) -> str:
+    if limit.kind is Kind.POURS:
+        return words.ngettext("{n} sample", "{n} samples", limit.most)
+    if limit.kind is Kind.VOLUME:
+        return words.gettext("{volume} of spirit", volume=size(limit.most, site, words))
+    drinks = numbers.number(drinks_left(limit.most, site.standard_drink), 1, words)
+    return words.gettext("{drinks} standard drinks", drinks=drinks)
+
+
+def _per(limit: Limit, words: Words) -> str:
+    if limit.per == "day":
+        return words.gettext("in a service day")
+    if limit.per == "visit":
+        return words.gettext("on a visit")
+    return words.gettext("in any {minutes} minutes", minutes=limit.per)

@@ -1,0 +1,158 @@
+"""The tasting room over HTTP: the room page, its forms, and the one door for taps."""
+
+from __future__ import annotations
+
+from flask import Blueprint, jsonify, make_response, redirect, render_template, request, url_for
+from werkzeug.exceptions import BadRequest, NotFound
+from werkzeug.wrappers import Response
+
+from kiosk.staff import signing_in
+from kiosk.staff.errors import StaffError
+from kiosk.store.keys import new_key
+from kiosk.tasting import policy, showing
+from kiosk.tasting.answers import told
+from kiosk.tasting.entries import Answer
+from kiosk.tasting.errors import NotRecorded
+from kiosk.tasting.intake import Sender, sender_of, take
+from kiosk.tasting.room import Tile, room
+from kiosk.tasting.rules import lines
+from kiosk.web import access, forms
+from kiosk.web.access import open_to
+from kiosk.web.house import house, now, words
+from kiosk.web.tokens import hashed
+from kiosk.words.errors import sentence
+
+bp = Blueprint("tasting", __name__, template_folder="templates", url_prefix="/staff")
+
+MOST_ROWS = 500
+
+
+@bp.post("/intake")
+@open_to("device", "stranger")
+def intake() -> Response:
+    """Take a list of ledger rows. A device shut out since may still hand in what it holds."""
+    sent = request.get_json()
+    if not isinstance(sent, list) or len(sent) > MOST_ROWS or not all(isinstance(row, dict) for row in sent):
+        raise BadRequest()
+    answers = take(house().store, house().site, _sender(), sent, now())
+    conflict = bool(answers) and all(answer.status == 409 for answer in answers)
+    return make_response(
+        jsonify({"answers": [_plain(answer) for answer in answers]}), 409 if conflict else 200
+    )
+
+
+@bp.get("/tours/<int:tour_id>/tasting")
+@open_to("guide", "bar", "manager")
+def tasting(tour_id: int) -> str:
+    """Show the room of a tour."""
+    with house().store.read() as session:
+        view = room(session, house().site, tour_id, now())
+        answer = told(session, request.args.get("answer", ""))
+    return render_template(
+        "tasting/room.html",
+        view=view,
+        tiles=[_shown(tile) for tile in view.tiles],
+        answer=answer,
+        answer_sentence=showing.sentence(answer, house().site, words()) if answer else "",
+        new_key=new_key,
+    )
+
+
+@bp.get("/tours/<int:tour_id>/tasting/<int:guest_id>")
+@open_to("guide", "bar", "manager")
+def tile(tour_id: int, guest_id: int) -> str:
+    """Show one guest's tile, for the page to replace after a tap."""
+    with house().store.read() as session:
+        view = room(session, house().site, tour_id, now())
+    return render_template("tasting/_tile.html", view=view, one=_shown(view.tile(guest_id)), new_key=new_key)
+
+
+@bp.post("/tours/<int:tour_id>/tasting/pour")
+@open_to("guide", "bar", "manager")
+def pour(tour_id: int) -> Response:
+    """Ask for a pour."""
+    row = {"product": forms.text("product"), "volume_ul": forms.whole("volume_ul")}
+    return _tapped(tour_id, {"ledger": "pours", "guest": forms.whole("guest"), **row})
+
+
+@bp.post("/tours/<int:tour_id>/tasting/mark")
+@open_to("guide", "bar", "manager")
+def mark(tour_id: int) -> Response:
+    """Mark a guest."""
+    row = {"kind": forms.text("kind"), "detail": forms.text("detail") or None}
+    return _tapped(tour_id, {"ledger": "marks", "guest": forms.whole("guest"), **row})
+
+
+@bp.post("/tours/<int:tour_id>/tasting/correct")
+@open_to("guide", "bar", "manager")
+def correct(tour_id: int) -> Response:
+    """Correct a pour."""
+    row = {"pour": forms.text("pour"), "kind": forms.text("kind"), "guest": forms.whole("to")}
+    return _tapped(tour_id, {"ledger": "pour_marks", **row})
+
+
+@bp.get("/rules")
+@open_to("guide", "bar", "manager")
+def rules() -> str:
+    """Show the service rules of the site's file, and whether they are in force."""
+    return _rules_page("")
+
+
+@bp.post("/rules")
+@open_to("manager")
+def confirm_rules() -> Response:
+    """Put the rules of the site's file in force; the PIN is asked again."""
+    person, device = access.person(), access.device()
+    assert person is not None  # `open_to` lets nobody else through
+    assert device is not None
+    try:
+        signing_in.sign_in(house().store, house().site, person.id, device.id, forms.text("pin"), now())
+    except StaffError as refusal:
+        return make_response(_rules_page(sentence(refusal, words())), refusal.status)
+    with house().store.write() as session:
+        policy.confirm(session, house().site, key=new_key(), by=person.id, at=now())
+    return redirect(url_for("tasting.rules"), 303)
+
+
+def _rules_page(wrong: str) -> str:
+    with house().store.read() as session:
+        in_force = policy.in_force(session, house().site)
+    shown = lines(house().site, words())
+    return render_template("tasting/rules.html", in_force=in_force, rules=shown, wrong=wrong)
+
+
+def _sender() -> Sender:
+    here, somebody = access.device(), access.person()
+    if here is not None:
+        return Sender(here.id, person_id=somebody.id if somebody else None)
+    token = request.cookies.get(access.DEVICE_COOKIE, "")
+    with house().store.read() as session:
+        known = sender_of(session, hashed(house().site, "device", token))
+    if known is None:
+        raise NotFound()
+    return known
+
+
+def _tapped(tour_id: int, row: dict[str, object]) -> Response:
+    sent = {"key": forms.text("key"), **row}
+    (answer,) = take(house().store, house().site, _sender(), [sent], now())
+    if answer.outcome in ("rejected", "held"):
+        raise NotRecorded(answer.status, showing.sentence(answer, house().site, words()))
+    back = url_for("tasting.tasting", tour_id=tour_id, answer=answer.key)
+    return redirect(f"{back}#guest-{answer.guest_id}", 303)
+
+
+def _shown(one: Tile) -> showing.ShownTile:
+    return showing.tile(one, house().site, house().words, words(), now())
+
+
+def _plain(answer: Answer) -> dict[str, object]:
+    return {
+        "key": answer.key,
+        "outcome": answer.outcome,
+        "status": answer.status,
+        "error": answer.error,
+        "reasons": list(answer.reasons),
+        "guest": answer.guest_id,
+        "sentence": showing.sentence(answer, house().site, words()),
+    }
