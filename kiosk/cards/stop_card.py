@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from io import BytesIO
 
 from reportlab.lib.colors import HexColor, white
+from reportlab.lib.styles import ParagraphStyle
 from reportlab.pdfgen.canvas import Canvas
 
 from kiosk.cards import ornament
@@ -27,7 +28,9 @@ from kiosk.words.marker import N_
 MARGIN = 17 * MM
 GUTTER = 9 * MM
 LARGEST_CODE = 140 * MM
-NAME_SIZES = (34, 30, 26, 22, 18, 14)
+NAME_SIZES = (34, 30, 27, 24, 20, 17, 14)
+NAME_LEAD = 1.08
+LEAST_ONE_LINE = 24
 NAME_HIGH = 27 * MM
 
 READ_HERE = N_("Read this here, then put phones away")
@@ -69,9 +72,10 @@ def stop_card(site: Site, stop: Stop, languages: Sequence[Words], paper: Paper) 
     top = _head(canvas, site.name, high, width, accent)
     top = _band(canvas, columns, place, top, accent, away=stop.phones == AT_THE_DOOR)
     top = _names(canvas, columns, place, top - 6 * MM, accent)
-    top = _signs(canvas, columns, place, top - 3 * MM)
+    top = _signs(canvas, columns, place, top - 4 * MM)
     bottom = _legal(canvas, columns, place)
-    _code(canvas, address, width, top - 5 * MM, bottom + 5 * MM, accent)
+    ornament.stalk(canvas, MARGIN, bottom + 4 * MM, width - 2 * MARGIN, accent)
+    _code(canvas, address, width, top - 5 * MM, bottom + 10 * MM, accent)
     canvas.showPage()
     canvas.save()
     return out.getvalue()
@@ -121,14 +125,22 @@ def _band(
 
 
 def _names(canvas: Canvas, columns: Sequence[Column], place: Place, top: float, accent: str) -> float:
-    for size in NAME_SIZES:
-        look = sheet.style(size, font=fonts.BOLD, colour=accent, lead=1.08)
-        used = max(sheet.height(column.name, look, place.width) for column in columns)
-        if used <= NAME_HIGH:
-            break
-    for column, left in zip(columns, place.lefts, strict=True):
+    look = _name_look([column.name for column in columns], place.width, accent)
+    lows = [
         sheet.write(canvas, column.name, look, left, top, place.width)
-    return top - used
+        for column, left in zip(columns, place.lefts, strict=True)
+    ]
+    return min(lows)
+
+
+def _name_look(names: Sequence[str], width: float, accent: str) -> ParagraphStyle:
+    """Choose the largest size at which each name stands on one line, else within the room for names."""
+    looks = [sheet.style(size, font=fonts.BOLD, colour=accent, lead=NAME_LEAD) for size in NAME_SIZES]
+    highs = [max(sheet.height(name, look, width) for name in names) for look in looks]
+    for look, size, high in zip(looks, NAME_SIZES, highs, strict=True):
+        if size >= LEAST_ONE_LINE and high < 2 * size:
+            return look
+    return next((look for look, high in zip(looks, highs, strict=True) if high <= NAME_HIGH), looks[-1])
 
 
 def _signs(canvas: Canvas, columns: Sequence[Column], place: Place, top: float) -> float:

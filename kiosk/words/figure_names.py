@@ -119,8 +119,8 @@ FIGURE_WORDS: Mapping[str, FigureWords] = {
     "cane_in_a_bottle": FigureWords(
         noun=N_("of our own cane in a bottle"),
         noun_then=N_("of our own cane in a bottle"),
-        fresh=N_("It takes {amount} of our own cane to fill a bottle."),
-        stale=N_("By records kept {age}, it took {amount} of our own cane to fill a bottle."),
+        fresh=N_("A bottle of our latest bottling took {amount} of our own cane."),
+        stale=N_("By records made {age}, a bottle took {amount} of our own cane."),
         unknown=N_("How much cane goes into a bottle is not known at the moment."),
     ),
     "guests_today": FigureWords(

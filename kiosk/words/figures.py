@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from kiosk.figures.figure import Basis, Figure, Spec, State, Unit, state
+from kiosk.figures.strength import abv_of_proof
 from kiosk.words import dates
 from kiosk.words.catalogs import Words
 from kiosk.words.figure_names import FIGURE_WORDS, FigureWords, Wording
@@ -57,7 +58,7 @@ def say(figure: Figure, spec: Spec, now: datetime, words: Words, units: str, *, 
 
     def sentence(amount_text: str) -> str:
         wording = named_words.fresh if fresh else named_words.stale
-        return _begun(_about(of, _fill(wording, one, words, amount=amount_text, age=age), words))
+        return _about(of, _begun(_fill(wording, one, words, amount=amount_text, age=age)), words)
 
     noun = _fill(named_words.noun if fresh else named_words.noun_then, one, words)
     return Said(
@@ -122,7 +123,7 @@ def _for_the_ear(value: float | int, unit: Unit, words: Words, units: str) -> st
     if unit is Unit.DAY:
         return str(amount(value, unit, 0, words, units))
     if unit is Unit.PROOF:
-        strength = {"proof": number(value, 0, words), "number": number(exact(value) / 2, 0, words)}
+        strength = {"proof": number(value, 0, words), "number": number(abv_of_proof(value), 0, words)}
         return words.gettext("about {proof} proof, {number} percent alcohol", **strength)
     converted, unit_name = named(value, unit, words, units)
     return f"{by_ear(converted, words)} {unit_name}"

@@ -1,16 +1,24 @@
 """Quantities with their units, in the metric or the US trade's way.
 
 A US amount carries the metric one beside it, and proof never stands alone:
-% vol stands beside it (27 CFR 5.65(b), from memory).
+% vol stands beside it (27 CFR 5.233).
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 
 from kiosk.figures.figure import Unit
+from kiosk.figures.standard import FL_OZ_ML
+from kiosk.figures.strength import (
+    ABV_REFERENCE_C,
+    PROOF_REFERENCE_C,
+    abv_of_proof,
+    proof_gallons,
+    volume_at,
+)
 from kiosk.words.catalogs import Words
 from kiosk.words.dates import NO_BREAK_SPACE
 from kiosk.words.marker import N_, NN_
@@ -18,13 +26,9 @@ from kiosk.words.numbers import Number, exact, number, percent, rounded
 
 US = "us"
 
-LITRES_PER_GALLON = Decimal("3.785411784")  # 231 cubic inches (27 CFR 30.11), 25.4 mm to the inch
-ML_PER_FL_OZ = LITRES_PER_GALLON * 1000 / 128
-KG_PER_POUND = Decimal("0.45359237")
+LITRES_PER_GALLON = exact(FL_OZ_ML) * 128 / 1000
+KG_PER_POUND = Decimal("0.45359237")  # the international pound
 TONNES_PER_SHORT_TON = KG_PER_POUND * 2
-# Pure ethanol weighs 789.24 kg/m3 at 20 °C (OIML R 22) and 0.7939 times water of 999.016 kg/m3
-# at 60 °F (27 CFR 30.11): a litre of it at 20 °C fills a little less at 60 °F.
-LPA_PER_PROOF_GALLON = LITRES_PER_GALLON / 2 * (Decimal("0.7939") * Decimal("999.016") / Decimal("789.24"))
 
 Forms = tuple[str, str]
 
@@ -56,14 +60,27 @@ SPOKEN: Mapping[Unit, Forms] = {
     Unit.BRIX: NN_("degree Brix", "degrees Brix"),
 }
 
-PER_US: Mapping[Unit, tuple[Decimal, Forms]] = {
-    Unit.ML: (ML_PER_FL_OZ, NN_("US fl oz", "US fl oz")),
-    Unit.L: (LITRES_PER_GALLON, NN_("US gallon", "US gallons")),
-    Unit.LPA: (LPA_PER_PROOF_GALLON, NN_("proof gallon", "proof gallons")),
-    Unit.KG: (KG_PER_POUND, NN_("pound", "pounds")),
-    Unit.TONNE: (TONNES_PER_SHORT_TON, NN_("short ton", "short tons")),
+US_FORMS: Mapping[Unit, Forms] = {
+    Unit.ML: NN_("US fl oz", "US fl oz"),
+    Unit.L: NN_("US gallon", "US gallons"),
+    Unit.LPA: NN_("proof gallon", "proof gallons"),
+    Unit.KG: NN_("pound", "pounds"),
+    Unit.TONNE: NN_("short ton", "short tons"),
 }
-"""How much of the kept unit one US unit holds, and its name."""
+
+TO_US: Mapping[Unit, Callable[[Decimal], Decimal]] = {
+    Unit.ML: lambda ml: ml / exact(FL_OZ_ML),
+    Unit.L: lambda litres: litres / LITRES_PER_GALLON,
+    Unit.LPA: lambda lpa: _proof_gallons(lpa),
+    Unit.KG: lambda kg: kg / KG_PER_POUND,
+    Unit.TONNE: lambda tonnes: tonnes / TONNES_PER_SHORT_TON,
+}
+
+
+def _proof_gallons(lpa: Decimal) -> Decimal:
+    """Pure alcohol at 20 °C fills a little less at 60 °F, where proof gallons are counted."""
+    litres_at_60_f = volume_at(float(lpa), 100.0, ABV_REFERENCE_C, PROOF_REFERENCE_C)
+    return exact(proof_gallons(litres_at_60_f / float(LITRES_PER_GALLON), 200.0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +103,7 @@ def amount(value: Number, unit: Unit, digits: int, words: Words, units: str) -> 
     if unit is Unit.DAY:
         return Amount(words.gettext("day {n}", n=number(value, 0, words)), "")
     if unit is Unit.PROOF:
-        beside = Amount(number(exact(value) / 2, digits, words), words.gettext("% vol"))
+        beside = Amount(number(abv_of_proof(float(value)), digits, words), words.gettext("% vol"))
         return Amount(number(value, digits, words), f"{_form(value, digits, METRIC[unit], words)} ({beside})")
     metric = Amount(number(value, digits, words), _form(value, digits, METRIC[unit], words))
     return _us(exact(value), unit, digits, words, metric) if units == US else metric
@@ -94,10 +111,9 @@ def amount(value: Number, unit: Unit, digits: int, words: Words, units: str) -> 
 
 def named(value: Number, unit: Unit, words: Words, units: str) -> tuple[Decimal, str]:
     """Return the value in the one unit that is said aloud, and that unit's spoken name."""
-    if units == US and unit in PER_US:
-        per, forms = PER_US[unit]
-        converted = exact(value) / per
-        return converted, _form(converted, 1, forms, words)
+    if units == US and unit in TO_US:
+        converted = TO_US[unit](exact(value))
+        return converted, _form(converted, 1, US_FORMS[unit], words)
     if units == US and unit is Unit.CELSIUS:
         return _fahrenheit(exact(value)), words.gettext("degrees Fahrenheit")
     return exact(value), _form(value, 1, SPOKEN.get(unit) or METRIC[unit], words)
@@ -106,11 +122,11 @@ def named(value: Number, unit: Unit, words: Words, units: str) -> tuple[Decimal,
 def _us(value: Decimal, unit: Unit, digits: int, words: Words, metric: Amount) -> Amount:
     if unit is Unit.CELSIUS:
         return Amount(number(_fahrenheit(value), digits, words), f"°F ({metric})")
-    if unit not in PER_US:
+    if unit not in TO_US:
         return metric
-    per, forms = PER_US[unit]
-    converted = value / per
-    return Amount(number(converted, digits, words), f"{_form(converted, digits, forms, words)} ({metric})")
+    converted = TO_US[unit](value)
+    name = _form(converted, digits, US_FORMS[unit], words)
+    return Amount(number(converted, digits, words), f"{name} ({metric})")
 
 
 def _fahrenheit(celsius: Decimal) -> Decimal:
