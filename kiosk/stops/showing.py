@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from markupsafe import Markup
 
 from kiosk.site.content import Content, Fact, Page, Stop
+from kiosk.site.settings import RouteStop
 from kiosk.site.stops import AT_THE_DOOR
 from kiosk.stops.asking import Asked, apart, asked
 from kiosk.stops.pages import Reader, Told, fact_amount
@@ -77,7 +79,11 @@ class GuidePage:
     slug: str
     language: str
     name: str
-    stop: Stop
+    minutes: int
+    least_minutes: int
+    may_be_dropped: bool
+    holds: int
+    at_the_door: bool
     symbols: list[Symbol]
     guide: Markup
     text: Markup
@@ -122,18 +128,26 @@ def guest_page(content: Content, slug: str, reader: Reader) -> GuestPage | None:
     )
 
 
-def guide_page(content: Content, slug: str, reader: Reader) -> GuidePage | None:
-    """Return a stop's page for guides in the reader's language, or None."""
+def guide_page(content: Content, route: Sequence[RouteStop], slug: str, reader: Reader) -> GuidePage | None:
+    """Return a stop's page for guides in the reader's language, or None.
+
+    The site's route says how long and how many; the stop itself where the route is silent.
+    """
     stop = content.stops.get(slug)
     if stop is None:
         return None
     pages = {page: _page(stop, page, reader) for page in ("guide", "guest", "safety", "questions")}
     language = reader.words.language
+    planned = next((on_route for on_route in route if on_route.slug == slug), None)
     return GuidePage(
         slug=slug,
         language=language,
         name=_name(stop, reader),
-        stop=stop,
+        minutes=planned.minutes if planned else stop.minutes,
+        least_minutes=stop.least_minutes,
+        may_be_dropped=stop.may_be_dropped,
+        holds=planned.holds if planned else stop.holds,
+        at_the_door=stop.phones == AT_THE_DOOR,
         symbols=symbols(stop, reader.words),
         guide=apart(reader.read(pages["guide"]), language),
         text=apart(reader.read(pages["guest"]), language),

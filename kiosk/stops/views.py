@@ -99,6 +99,8 @@ def guide(slug: str) -> str:
     wanted = request.args.get("language", words().language)
     spoken = house().words
     chosen = list(spoken) if wanted == BOTH else [wanted if wanted in spoken else words().language]
-    pages = [showing.guide_page(house().content, slug, reader(spoken[code])) or abort(404) for code in chosen]
-    route = showing.links(house().content, reader())
-    return render_template("stops/guide.html", pages=pages, slug=slug, wanted=wanted, stops=route)
+    content, route = house().content, house().site.route
+    pages = [showing.guide_page(content, route, slug, reader(spoken[code])) or abort(404) for code in chosen]
+    return render_template(
+        "stops/guide.html", pages=pages, slug=slug, wanted=wanted, stops=showing.links(content, reader())
+    )

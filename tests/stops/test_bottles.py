@@ -1,0 +1,82 @@
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from kiosk.site.products import ALLERGENS
+from kiosk.stops.bottles import ALLERGEN_WORDS, cane_in_bottle, find_lot
+from kiosk.store import rows
+from kiosk.store.engine import Store
+from kiosk.store.tables.production import lots
+from tests.tasting_room import tasting_site
+from tests.walking import Walk
+
+
+def bottle(store: Store, now, code: str = "L-7", **changes: object) -> None:
+    values = {
+        "product": "anejo",
+        "bottled_on": date(2026, 5, 4),
+        "bottles": 1200,
+        "bottle_ml": 750,
+        "abv_e2": 4200,
+        "strength_basis": "distilled",
+        "recorded_at": now,
+        "source": "test",
+        **changes,
+    }
+    with store.write() as session:
+        rows.insert_batch(session, lots, "lot", code, values)
+
+
+def test_a_lot_is_found_by_its_code(store: Store, now, tmp_path: Path) -> None:
+    bottle(store, now)
+    with store.read() as session:
+        lot = find_lot(session, tasting_site(tmp_path), "L-7")
+    assert lot is not None
+    assert (lot.product_id, lot.bottled_on, lot.bottles, lot.bottle_ml) == (
+        "anejo",
+        date(2026, 5, 4),
+        1200,
+        750,
+    )
+    assert (lot.abv_percent, lot.at_most) == (42.0, False)
+
+
+def test_an_unknown_code_has_no_lot(store: Store, tmp_path: Path) -> None:
+    with store.read() as session:
+        assert find_lot(session, tasting_site(tmp_path), "L-8") is None
+
+
+def test_a_strength_that_is_not_known_is_told_as_at_most(sqlite_store: Store, now, tmp_path: Path) -> None:
+    bottle(sqlite_store, now, strength_basis="not_known")
+    with sqlite_store.read() as session:
+        lot = find_lot(session, tasting_site(tmp_path), "L-7")
+    assert lot is not None
+    assert lot.at_most
+
+
+def test_a_lot_of_a_product_no_longer_listed_keeps_its_page(sqlite_store: Store, now, tmp_path: Path) -> None:
+    bottle(sqlite_store, now, product="discontinued")
+    with sqlite_store.read() as session:
+        lot = find_lot(session, tasting_site(tmp_path), "L-7")
+    assert lot is not None
+    assert lot.product is None
+
+
+@pytest.mark.parametrize("known", [True, False])
+def test_cane_is_told_only_where_it_is_known(walk: Walk, now, known: bool) -> None:
+    bottle(walk.store, now)
+    if known:
+        walk.told("cane_in_a_bottle", 6.2, of="L-7")
+    with walk.store.read() as session:
+        lot = find_lot(session, walk.site, "L-7")
+    assert lot is not None
+    told = cane_in_bottle(walk.reader(), lot)
+    assert (told is not None) is known
+    assert not told or told.figure.value == 6.2
+
+
+def test_every_allergen_has_words() -> None:
+    assert set(ALLERGEN_WORDS) == set(ALLERGENS)

@@ -1,0 +1,68 @@
+from __future__ import annotations
+
+import pytest
+
+from kiosk.site.facts import STATUSES
+from kiosk.stops.showing import STATUS_WORDS, front_figures, guest_page, guide_page, links
+from tests.walking import ROUTE, STATES, State, Walk
+
+SLUGS = [stop.slug for stop in ROUTE]
+
+
+@pytest.mark.parametrize("slug", SLUGS)
+@pytest.mark.parametrize("code", ["en", "es"])
+@pytest.mark.parametrize("state", STATES)
+def test_every_stop_can_be_read_whatever_is_known(walk: Walk, slug: str, code: str, state: State) -> None:
+    state(walk)
+    guest = guest_page(walk.content, slug, walk.reader(code))
+    guide = guide_page(walk.content, ROUTE, slug, walk.reader(code))
+    assert guest is not None
+    assert guide is not None
+    for html in (guest.text, guest.safety, guide.guide):
+        assert "<p>" in html or "<li>" in html
+        assert "{" not in html
+
+
+def test_the_route_leads_from_stop_to_stop(walk: Walk) -> None:
+    pages = [guest_page(walk.content, slug, walk.reader()) for slug in SLUGS]
+    neighbours = [(p.before and p.before.slug, p.position, p.after and p.after.slug) for p in pages if p]
+    assert neighbours == [
+        (None, 1, "cask-store"),
+        ("still-house", 2, "tasting-room"),
+        ("cask-store", 3, None),
+    ]
+
+
+def test_a_stop_that_the_route_lacks_has_no_page(walk: Walk) -> None:
+    assert guest_page(walk.content, "field", walk.reader()) is None
+    assert guide_page(walk.content, ROUTE, "field", walk.reader()) is None
+
+
+def test_a_guide_reads_the_minutes_and_places_of_the_sites_own_route(walk: Walk) -> None:
+    page = guide_page(walk.content, ROUTE, "cask-store", walk.reader())
+    assert page is not None
+    assert (page.minutes, page.holds) == (12, 9)
+
+
+def test_a_guide_reads_where_constants_come_from_and_which_are_common_practice(walk: Walk) -> None:
+    page = guide_page(walk.content, ROUTE, "still-house", walk.reader())
+    assert page is not None
+    hearts = next(fact for fact in page.facts if fact.amount == "78\u00a0% vol")
+    assert hearts.status == "common practice"
+
+
+def test_every_status_of_a_fact_has_words() -> None:
+    assert set(STATUS_WORDS) == set(STATUSES)
+
+
+def test_stops_are_named_in_the_readers_language(walk: Walk) -> None:
+    assert [link.name for link in links(walk.content, walk.reader("es"))] == [
+        "Casa de alambiques",
+        "Bodega de barriles",
+        "Sala de cata",
+    ]
+
+
+def test_the_front_page_tells_what_somebody_computes(walk: Walk) -> None:
+    walk.told("casks_filled", 3)
+    assert [told.said.value for told in front_figures(walk.reader())] == ["3", "", ""]

@@ -1,0 +1,123 @@
+"""A running site of three stops whose figures a test sets by hand, built from the real parts."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+
+from flask import Flask
+
+from kiosk.figures.figure import Basis, Figure, Provider, Registry, Spec, Unit
+from kiosk.site.content import Content
+from kiosk.site.settings import RouteStop, Site
+from kiosk.staff import views as staff_views
+from kiosk.stops import views as stops_views
+from kiosk.stops.pages import Reader
+from kiosk.store.changes import versions
+from kiosk.store.engine import Store
+from kiosk.web import access, errors, forms, language, page, security
+from kiosk.web import views as web_views
+from kiosk.web.house import House
+from kiosk.words.catalogs import Words
+from tests.actors import Clock, Screen
+
+HOUR_S = 3600
+ROUTE = (
+    RouteStop("still-house", 15, 4, 12),
+    RouteStop("cask-store", 12, 3, 9),
+    RouteStop("tasting-room", 40, 2, 22),
+)
+SPECS = (
+    Spec("casks_filled", Unit.COUNT, 0, 48 * HOUR_S),
+    Spec("spirit_maturing", Unit.LPA, 0, 48 * HOUR_S),
+    Spec("spirit_maturing_volume", Unit.L, 0, 48 * HOUR_S),
+    Spec("angels_share_to_date", Unit.SHARE, 1, 48 * HOUR_S),
+    Spec("run_abv_now", Unit.ABV_PERCENT, 1, HOUR_S),
+    Spec("run_proof_now", Unit.PROOF, 1, HOUR_S),
+    Spec("hearts_volume_today", Unit.L, 0, HOUR_S),
+    Spec("hearts_abv_today", Unit.ABV_PERCENT, 1, HOUR_S),
+    Spec("wash_day", Unit.DAY, 0, 24 * HOUR_S, of="tank"),
+    Spec("wash_abv_now", Unit.ABV_PERCENT, 1, 24 * HOUR_S, of="tank"),
+    Spec("cane_milled_today", Unit.TONNE, 1, HOUR_S),
+    Spec("cane_in_a_bottle", Unit.KG, 1, 24 * HOUR_S, of="lot"),
+    Spec("guests_today", Unit.COUNT, 0, 60),
+    Spec("samples_today", Unit.COUNT, 0, 60),
+)
+
+
+@dataclass
+class Walk:
+    """The site, its app and the figures that its providers are made to give."""
+
+    site: Site
+    store: Store
+    clock: Clock
+    content: Content
+    words: Mapping[str, Words]
+    figures: dict[tuple[str, str], Figure] = field(default_factory=dict)
+    app: Flask = field(init=False)
+    registry: Registry = field(init=False)
+
+    def __post_init__(self) -> None:
+        provider = Provider(SPECS, frozenset(), 1, lambda session, site, now, of: self.figures)
+        self.registry = Registry([provider])
+        self.app = Flask("kiosk", static_folder="web/static", template_folder="web/templates")
+        self.app.testing = True
+        self.app.extensions["kiosk"] = House(
+            self.site, self.store, self.registry, self.content, self.words, self.clock
+        )
+        for part in (errors, language, security, access, forms, page):
+            part.init_app(self.app)
+        for views in (web_views, staff_views, stops_views):
+            self.app.register_blueprint(views.bp)
+        access.demand_declarations(self.app)
+
+    def told(
+        self, name: str, value: float, *, of: str = "", ago: timedelta = timedelta(0), **more: object
+    ) -> None:
+        """Let a figure have a value."""
+        self.figures[name, of] = Figure(value, self.clock.at - ago, Basis.MEASURED, **more)  # type: ignore[arg-type]
+
+    def rests(self, name: str, last: datetime, of: str = "") -> None:
+        """Let what a figure tells of rest."""
+        self.figures[name, of] = Figure(None, last, Basis.MEASURED, missing="resting")
+
+    def reader(self, code: str = "en") -> Reader:
+        """Return somebody who reads now."""
+        book = self.registry.book(self.store.read, versions, self.site, self.clock.at)
+        return Reader(self.words[code], "us", book, self.content.facts, self.site.local(self.clock.at))
+
+    def screen(self) -> Screen:
+        """Return a browser that was never here before."""
+        return Screen(self.app)
+
+
+State = Callable[[Walk], None]
+
+
+def everything_fresh(walk: Walk) -> None:
+    """Let every figure have a value of this moment."""
+    for spec in SPECS:
+        walk.told(spec.name, 12.5 if spec.digits else 12, of="tank-1" if spec.of == "tank" else "")
+
+
+def everything_stale(walk: Walk) -> None:
+    """Let every figure have a value of five days ago."""
+    for spec in SPECS:
+        of = "tank-1" if spec.of == "tank" else ""
+        walk.told(spec.name, 12.5 if spec.digits else 12, of=of, ago=timedelta(days=5))
+
+
+def everything_rests(walk: Walk) -> None:
+    """Let everything rest since two days ago."""
+    for spec in SPECS:
+        walk.rests(spec.name, walk.clock.at - timedelta(days=2), of="tank-1" if spec.of == "tank" else "")
+
+
+def nothing_known(walk: Walk) -> None:
+    """Let no figure be known."""
+    walk.figures.clear()
+
+
+STATES: tuple[State, ...] = (everything_fresh, everything_stale, everything_rests, nothing_known)
