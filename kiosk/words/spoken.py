@@ -18,7 +18,7 @@ def by_ear(value: Decimal, words: Words) -> str:
         return told
     if abs(near - value) * 100 < abs(value) or abs(value) < SMALL:
         return words.gettext("about {number}", number=told)
-    if value < near:
+    if abs(value) < abs(near):
         return words.gettext("almost {number}", number=told)
     return words.gettext("a little over {number}", number=told)
 

@@ -1,0 +1,97 @@
+"""A figure said in each of its four states."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from kiosk.figures.figure import RESTING, Basis, Figure, Spec, State, Unit
+from kiosk.words.catalogs import Words
+from kiosk.words.figures import say
+from tests.words.readers import ENGLISH, SPANISH
+
+NOW = datetime(2026, 6, 16, 11, 0, tzinfo=ZoneInfo("Etc/GMT+4"))
+CASKS = Spec("casks_filled", Unit.COUNT, 0, stale_after_s=3600)
+MILLED = Spec("cane_milled_today", Unit.TONNE, 1, stale_after_s=3600)
+RUN = Spec("run_abv_now", Unit.ABV_PERCENT, 1, stale_after_s=900)
+
+
+def measured(value: float, ago: timedelta) -> Figure:
+    return Figure(value, NOW - ago, Basis.MEASURED)
+
+
+def test_a_fresh_figure_says_now_with_its_time_and_basis() -> None:
+    said = say(measured(71.2, timedelta(minutes=5)), RUN, NOW, ENGLISH, "metric")
+    assert said.state is State.FRESH
+    assert (said.value, said.unit, said.noun) == ("71.2", "% vol", "from the still now")
+    assert said.sentence == "The spirit is running at 71.2\u00a0% vol now."
+    assert said.as_of == "as of 10:55\u00a0AM"
+    assert said.basis == "measured"
+
+
+def test_a_stale_figure_tells_its_age_and_drops_now() -> None:
+    said = say(measured(71.2, timedelta(hours=3)), RUN, NOW, ENGLISH, "metric")
+    assert said.state is State.STALE
+    assert said.sentence == "The spirit was running at 71.2\u00a0% vol 3 hours ago."
+    assert said.as_of == "as of 8:00\u00a0AM, 3 hours ago"
+    assert "now" not in said.noun
+
+
+def test_a_resting_figure_tells_the_last_time() -> None:
+    rests = Figure(None, datetime(2026, 6, 14, 20, 0, tzinfo=UTC), Basis.STATED, missing=RESTING)
+    said = say(rests, MILLED, NOW, ENGLISH, "us")
+    assert said.sentence == "The mill rests; last milling June 14."
+    assert (said.value, said.unit, said.as_of) == ("", "", "last: June 14")
+    spanish = say(rests, MILLED, NOW, SPANISH, "us")
+    assert spanish.sentence == "El trapiche descansa; última molienda: 14 de junio."
+
+
+def test_the_last_day_is_told_on_the_sites_own_clock() -> None:
+    after_midnight_utc = datetime(2026, 6, 15, 2, 0, tzinfo=UTC)
+    said = say(Figure(None, after_midnight_utc, Basis.STATED, missing=RESTING), MILLED, NOW, ENGLISH, "us")
+    assert "June 14" in said.sentence
+
+
+def test_an_unknown_figure_says_so_and_never_zero() -> None:
+    said = say(Figure(None, None, Basis.STATED, missing="no_record"), MILLED, NOW, ENGLISH, "us")
+    assert said.state is State.UNKNOWN
+    assert said.amount == ""
+    assert said.sentence == "How much cane has been milled is not known at the moment."
+
+
+@pytest.mark.parametrize(
+    ("value", "words", "sentence"),
+    [
+        (1, ENGLISH, "1 cask is filled now."),
+        (186, ENGLISH, "186 casks are filled now."),
+        (0, ENGLISH, "0 casks are filled now."),
+        (1, SPANISH, "1 barril está lleno ahora."),
+        (186, SPANISH, "186 barriles están llenos ahora."),
+    ],
+)
+def test_counted_things_take_the_form_for_their_number(value: int, words: Words, sentence: str) -> None:
+    assert say(measured(value, timedelta(0)), CASKS, NOW, words, "us").sentence == sentence
+
+
+def test_an_estimate_tells_its_interval() -> None:
+    share = Spec("angels_share_to_date", Unit.SHARE, 1, stale_after_s=3600)
+    figure = Figure(0.062, NOW, Basis.ESTIMATED, low=0.055, high=0.071)
+    assert say(figure, share, NOW, ENGLISH, "metric").basis == "estimated, likely between 5.5% and 7.1%"
+
+
+def test_a_figure_of_a_tank_names_the_tank() -> None:
+    wash = Spec("wash_day", Unit.DAY, 0, stale_after_s=3600, of="tank")
+    said = say(measured(3, timedelta(0)), wash, NOW, ENGLISH, "metric", of="T2")
+    assert said.sentence == "T2: The wash is on day 3 of its fermentation now."
+
+
+def test_the_spoken_form_is_rounded_for_the_ear() -> None:
+    assert (
+        say(measured(186, timedelta(0)), CASKS, NOW, ENGLISH, "us").spoken
+        == "Almost 190 casks are filled now."
+    )
+    proof = Spec("run_proof_now", Unit.PROOF, 1, stale_after_s=900)
+    spoken = say(measured(142.4, timedelta(0)), proof, NOW, ENGLISH, "us").spoken
+    assert spoken == "The spirit is running at about 142 proof, 71 percent alcohol now."
