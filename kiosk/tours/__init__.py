@@ -1,0 +1,1 @@
+"""The day's tours and the check-in of their guests."""

@@ -1,0 +1,73 @@
+"""Staff pages of the day: its tours, and the check-in of each group."""
+
+from __future__ import annotations
+
+from functools import partial
+
+from flask import Blueprint, redirect, render_template, url_for
+from werkzeug.exceptions import Unauthorized
+from werkzeug.wrappers import Response
+
+from kiosk.store.engine import run
+from kiosk.store.keys import new_key
+from kiosk.tasting.entries import KEY, MarkTap, Tap
+from kiosk.tasting.errors import Malformed
+from kiosk.tours import checkin
+from kiosk.tours.arriving import give_numbers
+from kiosk.tours.day import day_tours
+from kiosk.tours.phrases import ACT_WORDS, STATES
+from kiosk.web import access, forms
+from kiosk.web.access import open_to
+from kiosk.web.house import house, now
+
+bp = Blueprint("tours", __name__, template_folder="templates", url_prefix="/staff")
+
+
+@bp.get("/")
+@open_to(*access.ROLES)
+def day() -> str:
+    """Show the day's tours."""
+    today = house().site.service_day(now())
+    with house().store.read() as session:
+        found = day_tours(session, house().site, today)
+    return render_template("tours/day.html", day=today, tours=found)
+
+
+@bp.get("/tours/<int:tour_id>")
+@open_to("guide", "bar", "trainee", "manager")
+def group(tour_id: int) -> str:
+    """Show a group with its guests' states and the marks that can be made."""
+    with house().store.read() as session:
+        found = checkin.group(session, house().site, tour_id, now())
+    return render_template(
+        "tours/group.html", group=found, states=STATES, act_words=ACT_WORDS, new_key=new_key
+    )
+
+
+@bp.post("/tours/<int:tour_id>/marks")
+@open_to("guide", "bar", "manager")
+def mark(tour_id: int) -> Response:
+    """Record one mark about one guest."""
+    guest_id, key = forms.whole("guest") or 0, forms.text("key")
+    if not KEY.fullmatch(key):
+        raise Malformed(part="key")
+    tap = MarkTap(_tap(key), guest_id, forms.text("kind"))
+    checkin.record(house().store, house().site, tour_id, tap, now())
+    return redirect(url_for("tours.group", tour_id=tour_id, _anchor=f"guest-{guest_id}"))
+
+
+@bp.post("/tours/<int:tour_id>/parties/<int:party_id>/numbers")
+@open_to("guide", "bar", "manager")
+def numbers(tour_id: int, party_id: int) -> Response:
+    """Give numbers to a party that has arrived."""
+    arrive = partial(give_numbers, site=house().site, tour_id=tour_id, party_id=party_id, now=now())
+    run(house().store, arrive)
+    return redirect(url_for("tours.group", tour_id=tour_id, _anchor=f"party-{party_id}"))
+
+
+def _tap(key: str) -> Tap:
+    """Say who taps where; the PIN was checked, for the person is signed in here."""
+    person, device = access.person(), access.device()
+    if person is None or device is None:
+        raise Unauthorized()
+    return Tap(key, person.id, device.id, checked=True)

@@ -1,0 +1,73 @@
+"""The day lists its own tours, in order, with the numbers a guide needs."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+import pytest
+
+from kiosk.store import rows
+from kiosk.store.errors import NoSuchRow
+from kiosk.store.tables.tours import parties, tours
+from kiosk.tours.day import day_tours, one_tour
+from tests.tasting_room import Tasting
+
+
+def _add_tour(tasting: Tasting, starts_at: datetime, **changes: Any) -> int:
+    values = {"letter": "B", "starts_at": starts_at, "route": "main", "languages": ["es"], "room": "main"}
+    with tasting.store.write() as session:
+        return rows.insert(session, tours, {**values, "places": 8, "private": False, **changes})
+
+
+def _add_party(tasting: Tasting, size: int, **changes: Any) -> None:
+    with tasting.store.write() as session:
+        rows.insert(session, parties, {"tour_id": tasting.tour, "size": size, "language": "en", **changes})
+
+
+def _day(tasting: Tasting) -> list[int]:
+    with tasting.store.read() as session:
+        return [tour.id for tour in day_tours(session, tasting.site, tasting.site.service_day(tasting.now))]
+
+
+def test_a_tour_is_told_with_its_guide_and_numbers(tasting: Tasting) -> None:
+    _add_party(tasting, 4)
+    _add_party(tasting, 5, cancelled_at=tasting.now)
+    with tasting.store.write() as session:
+        rows.change(session, tours, tasting.tour, 1, {"guide_id": tasting.ana}, by=None, at=tasting.now)
+    with tasting.store.read() as session:
+        found = one_tour(session, tasting.tour)
+    assert (found.letter, found.guide, found.languages) == ("A", "Ana", ["en"])
+    assert (found.parties, found.booked, found.guests, found.places) == (2, 6, 2, 22)
+    assert not found.cancelled
+
+
+def test_a_tour_without_guide_or_party_is_listed_too(tasting: Tasting) -> None:
+    bare = _add_tour(tasting, tasting.now + timedelta(hours=1))
+    with tasting.store.read() as session:
+        found = one_tour(session, bare)
+    assert (found.guide, found.parties, found.booked, found.guests) == (None, 0, 0, 0)
+
+
+def test_tours_come_in_order_of_their_start(tasting: Tasting) -> None:
+    later, earlier = (_add_tour(tasting, tasting.now + timedelta(hours=h)) for h in (2, -2))
+    assert _day(tasting) == [earlier, tasting.tour, later]
+
+
+@pytest.mark.parametrize(
+    ("starts_at", "of_the_day"),
+    [
+        (datetime(2026, 6, 16, 8, 59, tzinfo=UTC), False),
+        (datetime(2026, 6, 16, 9, 0, tzinfo=UTC), True),
+        (datetime(2026, 6, 17, 8, 59, tzinfo=UTC), True),
+        (datetime(2026, 6, 17, 9, 0, tzinfo=UTC), False),
+    ],
+)
+def test_the_day_begins_at_its_set_hour(tasting: Tasting, starts_at: datetime, of_the_day: bool) -> None:
+    """Five in the morning where the clock is four hours behind UTC."""
+    assert (_add_tour(tasting, starts_at) in _day(tasting)) == of_the_day
+
+
+def test_an_unknown_tour_is_said_to_be_unknown(tasting: Tasting) -> None:
+    with tasting.store.read() as session, pytest.raises(NoSuchRow):
+        one_tour(session, 999)

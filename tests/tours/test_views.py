@@ -1,0 +1,105 @@
+"""The pages of the day and of a group, worked by somebody who is signed in."""
+
+from __future__ import annotations
+
+import re
+from datetime import datetime
+
+import pytest
+from sqlalchemy import select
+
+from kiosk.store import rows
+from kiosk.store.tables.tours import guests, marks, parties, tours
+from tests.actors import Screen, hire
+from tests.tasting_room import Tasting
+
+
+def _page(tablet: Screen, path: str) -> str:
+    answer = tablet.get(path)
+    assert answer.status_code == 200
+    return answer.get_data(as_text=True)
+
+
+def _press(tablet: Screen, tour: int, guest: int, kind: str) -> int:
+    """Press a guest's button as it stands on the page."""
+    page = _page(tablet, f"/staff/tours/{tour}")
+    row = re.search(rf'id="guest-{guest}".*?</li>', page, re.S)
+    assert row is not None
+    assert f'name="kind" value="{kind}"' in row[0]
+    key = re.search(r'name="key" value="([0-9a-f]{32})"', row[0])
+    assert key is not None
+    path = f"/staff/tours/{tour}"
+    return tablet.post(f"{path}/marks", page=path, guest=guest, kind=kind, key=key[1]).status_code
+
+
+def test_the_day_leads_to_its_groups(tablet: Screen, paged: Tasting) -> None:
+    page = _page(tablet, "/staff/")
+    assert f'href="/staff/tours/{paged.tour}"' in page
+    assert "2 people of 22 places" in page
+
+
+def test_a_group_shows_the_date_in_words_and_both_orders(tablet: Screen, paged: Tasting) -> None:
+    page = _page(tablet, f"/staff/tours/{paged.tour}")
+    assert "Born on or before June 16, 2005" in page
+    assert "16/06/2005" in page
+    assert "06/16/2005" in page
+
+
+def test_a_document_seen_lets_a_guest_be_served(tablet: Screen, paged: Tasting, now: datetime) -> None:
+    first, _second = paged.guests
+    assert _press(tablet, paged.tour, first, "document") == 302
+    page = _page(tablet, f"/staff/tours/{paged.tour}")
+    assert page.count("may be served") == 1
+    assert page.count("age not checked") == 1
+    with paged.store.read() as session:
+        (stands,) = session.execute(select(marks)).all()
+    assert (stands.guest_id, stands.kind, stands.at) == (first, "document", now)
+
+
+def test_every_button_on_the_page_records_its_mark(tablet: Screen, paged: Tasting) -> None:
+    guest = paged.guests[0]
+    for kind in ("none_today", "drinks_today", "document", "under_age"):
+        assert _press(tablet, paged.tour, guest, kind) == 302
+    with paged.store.read() as session:
+        assert len(session.execute(select(marks)).all()) == 4
+
+
+def test_a_mark_without_a_proper_key_is_refused(tablet: Screen, paged: Tasting) -> None:
+    path = f"/staff/tours/{paged.tour}"
+    answer = tablet.post(f"{path}/marks", page=path, guest=paged.guests[0], kind="document", key="again")
+    assert answer.status_code == 422
+
+
+def test_an_arriving_party_gets_its_numbers(tablet: Screen, paged: Tasting) -> None:
+    with paged.store.write() as session:
+        party = {"tour_id": paged.tour, "size": 3, "language": "es", "lead_name": "Rosa & <Ana>"}
+        party_id = rows.insert(session, parties, party)
+    path = f"/staff/tours/{paged.tour}"
+    page = _page(tablet, path)
+    assert "give 3 numbers" in page
+    assert "Rosa &amp; &lt;Ana&gt;" in page
+    assert tablet.post(f"{path}/parties/{party_id}/numbers", page=path).status_code == 302
+    with paged.store.read() as session:
+        numbers = session.scalars(select(guests.c.number).where(guests.c.party_id == party_id)).all()
+    assert numbers == [3, 4, 5]
+    assert "give 3 numbers" not in _page(tablet, path)
+
+
+def test_a_trainee_looks_and_does_not_mark(tablet: Screen, paged: Tasting, now: datetime) -> None:
+    tablet.sign_in(hire(paged.store, paged.site, now, name="Tino", roles=("trainee",)))
+    path = f"/staff/tours/{paged.tour}"
+    assert 'name="kind"' not in _page(tablet, path)
+    answer = tablet.post(f"{path}/marks", page=path, guest=paged.guests[0], kind="document", key="0" * 32)
+    assert answer.status_code == 403
+
+
+@pytest.mark.parametrize("path", ["/staff/tours/999", "/staff/tours/nothing"])
+def test_an_unknown_group_is_not_found(tablet: Screen, path: str) -> None:
+    assert tablet.get(path).status_code == 404
+
+
+def test_a_day_without_tours_says_so(tablet: Screen, paged: Tasting) -> None:
+    with paged.store.write() as session:
+        moved = {"starts_at": datetime.fromisoformat("2026-07-01T15:00:00+00:00")}
+        rows.change(session, tours, paged.tour, 1, moved, by=None, at=paged.now)
+    assert "No tours are planned" in _page(tablet, "/staff/")
