@@ -54,7 +54,9 @@ class Shelf:
 def load_content(site: Site, figure_names: Collection[str] | None = None) -> Content:
     """Read and compile the content of a site; raises SiteFaults holding every fault.
 
-    `figure_names` are the figures that somebody computes; None skips that check.
+    `figure_names` are the figures that somebody computes, best with their specs
+    (`Registry.specs`): then a slot must also ask for a tank's figure as a tank's.
+    None skips that check.
     """
     faults: list[Fault] = []
     languages = tuple(language.code for language in site.languages)
@@ -140,7 +142,7 @@ class _Reader:
         for shelf, files in zip(self.shelves[-len(chosen) :], chosen, strict=True):
             self._whole(shelf, slug, page, files)
             for language, path in files.items():
-                compiled = compile_page(_text(path), shelf.name(path), self.faults)
+                compiled = compile_page(self._text(shelf, path), shelf.name(path), self.faults)
                 pages[language] = pages[language].followed_by(compiled) if language in pages else compiled
                 self._came_from(slug, page, language, path)
         return pages
@@ -152,7 +154,7 @@ class _Reader:
             files = self._files(shelf, slug, "questions")
             self._whole(shelf, slug, "questions", files)
             for language, path in files.items():
-                found = split_questions(_text(path), shelf.name(path), self.faults)
+                found = split_questions(self._text(shelf, path), shelf.name(path), self.faults)
                 merged[language] = {**merged.get(language, {}), **found}
                 self._came_from(slug, "questions", language, path)
         self._check_drop(slug, drop, {name for found in merged.values() for name in found})
@@ -185,6 +187,10 @@ class _Reader:
         key = (slug, page, language)
         self.sources[key] = (*self.sources.get(key, ()), path)
 
-
-def _text(path: Path) -> str:
-    return path.read_text(encoding="utf-8")
+    def _text(self, shelf: Shelf, path: Path) -> str:
+        try:
+            return path.read_text(encoding="utf-8-sig")
+        except UnicodeDecodeError as error:
+            remedy = N_("a text file in UTF-8")
+            self.faults.append(Fault(shelf.name(path), None, path.name, str(error), remedy))
+            return ""

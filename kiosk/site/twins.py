@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Collection, Mapping
 from difflib import get_close_matches
 
+from kiosk.figures.figure import ON_DEMAND, Spec
 from kiosk.site.faults import MISSING, Fault
 from kiosk.site.pages import Page, Placed
 from kiosk.words.marker import N_
@@ -58,29 +59,49 @@ def _told(slots: Counter[str]) -> str:
 
 def check_slots(
     pages: Mapping[tuple[str, str], Page],
-    figure_names: Collection[str] | None,
-    fact_names: Collection[str],
+    figures: Collection[str] | None,
+    facts: Collection[str],
     faults: list[Fault],
 ) -> None:
-    """Check that every slot names a known figure or fact, and has words where guests read it."""
+    """Check that every slot names a known figure or fact, and has words where guests read it.
+
+    Where `figures` maps names to their specs, a figure of one tank, store or
+    product must be asked for as one, and any other must not.
+    """
     for (kind_of_page, _), page in pages.items():
         for placed in page.placed:
-            slot = placed.slot
-            if slot.kind == "fact" and slot.name not in fact_names:
-                faults.append(_unknown(page.file, placed, fact_names))
-            if slot.kind not in ("figure", "each"):
+            kind, name = placed.slot.kind, placed.slot.name
+            if kind == "fact" and name not in facts:
+                faults.append(_unknown(page.file, placed, facts))
+            if kind not in ("figure", "each"):
                 continue
-            if figure_names is not None and slot.name not in figure_names:
-                faults.append(_unknown(page.file, placed, figure_names))
-            if kind_of_page in NEED_WORDS and not slot.otherwise:
-                facts = {"example": slot.same_in_twins[:-1] + "|...}"}
+            if figures is not None and name not in figures:
+                faults.append(_unknown(page.file, placed, figures))
+            elif isinstance(figures, Mapping):
+                _check_key(page.file, placed, figures[name], faults)
+            if kind_of_page in NEED_WORDS and not placed.slot.otherwise:
+                example = placed.slot.same_in_twins[:-1] + "|...}"
                 allowed = N_("words for when it rests or is not known, after a bar: {example}")
-                faults.append(Fault(page.file, placed.line, slot.name, slot.same_in_twins, allowed, facts))
+                faults.append(_fault(page.file, placed, allowed, example=example))
+
+
+def _check_key(file: str, placed: Placed, spec: Spec, faults: list[Fault]) -> None:
+    slot = placed.slot
+    if not spec.of and (slot.key or slot.kind == "each"):
+        allowed = N_("the plain slot {example}: this figure has one value")
+        faults.append(_fault(file, placed, allowed, example=f"{{figure:{slot.name}}}"))
+    elif spec.of in ON_DEMAND and slot.kind == "each":
+        allowed = N_("one {of} only, such as {example}")
+        faults.append(_fault(file, placed, allowed, of=spec.of, example=f"{{figure:{slot.name}@...}}"))
+    elif spec.of and slot.kind == "figure" and not slot.key:
+        allowed = N_("a slot that says which {of}, such as {example}, or an each slot")
+        faults.append(_fault(file, placed, allowed, of=spec.of, example=f"{{figure:{slot.name}@...}}"))
 
 
 def _unknown(file: str, placed: Placed, known: Collection[str]) -> Fault:
     near = get_close_matches(placed.slot.name, sorted(known), n=3) or sorted(known)
-    allowed = N_("a known name, such as {names}")
-    return Fault(
-        file, placed.line, placed.slot.name, placed.slot.same_in_twins, allowed, {"names": ", ".join(near)}
-    )
+    return _fault(file, placed, N_("a known name, such as {names}"), names=", ".join(near))
+
+
+def _fault(file: str, placed: Placed, allowed: str, **facts: object) -> Fault:
+    return Fault(file, placed.line, placed.slot.name, placed.slot.same_in_twins, allowed, facts)

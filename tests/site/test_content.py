@@ -5,12 +5,15 @@ from pathlib import Path
 
 import pytest
 
+from kiosk.figures.figure import Spec, Unit
 from kiosk.site.content import Content, load_content, read_content
 from kiosk.site.faults import Fault, SiteFaults
 from kiosk.site.grammar import Slot
 from kiosk.site.loading import load_site
+from kiosk.site.pages import compile_page
 from kiosk.site.settings import RouteStop
 from kiosk.site.shipped import shipped
+from kiosk.site.twins import check_slots
 
 ROUTE = tuple(RouteStop(slug, 40, 1, 10) for slug in ("still-house", "cask-store", "tasting-room"))
 LANGUAGES = ("en", "es")
@@ -291,3 +294,43 @@ def test_every_stop_that_ships_is_known_by_the_grammar(tmp_path: Path) -> None:
     content, faults = read(tmp_path, route=tuple(RouteStop(slug, 60, 1, 1) for slug in slugs))
     assert not faults
     assert sorted(content.stops) == slugs
+
+
+CASKS = Spec("casks_filled", Unit.COUNT, 0, 3600)
+WASH = Spec("wash_day", Unit.DAY, 0, 3600, of="tank")
+LOSS = Spec("cask_loss", Unit.SHARE, 1, 3600, of="cask")
+
+
+@pytest.mark.parametrize(
+    ("slot", "told"),
+    [
+        ("{figure:casks_filled}", ""),
+        (
+            "{figure:casks_filled@oak}",
+            "Allowed: the plain slot {figure:casks_filled}: this figure has one value.",
+        ),
+        ("{each:casks_filled}", "Allowed: the plain slot {figure:casks_filled}: this figure has one value."),
+        ("{each:wash_day}", ""),
+        ("{figure:wash_day@tank-1}", ""),
+        (
+            "{figure:wash_day}",
+            "Allowed: a slot that says which tank, such as {figure:wash_day@...}, or an each slot.",
+        ),
+        ("{figure:cask_loss@c-12}", ""),
+        ("{each:cask_loss}", "Allowed: one cask only, such as {figure:cask_loss@...}."),
+    ],
+)
+def test_a_figure_of_one_thing_is_asked_for_as_one(slot: str, told: str) -> None:
+    faults: list[Fault] = []
+    page = compile_page(slot, "guide.en.md", faults)
+    specs = {spec.name: spec for spec in (CASKS, WASH, LOSS)}
+    check_slots({("guide", "en"): page}, specs, (), faults)
+    assert [fault.sentence().partition("Allowed: ")[2] for fault in faults] == ([told[9:]] if told else [])
+
+
+def test_a_page_that_is_no_text_is_told(tmp_path: Path, write: Write) -> None:
+    write("guest", "Words.\n")
+    (tmp_path / "content" / "stops" / "still-house" / "guest.es.md").write_bytes(b"\xff\xfe\x00W")
+    _, faults = read(tmp_path)
+    assert faults[0].startswith("content/stops/still-house/guest.es.md: guest.es.md: found 'utf-8")
+    assert faults[0].endswith("Allowed: a text file in UTF-8.")
