@@ -62,7 +62,7 @@ def _sugar_of_loads(session: Session) -> dict[tuple[int, str], float]:
     }
 
 
-def gravities() -> Select[tuple[int, datetime, int, int]]:
+def gravities() -> Select[int, datetime, int, int | None]:
     """Select the hydrometer readings of every wash in the order of time."""
     r = t.wash_readings.c
     return select(r.wash_id, r.at, r.value_e4, r.temperature_mc).where(r.kind == "gravity").order_by(r.at)

@@ -168,15 +168,17 @@ def filled_twice(session: Session, records: Sequence[Record]) -> list[RecordFaul
             t.casks, t.casks.c.id == c.cask_id
         )
     )
-    fills = {key: (cask, filled, emptied, None) for key, cask, filled, emptied in known}
+    fills: dict[str, tuple[str, datetime, datetime | None, Record | None]] = {
+        key: (cask, filled, emptied, None) for key, cask, filled, emptied in known
+    }
     for record in records:
         v = record.values
         fills[record.key] = (v["cask_id"].code, v["filled_at"], v["emptied_at"], record)
     held_until: dict[str, datetime | None] = {}
     faults = []
-    for cask, filled, emptied, record in sorted(fills.values(), key=lambda fill: fill[1]):
+    for cask, filled, emptied, new in sorted(fills.values(), key=lambda fill: fill[1]):
         before = held_until.get(cask, filled)
-        if record and (before is None or before > filled):
-            faults.append(record.fault("cask", cask, FILLED_TWICE))
+        if new and (before is None or before > filled):
+            faults.append(new.fault("cask", cask, FILLED_TWICE))
         held_until[cask] = emptied
     return faults

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import datetime
+from typing import Any
 
-from sqlalchemy import func, select
+from sqlalchemy import Row, func, select
 from sqlalchemy.orm import Session
 
 from kiosk.figures.figure import Basis, Figure, Provider, Spec, Unit
@@ -35,7 +36,7 @@ def compute(session: Session, site: Site, now: datetime, of: str) -> Mapping[tup
     return {(MILLED_TODAY.name, ""): _milled(today) if today else resting(last_at)}
 
 
-def _milled(today: list) -> Figure:  # type: ignore[type-arg]
+def _milled(today: Sequence[Row[*tuple[Any, ...]]]) -> Figure:
     tonnes = sum(load.cane_g for load in today) / 1e6
     return Figure(
         tonnes, today[-1].milled_at, Basis.MEASURED, rests_on=tuple(f"load:{load.id}" for load in today)

@@ -47,13 +47,15 @@ def _edges(session: Session, now: datetime) -> list[Edge]:
     ]
 
 
-def _lots(session: Session, today: date) -> Sequence[Row[Any]]:
+def _lots(session: Session, today: date) -> Sequence[Row[*tuple[Any, ...]]]:
     c = t.lots.c
     found = select(c.id, c.bottled_on, c.bottles, c.bottle_ml, c.abv_e2).where(c.bottled_on <= today)
     return session.execute(found.order_by(c.bottled_on.desc(), c.id.desc())).all()
 
 
-def _own(lots: Sequence[Row[Any]], edges: Sequence[Edge], bought: set[int]) -> Iterator[Row[Any]]:
+def _own(
+    lots: Sequence[Row[*tuple[Any, ...]]], edges: Sequence[Edge], bought: set[int]
+) -> Iterator[Row[*tuple[Any, ...]]]:
     """Go through the lots that have a lineage and hold no spirit from elsewhere."""
     for lot in lots:
         behind = shares(lot.id, edges)
@@ -61,7 +63,9 @@ def _own(lots: Sequence[Row[Any]], edges: Sequence[Edge], bought: set[int]) -> I
             yield lot
 
 
-def _cane(session: Session, site: Site, lot: Row[Any], edges: Sequence[Edge], now: datetime) -> Figure:
+def _cane(
+    session: Session, site: Site, lot: Row[*tuple[Any, ...]], edges: Sequence[Edge], now: datetime
+) -> Figure:
     cane_kg = {row.id: row.cane_g / 1000 for row in session.execute(select(t.loads.c.id, t.loads.c.cane_g))}
     destroyed = set(session.scalars(select(t.receivers.c.id).where(t.receivers.c.fate == "destroyed")))
     remaining = _remaining(session, edges, now)

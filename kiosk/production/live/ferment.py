@@ -57,32 +57,34 @@ def compute(session: Session, site: Site, now: datetime, of: str) -> Mapping[tup
     return found
 
 
-def _open_washes(session: Session, now: datetime) -> dict[int, Row[Any]]:
+def _open_washes(session: Session, now: datetime) -> dict[int, Row[*tuple[Any, ...]]]:
     """Return the wash that stands in each tank, the one set last where two were left open."""
     c = washes.c
     standing = select(c.id, c.vessel_id, c.set_at).where(c.ended_at.is_(None), c.set_at <= now)
     return {row.vessel_id: row for row in session.execute(standing.order_by(c.set_at))}
 
 
-def _gravities(session: Session, wash_ids: Sequence[int], now: datetime) -> Mapping[int, list[Row[Any]]]:
+def _gravities(
+    session: Session, wash_ids: Sequence[int], now: datetime
+) -> Mapping[int, list[Row[*tuple[Any, ...]]]]:
     r = wash_readings.c
     rows = session.execute(
         select(r.id, r.wash_id, r.at, r.value_e4, r.temperature_mc)
         .where(r.wash_id.in_(wash_ids), r.kind == "gravity", r.at <= now)
         .order_by(r.at)
     )
-    found: dict[int, list[Row[Any]]] = defaultdict(list)
+    found: dict[int, list[Row[*tuple[Any, ...]]]] = defaultdict(list)
     for row in rows:
         found[row.wash_id].append(row)
     return found
 
 
-def _day(site: Site, wash: Row[Any], now: datetime) -> Figure:
+def _day(site: Site, wash: Row[*tuple[Any, ...]], now: datetime) -> Figure:
     day = (site.service_day(now) - site.service_day(wash.set_at)).days + 1
     return Figure(day, now, Basis.COUNTED, rests_on=(f"wash:{wash.id}",))
 
 
-def _alcohol(readings: Sequence[Row[Any]]) -> Figure:
+def _alcohol(readings: Sequence[Row[*tuple[Any, ...]]]) -> Figure:
     """Work out alcohol from the first gravity, read at setting, and the latest."""
     if not readings:
         return unknown(NO_READING)

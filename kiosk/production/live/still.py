@@ -79,7 +79,7 @@ def _runs(session: Session, day_begins: datetime, now: datetime) -> list[Run]:
     return [Run(*row, tuple(readings[row.id])) for row in by_id.values()]
 
 
-def _reading(row: Row[Any]) -> stillrun.Reading:
+def _reading(row: Row[*tuple[Any, ...]]) -> stillrun.Reading:
     abv = strength.reading_abv_percent(row.scale, row.reading_e2 / 100, row.temperature_mc / 1000)
     return stillrun.Reading(row.at, row.cut, row.collected_ml / 1000, abv)
 

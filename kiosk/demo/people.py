@@ -1,0 +1,55 @@
+"""The demo's staff, and the lines that tell how to sign in as one of them."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from datetime import datetime
+from typing import Any
+
+from argon2 import PasswordHasher
+from sqlalchemy.orm import Session
+
+from kiosk.production.importing.reading import Line
+from kiosk.site.settings import Site
+from kiosk.staff.people import add_person
+from kiosk.staff.pins import hash_pin
+
+
+class _Done(PasswordHasher):
+    """Hands over a hash that was worked out before the transaction began."""
+
+    def __init__(self, made: str) -> None:
+        super().__init__()
+        self._made = made
+
+    def hash(self, password: str | bytes, *, salt: bytes | None = None) -> str:
+        return self._made
+
+
+def hash_pins(site: Site, people: Sequence[Line], hasher: PasswordHasher) -> list[str]:
+    """Hash everybody's PIN, as many at a time as there are cores: a hash is slow on purpose."""
+    with ThreadPoolExecutor(max_workers=os.cpu_count() or 1) as pool:
+        return list(pool.map(lambda person: hash_pin(str(person["pin"]), site, hasher), people))
+
+
+def add_staff(
+    session: Session, site: Site, people: Sequence[Line], hashes: Sequence[str], now: datetime
+) -> Mapping[str, int]:
+    """Record everybody and return their ids by name."""
+    ids = {}
+    for person, made in zip(people, hashes, strict=True):
+        c: Mapping[str, Any] = person.cells
+        done = _Done(made)
+        ids[c["name"]] = add_person(
+            session, site, c["name"], c["pin"], c["roles"], c["languages"], now, hasher=done
+        )
+    return ids
+
+
+def sign_ins(people: Sequence[Line]) -> list[str]:
+    """Return a line for each person: name, PIN, roles."""
+    cells: list[Mapping[str, Any]] = [person.cells for person in people]
+    longest = max(len(c["name"]) for c in cells)
+    return [f"  {c['name']:<{longest}}  {c['pin']}  {', '.join(c['roles'])}" for c in cells]

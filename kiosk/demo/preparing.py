@@ -1,0 +1,97 @@
+"""Prepares the demo in a folder of its own: files, dates, database, records, people, bookings."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from pathlib import Path
+
+from argon2 import PasswordHasher
+from sqlalchemy.orm import Session
+
+from kiosk.demo import tables
+from kiosk.demo.booking import add_flights, add_parties, add_releases, add_tours
+from kiosk.demo.calendar import calendar_for, move_files
+from kiosk.demo.people import add_staff, hash_pins, sign_ins
+from kiosk.production.importing.importing import import_folder
+from kiosk.production.importing.reading import Line
+from kiosk.site.loading import load_site
+from kiosk.site.secret import make_secret
+from kiosk.site.settings import Site
+from kiosk.site.shipped import shipped
+from kiosk.staff.devices import new_code
+from kiosk.staff.pins import HASHER
+from kiosk.store.engine import open_store
+from kiosk.store.keys import new_key
+from kiosk.store.migrate import upgrade
+from kiosk.tasting import policy
+
+# What makes the estate's files, and what a site of one's own would hold, stay behind.
+_LEFT_BEHIND = shutil.ignore_patterns("*.py", "__pycache__", "secret", "*.sqlite*")
+_DEVICES = (("the tasting table's tablet", "main"), ("a guide's phone", None))
+# Codes of a real site live half an hour; a demo may stand open until somebody has time for it.
+_CODES_LIVE_ON = timedelta(hours=12)
+
+
+@dataclass(frozen=True, slots=True)
+class Prepared:
+    """A demo ready to be served: its folder, its database, and what to tell whoever opens it."""
+
+    folder: Path
+    database: str
+    sign_ins: tuple[str, ...]
+
+
+def prepare_demo(
+    folder: Path, now: datetime, say: Callable[[str], None], *, hasher: PasswordHasher = HASHER
+) -> Prepared:
+    """Make the demo in `folder`, which must not exist, as if its last day were the day of `now`.
+
+    The database lies in the folder whatever the environment says: a demo never
+    touches a site's own records. `say` is told what is being done.
+    """
+    say("Copying the invented estate Loma Candil ...")
+    shutil.copytree(shipped("demo_site"), folder, ignore=_LEFT_BEHIND)
+    make_secret(folder)
+    site = load_site(folder, database=f"sqlite:///{folder.resolve() / 'kiosk.sqlite'}")
+    say("Moving its dates so that its last day is today ...")
+    move_files(folder, calendar_for(site, folder / "records", now))
+    say("Making its database ...")
+    upgrade(site.database, backup=False)
+    people = tables.table(folder / "staff.csv", tables.STAFF, site.zone)
+    hashes = hash_pins(site, people, hasher)
+    say("Taking in its records, people and bookings ...")
+    store = open_store(site.database)
+    try:
+        with store.write() as session:
+            codes = _fill(session, site, folder, people, hashes, now)
+    finally:
+        store.close()
+    return Prepared(folder, site.database, (*_enrolling(codes), "Sign in:", *sign_ins(people)))
+
+
+def _fill(
+    session: Session, site: Site, folder: Path, people: Sequence[Line], hashes: Sequence[str], now: datetime
+) -> Mapping[str, str]:
+    """Take everything in, the manager answering for it; return one-time codes by device."""
+    staff = add_staff(session, site, people, hashes, now)
+    manager = next(staff[str(one["name"])] for one in people if "manager" in str(one["roles"]))
+    import_folder(session, site, folder / "records", by=manager, at=now)
+
+    def read(file: str, columns: Sequence[tables.Column]) -> list[Line]:
+        return tables.table(folder / file, columns, site.zone)
+
+    flights = add_flights(session, site, read("bookings/flights.csv", tables.FLIGHTS))
+    tour_ids = add_tours(session, site, read("bookings/tours.csv", tables.TOURS), flights, staff)
+    add_parties(session, site, read("bookings/parties.csv", tables.PARTIES), tour_ids, manager, now)
+    add_releases(session, read("releases.csv", tables.RELEASES), manager)
+    policy.confirm(session, site, key=new_key(), by=manager, at=now)
+    later = now + _CODES_LIVE_ON
+    return {name: new_code(session, site, name, "tablet", room, later) for name, room in _DEVICES}
+
+
+def _enrolling(codes: Mapping[str, str]) -> list[str]:
+    lines = [f"  {code}  for {name}" for name, code in codes.items()]
+    return ["A browser becomes a staff device at /staff/enrol with a one-time code:", *lines]
