@@ -84,7 +84,7 @@ class Screen:
 
     def get(self, path: str, **more: Any) -> TestResponse:
         """Open a page."""
-        return self.client.get(path, **more)
+        return self.client.get(path, buffered=True, **more)
 
     def post(self, path: str, page: str | None = None, **fields: Any) -> TestResponse:
         """Send a form with the token that `page` (else the path itself) shows."""

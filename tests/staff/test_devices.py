@@ -1,0 +1,112 @@
+"""A one-time code becomes a device, once."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+import pytest
+from sqlalchemy import select
+
+from kiosk.site.settings import Site
+from kiosk.staff.devices import ALPHABET, CODE_LIFE, enrol, listed, new_code, revoke
+from kiosk.staff.errors import CodeRefused, NameMissing, NameTaken, UnknownChoice
+from kiosk.store.engine import Store
+from kiosk.store.errors import Stale
+from kiosk.store.tables.shared import history
+from kiosk.store.tables.staff import devices
+from tests.actors import Screen
+
+
+def code_for(store: Store, site: Site, now: datetime, name: str = "tablet", kind: str = "tablet") -> str:
+    """Make a code."""
+    with store.write() as session:
+        return new_code(session, site, name, kind, "main", now)
+
+
+def test_a_code_is_used_once(store: Store, site: Site, now: datetime) -> None:
+    code = code_for(store, site, now)
+    with store.write() as session:
+        enrol(session, site, code, now)
+    with pytest.raises(CodeRefused), store.write() as session:
+        enrol(session, site, code, now)
+
+
+def test_a_code_lives_half_an_hour(store: Store, site: Site, now: datetime) -> None:
+    code = code_for(store, site, now)
+    with pytest.raises(CodeRefused), store.write() as session:
+        enrol(session, site, code, now + CODE_LIFE)
+    with store.write() as session:
+        assert enrol(session, site, code, now + CODE_LIFE - timedelta(seconds=1))
+
+
+@pytest.mark.parametrize("typed", ["", "AAAA-AAAA", "🌱"])
+def test_a_mistyped_code_is_refused(store: Store, site: Site, now: datetime, typed: str) -> None:
+    code_for(store, site, now)
+    with pytest.raises(CodeRefused), store.write() as session:
+        enrol(session, site, typed, now)
+
+
+def test_a_code_may_be_typed_in_small_letters_without_its_dash(
+    store: Store, site: Site, now: datetime
+) -> None:
+    code = code_for(store, site, now)
+    assert set(code.replace("-", "")) <= set(ALPHABET)
+    with store.write() as session:
+        assert enrol(session, site, code.lower().replace("-", " "), now)
+
+
+def test_a_new_code_for_the_same_name_ends_the_old_one(store: Store, site: Site, now: datetime) -> None:
+    old, new = code_for(store, site, now), code_for(store, site, now)
+    with pytest.raises(CodeRefused), store.write() as session:
+        enrol(session, site, old, now)
+    with store.write() as session:
+        enrol(session, site, new, now)
+    with pytest.raises(NameTaken):
+        code_for(store, site, now)
+
+
+@pytest.mark.parametrize(
+    ("name", "kind", "room", "refusal"),
+    [
+        ("", "tablet", "main", NameMissing),
+        ("x", "toaster", "main", UnknownChoice),
+        ("x", "tablet", "attic", UnknownChoice),
+    ],
+)
+def test_a_device_has_a_name_a_known_kind_and_room(
+    store: Store, site: Site, now: datetime, name: str, kind: str, room: str, refusal: type[Exception]
+) -> None:
+    with pytest.raises(refusal), store.write() as session:
+        new_code(session, site, name, kind, room, now)
+
+
+def test_a_device_shut_out_by_two_managers_is_shut_out_once(store: Store, site: Site, now: datetime) -> None:
+    code = code_for(store, site, now)
+    with store.write() as session:
+        enrol(session, site, code, now)
+        (seen,) = listed(session)
+        revoke(session, seen.id, seen.revision, now, by=None)
+    with pytest.raises(Stale), store.write() as session:
+        revoke(session, seen.id, seen.revision, now, by=None)
+    with store.read() as session:
+        assert [one.state for one in listed(session)] == ["revoked"]
+
+
+def test_a_device_that_is_shut_out_sees_no_staff_page(
+    tablet: Screen, sqlite_store: Store, now: datetime
+) -> None:
+    assert tablet.get("/staff/sign-in").status_code == 200
+    with sqlite_store.write() as session:
+        (seen,) = listed(session)
+        revoke(session, seen.id, seen.revision, now, by=None)
+    assert tablet.get("/staff/sign-in").status_code == 404
+
+
+def test_neither_code_nor_token_is_kept(store: Store, site: Site, now: datetime) -> None:
+    code = code_for(store, site, now)
+    with store.write() as session:
+        token = enrol(session, site, code, now).token
+    with store.read() as session:
+        kept = str([session.execute(select(table)).all() for table in (devices, history)])
+    assert "tablet" in kept
+    assert not [text for text in (token, code, code.replace("-", "")) if text in kept]

@@ -1,0 +1,81 @@
+"""Who works here."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+import pytest
+from sqlalchemy import select
+
+from kiosk.site.settings import Site
+from kiosk.staff.errors import NameMissing, NameTaken, PinTrivial, UnknownChoice
+from kiosk.staff.people import add_person, anybody, members, name_order
+from kiosk.store import rows
+from kiosk.store.engine import Store
+from kiosk.store.tables.shared import history
+from kiosk.store.tables.staff import staff
+from tests.actors import CHEAP, PIN, hire
+
+
+def test_people_are_listed_by_name_with_their_roles_in_order(store: Store, site: Site, now: datetime) -> None:
+    with store.read() as session:
+        assert not anybody(session)
+    hire(store, site, now, "Élida", ("manager", "guide"))
+    hire(store, site, now, "Fermín", ("bar",))
+    hire(store, site, now, "Celia", ("trainee",))
+    with store.read() as session:
+        assert anybody(session)
+        assert [(one.name, one.roles) for one in members(session, site, now)] == [
+            ("Celia", ("trainee",)),
+            ("Élida", ("guide", "manager")),
+            ("Fermín", ("bar",)),
+        ]
+
+
+def test_names_sort_as_in_spanish() -> None:
+    assert sorted(["Nuño", "Ñico", "Nuria", "Oto", "Óscar", "Nzo"], key=name_order) == [
+        "Nuño", "Nuria", "Nzo", "Ñico", "Óscar", "Oto",
+    ]  # fmt: skip
+
+
+def test_who_left_is_listed_no_more(store: Store, site: Site, now: datetime) -> None:
+    who = hire(store, site, now)
+    today = site.local(now).date()
+    with store.write() as session:
+        rows.change(session, staff, who, 1, {"left_on": today + timedelta(days=1)}, by=None, at=now)
+        assert len(members(session, site, now)) == 1
+        assert members(session, site, now + timedelta(days=1)) == []
+
+
+REFUSED = {
+    "no name": (("  ", PIN, ["guide"], ["en"]), NameMissing),
+    "taken": (("Ana", PIN, ["guide"], ["en"]), NameTaken),
+    "trivial": (("Bo", "123456", ["guide"], ["en"]), PinTrivial),
+    "no role": (("Bo", PIN, [], ["en"]), UnknownChoice),
+    "strange role": (("Bo", PIN, ["guide", "owner"], ["en"]), UnknownChoice),
+    "strange language": (("Bo", PIN, ["guide"], ["fr"]), UnknownChoice),
+    "no language": (("Bo", PIN, ["guide"], []), UnknownChoice),
+}
+
+
+@pytest.mark.parametrize("case", REFUSED)
+def test_a_person_who_cannot_be_added_is_not_added(
+    store: Store, site: Site, now: datetime, case: str
+) -> None:
+    hire(store, site, now)
+    (name, pin, roles, languages), refusal = REFUSED[case]
+    with pytest.raises(refusal), store.write() as session:
+        add_person(session, site, name, pin, roles, languages, now, hasher=CHEAP)
+    with store.read() as session:
+        assert len(members(session, site, now)) == 1
+
+
+def test_who_was_given_which_roles_by_whom_is_kept_without_a_name(
+    store: Store, site: Site, now: datetime
+) -> None:
+    boss = hire(store, site, now, "Boss", ("manager",))
+    with store.write() as session:
+        add_person(session, site, "Bo", PIN, ["bar", "guide"], ["en"], now, by=boss, hasher=CHEAP)
+        kept = session.execute(select(history.c.before, history.c.by).order_by(history.c.id.desc())).first()
+    assert kept is not None
+    assert (kept.before, kept.by) == ({"given": ["guide", "bar"]}, boss)
