@@ -2,23 +2,49 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Mapping
 from datetime import UTC, datetime
-from importlib import import_module
-from types import ModuleType
+from typing import NamedTuple
 
-from flask import Flask
+from flask import Blueprint, Flask
 
-from kiosk.figures.figure import Registry
+from kiosk.cards import views as cards
+from kiosk.figures.figure import Provider, Registry
+from kiosk.production import live as production_live
 from kiosk.site.content import load_content
 from kiosk.site.settings import Site
 from kiosk.site.shipped import shipped
+from kiosk.staff import views as staff
+from kiosk.stops import views as stops
 from kiosk.store.engine import Store
+from kiosk.tasting import live as tasting_live
+from kiosk.tasting import views as tasting
+from kiosk.tours import live as tours_live
+from kiosk.tours import views as tours
 from kiosk.web import access, errors, forms, language, page, security
+from kiosk.web import views as web
 from kiosk.web.house import House
 from kiosk.words.catalogs import Words, load_words
 
-FEATURES = ("web", "staff", "production", "stops", "tasting", "tours", "cards")
+SHARED = (errors, language, security, access, forms, page)
+
+
+class Feature(NamedTuple):
+    """What a feature brings: its pages, its figures."""
+
+    pages: Blueprint | None
+    providers: tuple[Provider, ...] = ()
+
+
+FEATURES: Mapping[str, Feature] = {
+    "web": Feature(web.bp),
+    "staff": Feature(staff.bp),
+    "production": Feature(None, production_live.PROVIDERS),
+    "stops": Feature(stops.bp),
+    "tasting": Feature(tasting.bp, tasting_live.PROVIDERS),
+    "tours": Feature(tours.bp, tours_live.PROVIDERS),
+    "cards": Feature(cards.bp),
+}
 
 
 def system_clock() -> datetime:
@@ -26,18 +52,30 @@ def system_clock() -> datetime:
     return datetime.now(UTC)
 
 
+def new_registry() -> Registry:
+    """Return a registry of every figure that a feature computes."""
+    return Registry(provider for feature in FEATURES.values() for provider in feature.providers)
+
+
+def figure_names() -> frozenset[str]:
+    """Return the names that content may ask for."""
+    return frozenset(new_registry().specs)
+
+
 def create_app(
     site: Site,
     store: Store,
     clock: Callable[[], datetime] = system_clock,
-    features: Sequence[str] = FEATURES,
+    features: Iterable[str] = FEATURES,
 ) -> Flask:
     """Build the application of one site. It does not migrate, listen or ask anything.
 
-    Raises `access.NotDeclared` when a view does not say who may open it.
+    `features` names whose pages it has; the figures are always those of all.
+    Raises `SiteFaults` for content that cannot be used, `access.NotDeclared`
+    when a view does not say who may open it.
     """
     app = Flask("kiosk", static_folder="web/static", template_folder="web/templates")
-    registry = Registry(provider for live in _parts(features, "live") for provider in live.PROVIDERS)
+    registry = new_registry()
     app.extensions["kiosk"] = House(
         site=site,
         store=store,
@@ -46,23 +84,14 @@ def create_app(
         words=_words(site),
         clock=clock,
     )
-    for part in (errors, language, security, access, forms, page):
+    for part in SHARED:
         part.init_app(app)
-    for views in _parts(features, "views"):
-        app.register_blueprint(views.bp)
+    for name in features:
+        if (pages := FEATURES[name].pages) is not None:
+            app.register_blueprint(pages)
     access.demand_declarations(app)
     return app
 
 
 def _words(site: Site) -> dict[str, Words]:
     return {known.code: load_words(shipped("locales"), known.code, known.locale) for known in site.languages}
-
-
-def _parts(features: Sequence[str], name: str) -> Iterator[ModuleType]:
-    for feature in features:
-        wanted = f"kiosk.{feature}.{name}"
-        try:
-            yield import_module(wanted)
-        except ModuleNotFoundError as missing:
-            if not str(missing.name).startswith("kiosk."):
-                raise

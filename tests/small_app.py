@@ -15,6 +15,7 @@ from kiosk.web import forms
 from kiosk.web.access import open_to
 from tests.actors import Clock, Screen, hire, small_site
 
+SHARED_FEATURES = ("web", "staff")
 PAGE = "{% extends 'web/guest.html' %}{% block main %}{{ form_token_field() }}{% endblock %}"
 
 
@@ -33,7 +34,7 @@ def clock(now: datetime) -> Clock:
 @pytest.fixture
 def app(site: Site, sqlite_store: Store, clock: Clock) -> Flask:
     """The pages shared by all features, the staff's, and a guests' page to try them on."""
-    made = create_app(site, sqlite_store, clock, features=("web", "staff"))
+    made = create_app(site, sqlite_store, clock, features=SHARED_FEATURES)
     made.testing = True
 
     @made.get("/<lang>/")

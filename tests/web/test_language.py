@@ -10,6 +10,7 @@ import pytest
 from kiosk.app import create_app
 from kiosk.store.engine import Store
 from tests.actors import Clock, Screen, small_site
+from tests.small_app import SHARED_FEATURES
 
 # (own choice, browser): where a code without a language leads
 FROM_THE_ROOT = {
@@ -38,7 +39,7 @@ def test_the_sites_first_language_is_the_last_resort(
 ) -> None:
     site = small_site(tmp_path)
     turned = replace(site, languages=tuple(reversed(site.languages)))
-    screen = Screen(create_app(turned, sqlite_store, clock, features=("web", "staff")))
+    screen = Screen(create_app(turned, sqlite_store, clock, features=SHARED_FEATURES))
     assert screen.get("/").headers["Location"] == "/es/"
 
 

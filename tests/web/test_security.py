@@ -12,6 +12,7 @@ from kiosk.site.settings import Site
 from kiosk.store.engine import Store
 from kiosk.web.security import trusted_hosts
 from tests.actors import Clock, Screen, hire, small_site
+from tests.small_app import SHARED_FEATURES
 
 
 @pytest.mark.parametrize("path", ["/en/", "/no/where", "/static/css/base.css", "/site.css", "/staff/sign-in"])
@@ -95,7 +96,7 @@ def test_staff_pages_need_https_or_this_machine_or_a_setting(
     tmp_path: Path, sqlite_store: Store, clock: Clock, allowed: bool, https: bool, nearby: bool
 ) -> None:
     site = small_site(tmp_path, staff_over_http=allowed, trusted_hosts=("tablets.lan",))
-    app = create_app(site, sqlite_store, clock, features=("web", "staff"))
+    app = create_app(site, sqlite_store, clock, features=SHARED_FEATURES)
     base = f"{'https' if https else 'http'}://{'localhost' if nearby else 'tablets.lan'}"
     remote = {"REMOTE_ADDR": "127.0.0.1" if nearby else "192.0.2.7"}
     answer = app.test_client().get("/staff/enrol", base_url=base, environ_base=remote)
@@ -113,7 +114,7 @@ def test_cookies_are_strict_unreadable_by_scripts_and_secure_on_https(
     tmp_path: Path, sqlite_store: Store, clock: Clock, now: datetime, https: bool
 ) -> None:
     site: Site = small_site(tmp_path)
-    app = create_app(site, sqlite_store, clock, features=("web", "staff"))
+    app = create_app(site, sqlite_store, clock, features=SHARED_FEATURES)
     app.config["PREFERRED_URL_SCHEME"] = "https" if https else "http"  # what the test client speaks
     screen = Screen(app)
     screen.client.environ_base["HTTP_ORIGIN"] = f"{'https' if https else 'http'}://localhost"
