@@ -45,7 +45,7 @@ class Column:
     name: str
     heading: str
     signs: tuple[str, ...]
-    legal: str
+    legal: tuple[str, ...]  # the site's own lines, else the age line
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,8 +85,7 @@ def _column(site: Site, stop: Stop, words: Words) -> Column:
     # What the heading says of phones is not said again among the signs.
     known = tuple(symbol.text for symbol in symbols(stop, words) if not symbol.shape.startswith("phone"))
     heading = words.gettext(READ_HERE if stop.phones == AT_THE_DOOR else READ_ON)
-    age_line = words.gettext(AGE_LINE, age=site.policy.guest_age)
-    legal = " ".join([age_line, *site.label_lines.get(words.language, ())])
+    legal = site.label_lines.get(words.language) or (words.gettext(AGE_LINE, age=site.policy.guest_age),)
     return Column(stop.names[words.language], heading, known, legal)
 
 
@@ -157,9 +156,12 @@ def _signs(canvas: Canvas, columns: Sequence[Column], place: Place, top: float) 
 
 def _legal(canvas: Canvas, columns: Sequence[Column], place: Place) -> float:
     look = sheet.style(9.5, colour=ornament.QUIET_INK)
-    top = 11 * MM + max(sheet.height(column.legal, look, place.width) for column in columns)
+    highs = [sum(sheet.height(line, look, place.width) for line in column.legal) for column in columns]
+    top = 11 * MM + max(highs)
     for column, left in zip(columns, place.lefts, strict=True):
-        sheet.write(canvas, column.legal, look, left, top, place.width)
+        low = top
+        for line in column.legal:
+            low = sheet.write(canvas, line, look, left, low, place.width)
     return top
 
 

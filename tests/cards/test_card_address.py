@@ -1,0 +1,59 @@
+"""Which addresses may stand in a printed code."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from kiosk.cards.card_address import NoPublicAddress, stop_address
+from kiosk.words.errors import sentence
+from tests.actors import small_site
+from tests.words.readers import ENGLISH, SPANISH
+
+
+@pytest.mark.parametrize(
+    "public",
+    [
+        None,
+        "",
+        "http://localhost:8000",
+        "https://LOCALHOST.",
+        "http://kiosk.localhost",
+        "http://127.0.0.1:8000",
+        "http://127.1",
+        "http://2130706433",
+        "http://0.0.0.0",
+        "http://0",
+        "http://[::1]:8000",
+        "http://[::]",
+        "http://[::ffff:127.0.0.1]",
+        "http://169.254.3.4",
+        "http://[fe80::1]",
+        "http://bar-computer",
+        "visit.example",
+        "ftp://visit.example",
+        "https://",
+    ],
+)
+def test_an_address_that_no_phone_can_open_is_refused(public: str | None, tmp_path: Path) -> None:
+    with pytest.raises(NoPublicAddress) as refused:
+        stop_address(small_site(tmp_path, public_address=public), "still-house")
+    assert refused.value.status == 409
+    for words in (ENGLISH, SPANISH):
+        assert "public_address" in sentence(refused.value, words)
+
+
+@pytest.mark.parametrize(
+    ("public", "address"),
+    [
+        ("https://visit.example", "https://visit.example/s/still-house"),
+        ("https://visit.example/", "https://visit.example/s/still-house"),
+        ("http://192.168.1.20:8000", "http://192.168.1.20:8000/s/still-house"),
+        ("http://bar.local", "http://bar.local/s/still-house"),
+        ("https://[2001:db8::7]", "https://[2001:db8::7]/s/still-house"),
+        ("https://example.org/visit", "https://example.org/visit/s/still-house"),
+    ],
+)
+def test_a_code_carries_the_public_address_and_no_language(public: str, address: str, tmp_path: Path) -> None:
+    assert stop_address(small_site(tmp_path, public_address=public), "still-house") == address
