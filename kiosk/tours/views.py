@@ -12,10 +12,11 @@ from kiosk.store.engine import run
 from kiosk.store.keys import new_key
 from kiosk.tasting.entries import KEY, MarkTap, Tap
 from kiosk.tasting.errors import Malformed
+from kiosk.tasting.showing import STATES
 from kiosk.tours import checkin
 from kiosk.tours.arriving import give_numbers
 from kiosk.tours.day import day_tours
-from kiosk.tours.phrases import ACT_WORDS, STATES
+from kiosk.tours.phrases import act_words
 from kiosk.web import access, forms
 from kiosk.web.access import open_to
 from kiosk.web.house import house, now
@@ -40,7 +41,7 @@ def group(tour_id: int) -> str:
     with house().store.read() as session:
         found = checkin.group(session, house().site, tour_id, now())
     return render_template(
-        "tours/group.html", group=found, states=STATES, act_words=ACT_WORDS, new_key=new_key
+        "tours/group.html", group=found, states=STATES, act_words=act_words, new_key=new_key
     )
 
 
