@@ -9,7 +9,7 @@ from babel.messages.pofile import PoFileError, read_po
 
 from kiosk.site.content import Content, read_content
 from kiosk.site.faults import MISSING, Fault
-from kiosk.site.loading import read_site
+from kiosk.site.loading import outline, read_site
 from kiosk.site.reader import Where
 from kiosk.site.settings import RouteStop, Site
 from kiosk.site.shipped import shipped
@@ -20,16 +20,16 @@ from kiosk.words.marker import N_
 def check_site(folder: Path, figure_names: Collection[str] | None = None) -> list[Fault]:
     """Return every fault of settings, products, secret, route, content and catalogs, at once.
 
-    Content and catalogs can only be looked at once the settings say which stops
-    and languages there are; when they do not, their own faults come first.
+    Where the settings are wrong, content and catalogs are still looked at for
+    the stops and languages that they name rightly.
     """
     faults: list[Fault] = []
     site = read_site(folder, faults)
-    if site is None:
-        return faults
-    languages = tuple(language.code for language in site.languages)
-    content = read_content(site.folder, languages, site.route, figure_names, faults)
-    faults += route_faults(site, content)
+    languages, slugs = outline(folder)
+    route = site.route if site else tuple(RouteStop(slug, 0, 0, 0) for slug in slugs)
+    content = read_content(folder, languages, route, figure_names, faults)
+    if site:
+        faults += route_faults(site, content)
     for language in languages:
         faults += catalog_faults(shipped("locales"), language)
     return faults

@@ -21,6 +21,7 @@ from kiosk.site.settings import Units
 from kiosk.words.marker import N_
 
 SLUG = r"[a-z][a-z0-9]*(?:-[a-z0-9]+)*"
+LANGUAGE_CODE = r"[a-z]{2,3}"
 SEPARATE_NETWORK = "separate network"
 
 _SLUG_ALLOWED = N_("lower case letters, digits and dashes")
@@ -78,7 +79,7 @@ def _minutes(name: str, low: int, doc: str, **given: Any) -> Setting:
 LANGUAGE = (
     Setting(
         "code",
-        values.matching(r"[a-z]{2,3}"),
+        values.matching(LANGUAGE_CODE),
         N_("a language's code such as en"),
         "In addresses and file names.",
     ),

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
 
 from kiosk.figures.drinks import ANY_PRODUCT, STANDARD_DRINKS, Kind, ServicePolicy, StandardDrink
-from kiosk.site.declared import SITE
+from kiosk.site.declared import LANGUAGE_CODE, SITE, SLUG
 from kiosk.site.faults import Fault, SiteFaults
 from kiosk.site.policy import read_policy
 from kiosk.site.products import check_languages, read_products
@@ -55,11 +56,24 @@ def read_site(folder: Path, faults: list[Fault], *, database: str | None = None)
     return _site(folder, read, policy, products, address or f"sqlite:///{folder / 'kiosk.sqlite'}", secret)
 
 
+def outline(folder: Path) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Return the languages' codes and the route's stops as far as `site.toml` writes them rightly.
+
+    With these the content of a site can be looked at while its settings are still wrong.
+    """
+    table, _ = read_toml(folder / "site.toml", "site.toml", [])
+    entries = table.get("route")
+    listed = entries if isinstance(entries, list) else []
+    stops = dict.fromkeys(str(e.get("stop")) for e in listed if isinstance(e, Mapping))
+    codes = (code for code in _codes(table) if re.fullmatch(LANGUAGE_CODE, code))
+    return tuple(codes), tuple(stop for stop in stops if re.fullmatch(SLUG, stop))
+
+
 def _codes(table: Mapping[str, Any]) -> tuple[str, ...]:
     """Return the languages' codes, as far as they are written, so that texts can be checked by them."""
     entries = table.get("languages")
     listed = entries if isinstance(entries, list) else []
-    return tuple(str(e["code"]) for e in listed if isinstance(e, Mapping) and "code" in e)
+    return tuple(dict.fromkeys(str(e["code"]) for e in listed if isinstance(e, Mapping) and "code" in e))
 
 
 def _policy(

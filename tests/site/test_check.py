@@ -6,6 +6,7 @@ import pytest
 
 from kiosk.site.check import catalog_faults, check_site
 from kiosk.site.faults import Fault, SiteFaults
+from kiosk.site.loading import outline
 from kiosk.words.marker import N_
 
 PO = """\
@@ -59,6 +60,29 @@ def test_settings_products_content_and_route_are_told_in_one_go(folder: Path) ->
     assert "content/stops/cask-store/guest.en.md, line 1: text: found 212." in told
     assert "content/stops/cask-store/guest.es.md: guest is missing." in told
     assert "secret: secret: found 644." in told
+
+
+def test_content_is_looked_at_while_settings_are_still_wrong(folder: Path) -> None:
+    change(folder / "site.toml", 'units = "us"', 'units = "imperial"')
+    change(folder / "site.toml", "guest_age = 21", "guest_age = 3")
+    own = folder / "content" / "stops" / "still-house"
+    own.mkdir(parents=True)
+    for code in ("en", "es"):
+        (own / f"guest.{code}.md").write_text("We have 2 pots.\n", encoding="utf-8")
+    assert [(fault.key, fault.file) for fault in check_site(folder) if "locales/" not in fault.file] == [
+        ("units", "site.toml"),
+        ("service.guest_age", "site.toml"),
+        ("text", "content/stops/still-house/guest.en.md"),
+        ("text", "content/stops/still-house/guest.es.md"),
+    ]
+
+
+def test_wrong_names_in_the_settings_never_leave_the_folder(folder: Path) -> None:
+    change(folder / "site.toml", 'stop = "cask-store"', 'stop = "../../secret"')
+    change(folder / "site.toml", 'code = "es"', 'code = "../es"')
+    codes, stops = outline(folder)
+    assert codes == ("en",)
+    assert stops == ("still-house", "tasting-room")
 
 
 @pytest.mark.parametrize(
