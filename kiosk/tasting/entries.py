@@ -92,7 +92,7 @@ Entry = PourTap | MarkTap | CorrectionTap
 
 def read(row: Mapping[str, object], *, device_id: int | None, by: int | None, checked: bool) -> Entry:
     """Return one posted row as an entry. Raises Malformed."""
-    tap = Tap(_key(row, "key"), by, device_id, checked, _moment(row))
+    tap = Tap(_key(row, "key"), by, device_id, checked, happened_at(row))
     match row.get("ledger"):
         case "pours":
             return PourTap(
@@ -145,7 +145,8 @@ def _flag(row: Mapping[str, object], name: str) -> bool:
     return value
 
 
-def _moment(row: Mapping[str, object]) -> datetime | None:
+def happened_at(row: Mapping[str, object]) -> datetime | None:
+    """Return when a row says that it happened, or None for now. Raises Malformed."""
     value = row.get("at")
     if value is None:
         return None

@@ -22,7 +22,16 @@ from kiosk.store.errors import KeyConflict, NoSuchRow
 from kiosk.store.tables.production import held
 from kiosk.store.tables.staff import devices, staff
 from kiosk.tasting.correcting import correct
-from kiosk.tasting.entries import Answer, CorrectionTap, Entry, MarkTap, PourTap, claimed_by, read
+from kiosk.tasting.entries import (
+    Answer,
+    CorrectionTap,
+    Entry,
+    MarkTap,
+    PourTap,
+    claimed_by,
+    happened_at,
+    read,
+)
 from kiosk.tasting.errors import Malformed, TastingError, UnknownPour, UnknownProduct
 from kiosk.tasting.marks import mark
 from kiosk.tasting.pouring import pour
@@ -77,7 +86,9 @@ def _take_one(store: Store, site: Site, sender: Sender, row: Sent, now: datetime
 def _record(session: Session, *, site: Site, sender: Sender, row: Sent, now: datetime) -> Answer:
     by = claimed_by(row)
     by = sender.person_id if by is None else by
-    checked = by is not None and (by == sender.person_id or signed_in(session, by, sender.device_id, now))
+    checked = by is not None and (
+        by == sender.person_id or signed_in(session, by, sender.device_id, min(now, happened_at(row) or now))
+    )
     if by is not None and not checked and not _works_here(session, by):
         raise Malformed(part="by")
     entry = read(row, device_id=sender.device_id, by=by, checked=checked)
