@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import os
-from collections.abc import Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Iterator, Mapping, Sequence
+from concurrent.futures import Executor
 from datetime import datetime
 from typing import Any
 
@@ -28,10 +27,9 @@ class _Done(PasswordHasher):
         return self._made
 
 
-def hash_pins(site: Site, people: Sequence[Line], hasher: PasswordHasher) -> list[str]:
-    """Hash everybody's PIN, as many at a time as there are cores: a hash is slow on purpose."""
-    with ThreadPoolExecutor(max_workers=os.cpu_count() or 1) as pool:
-        return list(pool.map(lambda person: hash_pin(str(person["pin"]), site, hasher), people))
+def hash_pins(pool: Executor, site: Site, people: Sequence[Line], hasher: PasswordHasher) -> Iterator[str]:
+    """Start to hash everybody's PIN in `pool` and return the hashes as they come, in order."""
+    return pool.map(lambda person: hash_pin(str(person["pin"]), site, hasher), people)
 
 
 def add_staff(

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -15,6 +17,7 @@ from kiosk.demo import tables
 from kiosk.demo.booking import add_flights, add_parties, add_releases, add_tours
 from kiosk.demo.calendar import calendar_for, move_files
 from kiosk.demo.people import add_staff, hash_pins, sign_ins
+from kiosk.production.importing.columns import Column
 from kiosk.production.importing.importing import import_folder
 from kiosk.production.importing.reading import Line
 from kiosk.site.loading import load_site
@@ -59,9 +62,12 @@ def prepare_demo(
     say("Moving its dates so that its last day is today ...")
     move_files(folder, calendar_for(site, folder / "records", now))
     say("Making its database ...")
-    upgrade(site.database, backup=False)
     people = tables.table(folder / "staff.csv", tables.STAFF, site.zone)
-    hashes = hash_pins(site, people, hasher)
+    with ThreadPoolExecutor(max_workers=os.cpu_count()) as pool:
+        # A hash is slow on purpose: they are made beside the tables, on every core.
+        making = hash_pins(pool, site, people, hasher)
+        upgrade(site.database, backup=False)
+        hashes = list(making)
     say("Taking in its records, people and bookings ...")
     store = open_store(site.database)
     try:
@@ -80,7 +86,7 @@ def _fill(
     manager = next(staff[str(one["name"])] for one in people if "manager" in str(one["roles"]))
     import_folder(session, site, folder / "records", by=manager, at=now)
 
-    def read(file: str, columns: Sequence[tables.Column]) -> list[Line]:
+    def read(file: str, columns: Sequence[Column]) -> list[Line]:
         return tables.table(folder / file, columns, site.zone)
 
     flights = add_flights(session, site, read("bookings/flights.csv", tables.FLIGHTS))
