@@ -87,12 +87,13 @@ def _text_faults(message: Message) -> Iterator[str]:
     sources = [message.id] if isinstance(message.id, str) else list(message.id)
     allowed = frozenset().union(*(placeholders(source) for source in sources)) | _counted(message)
     needed = placeholders(sources[-1])
+    if not all(strings):
+        yield f"untranslated: {message.id!r}"
+        return
     for string in strings:
-        if not string:
-            yield f"untranslated: {message.id!r}"
-        elif not needed - _counted(message) <= placeholders(string) <= allowed:
+        if not needed - _counted(message) <= placeholders(string) <= allowed:
             yield f"other placeholders: {message.id!r}: {string!r}"
-    if strings and needed - placeholders(strings[-1]):
+    if needed - placeholders(strings[-1]):
         yield f"placeholders lost: {message.id!r}: {strings[-1]!r}"
 
 

@@ -62,11 +62,7 @@ def test_updating_twice_changes_nothing_and_keeps_translations(tmp_path: Path) -
     catalog.write_text(
         'msgid ""\nmsgstr "Content-Type: text/plain; charset=utf-8"\n\nmsgid "Sold out"\nmsgstr "Agotado"\n'
     )
-    assert [fault.split(": ")[1] for fault in update(tmp_path)] == [
-        "untranslated",
-        "untranslated",
-        "placeholders lost",
-    ]
+    assert [fault.split(": ")[1] for fault in update(tmp_path)] == ["untranslated"]
     once = catalog.read_text(encoding="utf-8")
     update(tmp_path)
     assert catalog.read_text(encoding="utf-8") == once
