@@ -23,7 +23,7 @@ _ADVISORY_LOCK = 0x4B10_5C
 
 
 class MigrationFault(RuntimeError):
-    """A migration that would leave the records damaged; it was rolled back."""
+    """A migration that cannot be done, or would leave the records damaged; nothing was changed."""
 
 
 def upgrade(url: str, *, backup: bool = True) -> Path | None:
@@ -31,10 +31,17 @@ def upgrade(url: str, *, backup: bool = True) -> Path | None:
 
     A SQLite file that is behind is first copied next to itself; the copy's path
     is returned. Everything happens in one transaction: it arrives whole or not
-    at all.
+    at all, and then the copy is not kept. Raises MigrationFault for a database
+    of a newer release.
     """
+    _make_private(url)
     copied = _back_up(url) if backup else None
-    _migrate(url, lambda config: command.upgrade(config, "head"))
+    try:
+        _migrate(url, lambda config: command.upgrade(config, "head"))
+    except BaseException:
+        if copied:
+            copied.unlink()
+        raise
     return copied
 
 
@@ -65,12 +72,21 @@ def _revision(connection: Connection) -> str | None:
     return MigrationContext.configure(connection).get_current_revision()
 
 
+def _known_revision(connection: Connection) -> str | None:
+    found = _revision(connection)
+    known = {script.revision for script in ScriptDirectory.from_config(_config()).walk_revisions()}
+    if found is not None and found not in known:
+        raise MigrationFault(f"this database was made by a newer release (its tables: {found})")
+    return found
+
+
 def _migrate(url: str, steps: Callable[[Config], None]) -> None:
     with _connected(url) as connection, connection.begin():
         config = _config()
         config.attributes["connection"] = connection
         if connection.dialect.name == "postgresql":
             _ready_postgresql(connection)
+        _known_revision(connection)
         steps(config)
         if connection.dialect.name == "sqlite":
             _check_references(connection)
@@ -99,17 +115,30 @@ def _check_references(connection: Connection) -> None:
         raise MigrationFault(f"{len(broken)} references lead nowhere, the first in table {broken[0][0]}")
 
 
+def _sqlite_file(url: str) -> Path | None:
+    parsed = make_url(url)
+    is_file = parsed.get_backend_name() == "sqlite" and parsed.database not in (None, "", ":memory:")
+    return Path(str(parsed.database)) if is_file else None
+
+
+def _make_private(url: str) -> None:
+    """Make a new SQLite file that only its owner can read; its log inherits that."""
+    file = _sqlite_file(url)
+    if file and not file.exists():
+        os.close(os.open(file, os.O_CREAT | os.O_WRONLY, 0o600))
+
+
 def _back_up(url: str) -> Path | None:
-    """Copy a SQLite file that exists and is behind; PostgreSQL has its own tools for that."""
-    file = make_url(url).database
-    if make_url(url).get_backend_name() != "sqlite" or not file or not Path(file).exists():
+    """Copy a SQLite file that is behind; PostgreSQL has its own tools for that."""
+    file = _sqlite_file(url)
+    if file is None:
         return None
     with _connected(url) as connection:
-        found = _revision(connection)
+        found = _known_revision(connection)
     if found is None or found == newest():
         return None
-    copy = _free_name(Path(file), found)
-    with closing(sqlite.driver().module.connect(file)) as raw:
+    copy = _free_name(file, found)
+    with closing(sqlite.driver().module.connect(str(file))) as raw:
         raw.execute("VACUUM INTO ?", (str(copy),))
     with copy.open("rb+") as written:  # SQLite does not wait for the disk here
         os.fsync(written.fileno())

@@ -114,6 +114,36 @@ def test_a_copy_is_made_only_when_wanted(sqlite_database_url: str, tmp_path: Pat
     assert bool(_backups(tmp_path)) == asked
 
 
+def test_a_new_file_is_for_its_owner_alone(tmp_path: Path) -> None:
+    """It will hold names and PIN hashes; what SQLite lays beside it inherits the mode."""
+    file = tmp_path / "new.sqlite"
+    upgrade(sqlite_url(file))
+    assert stat.S_IMODE(file.stat().st_mode) == 0o600
+
+
+def test_a_copy_is_not_kept_when_the_upgrade_fails(sqlite_database_url: str, tmp_path: Path) -> None:
+    """Nothing was changed, and a server that is started again and again must not fill the disk."""
+    downgrade(sqlite_database_url, "0005")
+    store = open_store(sqlite_database_url)
+    with store.write() as session:
+        session.execute(text("CREATE TABLE history (id INTEGER)"))
+    store.close()
+    with pytest.raises(Exception, match="history"):
+        upgrade(sqlite_database_url)
+    assert _backups(tmp_path) == []
+
+
+def test_a_database_of_a_newer_release_is_left_alone(database_url: str, tmp_path: Path) -> None:
+    store = open_store(database_url)
+    with store.write() as session:
+        session.execute(text("UPDATE alembic_version SET version_num = '9999'"))
+    with pytest.raises(MigrationFault, match="newer release"):
+        upgrade(database_url)
+    assert not is_current(store)
+    store.close()
+    assert _backups(tmp_path) == []
+
+
 def test_a_step_that_fails_leaves_the_database_as_it_was(database_url: str) -> None:
     """Half-way down a table turns out to be missing: what was dropped before it comes back."""
     store = open_store(database_url)
