@@ -99,7 +99,7 @@ def _tell_apart(session: Session, party_id: int, c: Mapping[str, Any], by: int, 
 def add_releases(session: Session, lines: Sequence[Line], by: int) -> None:
     """Record what may be poured, signed by `by`."""
     b = production.batches.c
-    lots = dict(session.execute(select(b.code, b.id).where(b.kind == "lot")).tuples().all())
+    lots = dict(session.execute(select(b.code, b.id).where(b.kind == "lot")).all())
     for line in lines:
         c: Mapping[str, Any] = line.cells
         density = c["density_g_per_ml"]

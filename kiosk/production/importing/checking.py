@@ -131,7 +131,7 @@ def _bottles(session: Session, chain: Chain, book: Book) -> Iterator[RecordFault
 def _cask_faults(session: Session, book: Book) -> Iterator[RecordFault]:
     f = t.fills.c
     times = {row.id: row for row in session.execute(select(f.id, f.filled_at, f.emptied_at, f.cask_id))}
-    capacity = dict(session.execute(select(t.casks.c.id, t.casks.c.capacity_ml)).tuples().all())
+    capacity = dict(session.execute(select(t.casks.c.id, t.casks.c.capacity_ml)).all())
     g, e = t.gauges.c, t.cask_events.c
     gauges = session.execute(select(g.fill_id, g.at, g.source_key, g.volume20_ml)).all()
     for gauge in gauges:

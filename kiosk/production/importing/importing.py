@@ -30,7 +30,7 @@ NOT_THERE = N_(
 )
 
 Lines = Mapping[str, Sequence[Line]]
-"""The readable lines by the file's name."""
+"""The lines by the file's name."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,8 +116,8 @@ def _tares(session: Session, lines: Lines) -> TareOf:
     filled = (
         select(b.code, c.code).join_from(t.fills, t.batches, b.id == f.id).join(t.casks, c.id == f.cask_id)
     )
-    cask_of = dict(session.execute(filled).tuples().all())
-    tare_g = dict(session.execute(select(c.code, c.tare_g)).tuples().all())
+    cask_of = dict(session.execute(filled).all())
+    tare_g = dict(session.execute(select(c.code, c.tare_g)).all())
     cask_of |= {str(line["code"]): str(line["cask"]) for line in lines.get(FILLS.file, ())}
     for line in lines.get(CASKS.file, ()):
         tare_kg = line["tare_kg"]

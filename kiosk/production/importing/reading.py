@@ -29,11 +29,15 @@ TOO_MANY = N_("{file} holds more than {most} rows. Divide it.")
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One row of a file: its number, its values by column, and a mark of what it says."""
+    """One row of a file: its number, its values by column, and a mark of what it says.
+
+    A line that is not `sound` has an empty value where a cell could not be read.
+    """
 
     row: int
     cells: Mapping[str, object]
     digest: str
+    sound: bool = True
 
     def __getitem__(self, column: str) -> object:
         return self.cells[column]
@@ -42,7 +46,7 @@ class Line:
 def read_lines(
     path: Path, columns: Sequence[Column], zone: ZoneInfo, faults: list[RecordFault]
 ) -> list[Line]:
-    """Return the readable lines of a file; what cannot be read is added to `faults`."""
+    """Return the lines of a file; what cannot be read in them is added to `faults`."""
     try:
         text = path.read_bytes().decode("utf-8-sig")
         rows = iter(list(csv.reader(io.StringIO(text, newline=""))))
@@ -86,8 +90,7 @@ def _lines(
         found = dict(zip(header, map(_plain, row), strict=True))
         before = len(faults)
         cells = {column.name: _cell(file, number, column, found, zone, faults) for column in columns}
-        if len(faults) == before:
-            lines.append(Line(number, cells, _digest(found, columns)))
+        lines.append(Line(number, cells, _digest(found, columns), sound=len(faults) == before))
     return lines
 
 

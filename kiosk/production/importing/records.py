@@ -52,6 +52,8 @@ def made(
     records: list[Record] = []
     first: dict[str, int] = {}
     for line in lines:
+        if not line.sound:
+            continue
         wrong = list(_line_faults(kind, line, at, zone, first))
         try:
             record = _record(kind, line, tare_of)
@@ -104,6 +106,8 @@ def _fault(kind: Kind, line: Line, column: str, found: object, message: str, **m
 
 
 def _shown(value: object) -> str:
+    if isinstance(value, float):
+        return f"{value:.6f}".rstrip("0").rstrip(".")
     if not isinstance(value, datetime):
         return str(value)
     # The zone is the site's own and stands in no file; seconds only where they were written.

@@ -70,7 +70,7 @@ class Writer:
         rows_now = self.session.execute(
             select(batches.c.code, batches.c.id).where(batches.c.kind == kind.batch)
         )
-        self.ids.by_kind[kind.batch] = dict(rows_now.tuples().all())
+        self.ids.by_kind[kind.batch] = dict(rows_now.all())
 
     def _new_values(self, record: Record) -> dict[str, Any]:
         values = self._values(record)
@@ -95,4 +95,4 @@ class Writer:
 
 def _ids_by_code(session: Session, kind: Kind) -> dict[str, int]:
     table = kind.table
-    return dict(session.execute(select(table.c.code, table.c.id)).tuples().all())
+    return dict(session.execute(select(table.c.code, table.c.id)).all())

@@ -43,9 +43,9 @@ def compute(session: Session, site: Site, now: datetime, of: str) -> Mapping[tup
     tanks = session.execute(select(vessels.c.id, vessels.c.code).where(vessels.c.kind == "tank"))
     wash_in = _open_washes(session, now)
     last_ended = dict(
-        session.execute(select(washes.c.vessel_id, func.max(washes.c.ended_at)).group_by(washes.c.vessel_id))
-        .tuples()
-        .all()
+        session.execute(
+            select(washes.c.vessel_id, func.max(washes.c.ended_at)).group_by(washes.c.vessel_id)
+        ).all()
     )
     readings = _gravities(session, [wash.id for wash in wash_in.values()], now)
     found: Found = {}

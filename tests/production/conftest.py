@@ -1,0 +1,48 @@
+"""A site and a way to import the small folder of records into it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+from pathlib import Path
+
+import pytest
+
+from kiosk.production.importing.importing import ImportReport, import_folder
+from kiosk.site.settings import Site
+from kiosk.store.engine import Store
+from tests.actors import small_site
+from tests.production.folder import write
+
+Take = Callable[..., ImportReport]
+
+
+@pytest.fixture
+def site(tmp_path: Path) -> Site:
+    """A site whose clock is four hours behind UTC and whose day turns at five."""
+    return small_site(tmp_path)
+
+
+def taker(store: Store, site: Site, folder: Path, now: datetime) -> Take:
+    """Return a function that writes the small folder, changed, and imports it into `store`."""
+
+    def take(*changes: tuple[str, str, str], leave_out: tuple[str, ...] = ()) -> ImportReport:
+        for old in folder.glob("*.csv"):
+            old.unlink()
+        with store.write() as session:
+            written = write(folder, *changes, leave_out=leave_out)
+            return import_folder(session, site, written, by=None, at=now)
+
+    return take
+
+
+@pytest.fixture
+def take(store: Store, site: Site, tmp_path: Path, now: datetime) -> Take:
+    """Import the small folder, on each kind of database."""
+    return taker(store, site, tmp_path / "records", now)
+
+
+@pytest.fixture
+def take_sqlite(sqlite_store: Store, site: Site, tmp_path: Path, now: datetime) -> Take:
+    """Import the small folder, on SQLite alone."""
+    return taker(sqlite_store, site, tmp_path / "records", now)

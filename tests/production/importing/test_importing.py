@@ -1,0 +1,183 @@
+"""A folder of records goes in whole or not at all, and every fault names its place."""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Callable
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+from sqlalchemy import func, select
+
+from kiosk.production.importing.faults import RecordFaults
+from kiosk.production.importing.importing import ImportReport, import_folder
+from kiosk.production.importing.kinds import KINDS
+from kiosk.site.settings import Site
+from kiosk.store.changes import versions
+from kiosk.store.engine import Store
+from kiosk.store.tables import production as t
+from tests.production.folder import write
+
+Take = Callable[..., ImportReport]
+
+
+def test_a_whole_folder_is_taken_in(take: Take, store: Store) -> None:
+    report = take()
+    assert {file: counts.new for file, counts in report.files.items()} == {
+        "stores.csv": 1,
+        "vessels.csv": 3,
+        "casks.csv": 2,
+        "fields.csv": 1,
+        "loads.csv": 1,
+        "washes.csv": 1,
+        "wash_readings.csv": 3,
+        "runs.csv": 2,
+        "run_readings.csv": 4,
+        "receivers.csv": 4,
+        "received.csv": 1,
+        "lots.csv": 1,
+        "fills.csv": 1,
+        "gauges.csv": 2,
+        "cask_events.csv": 1,
+        "draws.csv": 10,
+    }
+    with store.read() as session:
+        for kind in KINDS:
+            rows = session.scalar(select(func.count()).select_from(kind.table))
+            assert rows == report.files[kind.file].new, kind.file
+
+
+def test_times_are_the_sites_own_clock(take: Take, store: Store) -> None:
+    take()
+    with store.read() as session:
+        milled_at = session.scalar(select(t.loads.c.milled_at))
+    assert milled_at == datetime(2026, 6, 1, 12, 0, tzinfo=UTC)
+
+
+def test_every_subject_that_was_written_is_touched(take: Take, store: Store) -> None:
+    take()
+    with store.read() as session:
+        touched = versions(session)
+    assert {"casks", "vessels", "loads", "washes", "runs", "lots", "draws"} <= touched.keys()
+
+
+def test_a_part_of_the_files_may_come_alone(take_sqlite: Take) -> None:
+    take_sqlite()
+    others = tuple(kind.file for kind in KINDS if kind.file != "gauges.csv")
+    line = "F-1,2026-06-14 10:00,dip,158,20,,density_meter,60,28\n"
+    report = take_sqlite(("gauges.csv", "F-1,2026-06-08", line + "F-1,2026-06-08"), leave_out=others)
+    assert (report.files["gauges.csv"].new, report.files["gauges.csv"].same) == (1, 2)
+
+
+def test_one_fault_keeps_everything_out(take: Take, store: Store) -> None:
+    with pytest.raises(RecordFaults):
+        take(("draws.csv", "11.5", "60"))
+    with store.read() as session:
+        counts = {kind.file: session.scalar(select(func.count()).select_from(kind.table)) for kind in KINDS}
+        assert set(counts.values()) == {0}
+        assert session.scalar(select(func.count()).select_from(t.batches)) == 0
+
+
+def test_all_faults_are_told_at_once(take_sqlite: Take) -> None:
+    with pytest.raises(RecordFaults) as caught:
+        take_sqlite(
+            ("loads.csv", "3000,1700", "three tonnes,1700"),
+            ("runs.csv", "SR-1,SS,spirit", "SR-1,XX,spirit"),
+            ("lots.csv", "2026-06-10", "2026-07-10"),
+        )
+    assert {fault.file for fault in caught.value.faults} == {"loads.csv", "runs.csv", "lots.csv"}
+
+
+FAULTS = [
+    ("loads.csv", "3000,1700", "three,1700", 2, "cane_kg", "three", "is not a number"),
+    ("loads.csv", "3000,1700", "3000,", 2, "juice_l", "", "is empty"),
+    ("loads.csv", "2026-06-01 08:00", "2026-06-31 08:00", 2, "milled_at", "2026-06-31 08:00", "not a time"),
+    ("loads.csv", "2026-06-01 08:00", "2026-06-16 11:01", 2, "milled_at", "2026-06-16 11:01", "future"),
+    ("loads.csv", "L-1,2026-06-01", "L-1,2026-06-17", 2, "cut_on", "2026-06-17", "future"),
+    ("loads.csv", ",16", ",61", 2, "brix", "61", "outside 0 to 35"),
+    ("loads.csv", "brix", "sweetness", 1, "sweetness", "sweetness", "is not known"),
+    ("loads.csv", "code,cut_on", "name,cut_on", 1, "code", "", "is missing"),
+    ("lots.csv", ",37,", ",37.5,", 2, "bottles", "37.5", "whole number"),
+    ("vessels.csv", "T1,tank", "T1,bucket", 2, "kind", "bucket", "one of: tank"),
+    ("casks.csv", "C-2,", "C-1,", 3, "code", "C-1", "already in row 2"),
+    ("fills.csv", "C-1,BAJA", "C-1,ATTIC", 2, "store", "ATTIC", "there is no store"),
+    ("washes.csv", "2026-06-05 07:00", "2026-05-31 07:00", 2, "ended_at", "2026-05-31 07:00", "lies before"),
+    ("gauges.csv", "meter,60,28\nF", "meter,120,28\nF", 2, "reading", "120", "more than pure alcohol"),
+    ("gauges.csv", "meter,60,28\nF", "meter,60,41\nF", 2, "temperature_c", "41", "outside -20 to 40"),
+    ("gauges.csv", ",187.5,", ",,", 3, "gross_kg", "", "needs this value"),
+    ("gauges.csv", "dip,160,20", "dip,240,20", 2, "volume_l", "240.0 L", "more than the cask holds"),
+    ("gauges.csv", "2026-06-08 10:00", "2026-06-07 10:00", 2, "at", "2026-06-07 10:00", "outside the time"),
+    ("fills.csv", "F-1,C-1", "F-1,C-2", 3, "fill", "F-1", "has no tare"),
+    ("draws.csv", ",3000,,,", ",,,12,", 2, "alcohol_l", "12", "Fill cane_kg instead"),
+    ("draws.csv", ",3000,,,", ",3000,289,,", 2, "cane_kg", "2", "Give one of"),
+    ("draws.csv", ",289,,1700", ",320,,1700", 3, "sugar_kg", "320.0 kg", "drawn out of L-1"),
+    ("draws.csv", ",148,1700", ",175,1700", 4, "alcohol_l", "175.0 L", "drawn out of W-1"),
+    ("draws.csv", ",143.1,530\nreceiver", ",160,530\nreceiver", 5, "alcohol_l", "160.0 L", "out of WR-1"),
+    ("draws.csv", ",,,96,160", ",,,99,160", 11, "alcohol_l", "110.5 L", "drawn out of SR-1-HT"),
+    ("lots.csv", ",37,", ",370,", 2, "bottles", "111.0 L", "drawn into the lot"),
+]
+
+
+@pytest.mark.parametrize(("file", "old", "new", "row", "column", "found", "says"), FAULTS)
+def test_a_fault_names_file_row_column_what_was_found_and_the_remedy(
+    take_sqlite: Take, file: str, old: str, new: str, row: int, column: str, found: str, says: str
+) -> None:
+    with pytest.raises(RecordFaults) as caught:
+        take_sqlite((file, old, new))
+    told = [fault for fault in caught.value.faults if fault.column == column and says in str(fault)]
+    assert told, [str(fault) for fault in caught.value.faults]
+    place = FAULT_PLACES.get((file, new), file)
+    assert (told[0].file, told[0].row, told[0].found) == (place, row, found)
+    assert str(told[0]).startswith(f"{place}, row {row}")
+
+
+# A fill put into a cask without a tare shows where its cask is weighed.
+FAULT_PLACES = {("fills.csv", "F-1,C-2"): "gauges.csv"}
+
+
+def test_a_draw_that_comes_back_into_itself_is_a_loop(take_sqlite: Take) -> None:
+    back = "receiver,SR-1-TL,run,WR-1,2026-06-05 07:00,,,1,\nreceiver,SR-1-HT,fill"
+    with pytest.raises(RecordFaults) as caught:
+        take_sqlite(("draws.csv", "receiver,SR-1-HT,fill", back))
+    loops = [fault for fault in caught.value.faults if "comes back into itself" in str(fault)]
+    assert ("draws.csv", 10, "to") in {(fault.file, fault.row, fault.column) for fault in loops}
+
+
+def test_nothing_is_drawn_into_a_batch_after_something_was_drawn_out_of_it(take_sqlite: Take) -> None:
+    late = "2026-06-08 10:30,,,25,100"
+    with pytest.raises(RecordFaults) as caught:
+        take_sqlite(
+            ("draws.csv", "2026-06-06 14:20,,,108,150", "2026-06-09 14:20,,,108,150"),
+            ("draws.csv", "2026-06-06 14:20,,,25,100", late),
+        )
+    assert [(f.row, f.column, f.found) for f in caught.value.faults] == [(8, "at", "SR-1-HT")]
+
+
+def test_a_cask_is_not_filled_twice_at_once(take_sqlite: Take) -> None:
+    with pytest.raises(RecordFaults) as caught:
+        take_sqlite(("fills.csv", "08 10:00,\n", "08 10:00,\nF-2,C-1,BAJA,2026-06-09 10:00,\n"))
+    (fault,) = caught.value.faults
+    assert (fault.file, fault.row, fault.column, fault.found) == ("fills.csv", 3, "cask", "C-1")
+
+
+def test_a_strange_file_is_named(sqlite_store: Store, site: Site, tmp_path: Path, now: datetime) -> None:
+    folder = write(tmp_path / "records")
+    (folder / "barrels.csv").write_text("code\n", encoding="utf-8")
+    with sqlite_store.write() as session, pytest.raises(RecordFaults, match="barrels"):
+        import_folder(session, site, folder, by=None, at=now)
+
+
+def test_an_empty_folder_is_a_fault(sqlite_store: Store, site: Site, tmp_path: Path, now: datetime) -> None:
+    with sqlite_store.write() as session, pytest.raises(RecordFaults, match="holds no file of records"):
+        import_folder(session, site, tmp_path, by=None, at=now)
+
+
+def test_a_caller_who_goes_on_after_a_fault_commits_nothing_of_it(
+    store: Store, site: Site, tmp_path: Path, now: datetime
+) -> None:
+    folder = write(tmp_path / "records", ("draws.csv", "11.5", "60"))
+    with store.write() as session, contextlib.suppress(RecordFaults):
+        import_folder(session, site, folder, by=None, at=now)
+    with store.read() as session:
+        assert session.scalar(select(func.count()).select_from(t.batches)) == 0
