@@ -1,0 +1,54 @@
+"""Tablets in a process of their own, all tapping for the same guest at the same moment.
+
+Run as `python -m tests.faults.clients PORT THREADS START GUEST...`: at START and every
+slot after it each thread asks for a sample for the next guest. Prints one JSON
+list of [guest, outcome].
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+import time
+from concurrent.futures import ThreadPoolExecutor
+
+from kiosk.store.keys import new_key
+from tests.faults.server import Client
+from tests.tasting_room import QUARTER_UL
+
+SLOT_S = 0.1
+
+
+def ask(guest: int, key: str | None = None) -> dict[str, object]:
+    """Return the row of a tap for a sample."""
+    return {
+        "ledger": "pours",
+        "key": key or new_key(),
+        "guest": guest,
+        "product": "blanco",
+        "volume_ul": QUARTER_UL,
+        "by": 1,
+    }
+
+
+def one_tablet(port: int, start: float, guests: list[int]) -> list[tuple[int, object]]:
+    """Ask once for each guest, each in its slot."""
+    client, told = Client(port), []
+    for n, guest in enumerate(guests):
+        time.sleep(max(0.0, start + n * SLOT_S - time.time()))
+        (answer,) = client.tap(ask(guest))
+        told.append((guest, answer["outcome"]))
+    client.close()
+    return told
+
+
+def main(port: str, threads: str, start: str, *guests: str) -> None:
+    """Run the tablets and print what they were told."""
+    wanted = [int(guest) for guest in guests]
+    with ThreadPoolExecutor(int(threads)) as pool:
+        tablets = [pool.submit(one_tablet, int(port), float(start), wanted) for _ in range(int(threads))]
+        print(json.dumps([line for tablet in tablets for line in tablet.result()]))
+
+
+if __name__ == "__main__":
+    main(*sys.argv[1:])
