@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import base64
 import hmac
+import re
 from datetime import datetime, timedelta
 
 from sqlalchemy import select
@@ -21,21 +22,33 @@ TOKEN_BYTES = 16
 
 def guest_token(secret: bytes, guest_id: int, link_no: int) -> str:
     """Return 128 bits of HMAC-SHA256 in base32: 26 capital letters and digits."""
-    digest = hmac.digest(secret, f"guest:{guest_id}:{link_no}".encode(), "sha256")
-    return base64.b32encode(digest[:TOKEN_BYTES]).decode("ascii").rstrip("=")
+    return base64.b32encode(_mac(secret, guest_id, link_no)).decode("ascii").rstrip("=")
 
 
 def find_guest(session: Session, site: Site, token: str, now: datetime) -> int | None:
     """Return the guest whose page a token opens; None for a wrong, revoked, purged or old one.
 
     Nothing about a token is stored, so those of all guests within the site's
-    retention are made again and compared; every wrong token costs the same.
+    retention are made again and compared, all of them whichever is right.
     """
     oldest = site.service_day(now) - timedelta(days=site.retention_days)
     alive = select(guests.c.id, guests.c.link_no).where(guests.c.day >= oldest, guests.c.purged_at.is_(None))
-    asked = token.encode("utf-8", "replace")
+    asked = _decoded(token)
+    if asked is None:
+        return None
     found = None
     for guest_id, link_no in session.execute(alive):
-        if hmac.compare_digest(asked, guest_token(site.secret, guest_id, link_no).encode()):
+        if hmac.compare_digest(asked, _mac(site.secret, guest_id, link_no)):
             found = guest_id
     return found
+
+
+def _mac(secret: bytes, guest_id: int, link_no: int) -> bytes:
+    return hmac.digest(secret, b"guest:%d:%d" % (guest_id, link_no), "sha256")[:TOKEN_BYTES]
+
+
+def _decoded(token: str) -> bytes | None:
+    """Return the bytes of a token, or None for a text that no token can be."""
+    if not re.fullmatch(r"[A-Z2-7]{26}", token):
+        return None
+    return base64.b32decode(token + "=" * 6)

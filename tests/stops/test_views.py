@@ -188,9 +188,10 @@ def test_a_wrong_token_and_an_ended_page_look_alike(walk: Walk, tasting: Tasting
     assert ended.headers["Cache-Control"] == wrong.headers["Cache-Control"] == "no-store"
 
 
-@pytest.mark.parametrize("slug", SLUGS)
-@pytest.mark.parametrize("asked", ["en", "es", "both"])
-@pytest.mark.parametrize("state", STATES)
+@pytest.mark.parametrize(
+    ("slug", "state"), [(SLUGS[0], state) for state in STATES] + [(s, STATES[0]) for s in SLUGS[1:]]
+)
+@pytest.mark.parametrize("asked", ["en", "both"])
 def test_a_guide_reads_one_language_or_both_side_by_side(
     walk: Walk, slug: str, asked: str, state: State
 ) -> None:
