@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from datetime import date, datetime
 from decimal import Decimal
@@ -27,7 +28,11 @@ FIELDS: Mapping[str, str] = {
     "temperature_f": N_("the temperature in °F"),
     "from_c": N_("the temperature in °C"),
     "to_c": N_("the temperature in °C"),
+    "reference_c": N_("the reference temperature in °C"),
     "reading": N_("the reading"),
+    "readings": N_("the readings"),
+    "scale": N_("the scale of the reading"),
+    "instrument": N_("the instrument"),
     "reading_abv_percent": N_("the strength read, in % vol"),
     "reading_proof": N_("the proof read"),
     "abv_percent": N_("the strength in % vol"),
@@ -40,7 +45,23 @@ FIELDS: Mapping[str, str] = {
     "specific_gravity": N_("the specific gravity"),
     "original_gravity": N_("the gravity at the start"),
     "present_gravity": N_("the gravity now"),
+    "volume": N_("the volume"),
+    "collected_l": N_("the volume collected, in liters"),
+    "bottle_ml": N_("the size of the bottle in mL"),
+    "wine_gallons": N_("the volume in gallons"),
+    "pure_alcohol_l": N_("the pure alcohol in liters"),
+    "cane_kg": N_("the cane in kg"),
+    "drinks": N_("the standard drinks"),
+    "gauges": N_("the gauges of the casks"),
+    "fills": N_("the fills of the casks"),
+    "edges": N_("the draws"),
+    "amount": N_("the amount drawn"),
+    "degrees": N_("the number of casks gauged twice"),
 }
+
+
+_SPAN = re.compile(r"(-?[\d.]+) to (-?[\d.]+)(.*)")
+_LEAST = re.compile(r"(-?[\d.]+)(.*) or more")
 
 
 def sentence(error: BaseException, words: Words) -> str:
@@ -79,6 +100,21 @@ def _figure_sentence(error: FigureError, words: Words) -> str:
         message,
         field=words.gettext(FIELDS[error.field]) if error.field in FIELDS else error.field,
         value=said(error.value, words),
-        allowed=words.translations.gettext(error.allowed),
+        allowed=_allowed(error.allowed, words),
     )
     return text[:1].upper() + text[1:]
+
+
+def _allowed(allowed: str, words: Words) -> str:
+    """Return what a figure allows: its own words from the catalog, or the bounds that it was given."""
+    if span := _SPAN.fullmatch(allowed):
+        return words.gettext(
+            "{low} to {high}", low=_bound(span[1], words), high=_bound(span[2], words) + span[3]
+        )
+    if least := _LEAST.fullmatch(allowed):
+        return words.gettext("{least} or more", least=_bound(least[1], words) + least[2])
+    return words.translations.gettext(allowed)
+
+
+def _bound(digits: str, words: Words) -> str:
+    return plain_number(Decimal(digits), words)

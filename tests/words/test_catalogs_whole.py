@@ -10,7 +10,7 @@ from babel.messages.pofile import read_po
 
 from kiosk.paper.fonts import glyphs
 from kiosk.words.extraction import extracted, faults, placeholders
-from kiosk.words.update import ROOT, read, update, write
+from kiosk.words.update import ROOT, read, write
 
 CATALOGS = sorted((ROOT / "locales").glob("*/LC_MESSAGES/kiosk.po"))
 
@@ -51,19 +51,3 @@ def test_every_message_can_be_filled_in(template: Catalog) -> None:
 def test_every_letter_of_the_catalogs_can_be_printed(path: Path) -> None:
     letters = set(path.read_text(encoding="utf-8")) - {"\n"}
     assert letters - glyphs() == set()
-
-
-def test_updating_twice_changes_nothing_and_keeps_translations(tmp_path: Path) -> None:
-    (tmp_path / "kiosk").mkdir()
-    (tmp_path / "kiosk" / "a.py").write_text('_("Sold out")\nngettext("{n} cask", "{n} casks", 2)\n')
-    catalog = tmp_path / "locales" / "es" / "LC_MESSAGES" / "kiosk.po"
-    catalog.parent.mkdir(parents=True)
-    (tmp_path / "locales" / "babel.cfg").write_text("[python: kiosk/**.py]\n")
-    catalog.write_text(
-        'msgid ""\nmsgstr "Content-Type: text/plain; charset=utf-8"\n\nmsgid "Sold out"\nmsgstr "Agotado"\n'
-    )
-    assert [fault.split(": ")[1] for fault in update(tmp_path)] == ["untranslated"]
-    once = catalog.read_text(encoding="utf-8")
-    update(tmp_path)
-    assert catalog.read_text(encoding="utf-8") == once
-    assert "Agotado" in once

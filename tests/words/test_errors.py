@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+import ast
 from datetime import date
+from pathlib import Path
 
 import pytest
 
+import kiosk.figures
 from kiosk.cards.card_address import NoPublicAddress
 from kiosk.figures.errors import FigureError
 from kiosk.figures.strength import density, true_abv
-from kiosk.words.errors import FIGURE_REASONS, said, sentence
+from kiosk.words.errors import FIELDS, FIGURE_REASONS, said, sentence
 from tests.words.readers import ENGLISH, SPANISH, SPANISH_COMMA
+
+REFUSERS = ("FigureError", "within", "not_negative")
 
 
 def test_an_error_of_ours_is_told_from_its_message_and_facts() -> None:
@@ -29,7 +34,9 @@ def test_a_figures_error_names_field_value_and_what_is_allowed() -> None:
         density(0.4, 41.5)
     assert "41.5" in sentence(fault.value, ENGLISH)
     assert sentence(fault.value, ENGLISH).startswith("The temperature in °C is 41.5;")
-    assert sentence(fault.value, SPANISH_COMMA).startswith("La temperatura en °C: dice 41,5;")
+    assert (
+        sentence(fault.value, SPANISH_COMMA) == "La temperatura en °C: dice 41,5; se admite de -20 a 40 °C."
+    )
 
 
 @pytest.mark.parametrize("reason", [*FIGURE_REASONS, "a reason of tomorrow"])
@@ -52,3 +59,27 @@ def test_facts_are_told_in_the_readers_own_way() -> None:
     assert said(date(2026, 6, 14), SPANISH) == "14 de junio de 2026"
     assert said(("a", 2), ENGLISH) == "a, 2"
     assert said(None, ENGLISH) == "None"
+
+
+@pytest.mark.parametrize(
+    ("allowed", "told"),
+    [
+        ("0 to 99.5 % vol", "de 0 a 99,5 % vol"),
+        ("0 L or more", "0 L o más"),
+        ("1000 or more", "1.000 o más"),
+        ("one reading or more", "una lectura o más"),
+    ],
+)
+def test_bounds_are_told_in_the_readers_language(allowed: str, told: str) -> None:
+    assert told in sentence(FigureError("reading", -1, allowed), SPANISH_COMMA)
+
+
+def test_every_field_that_a_figure_can_refuse_has_a_name() -> None:
+    found = set()
+    for path in Path(kiosk.figures.__file__).parent.glob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Call) and getattr(node.func, "id", "") in REFUSERS and node.args:
+                first = node.args[0]
+                found |= {first.value} if isinstance(first, ast.Constant) else set()
+    assert len(found) > 20
+    assert found - FIELDS.keys() == set()
