@@ -38,6 +38,20 @@ def test_the_day_leads_to_its_groups(tablet: Screen, paged: Tasting) -> None:
     assert "2 people of 22 places" in page
 
 
+@pytest.mark.parametrize(
+    ("role", "group", "tasting"),
+    [("guide", True, True), ("bar", True, True), ("trainee", True, False), ("production", False, False)],
+)
+def test_the_day_links_only_to_what_its_reader_may_open(
+    tablet: Screen, paged: Tasting, now: datetime, role: str, group: bool, tasting: bool
+) -> None:
+    tablet.sign_in(hire(paged.store, paged.site, now, name="Tino", roles=(role,)))
+    page = _page(tablet, "/staff/")
+    for path, may in ((f"/staff/tours/{paged.tour}", group), (f"/staff/tours/{paged.tour}/tasting", tasting)):
+        assert (f'href="{path}"' in page) == may
+        assert (tablet.get(path).status_code == 200) == may
+
+
 def test_a_group_shows_the_date_in_words_and_both_orders(tablet: Screen, paged: Tasting) -> None:
     page = _page(tablet, f"/staff/tours/{paged.tour}")
     assert "Born on or before June 16, 2005" in page
