@@ -40,7 +40,7 @@ SPECS = (
     Spec("wash_day", Unit.DAY, 0, 24 * HOUR_S, of="tank"),
     Spec("wash_abv_now", Unit.ABV_PERCENT, 1, 24 * HOUR_S, of="tank"),
     Spec("cane_milled_today", Unit.TONNE, 1, HOUR_S),
-    Spec("cane_in_a_bottle", Unit.KG, 1, 24 * HOUR_S, of="lot"),
+    Spec("cane_in_a_bottle", Unit.KG, 1, 24 * HOUR_S),
     Spec("guests_today", Unit.COUNT, 0, 60),
     Spec("samples_today", Unit.COUNT, 0, 60),
 )

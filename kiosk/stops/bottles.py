@@ -41,6 +41,7 @@ ALLERGEN_WORDS = {
 class Lot:
     """A bottling. `product` is None when the site no longer lists it; strengths are % vol at 20 °C."""
 
+    id: int
     code: str
     product_id: str
     product: Product | None
@@ -55,6 +56,7 @@ def find_lot(session: Session, site: Site, code: str) -> Lot | None:
     """Return the bottling of a lot's code, or None."""
     row = session.execute(
         select(
+            lots.c.id,
             batches.c.code,
             lots.c.product,
             lots.c.bottled_on,
@@ -69,6 +71,7 @@ def find_lot(session: Session, site: Site, code: str) -> Lot | None:
     if row is None:
         return None
     return Lot(
+        id=row.id,
         code=row.code,
         product_id=row.product,
         product=site.products.get(row.product),
@@ -86,10 +89,14 @@ def allergens(product: Product, words: Words) -> list[str]:
 
 
 def cane_in_bottle(reader: Reader, lot: Lot) -> Told | None:
-    """Return how much cane stands behind a bottle of the lot, or None where it is not known."""
+    """Return how much cane stands behind a bottle of this very lot, or None where it is not known.
+
+    A figure that has one value for the house speaks of some bottling; it is told
+    here only where it rests on this one.
+    """
     spec = reader.book.specs.get(CANE)
     if spec is None:
         return None
-    of = lot.code if spec.of in ON_DEMAND else lot.product_id if spec.of == "product" else ""
-    told = reader.told(CANE, of)
-    return told if told.said.value else None
+    told = reader.told(CANE, lot.code if spec.of in ON_DEMAND else "")
+    of_this_lot = spec.of in ON_DEMAND or f"lot:{lot.id}" in told.figure.rests_on
+    return told if told.said.value and of_this_lot else None

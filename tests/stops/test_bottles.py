@@ -65,17 +65,22 @@ def test_a_lot_of_a_product_no_longer_listed_keeps_its_page(sqlite_store: Store,
     assert lot.product is None
 
 
-@pytest.mark.parametrize("known", [True, False])
-def test_cane_is_told_only_where_it_is_known(walk: Walk, now, known: bool) -> None:
+@pytest.mark.parametrize(
+    ("value", "rests_on", "shown"), [(6.2, "this", True), (6.2, "other", False), (None, "", False)]
+)
+def test_cane_is_told_only_of_the_lot_that_it_was_worked_out_for(
+    walk: Walk, now, value: float | None, rests_on: str, shown: bool
+) -> None:
     bottle(walk.store, now)
-    if known:
-        walk.told("cane_in_a_bottle", 6.2, of="L-7")
     with walk.store.read() as session:
         lot = find_lot(session, walk.site, "L-7")
     assert lot is not None
+    if value is not None:
+        walk.told(
+            "cane_in_a_bottle", value, rests_on=(f"lot:{lot.id if rests_on == 'this' else lot.id + 1}",)
+        )
     told = cane_in_bottle(walk.reader(), lot)
-    assert (told is not None) is known
-    assert not told or told.figure.value == 6.2
+    assert (told is not None) is shown
 
 
 def test_every_allergen_has_words() -> None:

@@ -18,7 +18,7 @@ SLUGS = [stop.slug for stop in ROUTE]
 SPANISH = {"Accept-Language": "es-PR,es;q=0.9"}
 
 
-def bottled(walk: Walk, **changes: object) -> None:
+def bottled(walk: Walk, **changes: object) -> int:
     values = {
         "product": "anejo",
         "bottled_on": date(2026, 5, 4),
@@ -31,7 +31,7 @@ def bottled(walk: Walk, **changes: object) -> None:
         **changes,
     }
     with walk.store.write() as session:
-        rows.insert_batch(session, lots, "lot", "L-7", values)
+        return rows.insert_batch(session, lots, "lot", "L-7", values)
 
 
 def guide_screen(walk: Walk, *roles: str) -> Screen:
@@ -116,8 +116,7 @@ def test_a_language_that_the_site_lacks_has_no_page(walk: Walk) -> None:
 
 
 def test_a_bottle_tells_name_class_strength_day_and_cane(walk: Walk) -> None:
-    bottled(walk)
-    walk.told("cane_in_a_bottle", 6.2, of="L-7")
+    walk.told("cane_in_a_bottle", 6.2, rests_on=(f"lot:{bottled(walk)}",))
     html = walk.screen().get("/en/bottles/L-7").text
     for part in ("Anejo", "42.0 % vol", "84 proof", "May 4, 2026", "1,200 bottles of 750 mL", "(6.2"):
         assert part in html
