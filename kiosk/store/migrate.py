@@ -30,9 +30,9 @@ def upgrade(url: str, *, backup: bool = True) -> Path | None:
     """Bring the database at `url` to this release's tables, making it when there is none.
 
     A SQLite file that is behind is first copied next to itself; the copy's path
-    is returned. Everything happens in one transaction: it arrives whole or not
-    at all, and then the copy is not kept. Raises MigrationFault for a database
-    of a newer release.
+    is returned. Everything happens in one transaction, so that a failure changes
+    nothing; the copy is not kept then. Raises MigrationFault for a database of a
+    newer release.
     """
     _make_private(url)
     copied = _back_up(url) if backup else None
