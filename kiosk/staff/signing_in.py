@@ -25,7 +25,8 @@ from kiosk.web.access import IDLE, SHIFT
 from kiosk.web.tokens import hashed, new_token
 
 LONGEST_WAIT_S = 900
-REMEMBERED = timedelta(days=1)
+REMEMBERED = timedelta(days=1)  # for counting wrong PINs
+KEPT = timedelta(days=3)  # so that taps handed in late still find that their PIN was checked
 # Roles that nobody may step into by a tap alone on a device that lies about.
 PIN_ALWAYS = frozenset({"manager", "production"})
 
@@ -53,6 +54,7 @@ def sign_in(store: Store, site: Site, staff_id: int, device_id: int, pin: str, n
         raise WrongPin()
     with store.write() as session:
         session.execute(update(sign_ins).where(sign_ins.c.id == attempt.id).values(ok=True))
+        forget(session, now)
         return _open(session, site, staff_id, device_id, started_at=now, now=now)
 
 
@@ -98,8 +100,8 @@ def sign_out(session: Session, staff_id: int, device_id: int) -> None:
 
 
 def forget(session: Session, now: datetime) -> None:
-    """Remove tries older than a day and sign-ins older than a shift."""
-    session.execute(delete(sign_ins).where(sign_ins.c.at < now - REMEMBERED))
+    """Remove tries older than `KEPT` and sign-ins older than a shift."""
+    session.execute(delete(sign_ins).where(sign_ins.c.at < now - KEPT))
     session.execute(delete(sessions).where(sessions.c.started_at < now - SHIFT))
 
 

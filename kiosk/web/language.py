@@ -50,7 +50,7 @@ def speak_by_link(code: str) -> None:
 
 
 def keep_choice(response: Response, code: str) -> Response:
-    """Remember a visitor's own choice for a year."""
+    """Remember a visitor's own choice for a year, also when they come by a link from elsewhere (Lax)."""
     response.set_cookie(
         COOKIE, code, max_age=31_536_000, httponly=True, samesite="Lax", secure=request.is_secure
     )
