@@ -77,7 +77,7 @@ def test_where_phones_are_welcome_nothing_sends_them_away(walk: Walk) -> None:
 
 def test_a_stop_carries_safety_and_questions_that_open(walk: Walk) -> None:
     html = walk.screen().get("/en/stops/still-house").text
-    assert "Alcohol vapour can burn" in html
+    assert "Alcohol vapor can burn" in html
     assert (
         '<details class="fold" id="why-cut-heads"><summary>Why is the first part set aside?</summary>' in html
     )
