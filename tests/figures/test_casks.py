@@ -305,3 +305,63 @@ def test_the_shares_interval_holds_the_truth_about_as_often_as_it_claims() -> No
         found = angels_share(fills, after(5.5))
         held += found.low <= truth <= found.high
     assert 0.84 <= held / 200 <= 0.98
+
+
+def half_width(found: object) -> float:
+    return (found.high_l - found.low_l) / 2.0  # type: ignore[attr-defined]
+
+
+def test_the_contents_interval_holds_the_gauges_own_error_as_it_evaporates() -> None:
+    """A standard uncertainty of 1 in 100, times 1.6449 for 90 %, times what evaporation leaves of it."""
+    gauged = Gauge(FILLED, 200.0, 100.0, relative_uncertainty=0.01)
+    found = contents_now(fill(gauged), after(1), RATES)
+    assert half_width(found) == pytest.approx(1.6449 * math.exp(-0.06))
+
+
+def test_after_a_move_each_stores_uncertainty_works_for_its_own_time() -> None:
+    """A = 100 exp(-k1 - 2 k2): dA/dk1 = -A, dA/dk2 = -2 A."""
+    exact = Gauge(FILLED, 200.0, 100.0, relative_uncertainty=0.0)
+    moved = fill(exact, events=(event(EventKind.MOVE, 1, store="humid"),))
+    rates = {"dry": rate(0.06, half=0.003), "humid": rate(0.04, half=0.002)}
+    left = 100.0 * math.exp(-0.06 - 0.08)
+    assert half_width(contents_now(moved, after(3), rates)) == pytest.approx(left * math.hypot(0.003, 0.004))
+
+
+def test_the_shares_interval_holds_the_gauges_errors_by_hand() -> None:
+    """One fill gauged once, its error cancelling but for evaporation; one gauged twice.
+
+    The share's slopes: (1 - s) of what was put in, -1 of what is there, over 200 L.
+    """
+    once = fill(Gauge(FILLED, 200.0, 100.0, 0.01))
+    twice = fill(Gauge(FILLED, 200.0, 100.0, 0.01), Gauge(after(1), 140.0, 80.0, 0.01))
+    found = angels_share([once, twice], after(1), RATES)
+    decay = math.exp(-0.06)
+    kept = 1.0 - found.share
+    variance = (kept - decay) ** 2 + kept**2 + 0.8**2
+    assert found.share == pytest.approx((100.0 * (1.0 - decay) + 20.0) / 200.0)
+    assert found.high - found.share == pytest.approx(1.6449 * math.sqrt(variance) / 200.0)
+
+
+def test_a_dump_that_was_measured_is_what_came_out() -> None:
+    dumped = fill(gauge(0, 100.0), events=(event(EventKind.DUMP, 3, 82.0),), emptied=3)
+    found = angels_share([dumped], after(5), RATES)
+    assert (found.taken_l, found.measured_share) == (82.0, pytest.approx(0.18))
+
+
+def test_a_sample_of_unknown_amount_is_what_the_rate_does_not_explain() -> None:
+    sampled = fill(gauge(0, 100.0), gauge(1, 90.0), events=(event(EventKind.SAMPLE, 0.5),))
+    found = angels_share([sampled], after(1), RATES)
+    assert found.taken_l == pytest.approx(100.0 * math.exp(-0.06) - 90.0)
+
+
+def test_an_unknown_leak_beside_a_known_one() -> None:
+    """5 L gone at half time no longer evaporate; what else is missing leaked too."""
+    both = (event(EventKind.LEAK, 0.5, 5.0), event(EventKind.LEAK, 0.6))
+    found = angels_share([fill(gauge(0, 100.0), gauge(1, 60.0), events=both)], after(1), RATES)
+    assert found.lost_l == pytest.approx(100.0 * (1 - math.exp(-0.06)) - 5.0 * (1 - math.exp(-0.03)))
+    assert found.leaked_l == pytest.approx(40.0 - found.lost_l)
+
+
+@pytest.mark.parametrize(("store", "rated"), [("dry", True), ("new", False)])
+def test_an_emptied_fill_says_whether_its_store_had_a_rate(store: str, rated: bool) -> None:
+    assert contents_now(fill(gauge(0, 100.0), store=store, emptied=2), after(3), RATES).rated is rated

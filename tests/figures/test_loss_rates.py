@@ -144,3 +144,14 @@ def test_the_interval_holds_the_true_rate_about_as_often_as_it_claims() -> None:
         for found in (loss_rate([history(random_) for _ in range(12)], "dry", LATER) for _ in range(400))
     )
     assert 0.85 <= held / 400 <= 0.94
+
+
+def test_the_spread_from_cask_to_cask_by_hand() -> None:
+    """Residuals -0.0061301 and 0.0061301 over a mean of 1.5 years: 0.0086693 / 1.5."""
+    found = loss_rate([fill((0, 100), (1, 94)), fill((0, 100), (2, 90))], "dry", LATER)
+    assert found.between_casks == pytest.approx(0.0057796, abs=1e-6)
+
+
+def test_two_gauges_of_one_moment_make_no_interval() -> None:
+    doubled = [fill((0, 100), (0, 99), (1, 94)) for _ in range(2)]
+    assert loss_rate(doubled, "dry", LATER).per_year == pytest.approx(-math.log(94 / 99))

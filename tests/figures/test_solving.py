@@ -39,3 +39,17 @@ def test_a_slope_that_lies_or_vanishes_does_not_stop_the_search() -> None:
 @pytest.mark.parametrize(("target", "end"), [(-1.0, 0.0), (0.0, 0.0), (1.0, 1.0), (5.0, 1.0)])
 def test_a_target_at_or_beyond_an_end_gives_that_end(target: float, end: float) -> None:
     assert root(lambda v: (v, 1.0), target, 0.0, 1.0) == end
+
+
+@pytest.mark.parametrize("x", [0.05, 0.3, 0.7, 0.95])
+def test_a_true_slope_ends_the_search_within_a_dozen_looks(x: float) -> None:
+    """Halving alone would need more than forty."""
+    looks = 0
+
+    def curve(v: float) -> tuple[float, float]:
+        nonlocal looks
+        looks += 1
+        return v**3 + v, 3 * v * v + 1
+
+    assert root(curve, x**3 + x, 0.0, 1.0) == pytest.approx(x, rel=1e-13)
+    assert looks <= 12

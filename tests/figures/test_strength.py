@@ -128,6 +128,9 @@ def test_a_reading_corrected_twice_would_have_been_three_points_off() -> None:
         (lambda: s.pure_alcohol_l(-1.0, 40.0), "volume_l", "out_of_range"),
         (lambda: s.pure_alcohol_l(1.0, 101.0), "abv_percent", "out_of_range"),
         (lambda: s.proof_gallons(-1.0, 80.0), "wine_gallons", "out_of_range"),
+        (lambda: s.proof_gallons(1.0, 200.1), "proof", "out_of_range"),
+        (lambda: s.proof_gallons(1.0, -0.1), "proof", "out_of_range"),
+        (lambda: s.mass_fraction(999.9, 0.0), "density_kg_m3", "holds_sugar"),
         (lambda: s.volume_at(-1.0, 40.0, 20.0, 20.0), "volume_l", "out_of_range"),
         (lambda: s.volume_of_mass(-1.0, 40.0, 20.0), "mass_kg", "out_of_range"),
         (lambda: s.mass_of_volume(-1.0, 40.0, 20.0), "volume_l", "out_of_range"),
@@ -204,3 +207,15 @@ def test_a_scale_in_air_shows_less_than_the_mass() -> None:
     mass = s.mass_of_volume(1.0, 40.0, 20.0, in_air=False)
     shown = s.mass_of_volume(1.0, 40.0, 20.0)
     assert mass - shown == pytest.approx((1.2 - 0.1422) / 1000.0, abs=2e-6)
+
+
+def test_litres_of_pure_alcohol() -> None:
+    assert s.pure_alcohol_l(700.0, 40.0) == pytest.approx(280.0)
+
+
+@given(st.floats(0.01, 0.99), WARM)
+def test_the_slope_that_newton_uses_is_that_of_the_density(p: float, t: float) -> None:
+    coefficients = s._coefficients(t)
+    step = 1e-5
+    chord = (s.density(p + step, t) - s.density(p - step, t)) / (2 * step)
+    assert s._density_and_slope(coefficients, p)[1] == pytest.approx(chord, rel=1e-4, abs=0.01)
