@@ -64,6 +64,10 @@ REASONS: Mapping[str, ReasonWords] = {
         N_("Spirits may not be poured in this room."),
         N_("We do not pour spirits in this place. We gladly do so in the tasting room."),
     ),
+    "no_policy": ReasonWords(
+        N_("No service rules are in force: nothing with alcohol is poured."), _SOMETHING_ELSE
+    ),
+    "other_day": ReasonWords(N_("This guest number belongs to another day."), _SOMETHING_ELSE),
     "not_released": ReasonWords(
         N_("This is not released for tasting."),
         N_("This one is not ready for tasting yet. May we pour you another?"),
