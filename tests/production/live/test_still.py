@@ -1,0 +1,110 @@
+"""The still says what it says now, how old that is, or when it last ran."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+
+from kiosk.figures.figure import RESTING, State, state
+from kiosk.production.live.still import (
+    HEARTS_ABV,
+    HEARTS_VOLUME,
+    PROVIDER,
+    RUN_ABV,
+    RUN_PROOF,
+)
+from tests.production.live.conftest import MORNING, Books, hours
+
+EVERY = (RUN_ABV, RUN_PROOF, HEARTS_VOLUME, HEARTS_ABV)
+
+
+def under_way(books: Books) -> int:
+    """Record a spirit run that began at seven and was last read half an hour ago."""
+    run = books.run("SR-1", MORNING)
+    books.parrot(run, MORNING + hours(0.5), "heads", 2, 80)
+    books.parrot(run, MORNING + hours(1), "hearts", 6, 76)
+    books.parrot(run, MORNING + hours(2.5), "hearts", 86, 72)
+    books.parrot(run, books.now - hours(0.5), "hearts", 126, 68)
+    return run
+
+
+def test_a_run_under_way_says_its_latest_reading(books: Books) -> None:
+    under_way(books)
+    abv, proof = (books.figure(PROVIDER, spec.name) for spec in (RUN_ABV, RUN_PROOF))
+    assert abv.value == pytest.approx(68.0)
+    # Twice the per cent at 60 °F, which lies a little below that at 20 °C.
+    assert proof.value == pytest.approx(135.9, abs=0.15)
+    assert state(abv, RUN_ABV, books.now) is State.FRESH
+
+
+def test_hearts_so_far_are_what_ran_since_the_cut(books: Books) -> None:
+    under_way(books)
+    volume, abv = (books.figure(PROVIDER, spec.name) for spec in (HEARTS_VOLUME, HEARTS_ABV))
+    assert volume.value == pytest.approx(120, abs=0.2)
+    # 80 L at 74 and 40 L at 70 % vol, by hand and without contraction.
+    assert abv.value == pytest.approx((80 * 74 + 40 * 70) / 120, abs=0.1)
+
+
+def test_two_hours_without_a_reading_are_stale(books: Books) -> None:
+    under_way(books)
+    later = books.now + hours(2)
+    assert state(books.figure(PROVIDER, RUN_ABV.name, now=later), RUN_ABV, later) is State.STALE
+
+
+def test_while_heads_run_the_hearts_are_a_measured_nothing(books: Books) -> None:
+    run = books.run("SR-1", MORNING)
+    books.parrot(run, MORNING + hours(0.5), "heads", 2, 80)
+    assert books.figure(PROVIDER, HEARTS_VOLUME.name).value == 0.0
+    assert books.figure(PROVIDER, HEARTS_ABV.name).missing == "none_yet"
+
+
+def test_a_run_that_nobody_has_read_is_not_known(books: Books) -> None:
+    books.run("SR-1", MORNING)
+    assert {figure.missing for figure in books.figures(PROVIDER).values()} == {"no_reading"}
+
+
+def test_after_its_end_the_still_rests_and_the_hearts_are_told(books: Books) -> None:
+    run = books.run("SR-1", MORNING, MORNING + hours(3))
+    books.parrot(run, MORNING + hours(1), "hearts", 6, 76)
+    books.parrot(run, MORNING + hours(2), "tails", 106, 60)
+    abv = books.figure(PROVIDER, RUN_ABV.name)
+    assert (abv.missing, abv.as_of) == (RESTING, MORNING + hours(3))
+    assert books.figure(PROVIDER, HEARTS_VOLUME.name).value == pytest.approx(106, abs=0.3)
+
+
+def test_on_a_day_without_a_run_everything_rests_since_the_last(books: Books) -> None:
+    before = MORNING - timedelta(days=3)
+    run = books.run("SR-1", before, before + hours(7))
+    books.parrot(run, before + hours(1), "hearts", 6, 76)
+    books.parrot(run, before + hours(2), "tails", 106, 60)
+    found = {spec.name: books.figure(PROVIDER, spec.name) for spec in EVERY}
+    assert {figure.missing for figure in found.values()} == {RESTING}
+    assert found[RUN_ABV.name].as_of == before + hours(7)
+    assert found[HEARTS_ABV.name].as_of == before + hours(1)
+
+
+def test_a_run_left_open_days_ago_is_not_now(books: Books) -> None:
+    before = MORNING - timedelta(days=3)
+    run = books.run("SR-1", before)
+    books.parrot(run, before + hours(1), "hearts", 6, 76)
+    abv = books.figure(PROVIDER, RUN_ABV.name)
+    assert (abv.missing, abv.as_of) == (RESTING, before + hours(1))
+
+
+def test_on_the_day_of_a_wash_run_the_hearts_rest(books: Books) -> None:
+    run = books.run("WR-1", MORNING, kind="wash")
+    books.parrot(run, MORNING + hours(1), "low_wines", 60, 48)
+    assert books.figure(PROVIDER, RUN_ABV.name).value == pytest.approx(48)
+    assert books.figure(PROVIDER, HEARTS_VOLUME.name).missing == "no_record"
+
+
+def test_of_two_stills_at_work_the_spirit_still_speaks(books: Books) -> None:
+    under_way(books)
+    low_wines = books.run("WR-1", MORNING + hours(1), kind="wash")
+    books.parrot(low_wines, books.now, "low_wines", 60, 48)
+    assert books.figure(PROVIDER, RUN_ABV.name).value == pytest.approx(68.0)
+
+
+def test_before_any_run_nothing_is_known(books: Books) -> None:
+    assert {figure.missing for figure in books.figures(PROVIDER).values()} == {"no_record"}
