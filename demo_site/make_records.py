@@ -1,6 +1,6 @@
 """Writes the records of Loma Candil, an invented estate: run it, and the same files come out.
 
-    python demo_site/make_records.py
+    python demo_site/make_records.py [FOLDER]
 
 Three harvests of cane go through a mill, open tanks and two pot stills into
 casks in two stores and into bottles. The script plays the estate: it decides
@@ -15,6 +15,7 @@ run is under way, one tank is in its third day, one was set this morning.
 from __future__ import annotations
 
 import csv
+import sys
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from pathlib import Path
@@ -178,4 +179,4 @@ def _cell(value: object) -> object:
 
 
 if __name__ == "__main__":
-    main()
+    main(*map(Path, sys.argv[1:2]))

@@ -1,0 +1,131 @@
+"""The demo stands ready at any hour: figures alive, tours booked, rules in force."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+from sqlalchemy import func, select
+
+from kiosk.demo import Prepared, prepare_demo
+from kiosk.figures.figure import RESTING, State, state
+from kiosk.production.live import PROVIDERS
+from kiosk.site.loading import load_site
+from kiosk.site.settings import Site
+from kiosk.store.engine import Store, open_store
+from kiosk.store.tables import staff, tours
+from kiosk.tasting import policy
+from kiosk.tasting.releases import released
+from kiosk.tours.day import day_tours
+from tests.actors import CHEAP
+
+Demo = tuple[Prepared, Site, Store]
+
+
+def demo_at(folder: Path, now: datetime) -> Demo:
+    """Prepare the demo and open it."""
+    prepared = prepare_demo(folder, now, lambda _: None, hasher=CHEAP)
+    site = load_site(prepared.folder, database=prepared.database)
+    return prepared, site, open_store(site.database)
+
+
+@pytest.fixture(scope="module")
+def now() -> datetime:
+    """A winter's afternoon, long after the files were written."""
+    return datetime(2026, 12, 3, 18, 20, tzinfo=UTC)
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory, now: datetime) -> Iterator[Demo]:
+    """One demo for the tests that only look."""
+    made = demo_at(tmp_path_factory.mktemp("demo") / "site", now)
+    yield made
+    made[2].close()
+
+
+# By the estate's clock: at the day's turn, early, as written, in the evening, after midnight.
+HOURS = ["09:20", "12:00", "15:00", "23:30", "08:30"]
+
+
+@pytest.mark.parametrize("hour", HOURS)
+def test_at_any_hour_a_run_is_under_way_and_cane_was_milled(tmp_path: Path, hour: str) -> None:
+    now = datetime.fromisoformat(f"2027-02-10T{hour}:00+00:00")
+    _, site, store = demo_at(tmp_path / "site", now)
+    with store.read() as session:
+        found = {
+            (spec.name, of): state(figure, spec, now)
+            for provider in PROVIDERS
+            for (name, of), figure in provider.compute(session, site, now, "").items()
+            for spec in provider.specs
+            if spec.name == name
+        }
+    store.close()
+    resting = {key for key, seen in found.items() if seen is State.RESTING}
+    assert {of for _, of in resting} == {"T1"}
+    assert {seen for key, seen in found.items() if key not in resting} == {State.FRESH}
+
+
+def test_the_figures_lie_where_the_trade_expects_them(demo: Demo, now: datetime) -> None:
+    _, site, store = demo
+    with store.read() as session:
+        found = {k: f for p in PROVIDERS for k, f in p.compute(session, site, now, "").items()}
+    value = {name: figure.value for (name, of), figure in found.items() if not of}
+    assert value["casks_filled"] == 52
+    assert 0.04 <= value["angels_share_to_date"] <= 0.15
+    assert 65 <= value["hearts_abv_today"] <= 78
+    assert 120 <= value["run_proof_now"] <= 160
+    assert 4 <= value["cane_in_a_bottle"] <= 9
+    assert 2 <= value["cane_milled_today"] <= 5
+    assert found["wash_day", "T2"].value == 3
+    assert found["wash_day", "T1"].missing == RESTING
+
+
+def test_the_rules_are_in_force_and_the_products_released(demo: Demo, now: datetime) -> None:
+    _, site, store = demo
+    with store.read() as session:
+        assert policy.in_force(session, site) is not None
+        poured = released(session, "main", site.service_day(now))
+    assert poured.keys() == {"blanco", "anejo", "reserva", "jengibre", "ponche-sin"}
+    assert {product: entry.abv_e2 for product, entry in poured.items()} == {
+        product.id: product.abv_e2 for product in site.products.values()
+    }
+
+
+def test_three_tours_are_booked_today_in_both_languages(demo: Demo, now: datetime) -> None:
+    _, site, store = demo
+    with store.read() as session:
+        today = day_tours(session, site, site.service_day(now))
+        languages = set(session.scalars(select(tours.parties.c.language)))
+        kinds = session.execute(select(tours.marks.c.kind, func.count()).group_by(tours.marks.c.kind)).all()
+        numbers = list(session.scalars(select(tours.guests.c.number).order_by(tours.guests.c.number)))
+    assert [tour.letter for tour in today] == ["A", "B", "C"]
+    assert languages == {"en", "es"}
+    assert dict(kinds) == {"under_age": 1, "none_today": 3}
+    assert numbers == list(range(1, 17))
+
+
+def test_everybody_can_sign_in_and_is_told_how(demo: Demo) -> None:
+    prepared, _, store = demo
+    with store.read() as session:
+        names = list(session.scalars(select(staff.staff.c.name)))
+    assert len(names) == 8
+    assert all(any(name in line for line in prepared.sign_ins) for name in names)
+    assert "/staff/enrol" in prepared.sign_ins[0]
+
+
+def test_the_database_lies_in_the_folder_whatever_the_environment_says(
+    tmp_path: Path, now: datetime, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("KIOSK_DATABASE", f"sqlite:///{tmp_path / 'precious.sqlite'}")
+    prepared, _, store = demo_at(tmp_path / "site", now)
+    store.close()
+    assert (prepared.folder / "kiosk.sqlite").exists()
+    assert not (tmp_path / "precious.sqlite").exists()
+
+
+def test_what_makes_the_files_stays_behind(demo: Demo) -> None:
+    folder = demo[0].folder
+    assert not list(folder.rglob("*.py"))
+    assert (folder / "secret").stat().st_mode & 0o077 == 0

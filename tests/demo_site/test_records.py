@@ -1,0 +1,244 @@
+"""The demo's records balance and lie where a distiller expects them.
+
+Everything is worked out here from the files by rules of thumb, not by the
+figures that the product computes: specific gravity as 1 + 0.004 x °Bx, alcohol
+as 131.25 x the fall in gravity, and a hydrometer that reads 0.36 % vol too much
+for each degree above 20 °C between 40 and 80 % vol (all common practice). The
+ranges are trade ranges: how the cane gives juice, the juice alcohol, the stills
+strength, the stores their share.
+"""
+
+from __future__ import annotations
+
+import csv
+import math
+import os
+import subprocess
+import sys
+from collections import defaultdict
+from datetime import date, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+RECORDS = ROOT / "demo_site" / "records"
+LAST_DAY = date(2026, 6, 16)
+
+Row = dict[str, str]
+
+
+def table(name: str) -> list[Row]:
+    """Read one file as plain text cells."""
+    with (RECORDS / f"{name}.csv").open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+def moment(cell: str) -> datetime:
+    """Read a time."""
+    return datetime.fromisoformat(cell)
+
+
+def drawn(end: str) -> dict[tuple[str, str], list[Row]]:
+    """Return the draws by the batch at one end, "from" or "to"."""
+    found = defaultdict(list)
+    for row in table("draws"):
+        found[row[f"{end}_kind"], row[end]].append(row)
+    return found
+
+
+def litres(rows: list[Row], column: str = "alcohol_l") -> float:
+    """Sum a column of draws."""
+    return sum(float(row[column] or 0) for row in rows)
+
+
+INTO, OUT_OF = drawn("to"), drawn("from")
+DONE = {row["code"]: row for row in table("runs") if row["ended_at"]}
+RECEIVERS = {row["code"]: row for row in table("receivers")}
+
+
+def test_the_script_makes_these_very_files(tmp_path: Path) -> None:
+    made = tmp_path / "records"
+    command = [sys.executable, "-B", str(ROOT / "demo_site" / "make_records.py"), str(made)]
+    subprocess.run(command, check=True, cwd=ROOT, env={**os.environ, "PYTHONPATH": str(ROOT)})
+    for path in sorted(RECORDS.glob("*.csv")):
+        assert (made / path.name).read_text(encoding="utf-8") == path.read_text(encoding="utf-8"), path.name
+
+
+@pytest.mark.parametrize("load", table("loads"), ids=lambda row: row["code"])
+def test_a_load_gives_juice_as_a_small_mill_presses_it(load: Row) -> None:
+    brix, cane_kg = float(load["brix"]), float(load["cane_kg"])
+    juice_kg = float(load["juice_l"]) * (1 + 0.004 * brix)
+    assert 450 <= 1000 * juice_kg / cane_kg <= 700
+    assert 14 <= brix <= 21
+    assert litres(INTO["load", load["code"]], "cane_kg") == cane_kg
+    sugar_kg = litres(OUT_OF["load", load["code"]], "sugar_kg")
+    assert sugar_kg == pytest.approx(juice_kg * brix / 100, rel=0.01)
+
+
+@pytest.mark.parametrize(
+    "wash", [row for row in table("washes") if row["ended_at"]], ids=lambda row: row["code"]
+)
+def test_a_wash_ferments_to_what_its_gravities_tell(wash: Row) -> None:
+    read = [r for r in table("wash_readings") if r["wash"] == wash["code"] and r["kind"] == "gravity"]
+    first, last = read[0], read[-1]
+    # A wash grows about 0.0003 of its volume a degree between 20 and 34 °C.
+    at_20 = [float(r["value"]) * (1 + 0.0003 * (float(r["temperature_c"]) - 20)) for r in (first, last)]
+    (draw,) = OUT_OF["wash", wash["code"]]
+    abv = 100 * float(draw["alcohol_l"]) / float(draw["volume_l"])
+    assert abv == pytest.approx(131.25 * (at_20[0] - at_20[1]), abs=0.6)
+    assert 6 <= abv <= 10
+    assert timedelta(days=2) <= moment(wash["ended_at"]) - moment(wash["set_at"]) <= timedelta(days=6)
+    assert all(27.5 <= float(r["temperature_c"]) <= 34 for r in read)
+
+
+@pytest.mark.parametrize("run", DONE.values(), ids=lambda row: row["code"])
+def test_a_run_gives_no_more_than_its_charge_and_little_less(run: Row) -> None:
+    charge, off = litres(INTO["run", run["code"]]), litres(OUT_OF["run", run["code"]])
+    assert 0.92 * charge <= off <= charge
+
+
+CUT_STRENGTHS = {"low_wines": (22, 32), "hearts": (65, 78), "heads": (70, 85), "tails": (20, 45)}
+
+
+@pytest.mark.parametrize("cut", CUT_STRENGTHS)
+def test_each_cut_has_its_strength(cut: str) -> None:
+    low, high = CUT_STRENGTHS[cut]
+    for code in (code for code, row in RECEIVERS.items() if row["cut"] == cut):
+        (draw,) = INTO["receiver", code]
+        assert low <= 100 * float(draw["alcohol_l"]) / float(draw["volume_l"]) <= high, code
+
+
+def true_abv(row: Row) -> float:
+    """Bring a hydrometer reading to 20 °C by the rule of thumb."""
+    warm = 0.36 * (float(row["temperature_c"]) - 20) if row["scale"] == "glass_abv20" else 0.0
+    return float(row["reading"]) - warm
+
+
+def test_hearts_gauged_agree_with_hearts_read_at_the_parrot() -> None:
+    by_run = defaultdict(list)
+    for row in table("run_readings"):
+        by_run[row["run"]].append(row)
+    hearts = {row["run"]: code for code, row in RECEIVERS.items() if row["cut"] == "hearts"}
+    assert len(hearts) > 60
+    for run, code in hearts.items():
+        ran = sum(
+            (float(b["collected_l"]) - float(a["collected_l"])) * (true_abv(a) + true_abv(b)) / 200
+            for a, b in zip(by_run[run], by_run[run][1:], strict=False)
+            if a["cut"] == "hearts"
+        )
+        assert litres(INTO["receiver", code]) == pytest.approx(ran, rel=0.025), run
+
+
+def test_feints_go_into_the_next_charge() -> None:
+    feints = [code for code, row in RECEIVERS.items() if row["fate"] == "feints"]
+    assert len(feints) > 120
+    for code in feints:
+        (draw,) = OUT_OF["receiver", code]
+        assert draw["to_kind"] == "run"
+
+
+def test_nothing_gives_more_than_went_in() -> None:
+    for batch in INTO.keys() & OUT_OF.keys():
+        if batch[0] in ("run", "receiver", "fill"):
+            assert litres(OUT_OF[batch]) <= litres(INTO[batch]) + 0.01, batch
+
+
+def test_a_tonne_of_cane_gives_its_spirit() -> None:
+    cane_t = litres([row for rows in INTO.values() for row in rows], "cane_kg") / 1000
+    hearts_l = sum(litres(INTO["receiver", code]) for code, r in RECEIVERS.items() if r["cut"] == "hearts")
+    assert 35 <= hearts_l / cane_t <= 70
+    # A 750 mL bottle at 40 % vol, unaged.
+    assert 4 <= 0.3 * 1000 * cane_t / hearts_l <= 9
+
+
+def test_casks_are_filled_at_the_strength_of_filling() -> None:
+    fills = table("fills")
+    assert 55 <= len(fills) <= 65
+    for fill in fills:
+        (draw,) = INTO["fill", fill["code"]]
+        assert 55 <= 100 * float(draw["alcohol_l"]) / float(draw["volume_l"]) <= 65
+        # The first spirit run has no feints to distil again and fills its cask less.
+        assert 170 <= float(draw["volume_l"]) <= 200
+
+
+def test_emptied_casks_lost_what_a_warm_store_takes() -> None:
+    emptied = [fill for fill in table("fills") if fill["emptied_at"]]
+    assert len(emptied) >= 6
+    rates = []
+    for fill in emptied:
+        years = (moment(fill["emptied_at"]) - moment(fill["filled_at"])) / timedelta(days=365.25)
+        left = litres(OUT_OF["fill", fill["code"]]) / litres(INTO["fill", fill["code"]])
+        rates.append(-math.log(left) / years)
+    assert 0.04 <= sum(rates) / len(rates) <= 0.09
+
+
+def test_a_weighed_cask_grows_lighter_at_that_pace() -> None:
+    tare_kg = {row["code"]: float(row["tare_kg"]) for row in table("casks")}
+    cask_of = {row["code"]: row["cask"] for row in table("fills")}
+    leaked = {row["fill"] for row in table("cask_events") if row["kind"] == "leak"}
+    weighed = defaultdict(list)
+    for gauge in table("gauges"):
+        if gauge["how"] == "weight" and gauge["fill"] not in leaked:
+            net_kg = float(gauge["gross_kg"]) - tare_kg[cask_of[gauge["fill"]]]
+            weighed[gauge["fill"]].append((moment(gauge["at"]), net_kg))
+    rates = [
+        -math.log(last[1] / first[1]) / ((last[0] - first[0]) / timedelta(days=365.25))
+        for first, *_, last in (rows for rows in weighed.values() if len(rows) > 2)
+    ]
+    assert len(rates) > 10
+    assert 0.03 <= sum(rates) / len(rates) <= 0.09
+
+
+def test_the_lower_store_falls_in_strength() -> None:
+    store = {row["code"]: row["store"] for row in table("fills")}
+    falls = defaultdict(list)
+    by_fill = defaultdict(list)
+    for gauge in table("gauges"):
+        by_fill[gauge["fill"]].append(true_abv(gauge))
+    for fill, strengths in by_fill.items():
+        if len(strengths) > 3:
+            falls[store[fill]].append(strengths[0] - strengths[-1])
+    assert sum(falls["BAJA"]) / len(falls["BAJA"]) > 0.3
+    assert sum(falls["ALTA"]) / len(falls["ALTA"]) < 0.3
+
+
+@pytest.mark.parametrize("lot", table("lots"), ids=lambda row: row["code"])
+def test_a_lot_holds_what_was_drawn_into_it_less_a_hundredth(lot: Row) -> None:
+    bottled_l = int(lot["bottles"]) * int(lot["bottle_ml"]) / 1000 * float(lot["abv_percent"]) / 100
+    assert 0.975 <= bottled_l / litres(INTO["lot", lot["code"]]) <= 1.0
+
+
+def test_one_lot_holds_spirit_from_elsewhere_and_says_where_from() -> None:
+    spirit = {row["code"]: row for row in table("received") if row["kind"] == "spirit"}
+    blended = [row for row in table("draws") if row["from"] in spirit]
+    assert [row["to_kind"] for row in blended] == ["lot"]
+    assert all(row["origin"] and row["document"] for row in spirit.values())
+
+
+def test_events_tell_of_a_move_a_sample_and_one_leak() -> None:
+    kinds = [row["kind"] for row in table("cask_events")]
+    assert kinds.count("leak") == 1
+    assert {"move", "sample"} <= set(kinds)
+
+
+def test_every_product_of_spirit_was_bottled() -> None:
+    assert {row["product"] for row in table("lots")} == {"blanco", "anejo", "reserva", "jengibre"}
+
+
+def test_today_a_run_is_under_way_two_tanks_work_and_cane_was_milled() -> None:
+    (run,) = [row for row in table("runs") if not row["ended_at"]]
+    read = [row for row in table("run_readings") if row["run"] == run["code"]]
+    assert run["kind"] == "spirit"
+    assert moment(run["started_at"]).date() == LAST_DAY
+    assert read[-1]["cut"] == "hearts"
+    assert len({row["tank"] for row in table("washes") if not row["ended_at"]}) == 2
+    assert moment(table("loads")[-1]["milled_at"]).date() == LAST_DAY
+
+
+def test_nothing_lies_after_the_last_moment() -> None:
+    for path in RECORDS.glob("*.csv"):
+        for row in table(path.stem):
+            for name, cell in row.items():
+                if cell and (name == "at" or name.endswith("_at")):
+                    assert moment(cell) < datetime(2026, 6, 16, 11, 0), (path.name, cell)  # noqa: DTZ001
