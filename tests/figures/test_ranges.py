@@ -29,3 +29,8 @@ def test_an_amount_is_finite_and_not_negative(value: float) -> None:
     with pytest.raises(FigureError) as caught:
         not_negative("x", value, "L")
     assert caught.value.allowed == "0 L or more"
+
+
+@pytest.mark.parametrize("value", [0.0, 1e-9, 1e9])
+def test_an_amount_of_nothing_is_an_amount(value: float) -> None:
+    assert not_negative("x", value) == value

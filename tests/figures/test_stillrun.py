@@ -120,3 +120,13 @@ def test_a_run_without_a_reading_says_nothing() -> None:
     with pytest.raises(FigureError) as caught:
         run_now([])
     assert caught.value.reason == "too_few"
+
+
+def test_a_run_that_stands_still_has_fallen_nowhere() -> None:
+    assert run_now(run(("hearts", 5.0, 70.0), ("hearts", 5.0, 69.0))).abv_percent == 69.0
+
+
+def test_the_latest_reading_too_must_be_a_strength() -> None:
+    with pytest.raises(FigureError) as caught:
+        run_now(run(("hearts", 0.0, 70.0), ("hearts", 5.0, 100.5)))
+    assert caught.value.field == "abv_percent"

@@ -73,3 +73,36 @@ def test_what_cannot_be_answered_says_which_argument(call: Callable[[], object],
 @pytest.mark.parametrize("degrees", [-3.0, 40.0])
 def test_the_ends_of_the_range_are_answered(degrees: float) -> None:
     assert w.brix(w.specific_gravity(degrees)) == pytest.approx(degrees, abs=1e-9)
+
+
+def refused(call: Callable[[], object]) -> bool:
+    try:
+        call()
+    except FigureError:
+        return True
+    return False
+
+
+@pytest.mark.parametrize(
+    ("call", "beyond"),
+    [
+        (lambda: w.specific_gravity(-3.0), False),
+        (lambda: w.specific_gravity(-3.01), True),
+        (lambda: w.gravity_at_20(w.specific_gravity(24.99), 20.0), False),
+        (lambda: w.gravity_at_20(w.specific_gravity(25.01), 20.0), True),
+        (lambda: w.gravity_at_20(1.05, 0.0), False),
+        (lambda: w.gravity_at_20(1.05, 40.0), False),
+        (lambda: w.wash_abv_percent(w.specific_gravity(1.001), 1.0), False),
+        (lambda: w.wash_abv_percent(w.specific_gravity(0.999), 1.0), True),
+        (lambda: w.wash_abv_percent(w.specific_gravity(29.999), 1.0), False),
+        (lambda: w.wash_abv_percent(w.specific_gravity(30.001), 1.0), True),
+    ],
+)
+def test_the_range_ends_where_it_says(call: Callable[[], object], beyond: bool) -> None:
+    assert refused(call) is beyond
+
+
+@given(st.floats(0.99, 1.17))
+def test_the_slope_that_newton_uses_is_that_of_the_cubic(gravity: float) -> None:
+    chord = (w.brix(gravity + 1e-6) - w.brix(gravity - 1e-6)) / 2e-6
+    assert w._brix_and_slope(gravity)[1] == pytest.approx(chord, rel=1e-6)
