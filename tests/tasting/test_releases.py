@@ -1,0 +1,50 @@
+"""What is released where and when, and the strength that counts."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+
+from kiosk.tasting.errors import UnknownProduct
+from kiosk.tasting.releases import offer, released
+
+
+def at_hand(tasting, room="main", days=0):
+    day = tasting.site.service_day(tasting.now) + timedelta(days=days)
+    with tasting.store.read() as session:
+        return released(session, room, day)
+
+
+def test_a_release_counts_in_its_rooms_and_on_its_days(tasting):
+    assert set(at_hand(tasting)) == {"blanco", "anejo", "jengibre"}
+    assert at_hand(tasting, "terrace") == {}
+    assert at_hand(tasting, days=-1) == {}
+    assert set(at_hand(tasting, days=30)) == {"blanco", "anejo", "jengibre"}
+
+
+def test_the_last_day_of_a_release_is_inside(tasting):
+    day = tasting.site.service_day(tasting.now)
+    with tasting.store.write() as session:
+        tasting.release(session, "reserva", day, until_on=day)
+    assert "reserva" in at_hand(tasting)
+    assert "reserva" not in at_hand(tasting, days=1)
+
+
+def test_of_two_releases_the_stronger_counts(tasting):
+    day = tasting.site.service_day(tasting.now)
+    with tasting.store.write() as session:
+        tasting.release(session, "reserva", day, abv_e2=5800)
+        tasting.release(session, "reserva", day, abv_e2=5600)
+    assert offer(tasting.site, at_hand(tasting), "reserva", 7393).abv_e2 == 5800
+
+
+def test_without_a_measured_strength_the_labels_counts(tasting):
+    blanco = offer(tasting.site, at_hand(tasting), "blanco", 7393)
+    assert (blanco.abv_e2, blanco.released) == (4000, True)
+
+
+def test_what_is_not_released_is_offered_as_such_and_an_unknown_product_is_refused(tasting):
+    assert not offer(tasting.site, {}, "blanco", 7393).released
+    with pytest.raises(UnknownProduct):
+        offer(tasting.site, {}, "nothing", 7393)

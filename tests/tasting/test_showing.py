@@ -1,0 +1,76 @@
+"""The room in the reader's words."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from kiosk.figures.drinks import ServiceState
+from kiosk.site.settings import Units
+from kiosk.site.shipped import shipped
+from kiosk.tasting import showing
+from kiosk.tasting.entries import Answer
+from kiosk.words.catalogs import load_words
+from tests.tasting_room import HALF_UL, QUARTER_UL, tasting_site
+
+EN = load_words(shipped("locales"), "en", "en_US")
+ES = load_words(shipped("locales"), "es", "es_PR")
+
+
+@pytest.fixture
+def site(tmp_path: Path):
+    return tasting_site(tmp_path)
+
+
+@pytest.mark.parametrize(
+    ("volume_ul", "units", "text"),
+    [
+        (QUARTER_UL, Units.US, "0.25 fl oz"),
+        (HALF_UL, Units.US, "0.50 fl oz"),
+        (15_000, Units.METRIC, "15.0\u00a0mL"),
+    ],
+)
+def test_a_size_is_written_as_the_sites_trade_does(site, volume_ul, units, text):
+    assert showing.size(volume_ul, replace(site, units=units), EN) == text
+
+
+def test_a_product_without_a_name_is_told_by_its_code(site):
+    assert showing.product_name(site, "blanco", ES) == "Blanco"
+    assert showing.product_name(site, "long-gone", ES) == "long-gone"
+
+
+def test_none_today_and_under_age_have_one_look_one_mark_and_one_word():
+    assert showing.STATES[ServiceState.NONE_TODAY] == showing.STATES[ServiceState.UNDER_AGE]
+    assert len({look for look, _, _ in showing.STATES.values()}) == 4
+    assert len({mark for _, mark, _ in showing.STATES.values()}) == 4
+
+
+def test_a_refusal_is_told_to_staff_with_every_reason(site):
+    answer = Answer("k", "refused", reasons=("not_checked", "day_pours"))
+    assert showing.sentence(answer, site, EN) == (
+        "Age not checked yet: look at a document first. No samples left today."
+    )
+
+
+def test_a_fact_beyond_a_limit_is_recorded_and_flagged(site):
+    answer = Answer("k", "poured", reasons=("day_pours",))
+    assert showing.sentence(answer, site, EN).startswith("Recorded, and flagged")
+
+
+def test_every_outcome_has_a_sentence(site):
+    for answer in (
+        Answer("k", "held"),
+        Answer("k", "marked"),
+        Answer("k", "rejected", message="After {seconds} s.", facts={"seconds": 20}),
+    ):
+        assert showing.sentence(answer, site, ES)
+
+
+def test_a_tile_speaks_to_staff_in_theirs_and_to_the_guest_in_their_language(tasting):
+    tile = tasting.room().tiles[1]  # a guest who speaks Spanish, not checked
+    shown = showing.tile(tile, tasting.site, {"en": EN, "es": ES}, EN, tasting.now)
+    assert shown.next.why == ("Age not checked yet: look at a document first.",)
+    assert shown.next.kind_why not in ("", *shown.next.why)
+    assert (shown.had, shown.left, shown.undo) == ("0.0", "1.5", None)

@@ -1,0 +1,58 @@
+"""Where a guest stands, read under the guest's lock in two queries."""
+
+from __future__ import annotations
+
+import pytest
+from sqlalchemy import event
+
+from kiosk.figures.drinks import ServiceState
+from kiosk.store.errors import NoSuchRow
+from kiosk.store.keys import new_key
+from kiosk.tasting.standing import hold
+
+
+def standing(tasting, guest, key=None):
+    with tasting.store.write() as session:
+        return hold(session, tasting.site, guest, key or new_key(), tasting.now)
+
+
+def test_a_standing_holds_state_servings_steps_rules_and_the_key(tasting):
+    first = tasting.guests[0]
+    tasting.step("start")
+    poured = tasting.pour(first)
+    refused = tasting.pour(tasting.guests[1])
+    found = standing(tasting, first, poured.key)
+    assert found.guest.state is ServiceState.MAY_BE_SERVED
+    assert [one.key for one in found.served] == [poured.key]
+    assert (found.guest.tour_started_at, found.guest.tour_ended_at) == (tasting.now, None)
+    assert (found.known, found.of_today) == ("pours", True)
+    assert found.policy_key
+    assert standing(tasting, first, refused.key).known == "refusals"
+    assert standing(tasting, first).known == ""
+
+
+def test_a_glass_moved_here_is_among_the_servings_and_gone_from_there(tasting):
+    first, second = tasting.guests
+    poured = tasting.pour(first)
+    tasting.correct(poured.key, "to_guest", second)
+    assert [one.key for one in standing(tasting, second).served] == [poured.key]
+    assert standing(tasting, first).served == []
+
+
+def test_however_much_was_poured_two_queries_are_asked(tasting):
+    for _ in range(4):
+        tasting.pour(tasting.guests[0])
+    seen = []
+
+    def note(*args):
+        seen.append(args[2])
+
+    event.listen(tasting.store.engine, "before_cursor_execute", note)
+    standing(tasting, tasting.guests[0])
+    event.remove(tasting.store.engine, "before_cursor_execute", note)
+    assert len([sql for sql in seen if "SELECT" in sql]) == 2
+
+
+def test_an_unknown_guest_stands_nowhere(tasting):
+    with pytest.raises(NoSuchRow):
+        standing(tasting, 9999)
