@@ -7,13 +7,13 @@ not exist; a guests' device (`GUEST_ONLY`) sees guests' pages and nothing else.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from typing import Any, TypeVar, cast
 
 from flask import Flask, current_app, g, redirect, request, url_for
-from sqlalchemy import and_, select, update
+from sqlalchemy import Row, Select, and_, bindparam, select, update
 from sqlalchemy.orm import Session
 from werkzeug.exceptions import Forbidden, NotFound, Unauthorized
 from werkzeug.wrappers import Response
@@ -64,6 +64,40 @@ class Person:
     def has(self, *roles: str) -> bool:
         """Say whether this person has one of the roles."""
         return not self.roles.isdisjoint(roles)
+
+
+def _who_asks() -> Select[Any]:
+    """Build the one query of the guard: a row for each role of the person, one without a person."""
+    devices, sessions, staff, roles = tables.devices, tables.sessions, tables.staff, tables.staff_roles
+    lasting = and_(
+        sessions.c.device_id == devices.c.id,
+        sessions.c.token_hash == bindparam("person"),
+        sessions.c.started_at > bindparam("shift"),
+        sessions.c.seen_at > bindparam("idle"),
+    )
+    return (
+        select(
+            devices.c.id.label("device_id"),
+            devices.c.name.label("device_name"),
+            devices.c.kind,
+            devices.c.room,
+        )
+        .add_columns(staff.c.id.label("staff_id"), staff.c.name, staff.c.languages, staff.c.left_on)
+        .add_columns(sessions.c.seen_at, roles.c.role)
+        .select_from(
+            devices.outerjoin(sessions, lasting)
+            .outerjoin(staff, staff.c.id == sessions.c.staff_id)
+            .outerjoin(roles, roles.c.staff_id == staff.c.id)
+        )
+        .where(
+            devices.c.token_hash == bindparam("device"),
+            devices.c.enrolled_at.is_not(None),
+            devices.c.revoked_at.is_(None),
+        )
+    )
+
+
+WHO_ASKS = _who_asks()
 
 
 def open_to(*who: str) -> Callable[[View], View]:
@@ -158,52 +192,33 @@ def _guard_person(who: frozenset[str]) -> Response | None:
 
 
 def _recognise() -> None:
-    """Read device and person in one short transaction; no cookie, no query."""
+    """Read device and person by one query; no cookie, no query."""
     g.device = g.person = None
     token = request.cookies.get(DEVICE_COOKIE)
     if not token:
         return
+    site, at = house().site, now()
+    asked = {
+        "device": hashed(site, "device", token),
+        "person": hashed(site, "person", request.cookies.get(PERSON_COOKIE, "")),
+        "shift": at - SHIFT,
+        "idle": at - IDLE,
+    }
     with house().store.read() as session:
-        g.device = _read_device(session, token)
-        signed = request.cookies.get(PERSON_COOKIE)
-        if g.device is not None and signed:
-            g.person = _read_person(session, signed, g.device.id)
+        rows = session.connection().execute(WHO_ASKS, asked).all()
+    if rows:
+        first = rows[0]
+        g.device = Device(first.device_id, first.device_name, first.kind, first.room)
+        g.person = _person(rows, site.local(at).date())
 
 
-def _read_device(session: Session, token: str) -> Device | None:
-    devices = tables.devices.c
-    row = session.execute(
-        select(devices.id, devices.name, devices.kind, devices.room).where(
-            devices.token_hash == hashed(house().site, "device", token),
-            devices.enrolled_at.is_not(None),
-            devices.revoked_at.is_(None),
-        )
-    ).first()
-    return Device(*row) if row else None
-
-
-def _read_person(session: Session, token: str, device_id: int) -> Person | None:
-    sessions, staff, roles = tables.sessions.c, tables.staff.c, tables.staff_roles.c
-    rows = session.execute(
-        select(staff.id, staff.name, staff.languages, staff.left_on, sessions.seen_at, roles.role)
-        .join_from(tables.sessions, tables.staff, sessions.staff_id == staff.id)
-        .outerjoin(tables.staff_roles, and_(roles.staff_id == staff.id))
-        .where(
-            sessions.token_hash == hashed(house().site, "person", token),
-            sessions.device_id == device_id,
-            sessions.started_at > now() - SHIFT,
-            sessions.seen_at > now() - IDLE,
-        )
-    ).all()
-    if not rows or (rows[0].left_on and rows[0].left_on <= house().site.local(now()).date()):
+def _person(rows: Sequence[Row[Any]], today: date) -> Person | None:
+    first = rows[0]
+    if first.staff_id is None or (first.left_on and first.left_on <= today):
         return None
-    g.seen_at = rows[0].seen_at
-    return Person(
-        rows[0].id,
-        rows[0].name,
-        frozenset(row.role for row in rows if row.role),
-        tuple(rows[0].languages),
-    )
+    g.seen_at = first.seen_at
+    roles = frozenset(row.role for row in rows if row.role)
+    return Person(first.staff_id, first.name, roles, tuple(first.languages))
 
 
 def note_seen(response: Response) -> Response:

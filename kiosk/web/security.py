@@ -79,6 +79,8 @@ def add_headers(response: Response) -> Response:
     """Put the headers on an answer that does not set its own."""
     for name, value in HEADERS.items():
         response.headers.setdefault(name, value)
+    if request.endpoint != "static":
+        response.vary.update(("Cookie", "Accept-Language"))
     if request.path.startswith("/staff"):
         response.headers.setdefault("Cache-Control", "no-store")
     return response

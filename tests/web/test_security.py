@@ -38,6 +38,11 @@ def test_staff_pages_are_not_kept_by_browsers(tablet: Screen) -> None:
     assert tablet.get("/staff/sign-in").headers["Cache-Control"] == "no-store"
 
 
+def test_a_page_says_what_it_varies_by(screen: Screen) -> None:
+    assert set(screen.get("/en/").vary) == {"Cookie", "Accept-Language"}
+    assert not screen.get("/static/css/base.css").vary
+
+
 ORIGINS = {
     "http://localhost": 200,
     "https://visit.example": 200,  # the public address, behind a proxy that speaks https
