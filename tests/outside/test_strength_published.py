@@ -5,6 +5,8 @@ from __future__ import annotations
 import pytest
 
 from kiosk.figures import strength as s
+from kiosk.figures.errors import FigureError
+from kiosk.figures.oiml_r22 import FREEZING
 
 F60 = s.PROOF_REFERENCE_C
 
@@ -188,3 +190,41 @@ def test_a_litre_in_us_gallons() -> None:
 def test_a_tank_at_30_c_holds_less_than_it_shows() -> None:
     """Reckoned from OIML R 22 (1975) apart from this code: 1 000 L of 63 % at 30 °C are 991 L at 20 °C."""
     assert round(s.volume_at(1000.0, 63.0, 30.0, 20.0)) == 991
+
+
+# Lange's Handbook of Chemistry, 15th ed., table 5.13: specific gravity 20/4 °C and
+# freezing point in °F; its columns in % mass and °C are what the code keeps.
+LANGE = [
+    (0.99363, 30.2),
+    (0.98971, 28.4),
+    (0.98658, 26.6),
+    (0.98006, 23.0),
+    (0.97670, 21.0),
+    (0.97336, 18.5),
+    (0.97194, 16.3),
+    (0.97024, 15.1),
+    (0.96823, 12.9),
+    (0.96578, 10.0),
+    (0.96283, 6.8),
+    (0.95914, 3.2),
+    (0.95400, -2.0),
+    (0.94715, -10.5),
+]
+
+
+@pytest.mark.parametrize(("row", "gravity", "freezing_f"), [(i, *cells) for i, cells in enumerate(LANGE, 1)])
+def test_the_freezing_line_agrees_with_its_tables_other_columns(
+    row: int, gravity: float, freezing_f: float
+) -> None:
+    """The kept column has 0.1 % mass, so 2 in the fourth decimal of gravity; 0.1 °C."""
+    p, freezing_c = FREEZING[row]
+    assert s.density(p, 20.0) / 999.972 == pytest.approx(gravity, abs=2e-4)
+    assert freezing_c == pytest.approx(celsius(freezing_f), abs=0.11)
+
+
+@pytest.mark.parametrize(("p", "freezing_c"), [(p, t) for p, t in FREEZING if -20.0 < t < 0.0])
+def test_a_mixture_is_liquid_down_to_its_freezing_point(p: float, freezing_c: float) -> None:
+    assert s.density(p + 1e-9, freezing_c) > 0.0
+    with pytest.raises(FigureError) as caught:
+        s.density(p, freezing_c - 0.01)
+    assert caught.value.reason == "freezing"
