@@ -22,7 +22,7 @@ from kiosk.store import ledgers, rows
 from kiosk.store.engine import Store
 from kiosk.store.keys import new_key
 from kiosk.store.tables import tours as tour_tables
-from kiosk.store.tables.staff import devices, staff
+from kiosk.store.tables.staff import devices, staff, staff_roles
 from kiosk.store.tables.tasting import releases
 from kiosk.tasting import policy
 from kiosk.tasting.correcting import correct
@@ -100,7 +100,10 @@ class Tasting:
         flight: Iterable[tuple[str, int]] = (("blanco", QUARTER_UL), ("anejo", QUARTER_UL)),
         released: Iterable[str] = ("blanco", "anejo", "jengibre"),
     ) -> Tasting:
-        """Record a tour with guests not yet checked, what is released, and the rules confirmed."""
+        """Record a tour with guests not yet checked, what is released, and the rules confirmed.
+
+        Ana is a manager and acts unless a test says otherwise; Bea works at the bar.
+        """
         here = cls(store, site, now)
         day = site.service_day(now)
         with store.write() as session:
@@ -108,6 +111,8 @@ class Tasting:
                 rows.insert(session, staff, {"name": name, "pin_hash": "x", "languages": ["en"]})
                 for name in ("Ana", "Bea")
             )
+            for one, role in ((here.ana, "manager"), (here.bea, "bar")):
+                session.execute(staff_roles.insert().values(staff_id=one, role=role))
             here.tablet = rows.insert(
                 session,
                 devices,

@@ -59,6 +59,13 @@ class CheckInPerson(TastingError):
     message = N_("Sign in on this device first: this mark allows pouring.")
 
 
+class NotTheirMark(TastingError):
+    """A mark that allows pouring is for certain roles; service that was ended goes on by a manager's word."""
+
+    status = 403
+    message = N_("Whoever is signed in here may not make this mark. Ask a colleague who may.")
+
+
 class NotRecorded(Exception):
     """A form's entry was not recorded as sent; the sentence is in the reader's language already."""
 

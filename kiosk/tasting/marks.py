@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import datetime
 
 from sqlalchemy import select
@@ -10,9 +11,10 @@ from sqlalchemy.orm import Session
 from kiosk.figures.drinks import Mark, ServiceState, guest_state
 from kiosk.store import ledgers
 from kiosk.store.guests import lock_guest
+from kiosk.store.tables.staff import staff_roles
 from kiosk.store.tables.tours import marks
 from kiosk.tasting.entries import Answer, MarkTap
-from kiosk.tasting.errors import AnotherPersonChecks, CheckInPerson, Malformed
+from kiosk.tasting.errors import AnotherPersonChecks, CheckInPerson, Malformed, NotTheirMark
 
 KINDS = frozenset(
     {
@@ -28,26 +30,38 @@ KINDS = frozenset(
         "declined",
     }
 )
-OPENING = frozenset({"document", "lifted"})
-"""Marks after which more may be poured: only by somebody signed in here, never from an old queue."""
+OPENING: Mapping[str, frozenset[str]] = {
+    "document": frozenset({"guide", "bar", "manager"}),
+    "lifted": frozenset({"manager"}),
+}
+"""Marks after which more may be poured, and the roles that may make them: only of
+somebody whose PIN was checked on this device, never from an unknown hand."""
 
 
 def mark(session: Session, sent: MarkTap, now: datetime) -> Answer:
     """Record a mark. The session is a write transaction that has not read yet.
 
     Raises NoSuchRow for an unknown guest, Malformed for an unknown kind,
-    CheckInPerson, AnotherPersonChecks, and KeyConflict.
+    CheckInPerson, NotTheirMark, AnotherPersonChecks, and KeyConflict.
     """
     if sent.kind not in KINDS:
         raise Malformed(part="kind")
-    if sent.kind in OPENING and (sent.tap.by is None or not sent.tap.checked):
-        raise CheckInPerson()
+    if sent.kind in OPENING:
+        _demand_role(session, sent, OPENING[sent.kind])
     lock_guest(session, sent.guest_id)
     at = sent.tap.at(now)
     if sent.kind == "document":
         _demand_another_person(session, sent)
     ledgers.append(session, marks, _values(sent, at, now), found_here={"at", "device_id"})
     return Answer(sent.tap.key, "marked", guest_id=sent.guest_id, at=at)
+
+
+def _demand_role(session: Session, sent: MarkTap, roles: frozenset[str]) -> None:
+    if sent.tap.by is None or not sent.tap.checked:
+        raise CheckInPerson()
+    theirs = session.scalars(select(staff_roles.c.role).where(staff_roles.c.staff_id == sent.tap.by))
+    if roles.isdisjoint(theirs):
+        raise NotTheirMark()
 
 
 def _demand_another_person(session: Session, sent: MarkTap) -> None:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import pytest
+from sqlalchemy import update
 
 from kiosk.figures.drinks import ServiceState
 from kiosk.store.errors import KeyConflict, NoSuchRow
 from kiosk.store.keys import new_key
-from kiosk.tasting.errors import AnotherPersonChecks, CheckInPerson, Malformed
+from kiosk.store.tables.staff import staff_roles
+from kiosk.tasting.errors import AnotherPersonChecks, CheckInPerson, Malformed, NotTheirMark
 from kiosk.tasting.marks import KINDS
 
 
@@ -67,3 +69,22 @@ def test_what_stops_pouring_needs_nobody_signed_in(tasting, kind):
 def test_after_a_stop_is_answered_nothing_is_granted(tasting):
     tasting.mark(tasting.guests[0], "stopped")
     assert tasting.pour(tasting.guests[0]).reasons == ("stopped",)
+
+
+def test_service_that_was_ended_goes_on_only_by_a_managers_word(tasting):
+    tasting.mark(tasting.guests[0], "stopped", by=tasting.bea)
+    tasting.now = tasting.now.replace(minute=1)
+    with pytest.raises(NotTheirMark):
+        tasting.mark(tasting.guests[0], "lifted", by=tasting.bea)
+    assert state(tasting) is ServiceState.STOPPED
+    tasting.mark(tasting.guests[0], "lifted")
+    assert state(tasting) is ServiceState.MAY_BE_SERVED
+
+
+def test_a_document_is_checked_only_by_those_who_serve_or_guide(tasting):
+    with tasting.store.write() as session:
+        session.execute(
+            update(staff_roles).where(staff_roles.c.staff_id == tasting.bea).values(role="trainee")
+        )
+    with pytest.raises(NotTheirMark):
+        tasting.mark(tasting.guests[1], "document", by=tasting.bea)
