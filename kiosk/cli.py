@@ -2,21 +2,41 @@
 
 from __future__ import annotations
 
-import sys
+import os
 import tempfile
-from datetime import UTC, datetime
+from collections.abc import Iterable
+from dataclasses import replace
 from pathlib import Path
 
 import click
 
 from kiosk import __version__
+from kiosk.app import create_app, new_registry, system_clock
+from kiosk.demo import prepare_demo
+from kiosk.serving import free_port, network_address
+from kiosk.serving import serve as serve_app
+from kiosk.site.check import check_site
+from kiosk.site.faults import SiteFaults
+from kiosk.site.loading import load_site
+from kiosk.site.settings import Site
+from kiosk.site.shipped import shipped
+from kiosk.starting import FolderInUse, start_site
+from kiosk.store.engine import open_store
+from kiosk.store.migrate import upgrade
+from kiosk.words.catalogs import Words, load_words
+from kiosk.words.errors import sentence
 
 DEFAULT_PORT = 8080
+EVERY_ADDRESS = "0.0.0.0"
 
-
-def clock() -> datetime:
-    """Read the machine's clock; with `create_app` the only place that does."""
-    return datetime.now(UTC)
+site_folder = click.option(
+    "--site",
+    "folder",
+    required=True,
+    type=click.Path(exists=True, file_okay=False, path_type=Path),
+    help="The site's folder.",
+)
+port_option = click.option("--port", default=DEFAULT_PORT, show_default=True, help="Port to listen on.")
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
@@ -26,37 +46,92 @@ def cli() -> None:
 
 
 @cli.command()
-@click.option("--port", default=DEFAULT_PORT, show_default=True, help="Port to try first; a free one is taken if it is in use.")
-@click.option("--host", default="0.0.0.0", show_default=True, help="Address to listen on.")
+@port_option
+@click.option("--host", default=EVERY_ADDRESS, show_default=True, help="Address to listen on.")
 def demo(port: int, host: str) -> None:
-    """Show the invented estate Loma Candil, with today's records, in a scratch folder."""
-    from kiosk.demo import prepare_demo
+    """Show the invented estate Loma Candil with today's records; nothing is kept.
 
+    Takes a free port if its own is taken.
+    """
     with tempfile.TemporaryDirectory(prefix="kiosk-demo-") as scratch:
-        prepared = prepare_demo(Path(scratch) / "site", clock(), click.echo)
-        _serve(prepared.folder, host, port, prepared.sign_ins)
+        prepared = prepare_demo(Path(scratch) / "loma-candil", system_clock(), click.echo)
+        site = load_site(prepared.folder, database=prepared.database)
+        near = [address] if (address := network_address()) else []
+        site = replace(site, trusted_hosts=(*site.trusted_hosts, *near))
+        _serve(site, host, free_port(host, port), prepared.sign_ins)
 
 
 @cli.command()
 @click.argument("folder", type=click.Path(file_okay=False, path_type=Path))
 def init(folder: Path) -> None:
     """Start a new site in FOLDER and print the one-time code of its first device."""
-    from kiosk.starting import start_site
-
-    for line in start_site(folder, clock()):
+    for line in start_site(folder, system_clock()):
         click.echo(line)
 
 
 @cli.command()
-@click.option("--site", "folder", required=True, type=click.Path(exists=True, file_okay=False, path_type=Path), help="The site's folder.")
-@click.option("--port", default=DEFAULT_PORT, show_default=True, help="Port to listen on.")
-@click.option("--host", default="127.0.0.1", show_default=True, help="Address to listen on; 0.0.0.0 for the local network.")
+@site_folder
+@port_option
+@click.option("--host", default="127.0.0.1", show_default=True, help="Address to listen on; 0.0.0.0 for all.")
 def serve(folder: Path, port: int, host: str) -> None:
-    """Run a site until it is told to stop, then finish the requests in flight."""
-    _serve(folder, host, port)
+    """Run a site until it is told to stop; the request in flight is finished first.
+
+    The database is brought up to date first, after a backup beside it.
+    """
+    _serve(load_site(folder), host, port)
 
 
 @cli.command()
-@click.option("--site", "folder", required=True, type=click.Path(exists=True, file_okay=False, path_type=Path), help="The site's folder.")
+@site_folder
 def check(folder: Path) -> None:
-    """Say all that is wrong with a site's settings, products, content and catalogs."""
+    """Say all that is wrong with a site: settings, route, products, content, catalogs."""
+    faults = check_site(folder, new_registry().specs)
+    if faults:
+        raise SiteFaults(faults)
+
+
+def _serve(site: Site, host: str, port: int, more: Iterable[str] = ()) -> None:
+    backup = upgrade(site.database)
+    if backup:
+        click.echo(f"The database was brought up to date; its former self is {backup}")
+    store = open_store(site.database)
+    try:
+        serve_app(create_app(site, store), host, port, lambda: _say_open(host, port, more))
+    finally:
+        store.close()
+    click.echo("Stopped; every request was answered.")
+
+
+def _say_open(host: str, port: int, more: Iterable[str]) -> None:
+    hosts = ["127.0.0.1", network_address()] if host == EVERY_ADDRESS else [host]
+    click.echo("Open:")
+    for name in filter(None, hosts):
+        click.echo(f"  guests  http://{name}:{port}/")
+        click.echo(f"  staff   http://{name}:{port}/staff/")
+    for line in more:
+        click.echo(line)
+    click.echo("Stop with Ctrl-C.")
+
+
+def console_words() -> Words:
+    """Return the words of the console's own language, English unless it is Spanish."""
+    told = os.environ.get("LC_ALL") or os.environ.get("LC_MESSAGES") or os.environ.get("LANG") or "en"
+    language = "es" if told.startswith("es") else "en"
+    return load_words(shipped("locales"), language, language)
+
+
+def main() -> None:
+    """Run the command; what we foresee ends in a plain sentence and exit code 1."""
+    words = console_words()
+    try:
+        cli(standalone_mode=True)
+    except SiteFaults as faults:
+        for fault in faults.faults:
+            click.echo(fault.sentence(words.gettext), err=True)
+        raise SystemExit(1) from None
+    except FolderInUse as error:
+        click.echo(sentence(error, words), err=True)
+        raise SystemExit(1) from None
+    except OSError as error:
+        click.echo(f"{error.strerror}: {error.filename or ''}".rstrip(": "), err=True)
+        raise SystemExit(1) from None

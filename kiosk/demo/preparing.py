@@ -33,7 +33,7 @@ from kiosk.tasting import policy
 
 # What makes the estate's files, and what a site of one's own would hold, stay behind.
 _LEFT_BEHIND = shutil.ignore_patterns("*.py", "__pycache__", "secret", "*.sqlite*")
-_DEVICES = (("the tasting table's tablet", "main"), ("a guide's phone", None))
+_DEVICES = (("tablet 1", "mirador"), ("tablet 2", None))
 # Codes of a real site live half an hour; a demo may stand open until somebody has time for it.
 _CODES_LIVE_ON = timedelta(hours=12)
 

@@ -86,7 +86,7 @@ def test_the_rules_are_in_force_and_the_products_released(demo: Demo, now: datet
     _, site, store = demo
     with store.read() as session:
         assert policy.in_force(session, site) is not None
-        poured = released(session, "main", site.service_day(now))
+        poured = released(session, "mirador", site.service_day(now))
     assert poured.keys() == {"blanco", "anejo", "reserva", "jengibre", "ponche-sin"}
     assert {product: entry.abv_e2 for product, entry in poured.items()} == {
         product.id: product.abv_e2 for product in site.products.values()
@@ -100,7 +100,7 @@ def test_three_tours_are_booked_today_in_both_languages(demo: Demo, now: datetim
         languages = set(session.scalars(select(tours.parties.c.language)))
         kinds = session.execute(select(tours.marks.c.kind, func.count()).group_by(tours.marks.c.kind)).all()
         numbers = list(session.scalars(select(tours.guests.c.number).order_by(tours.guests.c.number)))
-    assert [tour.letter for tour in today] == ["A", "B", "C"]
+    assert [tour.letter for tour in today] == ["A", "B", "C", "D"]
     assert languages == {"en", "es"}
     assert dict(kinds) == {"under_age": 1, "none_today": 3}
     assert numbers == list(range(1, 17))

@@ -27,7 +27,7 @@ def test_the_demo_site_is_right(folder: Path) -> None:
     ]
     assert [stop.slug for stop in site.route] == ["still-house", "cask-store", "tasting-room"]
     assert site.day_starts == time(5)
-    assert site.rooms == ("main",)
+    assert site.rooms == ("mirador",)
     assert site.public_address == "https://visit.loma-candil.example"
     assert "visit.loma-candil.example" in site.trusted_hosts
     assert site.staff_over_http
@@ -91,7 +91,7 @@ def test_the_database_is_the_one_given_then_the_environments_then_the_files_then
         ),
         ('= "separate network"', "= true", "staff_over_http", "true", '"separate network"'),
         ("retention_days = 30", "retention_days = 0", "retention_days", "0", "from 1 to 365"),
-        ('rooms = ["main"]', 'rooms = "main"', "rooms", '"main"', "a list of names"),
+        ('rooms = ["mirador"]', 'rooms = "mirador"', "rooms", '"mirador"', "a list of names"),
         ('locale = "es_PR"', 'locale = "es_XX"', "languages[2].locale", '"es_XX"', "a locale such as"),
         (
             'locale = "es_PR"',
@@ -136,7 +136,7 @@ def test_the_database_is_the_one_given_then_the_environments_then_the_files_then
         ('most = "1.5 fl oz"', "most = 1.5", "service.limit[2].most", "1.5", "a volume such as"),
         ('most = "1.5 drinks"', 'most = "1.5"', "service.limit[4].most", '"1.5"', "standard drinks such as"),
         (
-            'rooms = ["main"]\n\n[[service',
+            'rooms = ["mirador"]\n\n[[service',
             'rooms = ["bar"]\n\n[[service',
             "service.rooms",
             '"bar"',
@@ -186,7 +186,7 @@ def test_optional_settings_have_their_defaults(broken: Break, folder: Path) -> N
 
 def test_a_password_in_a_wrong_database_address_is_not_repeated(broken: Break) -> None:
     told = broken(
-        "site.toml", 'rooms = ["main"]', 'rooms = ["main"]\ndatabase = "mysql://me:hunter2@db/visits"'
+        "site.toml", 'rooms = ["mirador"]', 'rooms = ["mirador"]\ndatabase = "mysql://me:hunter2@db/visits"'
     )
     assert len(told) == 1
     assert "hunter2" not in told[0]

@@ -1,0 +1,141 @@
+"""The whole story, tapped through in both languages: code, sign-in, stops, pour, refusal, undo, print."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from playwright.sync_api import Locator, Page, expect
+
+from tests.browser.conftest import PHONE, TABLET, Open, Served, sign_in
+
+pytestmark = pytest.mark.browser
+
+SAID = {
+    "en": {
+        "stop": "Still house",
+        "arrived": "Arrived: give",
+        "document": "Document seen",
+        "undo": "Mis-tap: undo",
+        "unchecked": "Age not checked",
+        "limit": "today",
+    },
+    "es": {
+        "stop": "Casa de alambiques",
+        "arrived": "Llegaron",
+        "document": "Documento visto",
+        "undo": "Toque equivocado",
+        "unchecked": "Edad sin comprobar",
+        "limit": "hoy",
+    },
+}
+OTHER = {"en": "es", "es": "en"}
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_a_code_opens_its_stop_in_the_browsers_language_and_keeps_the_visitors_choice(
+    open_page: Open, language: str
+) -> None:
+    page, other = open_page(language, PHONE), OTHER[language]
+    page.goto("/s/still-house")
+    expect(page).to_have_url(re.compile(f"/{language}/stops/still-house$"))
+    expect(page.locator("html")).to_have_attribute("lang", language)
+    page.locator(f"footer a[hreflang={other}], footer a[lang={other}]").first.click()
+    expect(page.locator("html")).to_have_attribute("lang", other)
+    page.goto("/s/cask-store")
+    expect(page).to_have_url(re.compile(f"/{other}/stops/cask-store$"))
+    missing = page.goto("/s/orchard")
+    assert missing is not None
+    assert missing.status == 404
+    expect(page.locator("html")).to_have_attribute("lang", other)
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_each_stop_tells_a_live_figure_from_the_records(open_page: Open, language: str) -> None:
+    page = open_page(language, PHONE)
+    page.goto(f"/{language}/")
+    for slug in ("still-house", "cask-store", "tasting-room"):
+        page.goto(f"/{language}/stops/{slug}")
+        expect(page.locator("main .said").first).to_have_text(re.compile(r"\d"))
+
+
+@pytest.mark.parametrize(("language", "letter"), [("en", "C"), ("es", "D")])
+def test_a_guest_is_checked_poured_for_to_the_limit_refused_and_a_mis_tap_undone(
+    open_page: Open, demo: Served, language: str, letter: str
+) -> None:
+    page = open_page(language, TABLET)
+    sign_in(page, demo, f"tablet of tour {letter}", "Marisol", language)
+    said = SAID[language]
+    tour = page.locator("main li.card").filter(has=page.get_by_text(re.compile(rf"\b{letter}, ")))
+    tour.get_by_role("link").first.click()
+    page.get_by_role("button", name=re.compile(said["arrived"])).first.click()
+    page.goto(f"{page.url.split('#')[0].rstrip('/')}/tasting")
+    guest = page.locator("li.guest").first
+    expect(guest).to_contain_text(said["unchecked"])
+    expect(guest.locator("button.pour")).to_have_count(0)
+    guest.get_by_role("button", name=said["document"], exact=True).click()
+    _pour_to_the_limit(guest)
+    guest.locator("button.pour").click()
+    expect(guest.locator("[data-tile-said]")).to_contain_text(said["limit"])
+    expect(_samples(guest)).to_have_text(re.compile(r"^3 "))
+    guest.get_by_role("button", name=re.compile(said["undo"])).click()
+    expect(_samples(guest)).to_have_text(re.compile(r"^2 "))
+    page.reload()
+    expect(_samples(page.locator("li.guest").first)).to_have_text(re.compile(r"^2 "))
+
+
+def _pour_to_the_limit(guest: Locator) -> None:
+    """Three half ounces make up the day's ounce and a half."""
+    for had in (1, 2, 3):
+        guest.locator("button.pour").click()
+        expect(_samples(guest)).to_have_text(re.compile(rf"^{had} "))
+
+
+def _samples(guest: Locator) -> Locator:
+    return guest.locator(".guest-count > span").last
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_a_stop_card_is_printed(open_page: Open, demo: Served, language: str) -> None:
+    page = open_page(language, TABLET)
+    sign_in(page, demo, f"office screen {language}", "Marisol", language)
+    page.goto("/staff/cards")
+    for paper in ("a4", "letter"):
+        card = page.request.get(f"/staff/cards/still-house.pdf?paper={paper}&language={language}")
+        assert card.status == 200
+        assert card.headers["content-type"] == "application/pdf"
+        assert card.body().startswith(b"%PDF-")
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_the_tasting_goes_on_without_a_script(open_page: Open, demo: Served, language: str) -> None:
+    page = open_page(language, PHONE, java_script_enabled=False)
+    sign_in(page, demo, f"phone without script {language}", "Odalis", language)
+    page.goto("/staff/tours/2/tasting")
+    guest = page.locator("li.guest").nth(0 if language == "en" else 1)
+    guest.get_by_role("button", name=SAID[language]["document"], exact=True).click()
+    guest.locator("button.pour").click()
+    expect(_samples(guest)).to_have_text(re.compile(r"^1 "))
+
+
+def test_a_tap_made_while_the_server_is_away_is_sent_when_it_is_back(open_page: Open, demo: Served) -> None:
+    page = open_page("en", TABLET)
+    sign_in(page, demo, "tablet that loses its server", "Ilan", "en")
+    page.goto("/staff/tours/1/tasting")
+    guest = page.locator("li.guest").first
+    guest.get_by_role("button", name="Document seen", exact=True).click()
+    expect(guest.locator("button.pour")).to_be_visible()
+    page.route("**/staff/intake", lambda route: route.abort())
+    guest.locator("button.pour").click()
+    expect(guest.locator("[data-tile-said]")).to_contain_text("Not sent yet")
+    page.unroute("**/staff/intake")
+    expect(_samples(guest)).to_have_text(re.compile(r"^1 "), timeout=10_000)
+
+
+def test_a_browser_of_no_device_finds_no_staff_page(open_page: Open) -> None:
+    page: Page = open_page("es", PHONE)
+    for address in ("/staff/", "/staff/sign-in", "/staff/cards"):
+        answer = page.goto(address)
+        assert answer is not None
+        assert answer.status == 404
+        expect(page.locator("html")).to_have_attribute("lang", "es")
