@@ -93,7 +93,7 @@ def test_the_rules_are_in_force_and_the_products_released(demo: Demo, now: datet
     }
 
 
-def test_three_tours_are_booked_today_in_both_languages(demo: Demo, now: datetime) -> None:
+def test_tours_are_booked_today_in_both_languages(demo: Demo, now: datetime) -> None:
     _, site, store = demo
     with store.read() as session:
         today = day_tours(session, site, site.service_day(now))

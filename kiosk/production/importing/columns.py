@@ -17,10 +17,10 @@ from kiosk.words.marker import N_
 
 Reader = Callable[[str, ZoneInfo], object]
 
-_NUMBER = re.compile(r"-?\d{1,9}(\.\d{1,6})?")
-_WHOLE = re.compile(r"\d{1,9}")
-_MOMENT = re.compile(r"\d{4}-\d{2}-\d{2} \d{2}:\d{2}(:\d{2})?")
-_DAY = re.compile(r"\d{4}-\d{2}-\d{2}")
+_NUMBER = re.compile(r"-?\d{1,9}(\.\d{1,6})?", re.ASCII)
+_WHOLE = re.compile(r"\d{1,9}", re.ASCII)
+_MOMENT = re.compile(r"\d{4}-\d{2}-\d{2} \d{2}:\d{2}(:\d{2})?", re.ASCII)
+_DAY = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
 _CODE = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,39}")
 
 NOT_A_NUMBER = N_(

@@ -1,0 +1,55 @@
+"""What may stand in a cell: strict enough that nothing is guessed."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from kiosk.production.importing import columns
+from kiosk.production.importing.columns import Column
+from kiosk.production.importing.faults import Unreadable
+
+ZONE = ZoneInfo("Etc/GMT+4")
+NUMBER, WHOLE = columns.number("volume_l", -5, 100), columns.whole("bottles", 1, 100)
+MOMENT, DAY = columns.moment("at"), columns.day("cut_on")
+CODE, CHOICE = columns.code("code"), columns.choice("cut", "heads", "hearts")
+
+GOOD = [
+    (NUMBER, "12.5", 12.5),
+    (NUMBER, "-5", -5.0),
+    (WHOLE, "37", 37),
+    (MOMENT, "2026-06-16 07:30", datetime(2026, 6, 16, 7, 30, tzinfo=ZONE)),
+    (MOMENT, "2026-06-16 07:30:15", datetime(2026, 6, 16, 7, 30, 15, tzinfo=ZONE)),
+    (DAY, "2026-06-16", date(2026, 6, 16)),
+    (CODE, "SR-066.HT_2", "SR-066.HT_2"),
+    (CHOICE, "hearts", "hearts"),
+]
+BAD = [
+    (NUMBER, cell) for cell in ("12,5", "1 000", "1e3", "inf", "nan", "٣", "+3", ".5", "100.1", "-5.1")
+] + [
+    (WHOLE, "37.0"),
+    (WHOLE, "0"),
+    (MOMENT, "16/06/2026 07:30"),
+    (MOMENT, "2026-06-16T07:30"),
+    (MOMENT, "2026-06-16 24:00"),
+    (MOMENT, "2026-06-16 07:30+00:00"),
+    (DAY, "20260616"),
+    (DAY, "2026-02-29"),
+    (CODE, "-A"),
+    (CODE, "A/B"),
+    (CODE, "A" * 41),
+    (CHOICE, "Hearts"),
+]
+
+
+@pytest.mark.parametrize(("column", "cell", "value"), GOOD)
+def test_a_good_cell_is_read(column: Column, cell: str, value: object) -> None:
+    assert column.read(cell, ZONE) == value
+
+
+@pytest.mark.parametrize(("column", "cell"), BAD)
+def test_what_would_have_to_be_guessed_is_refused(column: Column, cell: str) -> None:
+    with pytest.raises(Unreadable):
+        column.read(cell, ZONE)
