@@ -5,10 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import datetime
 
+from sqlalchemy import event
+
 from kiosk.figures.figure import Registry
-from kiosk.production.importing.importing import ImportReport
+from kiosk.production.importing.importing import ImportReport, import_folder
 from kiosk.production.live import PROVIDERS
 from kiosk.site.settings import Site
+from kiosk.site.shipped import shipped
 from kiosk.store.changes import versions
 from kiosk.store.engine import Store
 
@@ -43,3 +46,31 @@ def test_every_figure_of_production_is_there() -> None:
         "cane_milled_today",
         "cane_in_a_bottle",
     }
+
+
+# Fills take four queries whatever the casks; the chain behind the newest lot takes six more.
+MOST_QUERIES = 10
+
+
+def test_a_provider_asks_a_fixed_number_of_queries(
+    take_sqlite: Take, sqlite_store: Store, site: Site, now: datetime
+) -> None:
+    asked: list[str] = []
+    event.listen(sqlite_store.engine, "before_cursor_execute", lambda *told: asked.append(told[2]))
+
+    def counts() -> list[int]:
+        found = []
+        for provider in PROVIDERS:
+            with sqlite_store.read() as session:
+                session.connection()
+                asked.clear()
+                provider.compute(session, site, now, "")
+                found.append(len(asked))
+        return found
+
+    take_sqlite()
+    few = counts()
+    with sqlite_store.write() as session:
+        import_folder(session, site, shipped("demo_site") / "records", by=None, at=now)
+    assert counts() == few
+    assert max(few) <= MOST_QUERIES
