@@ -10,13 +10,13 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from kiosk.figures.folds import Served
 from kiosk.figures.service import (
     Guest,
     Kind,
     Limit,
     Offer,
     Room,
-    Served,
     Server,
     ServicePolicy,
     ServiceState,

@@ -1,4 +1,4 @@
-"""Standard drinks, service limits and the decision: one door to the three modules behind it."""
+"""Standard drinks, service limits and the decision: one door to the modules behind it."""
 
 from kiosk.figures.allowance import (
     Allowance,
@@ -11,26 +11,20 @@ from kiosk.figures.allowance import (
     decide,
     fits,
 )
+from kiosk.figures.folds import Mark, Pour, PourMark, Served, counted, guest_gone, guest_state
 from kiosk.figures.service import (
     ANY_PRODUCT,
     Guest,
     Kind,
     Limit,
-    Mark,
     Offer,
     Per,
-    Pour,
-    PourMark,
     Room,
-    Served,
     Server,
     ServiceHours,
     ServicePolicy,
     ServiceState,
     born_on_or_before,
-    counted,
-    guest_gone,
-    guest_state,
 )
 from kiosk.figures.standard import (
     ETHANOL_PER_ML,

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
-from sqlalchemy import or_, select
+from sqlalchemy import bindparam, or_, select
 from sqlalchemy.orm import Session
 
 from kiosk.figures.drinks import Offer
@@ -24,17 +24,20 @@ class Released:
     abv_e2: int | None
 
 
+_R = releases.c
+_ON_A_DAY = (
+    select(_R.code, _R.product, _R.abv_e2, _R.rooms)
+    .where(_R.from_on <= bindparam("day"), or_(_R.until_on.is_(None), _R.until_on >= bindparam("day")))
+    .order_by(_R.abv_e2, _R.code)
+)
+
+
 def released(session: Session, room: str, day: date) -> dict[str, Released]:
     """Return what is released in a room on a service day, by product.
 
     Of several entries for one product the strongest counts.
     """
-    r = releases.c
-    rows = session.execute(
-        select(r.code, r.product, r.abv_e2, r.rooms)
-        .where(r.from_on <= day, or_(r.until_on.is_(None), r.until_on >= day))
-        .order_by(r.abv_e2, r.code)
-    )
+    rows = session.execute(_ON_A_DAY, {"day": day})
     return {row.product: Released(row.code, row.product, row.abv_e2) for row in rows if room in row.rooms}
 
 

@@ -7,7 +7,21 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Boolean, Integer, Row, Select, String, and_, literal, or_, select, union_all
+from sqlalchemy import (
+    BindParameter,
+    Boolean,
+    CompoundSelect,
+    Integer,
+    Row,
+    Select,
+    String,
+    and_,
+    bindparam,
+    literal,
+    or_,
+    select,
+    union_all,
+)
 from sqlalchemy.orm import Session
 
 from kiosk.figures.drinks import (
@@ -43,11 +57,12 @@ class Standing:
 
 def hold(session: Session, site: Site, guest_id: int, key: str, now: datetime) -> Standing:
     """Lock a guest and read where they stand. Raises NoSuchRow for an unknown guest."""
-    row = session.execute(_guest(guest_id)).one_or_none()
+    row = session.execute(_GUEST, {"guest_id": guest_id}).one_or_none()
     if row is None:
         raise NoSuchRow(guests.name, guest_id)
     found: dict[str, list[Row[Any]]] = {}
-    for entry in session.execute(_ledgers(guest_id, row.tour_id, key)):
+    asked = {"guest_id": guest_id, "tour_id": row.tour_id, "key": key}
+    for entry in session.execute(_LEDGERS, asked):
         found.setdefault(entry.what, []).append(entry)
     own_marks = [Mark(e.key, e.at, e.kind, e.by) for e in found.get("mark", ())]
     served = counted(
@@ -81,18 +96,21 @@ def _in_force(site: Site, found: dict[str, list[Row[Any]]]) -> str | None:
     return confirmed[0].key if confirmed and confirmed[0].of == policy.digest(site.policy) else None
 
 
-def _guest(guest_id: int) -> Select[Any]:
+def _guest() -> Select[Any]:
     return (
         select(guests.c.tour_id, guests.c.day, tours.c.room)
         .join_from(guests, tours, guests.c.tour_id == tours.c.id)
-        .where(guests.c.id == guest_id)
+        .where(guests.c.id == bindparam("guest_id"))
         .with_for_update(of=guests)
     )
 
 
-def _ledgers(guest_id: int, tour_id: int, key: str) -> Any:
+def _ledgers() -> CompoundSelect[Any]:
     """One query for marks, pours, their corrections, the tour's steps, the rules in force, and the key."""
     m, p, c, s, r = marks.c, pours.c, pour_marks.c, steps.c, refusals.c
+    guest_id: BindParameter[Any] = bindparam("guest_id")
+    tour_id: BindParameter[Any] = bindparam("tour_id")
+    key: BindParameter[Any] = bindparam("key")
     moved_here = select(c.pour_key).where(c.guest_id == guest_id)
     own = or_(p.guest_id == guest_id, p.key.in_(moved_here))
     confirmed = policy.newest().subquery()
@@ -136,3 +154,8 @@ def _line(what: str, key: Any, at: Any, **given: Any) -> Select[Any]:
         given.get("by", literal(0, Integer)).label("by"),
         given.get("of", literal("", String)).label("of"),
     )
+
+
+# Built once: building them anew would cost a tap more than running them.
+_GUEST = _guest()
+_LEDGERS = _ledgers()
