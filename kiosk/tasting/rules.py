@@ -39,9 +39,10 @@ def _hours(hours: ServiceHours, words: Words) -> str:
     names = words.locale.days["format"]["abbreviated"]
     days = ", ".join(names[day] for day in sorted(hours.days))
     from_, until = (format_time(at, "short", locale=words.locale) for at in (hours.from_, hours.until))
-    return words.gettext(
+    text = words.gettext(
         "Pouring on {days} from {start}, the last pour before {end}.", days=days, start=from_, end=until
     )
+    return text[:-1] if text.endswith("..") else text  # an abbreviation's own point ends the sentence
 
 
 def _limit(limit: Limit, site: Site, words: Words) -> str:
