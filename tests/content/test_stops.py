@@ -1,4 +1,4 @@
-"""What ships of the three stops: whole, of one mind in both languages, and fit to be said aloud."""
+"""What ships of every stop: whole, of one mind in both languages, and fit to be said aloud."""
 
 from __future__ import annotations
 
@@ -12,9 +12,10 @@ import pytest
 from kiosk.site.content import Content, Page, Slot, read_content
 from kiosk.site.faults import Fault
 from kiosk.site.settings import RouteStop
+from kiosk.site.shipped import shipped
 from kiosk.words.figure_names import FIGURE_WORDS
 
-STOPS = ("still-house", "cask-store", "tasting-room")
+STOPS = tuple(sorted(path.parent.name for path in shipped("content").glob("stops/*/stop.toml")))
 LANGUAGES = ("en", "es")
 GUESTS_READ = ("guest", "safety", "questions")
 FEWEST_WORDS, MOST_WORDS = 120, 180  # read aloud in 60 to 90 seconds
@@ -53,7 +54,7 @@ def text(found: Page, fill: object = said_without_figures) -> str:
     return unescape(re.sub(r"<[^>]+>", " ", found.render(fill)))  # type: ignore[arg-type]
 
 
-def test_the_three_stops_ship_without_a_fault() -> None:
+def test_every_stop_ships_without_a_fault() -> None:
     content, faults = shipped_content()
     assert [fault.sentence() for fault in faults] == []
     assert tuple(content.stops) == STOPS
@@ -110,7 +111,15 @@ def test_a_guide_page_has_plan_hazards_basis_warnings_and_help(slug: str) -> Non
 
 @pytest.mark.parametrize(
     ("slug", "phones"),
-    [("still-house", "at the door"), ("cask-store", "at the door"), ("tasting-room", "yes")],
+    [
+        ("welcome-house", "yes"),
+        ("cane-field", "yes"),
+        ("harvest-yard", "yes"),
+        ("mill", "yes"),
+        ("still-house", "at the door"),
+        ("cask-store", "at the door"),
+        ("tasting-room", "yes"),
+    ],
 )
 def test_phones_stay_out_where_vapour_gathers(slug: str, phones: str) -> None:
     assert shipped_content()[0].stops[slug].phones == phones
