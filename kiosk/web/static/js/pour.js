@@ -70,7 +70,7 @@ async function send() {
   if (sending || waiting.size === 0) return;
   sending = true;
   try {
-    const rows = Array.from(waiting.values(), (tap) => tap.row);
+    const rows = Array.from(waiting.values(), (tap) => tap.row).slice(0, 100);
     const response = await fetch(room.dataset.intake, {
       method: "POST",
       headers: { "Content-Type": "application/json", Accept: "application/json" },
