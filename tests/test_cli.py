@@ -1,0 +1,124 @@
+"""The command: plain sentences, exit codes, and a new site that can be served."""
+
+from __future__ import annotations
+
+import os
+import socket
+import stat
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from kiosk.app import create_app
+from kiosk.site.loading import load_site
+from kiosk.store.engine import open_store
+from kiosk.store.migrate import is_current
+from tests.actors import ORIGIN, Screen
+
+
+def kiosk(*words: str, **environment: str) -> subprocess.CompletedProcess[str]:
+    """Run the command as a person would."""
+    inherited = {name: value for name, value in os.environ.items() if not name.startswith(("KIOSK_", "LC_"))}
+    return subprocess.run(
+        [sys.executable, "-m", "kiosk", *words],
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=False,
+        env={**inherited, "LANG": "C.UTF-8", **environment},
+    )
+
+
+@pytest.fixture(scope="module")
+def new_site(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
+    """A site made by `kiosk init`, and what it said."""
+    folder = tmp_path_factory.mktemp("init") / "estate"
+    done = kiosk("init", str(folder))
+    assert done.returncode == 0, done.stderr
+    return folder, done.stdout
+
+
+@pytest.mark.parametrize("command", ["demo", "init", "serve", "check"])
+def test_every_command_explains_itself(command: str) -> None:
+    assert command in kiosk("--help").stdout
+    told = kiosk(command, "--help")
+    assert told.returncode == 0
+    assert len(told.stdout.splitlines()) > 4
+
+
+def test_a_new_site_keeps_its_secret_to_itself_and_has_a_current_database(
+    new_site: tuple[Path, str],
+) -> None:
+    folder, _ = new_site
+    assert stat.S_IMODE((folder / "secret").stat().st_mode) == 0o600
+    store = open_store(load_site(folder).database)
+    assert is_current(store)
+    store.close()
+
+
+def test_a_new_site_has_no_fault(new_site: tuple[Path, str]) -> None:
+    done = kiosk("check", "--site", str(new_site[0]))
+    assert (done.returncode, done.stdout, done.stderr) == (0, "", "")
+
+
+def test_the_code_of_a_new_site_enrols_its_first_device_and_manager_once(new_site: tuple[Path, str]) -> None:
+    folder, told = new_site
+    code = told.rsplit(":", 1)[1].strip()
+    site = load_site(folder)
+    store = open_store(site.database)
+    screen = Screen(create_app(site, store))
+    wanted = {"code": code, "name": "Ana", "pin": "402917", "pin_again": "402917"}
+    first = screen.post("/staff/enrol", **wanted)
+    again = Screen(create_app(site, store)).post("/staff/enrol", **wanted)
+    store.close()
+    assert first.status_code == 302, ORIGIN
+    assert again.status_code >= 400
+
+
+def test_a_folder_in_use_is_left_alone(new_site: tuple[Path, str]) -> None:
+    before = sorted(new_site[0].iterdir())
+    done = kiosk("init", str(new_site[0]))
+    assert done.returncode == 1
+    assert "is not empty" in done.stderr
+    assert sorted(new_site[0].iterdir()) == before
+
+
+@pytest.mark.parametrize(
+    ("language", "sentence"),
+    [
+        ("C.UTF-8", 'currency: found "doubloons"'),
+        ("es_ES.UTF-8", 'línea 10: currency: dice "doubloons"'),
+    ],
+)
+def test_check_and_serve_say_every_fault_in_the_consoles_language(
+    tmp_path: Path, language: str, sentence: str
+) -> None:
+    folder = tmp_path / "estate"
+    assert kiosk("init", str(folder)).returncode == 0
+    settings = folder / "site.toml"
+    text = settings.read_text().replace('currency = "USD"', 'currency = "doubloons"')
+    settings.write_text(text.replace("retention_days = 30", "retention_days = -3"))
+    for command in (("check", "--site", str(folder)), ("serve", "--site", str(folder), "--port", "0")):
+        done = kiosk(*command, LANG=language)
+        assert done.returncode == 1
+        assert sentence in done.stderr
+        assert "retention_days" in done.stderr
+        assert "Traceback" not in done.stderr
+
+
+def test_an_unknown_word_is_told_with_a_usage(tmp_path: Path) -> None:
+    done = kiosk("pour")
+    assert done.returncode == 2
+    assert "Usage" in done.stderr
+
+
+def test_a_port_that_is_taken_is_a_plain_sentence(new_site: tuple[Path, str]) -> None:
+    with socket.socket() as other:
+        other.bind(("127.0.0.1", 0))
+        other.listen()
+        done = kiosk("serve", "--site", str(new_site[0]), "--port", str(other.getsockname()[1]))
+    assert done.returncode == 1
+    assert "Traceback" not in done.stderr
+    assert "in use" in done.stderr
