@@ -106,8 +106,8 @@ def _say_open(host: str, port: int, more: Iterable[str]) -> None:
     hosts = ["127.0.0.1", network_address()] if host == EVERY_ADDRESS else [host]
     click.echo("Open:")
     for name in filter(None, hosts):
-        click.echo(f"  guests  http://{name}:{port}/")
-        click.echo(f"  staff   http://{name}:{port}/staff/")
+        for who, path in (("guests", ""), ("staff", "staff/"), ("a new staff device", "staff/enrol")):
+            click.echo(f"  {who:<20}http://{name}:{port}/{path}")
     for line in more:
         click.echo(line)
     click.echo("Stop with Ctrl-C.")

@@ -100,4 +100,4 @@ def _fill(
 
 def _enrolling(codes: Mapping[str, str]) -> list[str]:
     lines = [f"  {code}  for {name}" for name, code in codes.items()]
-    return ["A browser becomes a staff device at /staff/enrol with a one-time code:", *lines]
+    return ["A browser becomes a staff device with a one-time code, at /staff/enrol:", *lines]
