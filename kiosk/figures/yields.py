@@ -1,21 +1,36 @@
-"""Yields from cane to bottle, and lineage: what share of a lot came from where.
+"""Yields from cane to bottle: masses along the chain, and what stands behind one bottle.
 
-A lineage is a set of edges (from, to, amount): so much was drawn from one batch
-into another, in the measure of the destination (grams of cane, grams of sugar,
-millilitres of pure alcohol), whatever the unit, the same for all edges into a
-batch. A batch without anything drawn into it is an origin.
+`lineage` and `shares` live in `lineage`, `age` in `age`; they are named here too,
+so that one import serves.
 """
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Collection, Hashable, Iterable, Mapping
-from typing import TypeVar
+from dataclasses import dataclass
 
+from kiosk.figures.age import Age, Draw, age
 from kiosk.figures.errors import FigureError
+from kiosk.figures.lineage import LEAST_SHARE, Lineage, cane_behind_kg, lineage, origins, shares
 from kiosk.figures.ranges import not_negative, within
 
-Id = TypeVar("Id", bound=Hashable)
+__all__ = [
+    "LEAST_SHARE",
+    "SUCROSE_L_PER_KG",
+    "Age",
+    "Chain",
+    "ChainYields",
+    "Draw",
+    "Lineage",
+    "age",
+    "alcohol_per_tonne_l",
+    "cane_behind_kg",
+    "cane_per_bottle_kg",
+    "chain_yields",
+    "juice_per_bottle_kg",
+    "lineage",
+    "origins",
+    "shares",
+]
 
 SUCROSE_L_PER_KG = 0.682
 """Litres of pure alcohol that 1 kg of sucrose can give at most: stoichiometry,
@@ -67,102 +82,109 @@ def cane_per_bottle_kg(cane_kg: float, pure_alcohol_l: float, bottle_ml: float, 
     return cane_kg * bottled_l * abv_percent / 100.0 / pure_alcohol_l
 
 
-def _upstream(to: Id, inflows: Mapping[Id, Mapping[Id, float]]) -> list[Id]:
-    """Return `to` and every batch before it, each after all that it was drawn into."""
-    done: list[Id] = []
-    on_path: dict[Id, bool] = {}  # absent: not seen; True: on the path walked now; False: finished
-    stack: list[tuple[Id, bool]] = [(to, False)]
-    while stack:
-        batch, leaving = stack.pop()
-        if leaving:
-            on_path[batch] = False
-            done.append(batch)
-            continue
-        if batch in on_path:  # reached by another way too, and finished since
-            continue
-        on_path[batch] = True
-        stack.append((batch, True))
-        for source in inflows.get(batch, {}):
-            if on_path.get(source):
-                raise FigureError("edges", source, "draws that never lead back to the batch", "loop")
-            stack.append((source, False))
-    done.reverse()
-    return done
-
-
-def _inflows(edges: Iterable[tuple[Id, Id, float]]) -> dict[Id, dict[Id, float]]:
-    into: dict[Id, dict[Id, float]] = defaultdict(dict)
-    for source, destination, amount in edges:
-        not_negative("amount", amount)
-        if source == destination:
-            raise FigureError("edges", source, "draws that never lead back to the batch", "loop")
-        into[destination][source] = into[destination].get(source, 0.0) + amount
-    # With nothing drawn in, in its own measure, a batch has no known ancestry: it is an origin.
-    return {batch: amounts for batch, amounts in into.items() if sum(amounts.values()) > 0.0}
-
-
-def shares(to: Id, edges: Iterable[tuple[Id, Id, float]]) -> dict[Id, float]:
-    """Return the share, 0 to 1, that every batch upstream has in the batch `to`.
-
-    `edges` are (from, to, amount of 0 or more); edges elsewhere do no harm. The
-    batch itself has share 1; a batch's share passes to what was drawn into it in
-    proportion to the amounts. Over the origins the shares sum to one (`origins`);
-    batches of one stage sum to one as well. Time grows with the edges, not with
-    the paths. Raises FigureError `loop`, `out_of_range` for an amount.
-
-    >>> shares("lot", [("a", "lot", 3.0), ("b", "lot", 1.0)])
-    {'lot': 1.0, 'a': 0.75, 'b': 0.25}
-    """
-    into = _inflows(edges)
-    found: dict[Id, float] = dict.fromkeys(_upstream(to, into), 0.0)
-    found[to] = 1.0
-    for batch in found:  # every batch is met after all that it was drawn into
-        amounts = into.get(batch, {})
-        total = sum(amounts.values())
-        for source, amount in amounts.items():
-            found[source] += found[batch] * amount / total
-    return found
-
-
-def origins(to: Id, edges: Iterable[tuple[Id, Id, float]]) -> dict[Id, float]:
-    """Return the shares of the origins alone (fields, received spirit): they sum to one.
-
-    `to`, `edges` and the errors are those of `shares`.
-    """
-    drawn = list(edges)
-    into = _inflows(drawn)
-    return {batch: share for batch, share in shares(to, drawn).items() if batch not in into}
-
-
-def cane_behind_kg(
-    to: Id,
-    edges: Iterable[tuple[Id, Id, float]],
-    cane_kg: Mapping[Id, float],
-    remaining: Mapping[Id, float] | None = None,
-    destroyed: Collection[Id] = (),
+def juice_per_bottle_kg(
+    juice_kg: float, pure_alcohol_l: float, bottle_ml: float, abv_percent: float
 ) -> float:
-    """Return the kg of cane behind all of the batch `to`.
+    """Return the kg of juice behind one bottle.
 
-    `cane_kg` gives the cane of each load. `edges` must hold **all** draws out of
-    every batch upstream, those towards other batches too: a batch's cane is
-    divided among what was drawn from it and what it still holds, `remaining`
-    (in the measure of its draws; absent means empty). Draws into a batch in
-    `destroyed` carry no cane: like what evaporates or stays in the pot, that
-    cane is carried by what was kept. Raises FigureError as `shares`.
+    `juice_kg` of juice gave `pure_alcohol_l` litres of pure alcohol fit to bottle,
+    both above 0; `bottle_ml` 0 or more, `abv_percent` 0 to 100 % vol at 20 °C.
+    Raises FigureError as `cane_per_bottle_kg`.
 
-    >>> cane_behind_kg("lot", [("load", "lot", 30.0), ("load", "other", 10.0)], {"load": 1000.0})
-    750.0
+    >>> round(juice_per_bottle_kg(500.0, 37.0, 750.0, 40.0), 2)
+    4.05
     """
-    drawn = [edge for edge in edges if edge[1] not in destroyed]
-    into = _inflows(drawn)
-    given: dict[Id, float] = defaultdict(float)
-    for source, _, amount in drawn:
-        given[source] += amount
-    held = remaining or {}
-    behind: dict[Id, float] = {}
-    for batch in reversed(_upstream(to, into)):  # from the origins down
-        behind[batch] = cane_kg.get(batch, 0.0)
-        drawn_in = {source: amount for source, amount in into.get(batch, {}).items() if amount > 0.0}
-        for source, amount in drawn_in.items():
-            behind[batch] += behind[source] * amount / (given[source] + held.get(source, 0.0))
-    return behind[to]
+    not_negative("juice_kg", juice_kg, "kg")
+    return cane_per_bottle_kg(juice_kg, pure_alcohol_l, bottle_ml, abv_percent)
+
+
+@dataclass(frozen=True, slots=True)
+class Chain:
+    """What was measured from cane to bottle, of one and the same cane; None: not measured.
+
+    Cane and juice in kg, the juice's Brix, pure alcohol in litres at 20 °C: in the
+    wash, in the low wines of its wash runs, in the hearts of its spirit runs, and
+    in what was bottled of them. Feints that went in from earlier runs and out to
+    later ones are the caller's to balance.
+    """
+
+    cane_kg: float | None = None
+    juice_kg: float | None = None
+    brix: float | None = None
+    wash_alcohol_l: float | None = None
+    low_wines_alcohol_l: float | None = None
+    hearts_alcohol_l: float | None = None
+    bottled_alcohol_l: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ChainYields:
+    """Yields at each step of a chain; None where either end was not measured.
+
+    `juice_kg_per_kg` of cane; `fermentation` is the share of the most alcohol that
+    the juice's fermentable solids can give; `wash_run`, `spirit_run`, `ageing` the
+    shares of pure alcohol that each step kept; `alcohol_per_tonne_l` litres of
+    pure alcohol at the end of what is known, per tonne of cane.
+    """
+
+    juice_kg_per_kg: float | None
+    fermentation: float | None
+    wash_run: float | None
+    spirit_run: float | None
+    ageing: float | None
+    alcohol_per_tonne_l: float | None
+
+
+def _ratio(part: float | None, whole: float | None) -> float | None:
+    return None if part is None or not whole else part / whole
+
+
+def chain_yields(chain: Chain, fermentable: float = 0.88) -> ChainYields:
+    """Return the yield of each step of a `chain` of masses.
+
+    `fermentable` is the share of the juice's solids that yeast can eat, above 0 to
+    1 (0.85 to 0.90 for cane juice, common practice). Shares above one are given
+    as they are: they say that a record is wrong or another cane's. Raises
+    FigureError `out_of_range` for a negative amount.
+    Source: ratios of masses; `SUCROSE_L_PER_KG` for what fermentation can give.
+
+    >>> found = chain_yields(Chain(1000.0, 500.0, 15.0, 39.6, 38.4, 36.8))
+    >>> round(found.fermentation, 2), round(found.alcohol_per_tonne_l, 1)
+    (0.88, 36.8)
+    """
+    if not 0.0 < fermentable <= 1.0:
+        raise FigureError("fermentable", fermentable, "above 0 to 1")
+    amounts = {
+        "cane_kg": chain.cane_kg,
+        "juice_kg": chain.juice_kg,
+        "pure_alcohol_l": min(
+            (a for a in _alcohol(chain) if a is not None),
+            default=None,
+        ),
+    }
+    for name, amount in amounts.items():
+        if amount is not None:
+            not_negative(name, amount)
+    most = None
+    if chain.juice_kg is not None and chain.brix is not None:
+        solids_kg = chain.juice_kg * within("brix", chain.brix, 0.0, 40.0, "°Bx") / 100.0
+        most = solids_kg * fermentable * SUCROSE_L_PER_KG
+    last = next((a for a in reversed(_alcohol(chain)) if a is not None), None)
+    per_kg = _ratio(last, chain.cane_kg)
+    return ChainYields(
+        juice_kg_per_kg=_ratio(chain.juice_kg, chain.cane_kg),
+        fermentation=_ratio(chain.wash_alcohol_l, most),
+        wash_run=_ratio(chain.low_wines_alcohol_l, chain.wash_alcohol_l),
+        spirit_run=_ratio(chain.hearts_alcohol_l, chain.low_wines_alcohol_l),
+        ageing=_ratio(chain.bottled_alcohol_l, chain.hearts_alcohol_l),
+        alcohol_per_tonne_l=None if per_kg is None else 1000.0 * per_kg,
+    )
+
+
+def _alcohol(chain: Chain) -> tuple[float | None, ...]:
+    return (
+        chain.wash_alcohol_l,
+        chain.low_wines_alcohol_l,
+        chain.hearts_alcohol_l,
+        chain.bottled_alcohol_l,
+    )
