@@ -33,6 +33,7 @@ ADDRESSES = {
     ("GET", "/"): EVERYONE,
     ("GET", "/<lang>/"): EVERYONE,
     ("GET", "/<lang>/bottles/<lot>"): EVERYONE,
+    ("GET", "/<lang>/glossary"): EVERYONE,
     ("GET", "/<lang>/stops/<slug>"): EVERYONE,
     ("GET", "/b/<lot>"): EVERYONE,
     ("GET", "/g/<token>"): EVERYONE,

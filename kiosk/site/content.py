@@ -2,18 +2,19 @@
 
 An override is one page of one stop in all the site's languages or in none:
 `guest` and `guide` replace the shipped page, `safety` is added after it,
-`questions` and facts are merged by id, `stop.toml` by key.
+`questions`, glossary and facts are merged by id, `stop.toml` by key.
 """
 
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 from kiosk.site.facts import Fact, read_facts
 from kiosk.site.faults import MISSING, Fault, SiteFaults
+from kiosk.site.glossary import Term, merge_glossary
 from kiosk.site.grammar import Slot
 from kiosk.site.pages import Page, compile_page
 from kiosk.site.questions import Question, joined, split_questions
@@ -24,7 +25,7 @@ from kiosk.site.stops import PAGES, Stop, merge_stop
 from kiosk.site.twins import check_slots, check_twins
 from kiosk.words.marker import N_
 
-__all__ = ["Content", "Fact", "Page", "Slot", "Stop", "load_content", "read_content"]
+__all__ = ["Content", "Fact", "Page", "Slot", "Stop", "Term", "load_content", "read_content"]
 
 REPLACED = ("guest", "guide")
 REQUIRED_PAGES = ("guest", "guide", "safety")
@@ -32,11 +33,12 @@ REQUIRED_PAGES = ("guest", "guide", "safety")
 
 @dataclass(frozen=True, slots=True)
 class Content:
-    """Every stop of the route in its order, every fact, and which files each page came from."""
+    """Every stop of the route in its order, facts, words of the trade, and each page's files."""
 
     stops: Mapping[str, Stop]
     facts: Mapping[str, Fact]
     sources: Mapping[tuple[str, str, str], tuple[Path, ...]]  # by (stop, page, language)
+    glossary: Mapping[str, Term] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,16 +78,21 @@ def read_content(
     """Read and compile the content for a route, noting every fault; the rest is as whole as it can be."""
     shelves = (Shelf(shipped("content"), "(shipped) content"), Shelf(folder / "content", "content"))
     facts: dict[str, Fact] = {}
-    for shelf in shelves:
-        path = shelf.folder / "facts.toml"
-        if path.exists():
-            facts |= read_facts(*read_toml(path, shelf.name(path), faults))
+    for table, where in _tables(shelves, "facts.toml", faults):
+        facts |= read_facts(table, where)
+    glossary = merge_glossary(_tables(shelves, "glossary.toml", faults), languages)
     reader = _Reader(shelves, tuple(languages), faults)
     found = {stop.slug: reader.stop(stop.slug) for stop in route}
     stops = {slug: stop for slug, stop in found.items() if stop is not None}
     for stop in stops.values():
         check_slots(stop.pages, figure_names, facts, faults)
-    return Content(stops, facts, reader.sources)
+    return Content(stops, facts, reader.sources, glossary)
+
+
+def _tables(shelves: Sequence[Shelf], file: str, faults: list[Fault]) -> list[tuple[dict[str, Any], Where]]:
+    """Read a file from each shelf that has it, the site's own last."""
+    there = [(shelf, shelf.folder / file) for shelf in shelves if (shelf.folder / file).exists()]
+    return [read_toml(path, shelf.name(path), faults) for shelf, path in there]
 
 
 class _Reader:
@@ -125,12 +132,12 @@ class _Reader:
                 )
 
     def _tables(self, slug: str) -> list[tuple[dict[str, Any], Where]]:
-        paths = [(shelf, shelf.folder / "stops" / slug / "stop.toml") for shelf in self.shelves]
-        there = [(shelf, path) for shelf, path in paths if path.exists()]
-        if not there:
-            shelf, path = paths[-1]
+        tables = _tables(self.shelves, f"stops/{slug}/stop.toml", self.faults)
+        if not tables:
+            shelf = self.shelves[-1]
+            path = shelf.folder / "stops" / slug / "stop.toml"
             self.faults.append(Fault(shelf.name(path), None, path.name, MISSING, N_("a file of this name")))
-        return [read_toml(path, shelf.name(path), self.faults) for shelf, path in there]
+        return tables
 
     def _page(self, slug: str, page: str) -> dict[str, Page]:
         """Compile one page in every language: the site's own instead of, or after, the shipped one."""

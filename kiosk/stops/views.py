@@ -5,7 +5,7 @@ from __future__ import annotations
 from flask import Blueprint, abort, make_response, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
-from kiosk.stops import bottles, own, showing
+from kiosk.stops import bottles, own, showing, terms
 from kiosk.stops.pages import Reader
 from kiosk.web import language
 from kiosk.web.access import open_to
@@ -55,6 +55,15 @@ def stop_code(slug: str) -> Response:
     if slug not in house().content.stops:
         abort(404)
     return redirect(url_for("stops.stop", lang=words().language, slug=slug))
+
+
+@bp.get("/<lang>/glossary")
+@open_to("anyone")
+def glossary(lang: str) -> str:
+    """Show the words of the trade in the order of the reader's language."""
+    here = house()
+    letters = terms.by_letter(here.content.glossary, words().language, here.words)
+    return render_template("stops/glossary.html", letters=letters)
 
 
 @bp.get("/<lang>/bottles/<lot>")

@@ -116,8 +116,11 @@ def test_a_guide_page_has_plan_hazards_basis_warnings_and_help(slug: str) -> Non
         ("cane-field", "yes"),
         ("harvest-yard", "yes"),
         ("mill", "yes"),
+        ("fermentation", "yes"),
         ("still-house", "at the door"),
         ("cask-store", "at the door"),
+        ("bottling", "at the door"),
+        ("laboratory", "at the door"),
         ("tasting-room", "yes"),
     ],
 )

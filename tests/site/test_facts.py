@@ -28,6 +28,21 @@ def test_what_is_computed_is_computed_right() -> None:
     facts = read_facts(*read_toml(shipped("content") / "facts.toml", "facts.toml", []))
     assert facts["left_after_twelve_years"].value == round(100 * (1 - 0.08) ** 12, 1)
     assert facts["half_ounce_in_us_drinks"].value == round(0.5 * 0.4 / 0.6, 2)
+    assert facts["alcohol_from_sugar"].value == round(100 * 92.1 / 180.2, 1)
+    assert facts["gas_from_sugar"].value == round(100 - 100 * 92.1 / 180.2, 1)
+
+
+def test_the_riddle_of_water_and_spirit_is_that_of_the_density_tables() -> None:
+    """OIML R 22 at 20 °C: 100 L at 70 % vol, brought to 40 % vol, take 77.49 L of water and make 175.0 L."""
+    from kiosk.figures.strength import density, mass_fraction_of_abv
+
+    facts = read_facts(*read_toml(shipped("content") / "facts.toml", "facts.toml", []))
+    strong, label = (mass_fraction_of_abv(abv) for abv in (facts["riddle_strength"].value, 40.0))
+    spirit_kg = facts["riddle_spirit"].value * density(strong, 20.0)
+    mixture_kg = spirit_kg * strong / label
+    assert facts["riddle_water"].value == round((mixture_kg - spirit_kg) / density(0.0, 20.0), 1)
+    assert facts["riddle_mixture"].value == round(mixture_kg / density(label, 20.0))
+    assert facts["water_density"].value == round(density(0.0, 20.0), 1)
 
 
 @pytest.mark.parametrize(("value", "digits"), [(6, 0), (0.6, 1), (789.24, 2), (10.0, 0), (100, 0), (1e-3, 3)])
