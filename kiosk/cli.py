@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import tempfile
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -20,7 +20,7 @@ from kiosk.site.faults import SiteFaults
 from kiosk.site.loading import load_site
 from kiosk.site.settings import Site
 from kiosk.site.shipped import shipped
-from kiosk.starting import FolderInUse, start_site
+from kiosk.starting import FolderInUse, first_code, start_site
 from kiosk.store.engine import open_store
 from kiosk.store.migrate import upgrade
 from kiosk.words.catalogs import Words, load_words
@@ -90,11 +90,13 @@ def check(folder: Path) -> None:
         raise SiteFaults(faults)
 
 
-def _serve(site: Site, host: str, port: int, more: Iterable[str] = ()) -> None:
+def _serve(site: Site, host: str, port: int, more: Sequence[str] = ()) -> None:
     backup = upgrade(site.database)
     if backup:
         click.echo(f"The database was brought up to date; its former self is {backup}")
     store = open_store(site.database)
+    if not more and (code := first_code(store, site, system_clock())):
+        more = [f"No device is enrolled yet: give the one-time code {code} at /staff/enrol."]
     try:
         serve_app(create_app(site, store), host, port, lambda: _say_open(host, port, more))
     finally:

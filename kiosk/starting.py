@@ -8,9 +8,10 @@ from pathlib import Path
 
 from kiosk.site.loading import load_site
 from kiosk.site.secret import make_secret
+from kiosk.site.settings import Site
 from kiosk.site.shipped import NEW_SITE
-from kiosk.staff.devices import new_code
-from kiosk.store.engine import open_store
+from kiosk.staff.devices import listed, new_code
+from kiosk.store.engine import Store, open_store
 from kiosk.store.migrate import upgrade
 from kiosk.words.marker import N_
 
@@ -40,8 +41,7 @@ def start_site(folder: Path, now: datetime) -> list[str]:
     upgrade(site.database)
     store = open_store(site.database)
     try:
-        with store.write() as session:
-            code = new_code(session, site, FIRST_DEVICE, "tablet", None, now)
+        code = first_code(store, site, now)
     finally:
         store.close()
     return [
@@ -49,5 +49,18 @@ def start_site(folder: Path, now: datetime) -> list[str]:
         f"1. Read {folder / 'site.toml'} and set what is yours: limits, basis, address.",
         f"2. kiosk check --site {folder}",
         f"3. kiosk serve --site {folder}",
-        f"4. Open /staff/enrol and give this one-time code: {code}",
+        f"4. Open /staff/enrol within half an hour and give this one-time code: {code}",
+        "   A later `kiosk serve` prints a new one as long as no device is enrolled.",
     ]
+
+
+def first_code(store: Store, site: Site, now: datetime) -> str | None:
+    """Return a one-time code while the site has no enrolled device, else None.
+
+    Whoever sits at the console owns the site: this is also the way back in when
+    the only tablet was lost.
+    """
+    with store.write() as session:
+        if any(device.state == "enrolled" for device in listed(session)):
+            return None
+        return new_code(session, site, FIRST_DEVICE, "tablet", None, now)
