@@ -12,6 +12,8 @@ from datetime import datetime, timedelta
 
 from kiosk.figures.folds import Served
 from kiosk.figures.service import (
+    COUNTED,
+    OF_ONE_POUR,
     Guest,
     Kind,
     Limit,
@@ -28,6 +30,10 @@ WAIT = "wait"
 TOUR = "tour"
 ROOM = "room"
 GONE = "gone"
+NEAT_ONLY = "neat_only"
+NOT_OWN = "not_own"
+SERVER_AGE = "server_age"
+SERVER_PERMIT = "server_permit"
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +55,11 @@ class Refill:
 
 @dataclass(frozen=True, slots=True)
 class Allowance:
-    """What the rules leave a guest at `as_of`. Pouring is open from `from_` until before `until`."""
+    """What the rules leave a guest at `as_of`. Pouring is open from `from_` until before `until`.
+
+    `left` is by limit; of a limit of each product, by "limit@product" for those
+    had, and by "limit" for any other.
+    """
 
     as_of: datetime
     blocked: tuple[str, ...]
@@ -63,7 +73,7 @@ class Allowance:
 
 @dataclass(frozen=True, slots=True)
 class Cost:
-    """What an offer takes from each limit; `never` names rules that it can never meet."""
+    """What an offer takes, by limit or "limit@product"; `never` names rules that it can never meet."""
 
     free: bool
     never: tuple[str, ...]
@@ -100,16 +110,18 @@ def allowance(
     opens, closes = _hours(policy, at, now)
     gap = max((timedelta(seconds=x.most) for x in policy.limits if x.kind is Kind.GAP), default=timedelta(0))
     last = max((served.at for served in strong), default=None)
-    summed = [limit for limit in policy.limits if limit.kind in (Kind.POURS, Kind.VOLUME, Kind.DRINKS)]
-    left, refills = {}, []
-    for limit in summed:
+    left: dict[str, Left] = {}
+    refills: list[Refill] = []
+    for limit in policy.limits:
+        if limit.kind not in COUNTED or not limit.binds(guest.ticket):
+            continue
         counting = _counting(limit, guest, strong, at, now)
-        left[limit.id] = Left(limit.most - sum(amount for _, amount in counting), limit.window)
+        left |= _left(limit, counting)
         if limit.window:
-            refills += [Refill(when + limit.window, limit.id, amount) for when, amount in counting]
+            refills += [Refill(when + limit.window, key, amount) for key, when, amount in counting]
     return Allowance(
         as_of=now,
-        blocked=tuple(_blocked(policy, guest, server, at, now)),
+        blocked=tuple(_blocked(policy, guest, strong, server, at, now)),
         from_=opens,
         until=min(closes, at.day_until),  # what is left of a day says nothing of the next
         gap=gap,
@@ -122,14 +134,18 @@ def allowance(
 def cost(policy: ServicePolicy, offer: Offer) -> Cost:
     """Return what an offer takes from each limit of a policy."""
     never = [] if offer.released else [NOT_RELEASED]
+    if policy.own_only and not offer.own:
+        never.append(NOT_OWN)
+    if not policy.mixers and (not offer.neat or offer.liquids > 1):
+        never.append(NEAT_ONLY)
     amounts: dict[str, int] = {}
     for limit in policy.limits:
         if not limit.covers(offer.product, offer.neat):
             continue
-        if limit.kind in (Kind.LARGEST, Kind.SIZES):
-            never += [] if limit.allows_size(offer.volume_ul) else [limit.id]
-        elif limit.kind is not Kind.GAP:
-            amounts[limit.id] = limit.amount(offer.volume_ul, offer.abv_e2)
+        if limit.kind in COUNTED:
+            amounts[limit.key(offer.product)] = limit.amount(offer.volume_ul, offer.abv_e2)
+        elif limit.kind in OF_ONE_POUR and not limit.allows(offer):
+            never.append(limit.id)
     return Cost(offer.free, tuple(never), amounts)
 
 
@@ -143,10 +159,13 @@ def fits(given: Allowance, asked: Cost, now: datetime | None = None) -> tuple[st
         reasons.append(HOURS)
     if at < given.not_before:
         reasons.append(WAIT)
-    for limit, left in given.left.items():
-        back = sum(r.amount for r in given.refills if r.limit == limit and r.at <= at)
-        wanted = asked.amounts.get(limit, 0)
-        if wanted and wanted > left.remainder + back:
+    for key, wanted in asked.amounts.items():
+        limit = key.partition("@")[0]
+        left = given.left.get(key) or given.left.get(limit)
+        if left is None or not wanted:
+            continue  # a limit of other guests' tickets, or nothing of what it counts
+        back = sum(r.amount for r in given.refills if r.limit == key and r.at <= at)
+        if wanted > left.remainder + back:
             reasons.append(limit)
     return tuple(reasons)
 
@@ -166,15 +185,25 @@ def decide(
 
 def _counting(
     limit: Limit, guest: Guest, strong: Iterable[Served], at: Room, now: datetime
-) -> list[tuple[datetime, int]]:
+) -> list[tuple[str, datetime, int]]:
+    """List under which key, when and how much each pour takes of a limit."""
     return [
-        (served.at, limit.amount(served.volume_ul, served.abv_e2))
+        (limit.key(served.product), served.at, limit.amount(served.volume_ul, served.abv_e2))
         for served in strong
         if limit.covers(served.product, served.neat) and _within(limit, guest, served, at, now)
     ]
 
 
+def _left(limit: Limit, counting: Iterable[tuple[str, datetime, int]]) -> dict[str, Left]:
+    remainders = {limit.id: limit.most}
+    for key, _, amount in counting:
+        remainders[key] = remainders.get(key, limit.most) - amount
+    return {key: Left(remainder, limit.window) for key, remainder in remainders.items()}
+
+
 def _within(limit: Limit, guest: Guest, served: Served, at: Room, now: datetime) -> bool:
+    if limit.kind is Kind.GLASSES and served.done_at is not None and served.done_at <= now:
+        return False
     if limit.window:
         return served.at > now - limit.window
     if limit.per == "visit":
@@ -182,16 +211,41 @@ def _within(limit: Limit, guest: Guest, served: Served, at: Room, now: datetime)
     return at.day_from <= served.at < at.day_until
 
 
-def _blocked(policy: ServicePolicy, guest: Guest, server: Server, at: Room, now: datetime) -> Iterable[str]:
+def _blocked(
+    policy: ServicePolicy,
+    guest: Guest,
+    strong: Iterable[Served],
+    server: Server,
+    at: Room,
+    now: datetime,
+) -> Iterable[str]:
     if guest.state is not ServiceState.MAY_BE_SERVED:
         yield str(guest.state)
     if guest.gone:
         yield GONE
-    yield from server.blocked
+    yield from _server_lacks(policy, server)
     if policy.rooms and at.id not in policy.rooms:
         yield ROOM
     if any(not _tour_met(limit, guest, now) for limit in policy.limits):
         yield TOUR
+    for limit in policy.limits:
+        if limit.kind is Kind.VISITS and limit.most <= len(_other_visits(guest, strong, at)):
+            yield limit.id
+
+
+def _server_lacks(policy: ServicePolicy, server: Server) -> Iterable[str]:
+    yield from server.blocked
+    if server.id is None:
+        return
+    if server.age < policy.server_age:
+        yield SERVER_AGE
+    if policy.server_permit and policy.server_permit not in server.permits:
+        yield SERVER_PERMIT
+
+
+def _other_visits(guest: Guest, strong: Iterable[Served], at: Room) -> set[int | None]:
+    today = {served.visit for served in strong if at.day_from <= served.at < at.day_until}
+    return today - {guest.visit}
 
 
 def _tour_met(limit: Limit, guest: Guest, now: datetime) -> bool:

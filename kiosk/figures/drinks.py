@@ -1,4 +1,4 @@
-"""Standard drinks, service limits and the decision: one door to the modules behind it."""
+"""Standard drinks, glasses, service limits, decision and plan: one door to the modules behind it."""
 
 from kiosk.figures.allowance import (
     Allowance,
@@ -12,8 +12,11 @@ from kiosk.figures.allowance import (
     fits,
 )
 from kiosk.figures.folds import Mark, Pour, PourMark, Served, counted, guest_gone, guest_state
+from kiosk.figures.plan import Plan, Sample, Sitting, Turn, plan
 from kiosk.figures.service import (
     ANY_PRODUCT,
+    COUNTED,
+    EACH_PRODUCT,
     Guest,
     Kind,
     Limit,
@@ -26,6 +29,7 @@ from kiosk.figures.service import (
     ServiceState,
     born_on_or_before,
 )
+from kiosk.figures.serving import Part, Serving, counted_abv_e2, serving
 from kiosk.figures.standard import (
     ETHANOL_PER_ML,
     FL_OZ_ML,
@@ -43,6 +47,8 @@ from kiosk.figures.standard import (
 
 __all__ = [
     "ANY_PRODUCT",
+    "COUNTED",
+    "EACH_PRODUCT",
     "ETHANOL_PER_ML",
     "FL_OZ_ML",
     "STANDARD_DRINKS",
@@ -55,21 +61,28 @@ __all__ = [
     "Limit",
     "Mark",
     "Offer",
+    "Part",
     "Per",
+    "Plan",
     "Pour",
     "PourMark",
     "Refill",
     "Room",
+    "Sample",
     "Served",
     "Server",
     "ServiceHours",
     "ServicePolicy",
     "ServiceState",
+    "Serving",
+    "Sitting",
     "StandardDrink",
+    "Turn",
     "allowance",
     "born_on_or_before",
     "cost",
     "counted",
+    "counted_abv_e2",
     "decide",
     "drinks_had",
     "drinks_left",
@@ -81,5 +94,7 @@ __all__ = [
     "parse_drinks",
     "parse_volume",
     "parse_volume_ul",
+    "plan",
+    "serving",
     "standard_drinks",
 ]

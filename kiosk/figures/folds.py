@@ -40,7 +40,7 @@ class Pour:
 
 @dataclass(frozen=True, slots=True)
 class PourMark:
-    """One later entry about a pour: seated, mis_tap, not_served, cleared, to_guest, left."""
+    """One later entry about a pour: seated, mis_tap, not_served, cleared, to_guest, left, emptied."""
 
     key: str
     at: datetime
@@ -51,7 +51,10 @@ class PourMark:
 
 @dataclass(frozen=True, slots=True)
 class Served:
-    """What counts for a guest, after every correction; `at` is when it was served."""
+    """What counts for a guest, after every correction; `at` is when it was served.
+
+    `done_at` is when its glass was empty or left, None while it stands before them.
+    """
 
     key: str
     at: datetime
@@ -61,6 +64,7 @@ class Served:
     volume_ul: int
     abv_e2: int
     neat: bool = True
+    done_at: datetime | None = None
 
     @property
     def ethanol(self) -> int:
@@ -101,8 +105,9 @@ def counted(pours: Iterable[Pour], pour_marks: Iterable[PourMark]) -> list[Serve
     """Fold pours with their corrections into what counts, in order of time.
 
     A mis-tap, a glass not served and a cleared mat give back to the guest; a glass
-    left or spat out still counts; one that went to another guest moves; one set out
-    counts from when its guest sat down.
+    left or spat out still counts, but no longer stands before the guest, nor does an
+    empty one; one that went to another guest moves; one set out counts from when its
+    guest sat down.
     """
     of_pour: dict[str, list[PourMark]] = {}
     for mark in sorted(pour_marks, key=_order):
@@ -112,7 +117,7 @@ def counted(pours: Iterable[Pour], pour_marks: Iterable[PourMark]) -> list[Serve
 
 
 def _corrected(pour: Pour, marks: Sequence[PourMark]) -> Served | None:
-    at, guest_id = pour.at, pour.guest_id
+    at, guest_id, done_at = pour.at, pour.guest_id, None
     for mark in marks:
         match mark.kind:
             case "mis_tap" | "not_served" | "cleared":
@@ -120,10 +125,13 @@ def _corrected(pour: Pour, marks: Sequence[PourMark]) -> Served | None:
             case "seated" if guest_id is None:
                 at, guest_id = mark.at, mark.guest_id
             case "to_guest":
-                guest_id = mark.guest_id
+                guest_id, done_at = mark.guest_id, None
+            case "left" | "emptied":
+                done_at = mark.at
     if guest_id is None:
         return None
-    return Served(pour.key, at, guest_id, pour.visit, pour.product, pour.volume_ul, pour.abv_e2, pour.neat)
+    what = (pour.product, pour.volume_ul, pour.abv_e2, pour.neat)
+    return Served(pour.key, at, guest_id, pour.visit, *what, done_at)
 
 
 def _order(entry: Mark | PourMark | Served) -> tuple[datetime, str]:

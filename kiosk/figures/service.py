@@ -1,6 +1,8 @@
 """The rules of service and those whom they concern: limits, hours, guests, servers, offers.
 
 Amounts are whole numbers: volumes in µL, ethanol in 1e-4 µL, gaps in seconds.
+What the kinds of rules are comes from the tasting laws of several places; which
+of them binds a house is for the house to say.
 """
 
 from __future__ import annotations
@@ -15,6 +17,9 @@ from kiosk.figures.errors import FigureError
 from kiosk.figures.standard import ethanol
 
 ANY_PRODUCT = "*"
+EACH_PRODUCT = "each one"
+"""A limit of every product for itself. No product is called so: ids hold no blanks."""
+
 Per = Literal["pour", "visit", "day"] | int  # an int is a rolling window in minutes
 
 
@@ -27,6 +32,13 @@ class Kind(StrEnum):
     VOLUME = "volume"  # µL of spirit
     DRINKS = "drinks"  # ethanol, 1e-4 µL
     GAP = "gap"  # seconds between pours
+    GLASSES = "glasses"  # how many stand before a guest at one time
+    VISITS = "visits"  # on how many visits of a day somebody is served
+
+
+OF_ONE_POUR = frozenset({Kind.LARGEST, Kind.SIZES})
+COUNTED = frozenset({Kind.POURS, Kind.VOLUME, Kind.DRINKS, Kind.GLASSES})
+"""Kinds of which a pour takes an amount."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,19 +63,27 @@ class Limit:
     tour: Literal["", "with", "after"] = ""
     basis: str = ""
     year: int = 0
+    tickets: tuple[str, ...] = ()
+    liquids_below: int = 0
 
     def __post_init__(self) -> None:
-        of_one_pour = self.kind in (Kind.LARGEST, Kind.SIZES)
+        of_one_pour = self.kind in OF_ONE_POUR
         if of_one_pour != (self.per == "pour") and self.kind is not Kind.GAP:
             raise FigureError(f"{self.id}.per", self.per, '"pour" for sizes, else "visit", "day" or minutes')
+        if self.kind is Kind.VISITS and self.per != "day":
+            raise FigureError(f"{self.id}.per", self.per, '"day" for visits')
         if self.kind is Kind.SIZES and not self.sizes_ul:
             raise FigureError(f"{self.id}.sizes", self.sizes_ul, "at least one size")
         if self.kind is not Kind.SIZES and self.most <= 0:
             raise FigureError(f"{self.id}.most", self.most, "more than zero")
         if isinstance(self.per, int) and self.per <= 0:
             raise FigureError(f"{self.id}.per", self.per, "more than zero minutes")
-        if self.kind is Kind.GAP and (self.product != ANY_PRODUCT or self.neat_only):
-            raise FigureError(f"{self.id}.product", self.product, "every product: a gap is between any pours")
+        if self.kind not in {*OF_ONE_POUR, *COUNTED} and (self.product != ANY_PRODUCT or self.neat_only):
+            raise FigureError(f"{self.id}.product", self.product, "every product for gaps and visits")
+        if self.tickets and self.kind not in COUNTED:
+            raise FigureError(f"{self.id}.tickets", self.tickets, "only on what is counted")
+        if self.liquids_below and not of_one_pour:
+            raise FigureError(f"{self.id}.liquids_below", self.liquids_below, "only on the size of a pour")
 
     @property
     def window(self) -> timedelta | None:
@@ -72,13 +92,25 @@ class Limit:
 
     def covers(self, product: str, neat: bool) -> bool:
         """Say whether a pour of this product falls under this limit."""
-        return self.product in (ANY_PRODUCT, product) and (neat or not self.neat_only)
+        return self.product in (ANY_PRODUCT, EACH_PRODUCT, product) and (neat or not self.neat_only)
+
+    def binds(self, ticket: str) -> bool:
+        """Say whether this limit binds a guest with such a ticket; not known ("") is bound by all."""
+        return not self.tickets or not ticket or ticket in self.tickets
+
+    def key(self, product: str) -> str:
+        """Return the name under which a pour of this product is counted."""
+        return f"{self.id}@{product}" if self.product == EACH_PRODUCT else self.id
 
     def amount(self, volume_ul: int, abv_e2: int) -> int:
         """Return what a pour takes from this limit."""
-        if self.kind is Kind.POURS:
+        if self.kind in (Kind.POURS, Kind.GLASSES):
             return 1
         return ethanol(volume_ul, abv_e2) if self.kind is Kind.DRINKS else volume_ul
+
+    def allows(self, offer: Offer) -> bool:
+        """Say whether a glass may be so large, for `largest` and `sizes`."""
+        return (0 < self.liquids_below <= offer.liquids) or self.allows_size(offer.volume_ul)
 
     def allows_size(self, volume_ul: int) -> bool:
         """Say whether one pour may be this large, for `largest` and `sizes`."""
@@ -96,24 +128,34 @@ def _meets(volume_ul: int, size_ul: Fraction, multiples: bool) -> bool:
 class ServiceHours:
     """From when until when may be poured, by weekday (Monday 0) of the opening.
 
-    The last pour is before `until`; `until` at or before `from_` is past midnight.
+    The last pour is before `until`, or before `last_pour` where the house stops
+    pouring earlier than it closes. A time at or before `from_` is past midnight.
     """
 
     days: frozenset[int]
     from_: time
     until: time
+    last_pour: time | None = None
 
     def window(self, day: date, zone: tzinfo) -> tuple[datetime, datetime] | None:
-        """Return the hours that open on a calendar day, or None when closed."""
+        """Return the pouring hours that open on a calendar day, or None when closed."""
         if day.weekday() not in self.days:
             return None
-        closes_on = day if self.until > self.from_ else day + timedelta(days=1)
-        return datetime.combine(day, self.from_, zone), datetime.combine(closes_on, self.until, zone)
+        ends = [self._on(day, at, zone) for at in (self.until, self.last_pour) if at is not None]
+        return datetime.combine(day, self.from_, zone), min(ends)
+
+    def _on(self, day: date, at: time, zone: tzinfo) -> datetime:
+        return datetime.combine(day if at > self.from_ else day + timedelta(days=1), at, zone)
 
 
 @dataclass(frozen=True, slots=True)
 class ServicePolicy:
-    """Every rule of a site. No hours stated means the whole service day; no rooms, every room."""
+    """Every rule of a site. No hours stated means the whole service day; no rooms, every room.
+
+    `mixers` false means that spirits are poured neat only; `own_only`, that only
+    what the house made is poured. `server_age` (years, 0: none) and `server_permit`
+    (its kind, "": none) are what whoever pours must have.
+    """
 
     guest_age: int
     basis: str
@@ -121,6 +163,10 @@ class ServicePolicy:
     limits: tuple[Limit, ...] = ()
     hours: tuple[ServiceHours, ...] = ()
     rooms: tuple[str, ...] = ()
+    mixers: bool = True
+    own_only: bool = False
+    server_age: int = 0
+    server_permit: str = ""
 
     @property
     def longest_window(self) -> timedelta:
@@ -142,21 +188,32 @@ class ServiceState(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Guest:
-    """A guest as the rules see one. `visit` is their tour; pours of the same visit carry it."""
+    """A guest as the rules see one. `visit` is their tour; pours of the same visit carry it.
+
+    `ticket` is the kind of their ticket, "" when it is not known.
+    """
 
     state: ServiceState
     visit: int | None = None
     tour_started_at: datetime | None = None
     tour_ended_at: datetime | None = None
     gone: bool = False
+    ticket: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Server:
-    """Who pours, with the codes that keep them from pouring (age, permit)."""
+    """Who pours: at least how old by a document seen, and which permits hold today.
+
+    What is not known does not hold. `blocked` are further codes against their
+    pouring. Without an `id` it is nobody yet, as on a tile that nobody has pressed:
+    then what servers must have is not asked.
+    """
 
     id: int | None = None
     blocked: tuple[str, ...] = ()
+    age: int = 0
+    permits: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,13 +228,18 @@ class Room:
 
 @dataclass(frozen=True, slots=True)
 class Offer:
-    """One proposed pour. Volumes count the spirit, not mixer, ice or water."""
+    """One proposed pour. Volumes count the spirit, not mixer, ice or water.
+
+    `liquids` is how many there are in the glass, `own` whether the house made the spirit.
+    """
 
     product: str
     volume_ul: int
     abv_e2: int
     neat: bool = True
     released: bool = True
+    own: bool = True
+    liquids: int = 1
 
     @property
     def free(self) -> bool:

@@ -9,7 +9,14 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
 
-from kiosk.figures.drinks import ANY_PRODUCT, STANDARD_DRINKS, Kind, ServicePolicy, StandardDrink
+from kiosk.figures.drinks import (
+    ANY_PRODUCT,
+    EACH_PRODUCT,
+    STANDARD_DRINKS,
+    Kind,
+    ServicePolicy,
+    StandardDrink,
+)
 from kiosk.site.declared import LANGUAGE_CODE, SITE, SLUG
 from kiosk.site.faults import Fault, SiteFaults
 from kiosk.site.policy import read_policy
@@ -84,8 +91,9 @@ def _policy(
     if policy is None:
         return None
     for place, limit in enumerate(policy.limits):
-        if limit.product != ANY_PRODUCT and products and limit.product not in products:
-            remedy = N_('"*" or one of {products}')
+        known = {ANY_PRODUCT, EACH_PRODUCT, *products}
+        if products and limit.product not in known:
+            remedy = N_('"*", "each one" or one of {products}')
             at.at("limit", place, "product").note(limit.product, remedy, products=", ".join(products))
     if not any(limit.kind in COUNTED for limit in policy.limits):
         at.at("limit").missing(

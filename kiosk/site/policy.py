@@ -9,6 +9,7 @@ from typing import Any, cast
 
 from kiosk.figures.drinks import (
     ANY_PRODUCT,
+    EACH_PRODUCT,
     Kind,
     Limit,
     ServiceHours,
@@ -19,7 +20,7 @@ from kiosk.figures.drinks import (
     parse_volume_ul,
 )
 from kiosk.figures.errors import FigureError
-from kiosk.figures.service import Per
+from kiosk.figures.service import OF_ONE_POUR, Per
 from kiosk.site import values
 from kiosk.site.faults import Fault
 from kiosk.site.reader import Refused, Setting, Where, read_table
@@ -27,6 +28,7 @@ from kiosk.words.marker import N_
 
 WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 OLDEST_GUEST_AGE = 30
+OLDEST_SERVER_AGE = 30
 YOUNGEST_GUEST_AGE = 18  # spirits for the younger are no site's business
 
 _ONE_OF = N_("one of {choices}")
@@ -37,6 +39,12 @@ _MOST = {
     Kind.DRINKS: N_('standard drinks such as "1.5 drinks"'),
     Kind.POURS: N_("a whole number of pours, at least 1"),
     Kind.GAP: N_("a whole number of minutes, at least 1"),
+    Kind.GLASSES: N_("a whole number of glasses, at least 1"),
+    Kind.VISITS: N_("a whole number of visits, at least 1"),
+}
+_PER_UNSAID = {
+    **dict.fromkeys(OF_ONE_POUR, "pour"),
+    **dict.fromkeys((Kind.GAP, Kind.GLASSES, Kind.VISITS), "day"),
 }
 _ID = values.matching(r"[a-z][a-z0-9_]*")
 
@@ -74,9 +82,31 @@ LIMIT = (
     Setting("most", values.anything, N_("how much, by kind"), "The most of it.", default=None),
     Setting("sizes", values.list_of(values.text), N_("a list of volumes"), "The sizes allowed.", default=()),
     Setting("multiples", values.flag, _FLAG, "May a glass hold a size several times?", default=False),
-    Setting("product", values.text, N_('the id of a product, or "*"'), "Of what.", default=ANY_PRODUCT),
+    Setting(
+        "product",
+        values.text,
+        N_('the id of a product, "*" for all together, or "{each}"'),
+        "Of what.",
+        default=ANY_PRODUCT,
+        facts={"each": EACH_PRODUCT},
+    ),
     Setting("neat_only", values.flag, _FLAG, "Does it bind neat pours only?", default=False),
     _choice("tour", ("", "with", "after"), "Only on a tour, or only after one?", default=""),
+    Setting(
+        "tickets",
+        values.list_of(values.text),
+        N_("a list of kinds of ticket"),
+        "Whom it binds; a guest whose ticket is not known is bound by it.",
+        default=(),
+    ),
+    Setting(
+        "liquids_below",
+        values.whole(2, 20),
+        N_("a whole number from {low} to {high}"),
+        "A glass of so many liquids or more is free of it.",
+        default=0,
+        facts={"low": 2, "high": 20},
+    ),
     _BASIS,
     _YEAR,
 )
@@ -90,7 +120,19 @@ HOURS = (
         facts={"choices": ", ".join(WEEKDAYS)},
     ),
     Setting("from", values.clock_time, N_("a time of day such as 09:00:00"), "From when is poured."),
-    Setting("until", values.clock_time, N_("a time of day such as 18:00:00"), "The last pour is before."),
+    Setting(
+        "until",
+        values.clock_time,
+        N_("a time of day such as 18:00:00"),
+        "When it closes: the last pour is before.",
+    ),
+    Setting(
+        "last_pour",
+        values.clock_time,
+        N_("a time of day such as 17:45:00"),
+        "Where pouring stops before closing: the last pour is before.",
+        default=None,
+    ),
 )
 SERVICE = (
     Setting(
@@ -103,6 +145,25 @@ SERVICE = (
     _BASIS,
     _YEAR,
     Setting("rooms", values.list_of(values.text), N_("a list of rooms"), "Where is poured.", default=()),
+    Setting(
+        "mixers", values.flag, _FLAG, "May spirits be mixed? If not, they are poured neat.", default=True
+    ),
+    Setting("own_only", values.flag, _FLAG, "Is only what the house makes poured?", default=False),
+    Setting(
+        "server_age",
+        values.whole(0, OLDEST_SERVER_AGE),
+        N_("a whole number from {low} to {high}"),
+        "From which age somebody may pour; 0 where no text says so.",
+        default=0,
+        facts={"low": 0, "high": OLDEST_SERVER_AGE},
+    ),
+    Setting(
+        "server_permit",
+        values.text,
+        N_("the kind of permit, as in the records of staff"),
+        "What whoever pours must hold.",
+        default="",
+    ),
     Setting(
         "limit", values.anything, N_("a list of limits"), "The limits.", default=[], table=LIMIT, many=True
     ),
@@ -141,18 +202,14 @@ def read_policy(table: Any, standard_drink: StandardDrink, where: Where) -> Serv
         year=read["year"],
         limits=tuple(limit for limit in limits if limit is not None),
         hours=tuple(_hours(entry) for entry in read["hours"]),
-        rooms=read["rooms"],
+        **{name: read[name] for name in ("rooms", "mixers", "own_only", "server_age", "server_permit")},
     )
 
 
 def _limit(entry: Mapping[str, Any], standard_drink: StandardDrink, where: Where) -> Limit | None:
     kind = Kind(entry["kind"])
-    given = {
-        name: entry[name] for name in ("id", "multiples", "product", "neat_only", "tour", "basis", "year")
-    }
-    per = entry["per"] or (
-        "pour" if kind in (Kind.LARGEST, Kind.SIZES) else "day" if kind is Kind.GAP else ""
-    )
+    given = {name: entry[name] for name in entry if name not in ("kind", "per", "most", "sizes")}
+    per = entry["per"] or _PER_UNSAID.get(kind)
     if not per:
         where.at("per").missing(_PER)
         return None
@@ -163,15 +220,18 @@ def _limit(entry: Mapping[str, Any], standard_drink: StandardDrink, where: Where
     try:
         return Limit(kind=kind, per=cast(Per, per), most=most, sizes_ul=sizes, **given)
     except FigureError as error:
-        where.at(error.field.rpartition(".")[2]).note(error.value, _TOGETHER[error.field.rpartition(".")[2]])
+        part = error.field.rpartition(".")[2]
+        where.at(part).note(error.value, _TOGETHER[part])
         return None
 
 
 _TOGETHER = {
-    "per": N_('"pour" for the kinds largest and sizes, else "visit", "day" or a number of minutes'),
+    "per": N_('"pour" for largest and sizes, "day" for visits, else "visit", "day" or a number of minutes'),
     "sizes": N_("at least one size"),
     "most": N_("more than zero"),
-    "product": N_("every product: a gap is between any two pours"),
+    "product": N_("every product: a gap is between any two pours, and a visit is one of all products"),
+    "tickets": N_("only with the kinds pours, volume, drinks and glasses"),
+    "liquids_below": N_("only with the kinds largest and sizes"),
 }
 
 
@@ -182,6 +242,8 @@ def _most(kind: Kind, value: Any, standard_drink: StandardDrink, where: Where) -
         Kind.DRINKS: lambda v: parse_drinks(values.text(v), standard_drink),
         Kind.POURS: values.whole(1, 1000),
         Kind.GAP: lambda v: values.whole(1, 1440)(v) * 60,
+        Kind.GLASSES: values.whole(1, 100),
+        Kind.VISITS: values.whole(1, 100),
     }
     if value is None:
         where.missing(_MOST[kind])
@@ -204,7 +266,7 @@ def _is_volume(size: str, where: Where) -> bool:
 
 def _hours(entry: Mapping[str, Any]) -> ServiceHours:
     days = frozenset(WEEKDAYS.index(day) for day in entry["days"])
-    return ServiceHours(days, entry["from"], entry["until"])
+    return ServiceHours(days, entry["from"], entry["until"], entry["last_pour"])
 
 
 def policy_body(policy: ServicePolicy) -> tuple[dict[str, Any], str]:
@@ -217,22 +279,28 @@ def policy_body(policy: ServicePolicy) -> tuple[dict[str, Any], str]:
         "basis": policy.basis,
         "year": policy.year,
         "rooms": list(policy.rooms),
+        "mixers": policy.mixers,
+        "own_only": policy.own_only,
+        "server_age": policy.server_age,
+        "server_permit": policy.server_permit,
         "limits": [_limit_body(limit) for limit in policy.limits],
-        "hours": [
-            {
-                "days": [WEEKDAYS[day] for day in sorted(hours.days)],
-                "from": hours.from_.isoformat(),
-                "until": hours.until.isoformat(),
-            }
-            for hours in policy.hours
-        ],
+        "hours": [_hours_body(hours) for hours in policy.hours],
     }
     canonical = json.dumps(body, sort_keys=True, separators=(",", ":"), ensure_ascii=True)
     return body, hashlib.sha256(canonical.encode()).hexdigest()
 
 
+def _hours_body(hours: ServiceHours) -> dict[str, Any]:
+    return {
+        "days": [WEEKDAYS[day] for day in sorted(hours.days)],
+        "from": hours.from_.isoformat(),
+        "until": hours.until.isoformat(),
+        "last_pour": hours.last_pour.isoformat() if hours.last_pour else None,
+    }
+
+
 def _limit_body(limit: Limit) -> dict[str, Any]:
-    """Amounts are in the unit of their kind: µL, ethanol of 1e-4 µL, pours or seconds; sizes as fractions."""
+    """Amounts are in the unit of their kind (µL, ethanol of 1e-4 µL, a number, seconds), sizes fractions."""
     return {
         "id": limit.id,
         "kind": limit.kind.value,
@@ -243,6 +311,8 @@ def _limit_body(limit: Limit) -> dict[str, Any]:
         "product": limit.product,
         "neat_only": limit.neat_only,
         "tour": limit.tour,
+        "tickets": list(limit.tickets),
+        "liquids_below": limit.liquids_below,
         "basis": limit.basis,
         "year": limit.year,
     }

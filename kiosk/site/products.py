@@ -34,7 +34,7 @@ PRODUCT = (
         "abv_percent",
         values.number(0, 96),
         N_("% vol from {low} to {high}"),
-        "Strength at 20 °C.",
+        "Strength at 20 °C; where it is not known, that of the spirit before fruit, sugar and water.",
         facts={"low": 0, "high": 96},
     ),
     Setting(
@@ -52,6 +52,7 @@ PRODUCT = (
         default=(),
         facts={"choices": ", ".join(ALLERGENS)},
     ),
+    Setting("own", values.flag, N_("true or false"), "Does the house make it?", default=True),
     Setting(
         "sugar_g_per_l", values.number(0, 1000), N_("grams in a litre, 0 to 1000"), "Sugar.", default=None
     ),

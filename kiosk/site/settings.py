@@ -51,6 +51,7 @@ class Product:
     abv_basis: str  # label, distilled, laboratory, not_known
     allergens: tuple[str, ...] = ()
     sugar_g_per_l: float | None = None
+    own: bool = True  # made by the house
 
 
 @dataclass(frozen=True, slots=True)

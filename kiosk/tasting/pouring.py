@@ -16,6 +16,7 @@ from kiosk.store.tables.tasting import pours, refusals
 from kiosk.tasting.entries import Answer, PourTap
 from kiosk.tasting.policy import NO_POLICY
 from kiosk.tasting.releases import offer, released
+from kiosk.tasting.servers import server
 from kiosk.tasting.standing import Standing, hold
 
 OTHER_DAY = "other_day"
@@ -35,7 +36,8 @@ def pour(session: Session, site: Site, asked: PourTap, now: datetime) -> Answer:
         return _stored(session, asked, standing.known)
     at_hand = released(session, standing.room.id, site.service_day(at))
     proposed = offer(site, at_hand, asked.product, asked.volume_ul, neat=asked.neat)
-    reasons = _reasons(site, standing, asked, proposed, at)
+    pourer = server(session, site.policy, asked.tap.by, site.service_day(at))
+    reasons = _reasons(site, standing, asked, pourer, proposed, at)
     if reasons and asked.asked:
         ledgers.append(session, refusals, _refusal(asked, standing, reasons, now))
         return Answer(asked.tap.key, "refused", reasons=reasons, guest_id=asked.guest_id, at=now)
@@ -44,12 +46,11 @@ def pour(session: Session, site: Site, asked: PourTap, now: datetime) -> Answer:
 
 
 def _reasons(
-    site: Site, standing: Standing, asked: PourTap, proposed: Offer, at: datetime
+    site: Site, standing: Standing, asked: PourTap, pourer: Server, proposed: Offer, at: datetime
 ) -> tuple[str, ...]:
-    server = Server(asked.tap.by)
     # A fact is judged by what came before it; an ask by everything that is known.
     before = [s for s in standing.served if asked.asked or s.at <= at]
-    decided = decide(site.policy, standing.guest, before, server, standing.room, at, proposed)
+    decided = decide(site.policy, standing.guest, before, pourer, standing.room, at, proposed)
     if proposed.free:
         return ()
     outside = [] if standing.policy_key else [NO_POLICY]

@@ -49,8 +49,9 @@ def offer(
     Raises UnknownProduct for what neither knows.
     """
     entry, known = at_hand.get(product), site.products.get(product)
+    own = known is None or known.own  # an experiment that has no product yet is the house's
     if entry is not None and entry.abv_e2 is not None:
-        return Offer(product, volume_ul, entry.abv_e2, neat)
+        return Offer(product, volume_ul, entry.abv_e2, neat, own=own)
     if known is None:
         raise UnknownProduct(product=product)
-    return Offer(product, volume_ul, known.abv_e2, neat, released=entry is not None)
+    return Offer(product, volume_ul, known.abv_e2, neat, released=entry is not None, own=own)

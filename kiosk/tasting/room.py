@@ -204,6 +204,7 @@ def _drinks_left(site: Site, given: Allowance) -> Decimal | None:
         given.left[limit.id].remainder
         for limit in site.policy.limits
         if limit.kind is Kind.DRINKS and limit.product == ANY_PRODUCT and not limit.neat_only
+        if limit.id in given.left  # one of other tickets leaves nothing to say
     ]
     return drinks_left(min(left), site.standard_drink) if left else None
 

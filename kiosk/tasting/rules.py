@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from babel.dates import format_time
 
-from kiosk.figures.drinks import ANY_PRODUCT, Kind, Limit, ServiceHours, drinks_left
+from kiosk.figures.drinks import ANY_PRODUCT, EACH_PRODUCT, Kind, Limit, ServiceHours, drinks_left
 from kiosk.site.settings import Site
 from kiosk.tasting.showing import product_name, size
 from kiosk.words import numbers
@@ -27,7 +27,8 @@ class ShownRule:
 def lines(site: Site, words: Words) -> list[ShownRule]:
     """Return the rules of the site's file, one line each."""
     age = words.gettext("Guests are {age} or older.", age=site.policy.guest_age)
-    found = [ShownRule("guest_age", age, site.policy.basis, site.policy.year)]
+    whole = [age, *_of_the_house(site, words)]
+    found = [ShownRule("guest_age", text, site.policy.basis, site.policy.year) for text in whole]
     for limit in site.policy.limits:
         found.append(ShownRule(limit.id, _limit(limit, site, words), limit.basis, limit.year))
     for hours in site.policy.hours:
@@ -35,10 +36,27 @@ def lines(site: Site, words: Words) -> list[ShownRule]:
     return found
 
 
+def _of_the_house(site: Site, words: Words) -> list[str]:
+    """Return the rules that bind every pour, beside the guest's age."""
+    policy = site.policy
+    found = []
+    if not policy.mixers:
+        found.append(words.gettext("Spirits are poured neat, without mixers."))
+    if policy.own_only:
+        found.append(words.gettext("Only what the house makes is poured."))
+    if policy.server_age:
+        found.append(words.gettext("Whoever pours is {age} or older.", age=policy.server_age))
+    if policy.server_permit:
+        found.append(words.gettext("Whoever pours holds this permit: {permit}.", permit=policy.server_permit))
+    return found
+
+
 def _hours(hours: ServiceHours, words: Words) -> str:
     names = words.locale.days["format"]["abbreviated"]
     days = ", ".join(names[day] for day in sorted(hours.days))
-    from_, until = (format_time(at, "short", locale=words.locale) for at in (hours.from_, hours.until))
+    from_, until = (
+        format_time(at, "short", locale=words.locale) for at in (hours.from_, hours.last_pour or hours.until)
+    )
     text = words.gettext(
         "Pouring on {days} from {start}, the last pour before {end}.", days=days, start=from_, end=until
     )
@@ -54,11 +72,32 @@ def _limit(limit: Limit, site: Site, words: Words) -> str:
             text = words.gettext("A pour is one of: {sizes}.", sizes=sizes)
         case Kind.GAP:
             text = words.gettext("Minutes between two pours: {n}.", n=limit.most // 60)
+        case Kind.GLASSES:
+            text = words.gettext("Most glasses before one guest at a time: {n}.", n=limit.most)
+        case Kind.VISITS:
+            text = words.gettext("Most visits of a day on which a guest is served: {n}.", n=limit.most)
         case _:
             text = f"{_most(limit, site, words)} {_per(limit, words)}."
     if limit.product != ANY_PRODUCT:
-        text = f"{product_name(site, limit.product, words)}: {text}"
-    return f"{text} {words.gettext(CONDITIONS[limit.tour])}".strip() if limit.tour else text
+        text = f"{_of_what(limit, site, words)}: {text}"
+    return " ".join([text, *_conditions(limit, words)])
+
+
+def _of_what(limit: Limit, site: Site, words: Words) -> str:
+    if limit.product == EACH_PRODUCT:
+        return words.gettext("Each product by itself")
+    return product_name(site, limit.product, words)
+
+
+def _conditions(limit: Limit, words: Words) -> list[str]:
+    found = [words.gettext(CONDITIONS[limit.tour])] if limit.tour else []
+    if limit.neat_only:
+        found.append(words.gettext("Neat pours only."))
+    if limit.liquids_below:
+        found.append(words.gettext("Not for mixes of {n} liquids or more.", n=limit.liquids_below))
+    if limit.tickets:
+        found.append(words.gettext("For these tickets: {tickets}.", tickets=", ".join(limit.tickets)))
+    return found
 
 
 CONDITIONS = {"with": N_("Only with a tour."), "after": N_("Only after a tour.")}

@@ -52,6 +52,11 @@ FIELDS: Mapping[str, str] = {
     "pure_alcohol_l": N_("the pure alcohol in liters"),
     "cane_kg": N_("the cane in kg"),
     "drinks": N_("the standard drinks"),
+    "volume_ul": N_("the volume in µL"),
+    "abv_e2": N_("the strength in hundredths of % vol"),
+    "flight": N_("the flight"),
+    "guests": N_("the guests"),
+    "servers": N_("those who pour"),
     "gauges": N_("the gauges of the casks"),
     "fills": N_("the fills of the casks"),
     "edges": N_("the draws"),
@@ -64,7 +69,7 @@ _SPAN = re.compile(r"(-?[\d.]+) to (-?[\d.]+)(.*)")
 _LEAST = re.compile(r"(-?[\d.]+)(.*) or more")
 
 
-def sentence(error: BaseException, words: Words) -> str:
+def sentence(error: object, words: Words) -> str:
     """Return what a reader is told of an error.
 
     Ours carry `message` (marked for the catalogs) and `facts`; a FigureError

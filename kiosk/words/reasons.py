@@ -64,6 +64,14 @@ REASONS: Mapping[str, ReasonWords] = {
         N_("Spirits may not be poured in this room."),
         N_("We do not pour spirits in this place. We gladly do so in the tasting room."),
     ),
+    "neat_only": ReasonWords(
+        N_("Spirits are poured neat here: no mixed glasses."),
+        N_("Here we pour the spirit by itself. May we pour you a small sample?"),
+    ),
+    "not_own": ReasonWords(
+        N_("Not made here: only spirits of the house may be poured."),
+        N_("We pour only what is made here. May we pour you one of ours?"),
+    ),
     "no_policy": ReasonWords(
         N_("No service rules are in force: nothing with alcohol is poured."), _SOMETHING_ELSE
     ),
@@ -102,6 +110,20 @@ LIMIT_REASONS: Mapping[tuple[Kind, str], ReasonWords] = {
         N_("Too little of the standard drinks left in these {minutes} minutes for this pour."), _A_PAUSE
     ),
     (Kind.GAP, "window"): ReasonWords(N_("The time between two pours has not passed yet."), _A_PAUSE),
+    **{
+        (Kind.GLASSES, span): ReasonWords(
+            N_("Enough glasses stand before this guest: tap when one is empty."),
+            N_("Take your time with the glass before you: the next comes when it is empty."),
+        )
+        for span in ("day", "visit", "window")
+    },
+    (Kind.VISITS, "day"): ReasonWords(
+        N_("This guest was already served on another visit today."),
+        N_(
+            "You have tasted with us on an earlier visit today, and one tasting a day is what we pour. "
+            "We have something without alcohol for you."
+        ),
+    ),
 }
 
 LEFT: Mapping[tuple[Kind, str], str] = {
@@ -114,6 +136,7 @@ LEFT: Mapping[tuple[Kind, str], str] = {
     (Kind.DRINKS, "day"): N_("standard drinks left today"),
     (Kind.DRINKS, "visit"): N_("standard drinks left on this visit"),
     (Kind.DRINKS, "window"): N_("standard drinks left in these {minutes} minutes"),
+    **{(Kind.GLASSES, span): N_("glasses that may still come") for span in ("day", "visit", "window")},
 }
 """What the remainder of a limit is called where it is shown."""
 

@@ -13,7 +13,7 @@ from typing import Any
 
 import pytest
 
-from kiosk.figures.drinks import STANDARD_DRINKS, Kind, ServicePolicy
+from kiosk.figures.drinks import EACH_PRODUCT, STANDARD_DRINKS, Kind, Limit, ServiceHours, ServicePolicy
 from kiosk.site.policy import PolicyFault, policy_body, policy_from
 
 US = STANDARD_DRINKS["US"]
@@ -121,7 +121,7 @@ def test_hours_without_days_are_every_days() -> None:
     ("limit", "key", "allowed"),
     [
         ({"kind": "volume", "per": "day", "most": "1 fl oz"}, "limit[1].id", "lower case"),
-        ({"id": "a", "kind": "glasses"}, "limit[1].kind", "one of"),
+        ({"id": "a", "kind": "tumblers"}, "limit[1].kind", "one of"),
         ({"id": "a", "kind": "volume", "most": "1 fl oz"}, "limit[1].per", '"visit", "day"'),
         ({"id": "a", "kind": "volume", "per": "week", "most": "1 fl oz"}, "limit[1].per", '"visit", "day"'),
         ({"id": "a", "kind": "volume", "per": 0, "most": "1 fl oz"}, "limit[1].per", "minutes"),
@@ -144,6 +144,17 @@ def test_hours_without_days_are_every_days() -> None:
         ({"id": "a", "kind": "sizes"}, "limit[1].sizes", "at least one size"),
         ({"id": "a", "kind": "sizes", "sizes": ["a dram"]}, "limit[1].sizes", "a volume"),
         ({"id": "a", "kind": "gap", "most": 5, "product": "blanco"}, "limit[1].product", "every product"),
+        ({"id": "a", "kind": "gap", "most": 5, "tickets": ["short"]}, "limit[1].tickets", "only with"),
+        ({"id": "a", "kind": "pours", "per": "day", "most": 3, "tickets": "x"}, "limit[1].tickets", "a list"),
+        (
+            {"id": "a", "kind": "pours", "per": "day", "most": 3, "liquids_below": 3},
+            "limit[1].liquids_below",
+            "largest and sizes",
+        ),
+        ({"id": "a", "kind": "sizes", "sizes": ["25 mL"], "liquids_below": 1}, "limit[1].liquids_below", "2"),
+        ({"id": "a", "kind": "glasses"}, "limit[1].most", "glasses"),
+        ({"id": "a", "kind": "visits", "most": 0}, "limit[1].most", "visits"),
+        ({"id": "a", "kind": "visits", "per": "visit", "most": 1}, "limit[1].per", '"day" for visits'),
         ({"id": "a", "kind": "pours", "per": "day", "most": 3, "tour": "before"}, "limit[1].tour", "one of"),
         ({"id": "a", "kind": "pours", "per": "day", "most": 3, "basis": ""}, "limit[1].basis", "house rule"),
         ({"id": "a", "kind": "pours", "per": "day", "most": 3, "year": "2014"}, "limit[1].year", "the year"),
@@ -180,7 +191,12 @@ def test_the_body_of_a_policy_is_plain_json_with_a_digest() -> None:
     assert json.loads(json.dumps(body)) == body
     assert body["limits"][0]["most"] == 44_361
     assert body["hours"] == [
-        {"days": ["mon", "tue", "wed", "thu", "fri", "sat", "sun"], "from": "09:00:00", "until": "18:00:00"}
+        {
+            "days": ["mon", "tue", "wed", "thu", "fri", "sat", "sun"],
+            "from": "09:00:00",
+            "until": "18:00:00",
+            "last_pour": None,
+        }
     ]
     assert len(digest) == 64
     assert policy_body(_policy()) == (body, digest)
@@ -196,9 +212,73 @@ def test_any_change_of_a_rule_changes_the_digest(changed: dict[str, Any]) -> Non
 
 def test_the_digest_covers_every_field_of_a_policy() -> None:
     body, _ = policy_body(_policy())
-    assert (
-        set(body)
-        == {"guest_age", "basis", "year", "rooms", "limits", "hours"}
-        == set(ServicePolicy.__slots__)
-    )
-    assert set(body["limits"][0]) == set(type(_policy().limits[0]).__slots__)
+    assert set(body) == set(ServicePolicy.__slots__)
+    assert set(body["limits"][0]) == set(Limit.__slots__)
+    assert {name.rstrip("_") for name in ServiceHours.__slots__} == set(body["hours"][0])
+
+
+@pytest.mark.parametrize(
+    "changed", [{"mixers": False}, {"own_only": True}, {"server_age": 21}, {"server_permit": "class 12"}]
+)
+def test_any_change_of_a_rule_of_the_house_changes_the_digest(changed: dict[str, Any]) -> None:
+    before = policy_from(service(), US)
+    after = policy_from(service(**changed), US)
+    assert {name: getattr(after, name) for name in changed} == changed
+    assert policy_body(after)[1] != policy_body(before)[1]
+
+
+def test_what_is_not_written_is_not_asked() -> None:
+    policy = policy_from(service(), US)
+    assert (policy.mixers, policy.own_only, policy.server_age, policy.server_permit) == (True, False, 0, "")
+
+
+@pytest.mark.parametrize(
+    ("limit", "kind", "per", "most"),
+    [
+        ({"kind": "glasses", "most": 2}, Kind.GLASSES, "day", 2),
+        ({"kind": "glasses", "per": 15, "most": 2}, Kind.GLASSES, 15, 2),
+        ({"kind": "visits", "most": 1}, Kind.VISITS, "day", 1),
+    ],
+)
+def test_glasses_and_visits_are_counted_over_the_day_unless_said(
+    limit: dict[str, Any], kind: Kind, per: str | int, most: int
+) -> None:
+    (read,) = policy_from(service({"id": "x", **limit}), US).limits
+    assert (read.kind, read.per, read.most) == (kind, per, most)
+
+
+def test_a_limit_may_hold_for_each_product_for_some_tickets_and_not_for_mixes() -> None:
+    each, short, sizes = policy_from(
+        service(
+            {"id": "each", "kind": "pours", "per": "day", "most": 1, "product": "each one"},
+            {"id": "short", "kind": "volume", "per": "visit", "most": "1 fl oz", "tickets": ["short"]},
+            {"id": "sizes", "kind": "sizes", "sizes": ["25 mL"], "liquids_below": 3},
+        ),
+        US,
+    ).limits
+    assert each.product == EACH_PRODUCT
+    assert short.tickets == ("short",)
+    assert sizes.liquids_below == 3
+
+
+def test_pouring_may_stop_before_closing() -> None:
+    (hours,) = policy_from(
+        service(hours=[{"from": "09:00", "until": "18:00", "last_pour": "17:45"}]), US
+    ).hours
+    assert (hours.until, hours.last_pour) == (time(18), time(17, 45))
+
+
+@pytest.mark.parametrize(
+    ("table", "key"),
+    [
+        ({"mixers": "no"}, "mixers"),
+        ({"own_only": 1}, "own_only"),
+        ({"server_age": 31}, "server_age"),
+        ({"server_permit": ""}, "server_permit"),
+        ({"hours": [{"from": "09:00", "until": "18:00", "last_pour": "late"}]}, "hours[1].last_pour"),
+    ],
+)
+def test_a_rule_of_the_house_that_cannot_be_meant_is_refused(table: dict[str, Any], key: str) -> None:
+    with pytest.raises(PolicyFault) as raised:
+        policy_from(service(**table), US)
+    assert raised.value.key == key
