@@ -13,6 +13,8 @@ import click
 from kiosk import __version__
 from kiosk.app import create_app, new_registry, system_clock
 from kiosk.demo import prepare_demo
+from kiosk.production.importing.faults import RecordFaults
+from kiosk.production.importing.importing import import_folder
 from kiosk.serving import free_port, network_address
 from kiosk.serving import serve as serve_app
 from kiosk.site.check import check_site
@@ -90,10 +92,40 @@ def check(folder: Path) -> None:
         raise SiteFaults(faults)
 
 
-def _serve(site: Site, host: str, port: int, more: Sequence[str] = ()) -> None:
+@cli.command(name="import")
+@click.argument("folder", type=click.Path(exists=True, file_okay=False, path_type=Path))
+@click.option(
+    "--site",
+    "site_folder",
+    required=True,
+    type=click.Path(exists=True, file_okay=False, path_type=Path),
+    help="The site's folder.",
+)
+def import_records(folder: Path, site_folder: Path) -> None:
+    """Take the CSV files of records in FOLDER in: all of them, or none and every fault.
+
+    Importing the same files again changes nothing.
+    """
+    site = load_site(site_folder)
+    _bring_up_to_date(site)
+    store = open_store(site.database)
+    try:
+        with store.write() as session:
+            report = import_folder(session, site, folder, by=None, at=system_clock())
+    finally:
+        store.close()
+    for file, counts in report.files.items():
+        click.echo(f"{file}: {counts.new} new, {counts.changed} changed, {counts.same} the same")
+
+
+def _bring_up_to_date(site: Site) -> None:
     backup = upgrade(site.database)
     if backup:
         click.echo(f"The database was brought up to date; its former self is {backup}")
+
+
+def _serve(site: Site, host: str, port: int, more: Sequence[str] = ()) -> None:
+    _bring_up_to_date(site)
     store = open_store(site.database)
     if not more and (code := first_code(store, site, system_clock())):
         more = [f"No device is enrolled yet: give the one-time code {code} at /staff/enrol."]
@@ -130,6 +162,10 @@ def main() -> None:
     except SiteFaults as faults:
         for fault in faults.faults:
             click.echo(fault.sentence(words.gettext), err=True)
+        raise SystemExit(1) from None
+    except RecordFaults as faults:
+        for record_fault in faults.faults:
+            click.echo(sentence(record_fault, words), err=True)
         raise SystemExit(1) from None
     except FolderInUse as error:
         click.echo(sentence(error, words), err=True)

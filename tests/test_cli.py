@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import re
+import shutil
 import socket
 import stat
 import subprocess
@@ -15,6 +16,7 @@ import pytest
 
 from kiosk.app import create_app
 from kiosk.site.loading import load_site
+from kiosk.site.shipped import shipped
 from kiosk.starting import first_code
 from kiosk.store.engine import open_store
 from kiosk.store.migrate import is_current
@@ -43,7 +45,7 @@ def new_site(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
     return folder, done.stdout
 
 
-@pytest.mark.parametrize("command", ["demo", "init", "serve", "check"])
+@pytest.mark.parametrize("command", ["demo", "init", "serve", "check", "import"])
 def test_every_command_explains_itself(command: str) -> None:
     assert command in kiosk("--help").stdout
     told = kiosk(command, "--help")
@@ -129,3 +131,24 @@ def test_a_port_that_is_taken_is_a_plain_sentence(new_site: tuple[Path, str]) ->
     assert done.returncode == 1
     assert "Traceback" not in done.stderr
     assert "in use" in done.stderr
+
+
+def test_an_import_takes_a_folder_of_records_once(new_site: tuple[Path, str]) -> None:
+    records = shipped("demo_site") / "records"
+    first = kiosk("import", str(records), "--site", str(new_site[0]))
+    again = kiosk("import", str(records), "--site", str(new_site[0]))
+    assert (first.returncode, first.stderr) == (0, "")
+    assert re.search(r"casks\.csv: [1-9]\d* new, 0 changed, 0 the same", first.stdout)
+    assert re.search(r"casks\.csv: 0 new, 0 changed, [1-9]\d* the same", again.stdout)
+
+
+def test_a_wrong_record_is_told_with_its_place_and_nothing_is_taken_in(
+    new_site: tuple[Path, str], tmp_path: Path
+) -> None:
+    folder = Path(shutil.copytree(shipped("demo_site") / "records", tmp_path / "records"))
+    stores = folder / "stores.csv"
+    stores.write_text(stores.read_text() + "\n,nameless\n")
+    done = kiosk("import", str(folder), "--site", str(new_site[0]), LANG="es_PR.UTF-8")
+    assert done.returncode == 1
+    assert "stores.csv, fila" in done.stderr
+    assert done.stdout == ""
