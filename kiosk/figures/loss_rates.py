@@ -234,12 +234,11 @@ def loss_rate(
     asked = list(fills)
     found = fit_losses(asked, at, measure).rates.get(store)
     if found is None:
-        lying = [
-            n for n, fill in enumerate(asked) for one in intervals(fill, n, at, measure) if store in one.times
+        telling = [
+            one for n, fill in enumerate(asked) for one in intervals(fill, fill.cask or n, at, measure)
         ]
-        raise FigureError(
-            "gauges", len(set(lying)), f"two casks gauged twice in store {store}, or more", "too_few"
-        )
+        casks = len({one.cask for one in telling if store in one.times})
+        raise FigureError("gauges", casks, f"two casks gauged twice in store {store}, or more", "too_few")
     return found
 
 

@@ -9,7 +9,7 @@ from itertools import combinations
 
 from kiosk.figures.errors import FigureError
 from kiosk.figures.ranges import not_negative
-from kiosk.figures.timetable import Stop, waves
+from kiosk.figures.routes import Stop, waves
 
 MOST_WAYS = 12
 """A guide reads no more on a phone; the gentlest come first."""
@@ -84,7 +84,7 @@ def _lawful(route: Sequence[Stop], dropped: frozenset[int]) -> bool:
 def _cuts(
     route: Sequence[Stop], dropped: frozenset[int], missing: float, guests: int
 ) -> dict[int, float] | None:
-    """Return minutes to cut from each stop, a minute at a time from whichever can give most; None: too few."""
+    """Return minutes to cut from each stop, one at a time from whichever can give most; None: too few."""
     slack = {
         n: stop.slack_minutes for n, stop in enumerate(route) if n not in dropped and stop.slack_minutes > 0.0
     }

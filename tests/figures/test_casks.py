@@ -15,9 +15,11 @@ from kiosk.figures.casks import (
     Gauge,
     LossRate,
     Measure,
+    Soakage,
     angels_share,
     contents_now,
     loss_rates,
+    losses,
 )
 from kiosk.figures.errors import FigureError
 
@@ -365,3 +367,93 @@ def test_an_unknown_leak_beside_a_known_one() -> None:
 @pytest.mark.parametrize(("store", "rated"), [("dry", True), ("new", False)])
 def test_an_emptied_fill_says_whether_its_store_had_a_rate(store: str, rated: bool) -> None:
     assert contents_now(fill(gauge(0, 100.0), store=store, emptied=2), after(3), RATES).rated is rated
+
+
+# What the wood drank, toppings, and one fill's losses
+
+OAK = {("oak", 1): Soakage(-math.log(0.98), 0.0, 0.0, 10)}
+
+
+def oak(*gauges: Gauge, events: tuple[Event, ...] = (), emptied: float | None = None) -> Fill:
+    emptied_at = None if emptied is None else after(emptied)
+    return Fill("F-1", "dry", FILLED, gauges, events, emptied_at, wood="oak", number=1)
+
+
+def test_one_fills_losses_by_hand() -> None:
+    """100 in; the wood drinks 2; sampled 1, leaked 4, drawn 20; gauged 68; a year at 6 % after that."""
+    events = (
+        event(EventKind.SAMPLE, 0.5, 1.0),
+        event(EventKind.LEAK, 1.0, 4.0),
+        event(EventKind.TRANSFER, 1.5, 20.0),
+    )
+    found = losses(oak(gauge(0, 100.0), gauge(2, 68.0), events=events), after(3), RATES, soakages=OAK)
+    lately = 68.0 * (1.0 - math.exp(-0.06))
+    assert found.soaked_l == pytest.approx(2.0)
+    assert found.evaporated_l == pytest.approx(100.0 - 68.0 - 25.0 - 2.0 + lately)
+    assert (found.leaked_l, found.sampled_l, found.transferred_l) == (4.0, 1.0, 20.0)
+    assert (found.put_in_l, found.there_l) == (100.0, pytest.approx(68.0 - lately))
+    assert found.estimated_l == pytest.approx(lately)
+    assert (found.gauged_at, found.rated, found.soakage_known) == (after(2), True, True)
+
+
+def test_a_first_interval_that_lost_less_than_wood_drinks_gave_it_all_to_the_wood() -> None:
+    found = losses(oak(gauge(0, 100.0), gauge(0.1, 99.0)), after(0.1), RATES, soakages=OAK)
+    assert (found.soaked_l, found.evaporated_l) == (pytest.approx(1.0), pytest.approx(0.0))
+    gained = losses(oak(gauge(0, 100.0), gauge(0.1, 100.5)), after(0.1), RATES, soakages=OAK)
+    assert (gained.soaked_l, gained.evaporated_l) == (0.0, pytest.approx(-0.5))
+
+
+def test_what_was_added_was_put_in_too() -> None:
+    topped = fill(gauge(0, 100.0), gauge(1, 110.0), events=(event(EventKind.TOPPING, 0.5, 16.0),))
+    found = angels_share([topped], after(1), {})
+    assert (found.put_in_l, found.lost_l) == (116.0, pytest.approx(6.0))
+    assert found.share == pytest.approx(6.0 / 116.0)
+
+
+def test_what_the_wood_drank_is_no_angels_share() -> None:
+    found = angels_share([oak(gauge(0, 100.0), gauge(1, 92.0))], after(1), RATES, soakages=OAK)
+    assert (found.soaked_l, found.lost_l) == (pytest.approx(2.0), pytest.approx(6.0))
+    assert found.share == pytest.approx(0.06)
+
+
+def test_how_surely_the_wood_drinks_widens_a_share() -> None:
+    """One interval: what evaporated is 100 - 92 - 100 (1 - e^-s), so its slope by s is -100 e^-s."""
+    exact = [Gauge(FILLED, 200.0, 100.0, 0.0), Gauge(after(1), 190.0, 92.0, 0.0)]
+    unsure = {("oak", 1): Soakage(0.02, 0.004, 0.0, 10)}
+    found = angels_share([oak(*exact)], after(1), RATES, soakages=unsure)
+    assert found.high - found.share == pytest.approx(0.004 * math.exp(-0.02))
+
+
+def test_samples_and_transfers_are_told_apart() -> None:
+    events = (event(EventKind.SAMPLE, 0.5, 1.0), event(EventKind.TRANSFER, 0.6, 20.0))
+    found = angels_share([fill(gauge(0, 100.0), gauge(1, 75.0), events=events)], after(1), {})
+    assert (found.sampled_l, found.transferred_l, found.taken_l) == (1.0, 20.0, 21.0)
+
+
+KINDS = st.sampled_from(
+    [EventKind.SAMPLE, EventKind.LEAK, EventKind.TRANSFER, EventKind.TOPPING, EventKind.MOVE]
+)
+HAPPENED = st.lists(
+    st.tuples(KINDS, st.floats(0.0, 6.0), st.one_of(st.none(), st.floats(0.0, 30.0))), max_size=6
+)
+
+
+@given(
+    st.lists(st.floats(20.0, 130.0), min_size=1, max_size=4),
+    HAPPENED,
+    st.floats(0.0, 7.0),
+    st.one_of(st.none(), st.floats(4.5, 7.0)),
+)
+def test_one_fills_litres_are_all_accounted_for(
+    gauges: list[float],
+    happened: list[tuple[EventKind, float, float | None]],
+    when: float,
+    emptied: float | None,
+) -> None:
+    """Whatever happened, known or not, in whatever order."""
+    events = tuple(event(kind, at, litres, store="humid") for kind, at, litres in happened)
+    taken = [gauge(1.5 * n, litres) for n, litres in enumerate(gauges)]
+    found = losses(oak(*taken, events=events, emptied=emptied), after(when), RATES, soakages=OAK)
+    out = found.leaked_l + found.sampled_l + found.transferred_l
+    assert found.evaporated_l + found.soaked_l + out + found.there_l == pytest.approx(found.put_in_l)
+    assert min(found.soaked_l, found.leaked_l, found.sampled_l, found.transferred_l, found.there_l) >= 0.0
