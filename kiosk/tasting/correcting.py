@@ -14,7 +14,7 @@ from kiosk.store.tables.tasting import pour_marks, pours
 from kiosk.tasting.entries import Answer, CorrectionTap
 from kiosk.tasting.errors import Malformed, TooLate, UnknownPour
 
-KINDS = frozenset({"mis_tap", "not_served", "cleared", "to_guest", "left"})
+KINDS = frozenset({"mis_tap", "not_served", "cleared", "to_guest", "left", "emptied"})
 UNDO = timedelta(seconds=20)
 ON_THE_WAY = timedelta(seconds=3)
 """A tap in the last moment of the 20 seconds may still be on its way."""

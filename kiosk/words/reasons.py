@@ -23,24 +23,40 @@ class ReasonWords:
     guest: str
 
 
-_SOMETHING_ELSE = N_("This glass is not for now. May we offer you something without alcohol?")
+_SOMETHING_ELSE = N_("We cannot pour this one now. May we offer you water or something without alcohol?")
+_SAMPLES_TODAY = N_(
+    "Those were all the samples that we pour for one guest in a day. "
+    "Water, something to eat and drinks without alcohol are here for you."
+)
+_SAMPLES_VISIT = N_(
+    "Those were all the samples that we pour for one guest on a visit. "
+    "Water, something to eat and drinks without alcohol are here for you."
+)
 _ENOUGH_TODAY = N_(
-    "That was the last of your samples for today. Water and something to eat are here for you."
+    "Another sample would be more than we pour for one guest in a day. "
+    "Water, something to eat and drinks without alcohol are here for you."
 )
 _ENOUGH_VISIT = N_(
-    "That was the last of your samples for this visit. Water and something to eat are here for you."
+    "Another sample would be more than we pour for one guest on a visit. "
+    "Water, something to eat and drinks without alcohol are here for you."
 )
-_A_PAUSE = N_("Let us take a pause before the next sample. Water and something to eat are here for you.")
+_A_PAUSE = N_(
+    "We leave some time between samples here. Meanwhile, water, something to eat and drinks "
+    "without alcohol are here for you."
+)
 _SMALLER = N_("We pour smaller samples here. May we pour you one of those?")
 
 REASONS: Mapping[str, ReasonWords] = {
     "not_checked": ReasonWords(
         N_("Age not checked yet: look at a document first."),
-        N_("May we see a document with your date of birth first? Then we gladly pour."),
+        N_(
+            "May we see a document with your date of birth first? "
+            "Until then, water and drinks without alcohol are here for you."
+        ),
     ),
     "none_today": ReasonWords(
         N_("Marked: no alcohol today."),
-        N_("Today without alcohol: may we pour you something else that is good?"),
+        N_("Today without alcohol, gladly: may we pour you something else that is good?"),
     ),
     "under_age": ReasonWords(
         N_("Under the age for spirits: {age} years here."),
@@ -48,12 +64,15 @@ REASONS: Mapping[str, ReasonWords] = {
     ),
     "stopped": ReasonWords(
         N_("Service has ended for this guest today."),
-        N_("We pour no more spirits for you today. Water and something to eat are here for you."),
+        N_(
+            "We pour no more spirits for you today. Water, something to eat and drinks without alcohol "
+            "are here for you, and we gladly help with the way home."
+        ),
     ),
     "gone": ReasonWords(N_("This guest has left the site."), _SOMETHING_ELSE),
     "hours": ReasonWords(
         N_("Outside the hours in which spirits may be poured."),
-        N_("At this hour we pour no spirits. May we offer you something without alcohol?"),
+        N_("At this hour we pour no spirits. May we offer you water or something without alcohol?"),
     ),
     "wait": ReasonWords(N_("The time between two pours has not passed yet."), _A_PAUSE),
     "tour": ReasonWords(
@@ -90,8 +109,8 @@ LIMIT_REASONS: Mapping[tuple[Kind, str], ReasonWords] = {
         N_("Not one of the sizes that may be poured."),
         N_("We pour in set sizes here. May we pour you one of those?"),
     ),
-    (Kind.POURS, "day"): ReasonWords(N_("No samples left today."), _ENOUGH_TODAY),
-    (Kind.POURS, "visit"): ReasonWords(N_("No samples left on this visit."), _ENOUGH_VISIT),
+    (Kind.POURS, "day"): ReasonWords(N_("No samples left today."), _SAMPLES_TODAY),
+    (Kind.POURS, "visit"): ReasonWords(N_("No samples left on this visit."), _SAMPLES_VISIT),
     (Kind.POURS, "window"): ReasonWords(N_("No samples left in these {minutes} minutes."), _A_PAUSE),
     (Kind.VOLUME, "day"): ReasonWords(N_("Too little spirit left today for this pour."), _ENOUGH_TODAY),
     (Kind.VOLUME, "visit"): ReasonWords(
@@ -112,7 +131,7 @@ LIMIT_REASONS: Mapping[tuple[Kind, str], ReasonWords] = {
     (Kind.GAP, "window"): ReasonWords(N_("The time between two pours has not passed yet."), _A_PAUSE),
     **{
         (Kind.GLASSES, span): ReasonWords(
-            N_("Enough glasses stand before this guest: tap when one is empty."),
+            N_("Enough glasses stand before this guest: note it when one is empty."),
             N_("Take your time with the glass before you: the next comes when it is empty."),
         )
         for span in ("day", "visit", "window")

@@ -16,7 +16,14 @@ def samples(tasting):
 
 
 @pytest.mark.parametrize(
-    ("kind", "left"), [("mis_tap", [0, 0]), ("not_served", [0, 0]), ("cleared", [0, 0]), ("left", [1, 0])]
+    ("kind", "left"),
+    [
+        ("mis_tap", [0, 0]),
+        ("not_served", [0, 0]),
+        ("cleared", [0, 0]),
+        ("left", [1, 0]),
+        ("emptied", [1, 0]),
+    ],
 )
 def test_what_a_correction_gives_back(tasting, kind, left):
     poured = tasting.pour(tasting.guests[0])

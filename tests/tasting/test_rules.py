@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from datetime import time
 from fractions import Fraction
 
 import pytest
 
-from kiosk.figures.drinks import Kind, Limit
+from kiosk.figures.drinks import Kind, Limit, ServiceHours
 from kiosk.site.shipped import shipped
 from kiosk.tasting.rules import lines
 from kiosk.words.catalogs import load_words
@@ -26,6 +28,21 @@ LINES = [
     (Limit("x", Kind.GAP, most=300), "Minutes between two pours: 5."),
     (Limit("x", Kind.POURS, "day", 2, product="blanco"), "Blanco: 2 samples in a service day."),
     (Limit("x", Kind.POURS, "day", 2, tour="after"), "2 samples in a service day. Only after a tour."),
+    (
+        Limit("x", Kind.POURS, "day", 1, product="each one"),
+        "Each product by itself: 1 sample in a service day.",
+    ),
+    (Limit("x", Kind.GLASSES, "day", 2), "Most glasses before one guest at a time: 2."),
+    (Limit("x", Kind.VISITS, "day", 1), "Most visits of a day on which a guest is served: 1."),
+    (Limit("x", Kind.POURS, "day", 2, neat_only=True), "2 samples in a service day. Neat pours only."),
+    (
+        Limit("x", Kind.POURS, "visit", 2, tickets=("short", "late")),
+        "2 samples on a visit. For these tickets: short, late.",
+    ),
+    (
+        Limit("x", Kind.SIZES, "pour", sizes_ul=(Fraction(7393),), liquids_below=3),
+        "A pour is one of: 0.25 fl oz. Not for mixes of 3 liquids or more.",
+    ),
 ]
 
 
@@ -35,10 +52,31 @@ def test_each_kind_of_limit_has_its_line(tmp_path, limit, text):
     assert [line.text for line in found if line.id == "x"] == [text]
 
 
+def test_rules_of_the_house_stand_after_the_guests_age(tmp_path):
+    site = tasting_site(tmp_path)
+    strict = replace(site.policy, mixers=False, own_only=True, server_age=21, server_permit="class 12")
+    found = lines(replace(site, policy=strict), EN)
+    assert [line.text for line in found[:5]] == [
+        "Guests are 21 or older.",
+        "Spirits are poured neat, without mixers.",
+        "Only what the house makes is poured.",
+        "Whoever pours is 21 or older.",
+        "Whoever pours holds this permit: class 12.",
+    ]
+
+
+def test_the_last_pour_is_told_where_it_is_earlier_than_closing(tmp_path):
+    site = tasting_site(tmp_path)
+    hours = (ServiceHours(frozenset({0}), time(9), time(18), time(17, 45)),)
+    found = lines(replace(site, policy=replace(site.policy, hours=hours)), EN)
+    assert "5:45" in found[-1].text
+    assert "6:00" not in found[-1].text
+
+
 def test_age_and_hours_stand_with_the_limits_and_each_has_its_basis(tmp_path):
     site = tasting_site(tmp_path)
     found = lines(site, EN)
     assert found[0].text == "Guests are 21 or older."
     assert (found[0].basis, found[0].year) == (site.policy.basis, site.policy.year)
-    assert found[-1].text.startswith("Pouring on Mon, Tue, Wed, Thu, Fri, Sat, Sun from 9:00")
+    assert found[-1].text.startswith("Pouring every day: from 9:00")
     assert len(found) == 2 + len(site.policy.limits)

@@ -7,7 +7,7 @@ from fractions import Fraction
 import pytest
 
 from kiosk.figures import allowance
-from kiosk.figures.service import Kind, Limit, Per, ServicePolicy, ServiceState
+from kiosk.figures.service import COUNTED, Kind, Limit, Per, ServicePolicy, ServiceState
 from kiosk.words.catalogs import Words
 from kiosk.words.reasons import REASONS, for_guest, for_staff, left_name
 from tests.words.readers import ENGLISH, SPANISH
@@ -17,11 +17,8 @@ LIMITS = (
     Limit("largest", Kind.LARGEST, "pour", most=14787),
     Limit("sizes", Kind.SIZES, "pour", sizes_ul=(Fraction(25000),)),
     Limit("gap", Kind.GAP, 10, most=600),
-    *(
-        Limit(f"{kind}_{per}", kind, per, most=6)
-        for kind in (Kind.POURS, Kind.VOLUME, Kind.DRINKS)
-        for per in SPANS
-    ),
+    Limit("visits", Kind.VISITS, "day", most=1),
+    *(Limit(f"{kind}_{per}", kind, per, most=6) for kind in sorted(COUNTED) for per in SPANS),
 )
 POLICY = ServicePolicy(guest_age=21, basis="invented for a test", year=2026, limits=LIMITS)
 CODES = [
@@ -33,6 +30,10 @@ CODES = [
         allowance.TOUR,
         allowance.ROOM,
         allowance.GONE,
+        allowance.NEAT_ONLY,
+        allowance.NOT_OWN,
+        allowance.SERVER_AGE,
+        allowance.SERVER_PERMIT,
     ),
 ]
 
@@ -57,10 +58,16 @@ def test_a_guest_is_never_blamed_and_hears_no_number_of_others(code: str) -> Non
         assert word not in told
 
 
+@pytest.mark.parametrize("limit", LIMITS, ids=lambda limit: limit.id)
+def test_every_kind_of_limit_has_words_of_its_own(limit: Limit) -> None:
+    assert for_staff(limit.id, POLICY, ENGLISH) != for_staff("a rule of last year", POLICY, ENGLISH)
+
+
 def test_a_limit_is_named_by_what_is_left() -> None:
     named = {limit.id: limit for limit in LIMITS}
     assert left_name(named["pours_day"], ENGLISH) == "samples left today"
     assert left_name(named["volume_90"], ENGLISH) == "spirit left in these 90 minutes"
+    assert left_name(named["glasses_day"], ENGLISH) == "glasses that may still come"
     assert left_name(named["drinks_visit"], SPANISH) == "tragos estándar que quedan en esta visita"
 
 
