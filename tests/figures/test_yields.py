@@ -1,185 +1,12 @@
 from __future__ import annotations
 
-import math
-import time
 from collections.abc import Callable
+from dataclasses import asdict, replace
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
 from kiosk.figures import yields as y
 from kiosk.figures.errors import FigureError
-
-# A blend of two runs, one of which also took feints of the other.
-DRAWS = [
-    ("field-1", "load-1", 10.0),
-    ("field-2", "load-1", 30.0),
-    ("field-2", "load-2", 20.0),
-    ("load-1", "wash-1", 6.0),
-    ("load-2", "wash-2", 3.0),
-    ("wash-1", "run-1", 400.0),
-    ("run-1", "feints", 40.0),
-    ("run-1", "fill-1", 300.0),
-    ("wash-2", "run-2", 160.0),
-    ("feints", "run-2", 40.0),
-    ("run-2", "fill-2", 100.0),
-    ("fill-1", "lot", 150.0),
-    ("fill-2", "lot", 50.0),
-    ("fill-1", "other lot", 100.0),
-    ("received", "lot", 50.0),
-]
-
-
-def test_a_share_follows_the_draws_through_blend_and_feints() -> None:
-    found = y.shares("lot", DRAWS)
-    assert found["fill-1"] == pytest.approx(0.6)
-    assert found["run-1"] == pytest.approx(0.6 + 0.2 * 0.2)
-    assert found["wash-2"] == pytest.approx(0.2 * 0.8)
-    assert found["field-1"] == pytest.approx(0.64 * 0.25)
-    assert "other lot" not in found
-
-
-def test_origins_are_the_fields_and_what_was_received() -> None:
-    found = y.origins("lot", DRAWS)
-    assert set(found) == {"field-1", "field-2", "received"}
-    assert math.fsum(found.values()) == pytest.approx(1.0)
-
-
-def test_two_draws_between_the_same_batches_add_up() -> None:
-    assert y.shares("c", [("a", "c", 1.0), ("b", "c", 2.0), ("a", "c", 1.0)])["a"] == pytest.approx(0.5)
-
-
-def test_a_batch_without_draws_is_its_own_origin() -> None:
-    assert y.origins("lot", []) == {"lot": 1.0}
-
-
-def test_a_batch_whose_draws_are_all_nothing_is_an_origin() -> None:
-    """Water in spirit has no part in its alcohol; a lot of water alone has no ancestry in alcohol."""
-    assert y.origins("lot", [("water", "lot", 0.0)]) == {"lot": 1.0}
-    assert y.origins("lot", [("water", "lot", 0.0), ("fill", "lot", 5.0)]) == {"fill": 1.0, "water": 0.0}
-
-
-@st.composite
-def lineages(draw: st.DrawFn) -> list[tuple[int, int, float]]:
-    """Any graph without loops: draws lead from lower to higher numbers."""
-    n = draw(st.integers(2, 25))
-    pairs = st.tuples(st.integers(0, n - 1), st.integers(0, n - 1)).filter(lambda p: p[0] != p[1])
-    found = draw(st.lists(st.tuples(pairs, st.floats(0.0, 1e6)), max_size=80))
-    return [(min(pair), max(pair), amount) for pair, amount in found]
-
-
-@given(lineages())
-def test_shares_sum_to_one_over_the_origins(edges: list[tuple[int, int, float]]) -> None:
-    to = max((b for _, b, _ in edges), default=0)
-    assert math.fsum(y.origins(to, edges).values()) == pytest.approx(1.0, abs=1e-9)
-    assert all(-1e-12 <= share <= 1.0 + 1e-12 for share in y.shares(to, edges).values())
-
-
-@given(lineages(), st.randoms(use_true_random=False))
-def test_the_order_of_the_records_does_not_matter(
-    edges: list[tuple[int, int, float]], random: object
-) -> None:
-    to = max((b for _, b, _ in edges), default=0)
-    turned = list(edges)
-    random.shuffle(turned)  # type: ignore[attr-defined]
-    assert y.shares(to, turned) == pytest.approx(y.shares(to, edges))
-
-
-@given(lineages())
-def test_shares_equal_the_sum_over_all_paths(edges: list[tuple[int, int, float]]) -> None:
-    """The slow way round: walk every path back and multiply."""
-    kept = [edge for edge in edges if edge[1] <= 8]
-    to = max((b for _, b, _ in kept), default=0)
-    totals: dict[int, float] = {}
-    for _, b, amount in kept:
-        totals[b] = totals.get(b, 0.0) + amount
-    walked: dict[int, float] = {}
-
-    def walk(batch: int, share: float) -> None:
-        walked[batch] = walked.get(batch, 0.0) + share
-        for a, b, amount in kept:
-            if b == batch and totals[b] > 0.0 and amount > 0.0:
-                walk(a, share * amount / totals[b])
-
-    walk(to, 1.0)
-    found = {batch: share for batch, share in y.shares(to, kept).items() if share > 0.0}
-    assert found == pytest.approx({batch: share for batch, share in walked.items() if share > 0.0})
-
-
-@pytest.mark.parametrize(
-    "edges",
-    [
-        [("lot", "lot", 1.0)],
-        [("a", "lot", 1.0), ("lot", "a", 1.0)],
-        [("a", "lot", 1.0), ("b", "a", 1.0), ("c", "b", 1.0), ("a", "c", 1.0)],
-        [("x", "lot", 1.0), ("y", "lot", 1.0), ("y", "x", 1.0), ("z", "y", 1.0), ("x", "z", 1.0)],
-    ],
-)
-def test_a_loop_is_an_error(edges: list[tuple[str, str, float]]) -> None:
-    with pytest.raises(FigureError) as caught:
-        y.shares("lot", edges)
-    assert caught.value.reason == "loop"
-
-
-def test_a_diamond_is_no_loop() -> None:
-    assert y.shares("d", [("a", "b", 1.0), ("a", "c", 1.0), ("b", "d", 1.0), ("c", "d", 1.0)])["a"] == 1.0
-
-
-def test_doubling_paths_cost_no_time() -> None:
-    """Forty blends of two: a million million paths, eighty draws each way."""
-    edges = [(f"{side}{i}", f"{other}{i + 1}", 1.0) for i in range(40) for side in "ab" for other in "ab"] + [
-        ("a40", "lot", 1.0),
-        ("b40", "lot", 1.0),
-    ]
-    started = time.perf_counter()
-    assert y.origins("lot", edges) == pytest.approx({"a0": 0.5, "b0": 0.5})
-    assert time.perf_counter() - started < 1.0
-
-
-def test_a_chain_longer_than_the_stack_is_followed() -> None:
-    edges = [(i, i + 1, 1.0) for i in range(20_000)]
-    assert y.origins(20_000, edges) == {0: 1.0}
-
-
-def test_a_negative_draw_is_refused() -> None:
-    with pytest.raises(FigureError) as caught:
-        y.shares("b", [("a", "b", -1.0)])
-    assert (caught.value.field, caught.value.reason) == ("amount", "out_of_range")
-
-
-def test_cane_behind_a_lot_by_hand() -> None:
-    """The whole of load 2 and six parts in ten of run 1's fill stand behind the two lots together."""
-    cane = {"load-1": 1000.0, "load-2": 500.0}
-    # run-1 gave 40 to feints and 300 to its cask; the feints went on to run 2.
-    run_1 = 1000.0 * 300.0 / 340.0 * 150.0 / 250.0
-    run_2 = 500.0 + 1000.0 * 40.0 / 340.0
-    assert y.cane_behind_kg("lot", DRAWS, cane) == pytest.approx(run_1 + run_2)
-
-
-def test_all_cane_is_behind_the_lots_together() -> None:
-    cane = {"load-1": 1000.0, "load-2": 500.0}
-    lots = y.cane_behind_kg("lot", DRAWS, cane) + y.cane_behind_kg("other lot", DRAWS, cane)
-    assert lots == pytest.approx(1500.0)
-
-
-def test_water_carries_no_cane() -> None:
-    draws = [("load", "lot", 10.0), ("water", "lot", 0.0)]
-    assert y.cane_behind_kg("lot", draws, {"load": 1000.0}) == pytest.approx(1000.0)
-
-
-def test_what_a_cask_still_holds_keeps_its_cane() -> None:
-    draws = [("load", "fill", 100.0), ("fill", "lot", 40.0)]
-    assert y.cane_behind_kg("lot", draws, {"load": 1000.0}) == pytest.approx(1000.0)
-    # 50 left after the angels took 10: the lot carries four ninths.
-    assert y.cane_behind_kg("lot", draws, {"load": 1000.0}, {"fill": 50.0}) == pytest.approx(4000.0 / 9.0)
-
-
-def test_the_cane_of_what_was_destroyed_is_carried_by_what_was_kept() -> None:
-    draws = [("load", "run", 50.0), ("run", "heads", 5.0), ("run", "lot", 40.0)]
-    cane = {"load": 900.0}
-    assert y.cane_behind_kg("lot", draws, cane) == pytest.approx(800.0)
-    assert y.cane_behind_kg("lot", draws, cane, destroyed={"heads"}) == pytest.approx(900.0)
 
 
 # Reckoned from the chain of yields: 15 °Bx with half the cane's weight in juice, and
@@ -223,3 +50,91 @@ def test_what_cannot_be_answered_says_which_argument_and_why(
     with pytest.raises(FigureError) as caught:
         call()
     assert (caught.value.field, caught.value.reason) == (field, reason)
+
+
+# Shares of the chain of yields above: fermentation 0.88, stills 0.93 (in two runs).
+CHAIN = y.Chain(
+    cane_kg=1000.0,
+    juice_kg=500.0,
+    brix=15.0,
+    wash_alcohol_l=39.61,
+    low_wines_alcohol_l=38.42,
+    hearts_alcohol_l=36.84,
+    bottled_alcohol_l=33.16,
+)
+
+
+def test_every_step_of_a_chain_has_its_yield() -> None:
+    found = y.chain_yields(CHAIN)
+    assert found.juice_kg_per_kg == 0.5
+    assert found.fermentation == pytest.approx(0.88, abs=5e-4)
+    assert found.wash_run == pytest.approx(0.97, abs=5e-4)
+    assert found.spirit_run == pytest.approx(36.84 / 38.42)
+    assert found.ageing == pytest.approx(0.9, abs=5e-4)
+    assert found.alcohol_per_tonne_l == pytest.approx(33.16)
+
+
+def test_the_steps_multiply_to_the_whole() -> None:
+    found = y.chain_yields(CHAIN)
+    recovery = 1.0
+    for step in (found.wash_run, found.spirit_run, found.ageing):
+        assert step is not None
+        recovery *= step
+    assert found.juice_kg_per_kg is not None
+    assert found.fermentation is not None
+    whole = y.alcohol_per_tonne_l(found.juice_kg_per_kg, 15.0, 0.88, found.fermentation, recovery)
+    assert whole == pytest.approx(found.alcohol_per_tonne_l)
+
+
+@pytest.mark.parametrize(
+    ("left_out", "unknown"),
+    [
+        ("cane_kg", {"juice_kg_per_kg", "alcohol_per_tonne_l"}),
+        ("juice_kg", {"juice_kg_per_kg", "fermentation"}),
+        ("brix", {"fermentation"}),
+        ("wash_alcohol_l", {"fermentation", "wash_run"}),
+        ("low_wines_alcohol_l", {"wash_run", "spirit_run"}),
+        ("hearts_alcohol_l", {"spirit_run", "ageing"}),
+        ("bottled_alcohol_l", {"ageing"}),
+    ],
+)
+def test_what_was_not_measured_leaves_only_its_own_steps_unknown(left_out: str, unknown: set[str]) -> None:
+    found = asdict(y.chain_yields(replace(CHAIN, **{left_out: None})))
+    assert {name for name, value in found.items() if value is None} == unknown
+
+
+def test_spirit_not_yet_bottled_is_counted_where_it_is() -> None:
+    found = y.chain_yields(replace(CHAIN, bottled_alcohol_l=None))
+    assert found.alcohol_per_tonne_l == pytest.approx(36.84)
+
+
+def test_an_empty_chain_has_no_yield() -> None:
+    assert set(asdict(y.chain_yields(y.Chain())).values()) == {None}
+    assert y.chain_yields(y.Chain(cane_kg=0.0, juice_kg=0.0, brix=15.0)).fermentation is None
+
+
+def test_juice_behind_a_bottle_is_the_canes_share_of_it() -> None:
+    juice = y.juice_per_bottle_kg(500.0, 36.8, 750.0, 40.0)
+    assert juice == pytest.approx(0.5 * y.cane_per_bottle_kg(1000.0, 36.8, 750.0, 40.0))
+
+
+@pytest.mark.parametrize(
+    ("chain", "field"),
+    [
+        (y.Chain(cane_kg=-1.0), "cane_kg"),
+        (y.Chain(juice_kg=-1.0), "juice_kg"),
+        (y.Chain(juice_kg=1.0, brix=41.0), "brix"),
+        (y.Chain(wash_alcohol_l=1.0, hearts_alcohol_l=-1.0), "pure_alcohol_l"),
+    ],
+)
+def test_an_impossible_chain_is_refused(chain: y.Chain, field: str) -> None:
+    with pytest.raises(FigureError) as caught:
+        y.chain_yields(chain)
+    assert caught.value.field == field
+
+
+@pytest.mark.parametrize("fermentable", [0.0, 1.1])
+def test_a_fermentable_share_lies_above_nothing_and_up_to_all(fermentable: float) -> None:
+    with pytest.raises(FigureError) as caught:
+        y.chain_yields(CHAIN, fermentable)
+    assert caught.value.field == "fermentable"
