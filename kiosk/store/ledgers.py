@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Collection, Mapping
 from enum import Enum
+from functools import cache
 from typing import Any
 
 from sqlalchemy import JSON, Column, Insert, Table, select
@@ -35,8 +36,9 @@ def append(
     """
     if table.info.get("kind") != "ledger" or "key" not in table.c:
         raise TypeError(f"{table.name} is not a ledger with keys")
-    added = _unless_there(session, table).values(dict(values)).returning(table.c.key)
-    if session.execute(added).one_or_none() is not None:
+    connection = session.connection()
+    added = _unless_there(table, connection.dialect.name)
+    if connection.execute(added, values).one_or_none() is not None:
         return Appended.NEW
     stands = session.execute(select(table).where(table.c.key == values["key"])).mappings().one()
     ignored = {*WRITTEN_HERE, *found_here}
@@ -48,11 +50,14 @@ def append(
     return Appended.SAME
 
 
-def _unless_there(session: Session, table: Table) -> Insert:
-    # One statement: a look before the insert would leave a gap between the two.
-    if session.get_bind().dialect.name == "sqlite":
-        return sqlite.insert(table).on_conflict_do_nothing(index_elements=["key"])
-    return postgresql.insert(table).on_conflict_do_nothing(index_elements=["key"])
+@cache
+def _unless_there(table: Table, dialect: str) -> Insert:
+    # One statement: a look before the insert would leave a gap between the two. Kept,
+    # because building it anew costs a tap more than running it.
+    if dialect == "sqlite":
+        added = sqlite.insert(table).on_conflict_do_nothing(index_elements=["key"])
+        return added.returning(table.c.key)
+    return postgresql.insert(table).on_conflict_do_nothing(index_elements=["key"]).returning(table.c.key)
 
 
 def _differs(column: Column[Any], sent: object, stands: object) -> bool:

@@ -37,7 +37,7 @@ def released(session: Session, room: str, day: date) -> dict[str, Released]:
 
     Of several entries for one product the strongest counts.
     """
-    rows = session.execute(_ON_A_DAY, {"day": day})
+    rows = session.connection().execute(_ON_A_DAY, {"day": day})
     return {row.product: Released(row.code, row.product, row.abv_e2) for row in rows if room in row.rooms}
 
 

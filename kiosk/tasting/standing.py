@@ -57,12 +57,13 @@ class Standing:
 
 def hold(session: Session, site: Site, guest_id: int, key: str, now: datetime) -> Standing:
     """Lock a guest and read where they stand. Raises NoSuchRow for an unknown guest."""
-    row = session.execute(_GUEST, {"guest_id": guest_id}).one_or_none()
+    connection = session.connection()
+    row = connection.execute(_GUEST, {"guest_id": guest_id}).one_or_none()
     if row is None:
         raise NoSuchRow(guests.name, guest_id)
     found: dict[str, list[Row[Any]]] = {}
     asked = {"guest_id": guest_id, "tour_id": row.tour_id, "key": key}
-    for entry in session.execute(_LEDGERS, asked):
+    for entry in connection.execute(_LEDGERS, asked):
         found.setdefault(entry.what, []).append(entry)
     own_marks = [Mark(e.key, e.at, e.kind, e.by) for e in found.get("mark", ())]
     served = counted(
