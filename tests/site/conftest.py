@@ -21,11 +21,41 @@ def _no_database_from_outside(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.delenv("KIOSK_DATABASE", raising=False)
 
 
+WALK = """\
+[[route]]
+stop = "still-house"
+minutes = 15
+walk_minutes = 4
+holds = 12
+
+[[route]]
+stop = "cask-store"
+minutes = 12
+walk_minutes = 3
+holds = 12
+
+[[route]]
+stop = "tasting-room"
+minutes = 40
+walk_minutes = 2
+holds = 22
+
+"""
+
+
+def _shorter(settings: str) -> str:
+    """Leave three stops in the route, so that a test of one setting knows its place."""
+    start, end = settings.index("[[route]]"), settings.index("# --- the rules of service")
+    return settings[:start] + WALK + settings[end:]
+
+
 @pytest.fixture
 def folder(tmp_path: Path) -> Path:
-    """The demo site's settings in a folder of their own, with a secret."""
+    """The demo site's settings in a folder of their own, with a secret and a walk of three stops."""
     for name in ("site.toml", "products.toml"):
         shutil.copy(shipped("demo_site") / name, tmp_path / name)
+    settings = tmp_path / "site.toml"
+    settings.write_text(_shorter(settings.read_text(encoding="utf-8")), encoding="utf-8")
     make_secret(tmp_path)
     return tmp_path
 

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import shutil
 from pathlib import Path
 
 import pytest
@@ -7,6 +8,7 @@ import pytest
 from kiosk.site.check import catalog_faults, check_site
 from kiosk.site.faults import Fault, SiteFaults
 from kiosk.site.loading import outline
+from kiosk.site.shipped import shipped
 from kiosk.words.marker import N_
 
 PO = """\
@@ -33,6 +35,7 @@ def change(path: Path, old: str, new: str) -> None:
 
 
 def test_nothing_is_wrong_with_the_demo_site(folder: Path) -> None:
+    shutil.copytree(shipped("demo_site"), folder, dirs_exist_ok=True)
     assert of_site(folder) == []
 
 
