@@ -125,7 +125,7 @@ def allowance(
         from_=opens,
         until=min(closes, at.day_until),  # what is left of a day says nothing of the next
         gap=gap,
-        not_before=last + gap if last else now,
+        not_before=last + gap if last and gap else now,
         left=left,
         refills=tuple(refills),
     )
