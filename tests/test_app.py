@@ -59,6 +59,7 @@ ADDRESSES = {
     ("POST", "/staff/sign-in"): DEVICES,
     ("POST", "/staff/sign-out"): DEVICES,
     ("POST", "/staff/step-in"): DEVICES,
+    ("GET", "/staff/stops"): TEAM,
     ("GET", "/staff/stops/<slug>"): TEAM,
     ("GET", "/staff/tours/<int:tour_id>"): POURERS | {"trainee"},
     ("POST", "/staff/tours/<int:tour_id>/marks"): POURERS,

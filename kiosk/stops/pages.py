@@ -19,6 +19,7 @@ from kiosk.words.catalogs import Words
 from kiosk.words.dates import NO_BREAK_SPACE
 from kiosk.words.figures import Said, say
 from kiosk.words.numbers import number, percent
+from kiosk.words.units import symbol
 
 FIGURES = ("figure", "each")
 
@@ -93,7 +94,7 @@ def fact_amount(fact: Fact, words: Words) -> str:
     if fact.unit == "%":
         return percent(fact.value / 100, fact.digits, words)
     value = number(fact.value, fact.digits, words)
-    return f"{value}{NO_BREAK_SPACE}{fact.unit}" if fact.unit else value
+    return f"{value}{NO_BREAK_SPACE}{symbol(fact.unit, words)}" if fact.unit else value
 
 
 _FACT = Markup('<span class="fact">{}</span>')

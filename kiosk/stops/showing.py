@@ -14,6 +14,7 @@ from kiosk.stops.asking import Asked, apart, asked
 from kiosk.stops.pages import Reader, Told, fact_amount
 from kiosk.stops.symbols import Symbol, symbols
 from kiosk.words.marker import N_
+from kiosk.words.units import symbol
 
 FRONT_FIGURES = ("casks_filled", "angels_share_to_date", "run_abv_now")
 """The figures of the front page, where somebody computes them."""
@@ -25,6 +26,13 @@ STATUS_WORDS = {
     "common practice": N_("common practice"),
     "house": N_("the house's own"),
 }
+PER_WORDS = {
+    "year": N_("per year"),
+    "drink": N_("for each standard drink"),
+    "working day": N_("per working day"),
+    "half-ounce": N_("for each half-ounce"),
+}
+"""What a fact counts for, where it is more than a quantity ("750 mL" stays as it is)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,11 +168,14 @@ def guide_page(content: Content, route: Sequence[RouteStop], slug: str, reader: 
 
 
 def _sourced(fact: Fact, reader: Reader) -> Sourced:
+    _ = reader.words.gettext
     amount = fact_amount(fact, reader.words)
     if fact.per:
-        amount = f"{amount} / {fact.per}"
+        amount += (
+            f" {_(PER_WORDS[fact.per])}" if fact.per in PER_WORDS else f" / {symbol(fact.per, reader.words)}"
+        )
     source = f"{fact.source}, {fact.year}" if fact.year else fact.source
-    return Sourced(amount, reader.words.gettext(STATUS_WORDS[fact.status]), source)
+    return Sourced(amount, _(STATUS_WORDS[fact.status]), source)
 
 
 def _labels(reader: Reader) -> Labels:

@@ -8,7 +8,7 @@ from werkzeug.wrappers import Response
 from kiosk.stops import bottles, own, showing, terms
 from kiosk.stops.pages import Reader
 from kiosk.web import language
-from kiosk.web.access import open_to
+from kiosk.web.access import ROLES, open_to
 from kiosk.web.house import book, house, now, words
 from kiosk.words.catalogs import Words
 
@@ -99,6 +99,13 @@ def own_page(token: str) -> Response:
     answer = make_response(render_template(template, page=page, stops=stops))
     answer.headers.update(PRIVATE)
     return answer
+
+
+@bp.get("/staff/stops")
+@open_to(*ROLES)
+def guides() -> str:
+    """Show the way to every stop's page for guides."""
+    return render_template("stops/guides.html", stops=showing.links(house().content, reader()))
 
 
 @bp.get("/staff/stops/<slug>")

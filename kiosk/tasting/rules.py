@@ -13,6 +13,8 @@ from kiosk.words import numbers
 from kiosk.words.catalogs import Words
 from kiosk.words.marker import N_
 
+HOUSE_RULE = N_("house rule")
+
 
 @dataclass(frozen=True, slots=True)
 class ShownRule:
@@ -28,12 +30,18 @@ def lines(site: Site, words: Words) -> list[ShownRule]:
     """Return the rules of the site's file, one line each."""
     age = words.gettext("Guests are {age} or older.", age=site.policy.guest_age)
     whole = [age, *_of_the_house(site, words)]
-    found = [ShownRule("guest_age", text, site.policy.basis, site.policy.year) for text in whole]
+    basis = _basis(site.policy.basis, words)
+    found = [ShownRule("guest_age", text, basis, site.policy.year) for text in whole]
     for limit in site.policy.limits:
-        found.append(ShownRule(limit.id, _limit(limit, site, words), limit.basis, limit.year))
+        found.append(ShownRule(limit.id, _limit(limit, site, words), _basis(limit.basis, words), limit.year))
     for hours in site.policy.hours:
-        found.append(ShownRule("hours", _hours(hours, words), site.policy.basis, site.policy.year))
+        found.append(ShownRule("hours", _hours(hours, words), basis, site.policy.year))
     return found
+
+
+def _basis(basis: str, words: Words) -> str:
+    """A law keeps its own name; the house's rule is called so in the reader's language."""
+    return words.gettext(HOUSE_RULE) if basis == HOUSE_RULE else basis
 
 
 def _of_the_house(site: Site, words: Words) -> list[str]:
@@ -54,13 +62,15 @@ def _of_the_house(site: Site, words: Words) -> list[str]:
 def _hours(hours: ServiceHours, words: Words) -> str:
     names = words.locale.days["format"]["abbreviated"]
     days = ", ".join(names[day] for day in sorted(hours.days))
-    from_, until = (
-        format_time(at, "short", locale=words.locale) for at in (hours.from_, hours.last_pour or hours.until)
+    if len(hours.days) == len(names):
+        days = words.gettext("every day")
+    last = hours.last_pour or hours.until
+    start, end = (format_time(at, "short", locale=words.locale) for at in (hours.from_, last))
+    if last <= hours.from_:
+        end = words.gettext("{time} of the next day", time=end)
+    return words.gettext(
+        "Pouring {days}: from {start}; last pour before {end}", days=days, start=start, end=end
     )
-    text = words.gettext(
-        "Pouring on {days} from {start}, the last pour before {end}.", days=days, start=from_, end=until
-    )
-    return text[:-1] if text.endswith("..") else text  # an abbreviation's own point ends the sentence
 
 
 def _limit(limit: Limit, site: Site, words: Words) -> str:

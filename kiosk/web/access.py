@@ -161,6 +161,14 @@ def signed_in(session: Session, staff_id: int, device_id: int, at: datetime) -> 
     return found.first() is not None
 
 
+def may_open(endpoint: str) -> bool:
+    """Say whether whoever is signed in may open a page; False for one that this app does not have."""
+    somebody = person()
+    if somebody is None or endpoint not in current_app.view_functions:
+        return False
+    return somebody.has(*(declared(current_app, endpoint) or ()))
+
+
 def guard() -> Response | None:
     """Let the request through, send it to the sign-in page, or refuse it."""
     who = declared(current_app, request.endpoint) if request.endpoint else frozenset({ANYONE})

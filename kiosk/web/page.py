@@ -51,6 +51,7 @@ def _context() -> dict[str, object]:
         "words": words(),
         "lang": words().language,
         "person": access.person(),
+        "may_open": access.may_open,
         "device": access.device(),
         "theme": theme(),
         "languages": [(known.code, _own_name(known.code)) for known in house().site.languages],

@@ -21,7 +21,7 @@ from kiosk.figures.strength import (
 )
 from kiosk.words.catalogs import Words
 from kiosk.words.dates import NO_BREAK_SPACE
-from kiosk.words.marker import N_, NN_
+from kiosk.words.marker import NN_
 from kiosk.words.numbers import Number, exact, number, percent, rounded
 
 US = "us"
@@ -39,7 +39,7 @@ METRIC: Mapping[Unit, Forms] = {
     Unit.G: ("g", "g"),
     Unit.KG: ("kg", "kg"),
     Unit.TONNE: NN_("tonne", "tonnes"),
-    Unit.ABV_PERCENT: (N_("% vol"),) * 2,
+    Unit.ABV_PERCENT: NN_("% vol", "% vol"),
     Unit.PROOF: NN_("proof", "proof"),
     Unit.CELSIUS: ("°C", "°C"),
     Unit.BRIX: ("°Bx", "°Bx"),
@@ -103,7 +103,7 @@ def amount(value: Number, unit: Unit, digits: int, words: Words, units: str) -> 
     if unit is Unit.DAY:
         return Amount(words.gettext("day {n}", n=number(value, 0, words)), "")
     if unit is Unit.PROOF:
-        beside = Amount(number(abv_of_proof(float(value)), digits, words), words.gettext("% vol"))
+        beside = Amount(number(abv_of_proof(float(value)), digits, words), symbol("% vol", words))
         return Amount(number(value, digits, words), f"{_form(value, digits, METRIC[unit], words)} ({beside})")
     metric = Amount(number(value, digits, words), _form(value, digits, METRIC[unit], words))
     return _us(exact(value), unit, digits, words, metric) if units == US else metric
@@ -117,6 +117,12 @@ def named(value: Number, unit: Unit, words: Words, units: str) -> tuple[Decimal,
     if units == US and unit is Unit.CELSIUS:
         return _fahrenheit(exact(value)), words.gettext("degrees Fahrenheit")
     return exact(value), _form(value, 1, SPOKEN.get(unit) or METRIC[unit], words)
+
+
+def symbol(text: str, words: Words) -> str:
+    """Return a unit's symbol as the reader's language writes it; only % vol differs."""
+    forms = METRIC[Unit.ABV_PERCENT]
+    return words.ngettext(*forms, 2) if text == forms[0] else text
 
 
 def _us(value: Decimal, unit: Unit, digits: int, words: Words, metric: Amount) -> Amount:

@@ -12,11 +12,18 @@ from tests.browser.conftest import PHONE, TABLET, WALL, Open, Served, sign_in
 pytestmark = pytest.mark.browser
 
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
-GUEST_PAGES = ("/{}/", "/{}/stops/still-house", "/{}/stops/cask-store", "/{}/stops/tasting-room", "/{}/glossary")
+GUEST_PAGES = (
+    "/{}/",
+    "/{}/stops/still-house",
+    "/{}/stops/cask-store",
+    "/{}/stops/tasting-room",
+    "/{}/glossary",
+)
 STAFF_PAGES = (
     "/staff/",
     "/staff/tours/1",
     "/staff/tours/1/tasting",
+    "/staff/stops",
     "/staff/stops/still-house",
     "/staff/stops/tasting-room?language=both",
     "/staff/cards",

@@ -185,7 +185,7 @@ def test_at_the_limit_the_tile_says_why_to_staff_and_kindly_to_the_guest(bar, ta
         sent(bar, row(guest, product="jengibre"))
     shown = tile_text(bar, tasting, guest)
     assert "No samples left today." in shown
-    assert "Water and something to eat" in shown
+    assert "Water, something to eat and drinks without alcohol" in shown
     assert "Ponche-Sin" in shown
 
 

@@ -35,7 +35,7 @@ def _press(tablet: Screen, tour: int, guest: int, kind: str) -> int:
 def test_the_day_leads_to_its_groups(tablet: Screen, paged: Tasting) -> None:
     page = _page(tablet, "/staff/")
     assert f'href="/staff/tours/{paged.tour}"' in page
-    assert "2 people of 22 places" in page
+    assert "2 of 22 places booked" in page
 
 
 @pytest.mark.parametrize(
