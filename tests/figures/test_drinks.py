@@ -25,126 +25,177 @@ from kiosk.figures.drinks import (
 
 START = datetime(2026, 6, 16, 9, tzinfo=ZoneInfo("Etc/GMT+4"))
 ROOM = Room("main", START, START + timedelta(days=1), START.tzinfo)
-GUEST = Guest(ServiceState.MAY_BE_SERVED, visit=1)
 PRODUCTS = ("blanco", "reserva")
+VISITS = (1, 2, 3)
+SCALE = {Kind.POURS: 1, Kind.VOLUME: 7000, Kind.DRINKS: 7000 * 4000, Kind.GLASSES: 1}
 
-summed = st.builds(
-    lambda kind, per, most, product, neat_only: (kind, per, most, product, neat_only),
-    st.sampled_from([Kind.POURS, Kind.VOLUME, Kind.DRINKS]),
+counted_limits = st.tuples(
+    st.sampled_from(sorted(SCALE)),
     st.sampled_from(["visit", "day", 20, 90]),
     st.integers(1, 6),
-    st.sampled_from(["*", *PRODUCTS]),
+    st.sampled_from(["*", "each one", *PRODUCTS]),
     st.booleans(),
+    st.sampled_from([(), (), ("short",), ("short", "late")]),
 )
-SCALE = {Kind.POURS: 1, Kind.VOLUME: 7000, Kind.DRINKS: 7000 * 4000}
 
 
-def make_policy(parts, gap_s):
+def make_policy(parts, gap_s, visits):
     limits = [
-        Limit(f"limit{n}", kind, per, most * SCALE[kind], product=product, neat_only=neat)
-        for n, (kind, per, most, product, neat) in enumerate(parts)
+        Limit(f"limit{n}", kind, per, most * SCALE[kind], product=product, neat_only=neat, tickets=tickets)
+        for n, (kind, per, most, product, neat, tickets) in enumerate(parts)
     ]
     if gap_s:
         limits.append(Limit("gap", Kind.GAP, most=gap_s))
+    if visits:
+        limits.append(Limit("visits", Kind.VISITS, most=visits))
     return ServicePolicy(21, "house", 2026, tuple(limits))
 
 
-policies = st.builds(make_policy, st.lists(summed, max_size=4), st.sampled_from([0, 0, 240]))
+policies = st.builds(
+    make_policy,
+    st.lists(counted_limits, max_size=4),
+    st.sampled_from([0, 0, 240]),
+    st.sampled_from([0, 0, 1, 2]),
+)
+tickets = st.sampled_from(["", "short", "long"])
 asks = st.tuples(
     st.integers(0, 300),  # minutes from the start
     st.sampled_from(PRODUCTS),
     st.sampled_from([5000, 7000, 7393, 14_786]),
     st.sampled_from([0, 3000, 4000, 4500]),
     st.booleans(),
-    st.integers(1, 2),  # visit
+    st.sampled_from(VISITS),
+    st.sampled_from([None, 1, 15, 60]),  # minutes until the glass is empty
 )
 
 
-def run(policy, tries):
+def offer_of(ask):
+    return Offer(*ask[1:5])
+
+
+def at_of(ask):
+    return START + timedelta(minutes=ask[0])
+
+
+def guest_of(ask, ticket):
+    return Guest(ServiceState.MAY_BE_SERVED, ask[5], ticket=ticket)
+
+
+def served_of(n, ask):
+    done = at_of(ask) + timedelta(minutes=ask[6]) if ask[6] else None
+    return Served(f"{n:032x}", at_of(ask), 1, ask[5], *ask[1:5], done)
+
+
+def answer_of(policy, ticket, pours, ask):
+    return decide(policy, guest_of(ask, ticket), pours, Server(), ROOM, at_of(ask), offer_of(ask))
+
+
+def run(policy, ticket, tries):
     """Ask in the order given, whatever the times; return what was granted and every answer."""
     pours, answers = [], []
-    for n, (minute, product, volume_ul, abv_e2, neat, visit) in enumerate(tries):
-        now = START + timedelta(minutes=minute)
-        guest = Guest(ServiceState.MAY_BE_SERVED, visit)
-        answer = decide(policy, guest, pours, Server(), ROOM, now, Offer(product, volume_ul, abv_e2, neat))
-        answers.append(answer)
-        if answer.granted:
-            pours.append(Served(f"{n:032x}", now, 1, visit, product, volume_ul, abv_e2, neat))
+    for n, ask in enumerate(tries):
+        answers.append(answer_of(policy, ticket, pours, ask))
+        if answers[-1].granted:
+            pours.append(served_of(n, ask))
     return pours, answers
 
 
-def amounts(limit, pours):
-    """List (time, visit, amount) of what a limit sees: written apart from the code under test."""
-    seen = []
-    for p in pours:
-        if p.abv_e2 == 0 or p.volume_ul == 0:
-            continue
-        if limit.product not in ("*", p.product) or (limit.neat_only and not p.neat):
-            continue
-        unit = {"pours": 1, "volume": p.volume_ul, "drinks": p.volume_ul * p.abv_e2}[limit.kind.value]
-        seen.append((p.at, p.visit, unit))
-    return seen
+# From here to the first test: an independent reading of the rules, over all pours at once.
 
 
-def groups(limit, pours):
-    """Split what a limit sees into the spans within which it must hold."""
-    seen = amounts(limit, pours)
+def strong(pours):
+    return [p for p in pours if p.abv_e2]
+
+
+def seen(limit, pours):
+    """Split the pours that a limit sees into those that it counts together, by product."""
+    of_limit = [p for p in strong(pours) if p.neat or not limit.neat_only]
+    if limit.product == "each one":
+        return [[p for p in of_limit if p.product == product] for product in PRODUCTS]
+    return [[p for p in of_limit if limit.product in ("*", p.product)]]
+
+
+def together(limit, pours):
+    """Split further by the span of time within which a limit must hold."""
     if limit.per == "day":
-        return [[a for _, _, a in seen]]
+        return [pours]
     if limit.per == "visit":
-        return [[a for _, v, a in seen if v == visit] for visit in (1, 2)]
+        return [[p for p in pours if p.visit == visit] for visit in VISITS]
     span = timedelta(minutes=limit.per)
-    return [[a for at, _, a in seen if first <= at < first + span] for first, _, _ in seen]
+    return [[p for p in pours if first.at <= p.at < first.at + span] for first in pours]
 
 
-@given(policies, st.lists(asks, max_size=14))
-def test_no_order_of_asks_is_granted_beyond_any_limit(policy, tries):
-    pours, _ = run(policy, tries)
-    for limit in policy.limits:
-        if limit.kind is Kind.GAP:
-            strong = sorted(p.at for p in pours if p.abv_e2)
-            assert all((b - a).total_seconds() >= limit.most for a, b in pairwise(strong))
-        else:
-            assert all(sum(group) <= limit.most for group in groups(limit, pours))
+def amount(limit, pours):
+    if limit.kind is Kind.GLASSES:  # the most that ever stood together
+        return max((sum(stood(p, q.at) for p in pours) for q in pours), default=0)
+    unit = {
+        "pours": lambda p: 1,
+        "volume": lambda p: p.volume_ul,
+        "drinks": lambda p: p.volume_ul * p.abv_e2,
+    }
+    return sum(unit[limit.kind.value](p) for p in pours)
 
 
-@given(policies, st.lists(asks, max_size=14))
-def test_asked_in_order_of_time_decide_equals_an_independent_fold(policy, tries):
+def stood(pour, at):
+    return pour.at <= at and (pour.done_at is None or pour.done_at > at)
+
+
+def kept(limit, pours, ticket):
+    """Say whether a limit was kept over all pours."""
+    if limit.tickets and ticket and ticket not in limit.tickets:
+        return True
+    if limit.kind is Kind.GAP:
+        times = sorted(p.at for p in strong(pours))
+        return all((b - a).total_seconds() >= limit.most for a, b in pairwise(times))
+    if limit.kind is Kind.VISITS:
+        return len({p.visit for p in strong(pours)}) <= limit.most
+    groups = (group for of_product in seen(limit, pours) for group in together(limit, of_product))
+    return all(amount(limit, group) <= limit.most for group in groups)
+
+
+def touches(limit, pour):
+    return limit.kind in (Kind.GAP, Kind.VISITS) or any(seen(limit, [pour]))
+
+
+@given(policies, tickets, st.lists(asks, max_size=14))
+def test_no_order_of_asks_is_granted_beyond_any_limit(policy, ticket, tries):
+    pours, _ = run(policy, ticket, tries)
+    assert [limit.id for limit in policy.limits if not kept(limit, pours, ticket)] == []
+
+
+@given(policies, tickets, st.lists(asks, max_size=14))
+def test_asked_in_order_of_time_decide_equals_an_independent_fold(policy, ticket, tries):
     tries = sorted(tries, key=lambda ask: ask[0])
-    pours, answers = run(policy, tries)
+    pours, answers = run(policy, ticket, tries)
     had = []
-    for n, ((minute, product, volume_ul, abv_e2, neat, visit), answer) in enumerate(
-        zip(tries, answers, strict=True)
-    ):
-        now = START + timedelta(minutes=minute)
-        new = Served(f"{n:032x}", now, 1, visit, product, volume_ul, abv_e2, neat)
-        allowed = abv_e2 == 0 or all(_holds(limit, [*had, new], new) for limit in policy.limits)
-        assert answer.granted is allowed
-        if allowed:
-            had.append(new)
+    for n, (ask, answer) in enumerate(zip(tries, answers, strict=True)):
+        new = served_of(n, ask)
+        against = [
+            limit.id
+            for limit in policy.limits
+            if new.abv_e2 and touches(limit, new) and not kept(limit, [*had, new], ticket)
+        ]
+        told = [{"wait": "gap"}.get(reason, reason) for reason in answer.reasons]
+        assert sorted(told) == sorted(against)
+        had += [] if against else [new]
     assert had == pours
 
 
-def _holds(limit, pours, new):
-    if limit.kind is Kind.GAP:
-        before = [p.at for p in pours[:-1] if p.abv_e2]
-        return not before or (new.at - before[-1]).total_seconds() >= limit.most
-    if not amounts(limit, [new]):
-        return True
-    return all(sum(group) <= limit.most for group in groups(limit, pours))
+@given(policies, tickets, st.lists(asks, max_size=8), asks, asks)
+def test_a_pour_more_never_makes_a_later_answer_kinder(policy, ticket, tries, extra, last):
+    pours, _ = run(policy, ticket, tries)
+    fewer = set(answer_of(policy, ticket, pours, last).reasons)
+    assert fewer <= set(answer_of(policy, ticket, [*pours, served_of(99, extra)], last).reasons)
 
 
-@given(policies, st.lists(asks, max_size=8), asks, asks)
-def test_a_pour_more_never_makes_a_later_answer_kinder(policy, tries, extra, last):
-    with_extra, _ = run(policy, tries)
-    minute, product, volume_ul, abv_e2, neat, visit = extra
-    at = START + timedelta(minutes=minute)
-    more = [*with_extra, Served("f" * 32, at, 1, visit, product, volume_ul, abv_e2, neat)]
-    minute, product, volume_ul, abv_e2, neat, visit = last
-    now, guest = START + timedelta(minutes=minute), Guest(ServiceState.MAY_BE_SERVED, visit)
-    offer = Offer(product, volume_ul, abv_e2, neat)
-    fewer_reasons = set(decide(policy, guest, with_extra, Server(), ROOM, now, offer).reasons)
-    assert fewer_reasons <= set(decide(policy, guest, more, Server(), ROOM, now, offer).reasons)
+@given(policies, tickets, st.lists(asks, max_size=8), asks)
+def test_a_smaller_or_weaker_pour_is_never_refused_where_a_larger_is_granted(policy, ticket, tries, last):
+    pours, _ = run(policy, ticket, tries)
+    minute, product, volume_ul, abv_e2, *rest = last
+    smaller = (minute, product, volume_ul - 1, max(abv_e2 - 1, 0), *rest)
+    larger = set(answer_of(policy, ticket, pours, last).reasons)
+    if abv_e2:
+        assert set(answer_of(policy, ticket, pours, smaller).reasons) <= larger
 
 
 def test_the_door_names_all_that_it_offers():
