@@ -185,17 +185,23 @@ class Account:
             else:
                 out.book(event.kind, litres)
         gone = first.amount(self.measure) - second.amount(self.measure) - out.net
-        tail = begin(fill, first, filling, self.fit, self.measure)
-        soaked = min(max(tail.soaked, 0.0), max(gone, 0.0))
+        soaked = self._soaked(fill, first, gone) if filling and fill.group in self.fit.soakages else 0.0
         gone -= soaked
         if unknown is not None:
+            tail = begin(fill, first, filling, self.fit, self.measure)
             gone = self._share_out(fill, second, tail, gone, unknown, out)
-        if fill.group and soaked:
-            self._lean(fill.group, -tail.soaked_slope)
         self.soaked += soaked
         self.measured += gone
         self.put_in += out.added
         self.out.add(out)
+
+    def _soaked(self, fill: Fill, first: Gauge, gone: float) -> float:
+        """Return what the wood drank in a first interval: its share, but no more than is gone."""
+        tail = begin(fill, first, True, self.fit, self.measure)
+        soaked = min(max(tail.soaked, 0.0), max(gone, 0.0))
+        if fill.group and soaked:
+            self._lean(fill.group, -tail.soaked_slope)
+        return soaked
 
     def _share_out(
         self, fill: Fill, second: Gauge, tail: Tail, gone: float, unknown: EventKind, out: Out

@@ -136,10 +136,14 @@ class Fill:
 
     def events_since(self, start: datetime, end: datetime) -> list[Event]:
         """Return the events from `start` to `end`, both included, in order."""
+        if not self.events:  # most casks of a large store
+            return []
         return sorted((e for e in self.events if start <= e.at <= end), key=lambda e: e.at)
 
     def store_at(self, at: datetime) -> str:
         """Return the store it lay in at a moment."""
+        if not self.events:
+            return self.store
         moves = [e for e in self.events if e.kind is EventKind.MOVE and e.at <= at]
         return max(moves, key=lambda e: e.at).store if moves else self.store
 

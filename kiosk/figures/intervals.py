@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from itertools import pairwise
+from typing import NamedTuple
 
 from kiosk.figures.fills import Event, EventKind, Fill, Gauge, Group, Measure, years
 from kiosk.figures.solving import root
@@ -23,8 +24,7 @@ class Flow:
     to_come: Times
 
 
-@dataclass(frozen=True, slots=True)
-class Interval:
+class Interval(NamedTuple):
     """The time between two gauges of a fill, as a fit sees it.
 
     `start_l` and `end_l` were gauged; `times` are its years by store; `group` is
@@ -42,7 +42,7 @@ class Interval:
 
     def total_years(self) -> float:
         """Return its length in years."""
-        return sum(self.times.values())
+        return math.fsum(self.times.values())
 
     def log_loss(self, rates: Mapping[str, float], soaked: float) -> float:
         """Return what evaporation and soakage took, as -ln of what they left: sum of k T, plus `soaked`.
@@ -124,6 +124,8 @@ def _flows(
     fill: Fill, start: float, begun: datetime, ended: datetime, measure: Measure
 ) -> tuple[Flow, ...] | None:
     """Return what was drawn and added between two gauges; None where it cannot be told or is too much."""
+    if not fill.events:
+        return ()
     flows = []
     left = start
     for event in fill.events_between(begun, ended):

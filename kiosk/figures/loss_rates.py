@@ -91,7 +91,7 @@ def fit_losses(fills: Iterable[Fill], at: datetime, measure: Measure = Measure.A
     is the first one and wood and fill number are known; draws and toppings are
     allowed for: A2 = A1 e^(-s - K) - sum D_j e^(-K_j) + sum B_j e^(-K_j), solved
     for K. An interval's weight is 1 / (T (u1² + u2² + p²)): its gauges'
-    uncertainties and the spread p² that they do not explain. With equal gauges in
+    uncertainties and the spread p² that they do not explain, T being 1 with s. With equal gauges in
     one store this is k = sum of logarithms / sum of years. The variance takes
     casks as clusters; the interval is 90 % by Student's t. Left out: an interval
     with an unmeasured draw or leak, gauged empty, or in a store that fewer than
@@ -123,8 +123,9 @@ def _usable(found: list[Interval]) -> tuple[list[Interval], set[Group], set[str]
             if one.group is None or one.group in groups or any(later.get(store, 0) < 2 for store in one.times)
         ]
     )
+    groups &= _groups(kept)
     unsplit = [one for one in kept if one.group is not None and one.group not in groups]
-    return kept, groups & _groups(kept), {store for one in unsplit for store in one.times}
+    return kept, groups, {store for one in unsplit for store in one.times}
 
 
 def _told(found: list[Interval]) -> list[Interval]:
@@ -174,9 +175,11 @@ def _solve(
     rows: list[Row] = []
     for one in kept:
         terms = [(place[store], time) for store, time in one.times.items()]
+        length = one.total_years()
         if one.group is not None and one.group in groups:
             terms.append((place[one.group], 1.0))
-        rows.append(Row(one.cask, tuple(terms), one.log_loss({}, 0.0), one.total_years(), one.variance))
+            length = 1.0  # what wood drinks varies as much over two days as over a year
+        rows.append(Row(one.cask, tuple(terms), one.log_loss({}, 0.0), length, one.variance))
     # Only draws across a move, or after soakage, ask for what is being sought.
     turning = [n for n, one in enumerate(kept) if one.flows and len(rows[n].terms) > 1]
     before: list[float] = []

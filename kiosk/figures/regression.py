@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from typing import NamedTuple
 
 from kiosk.figures.linear import Matrix, inverse
 
@@ -12,8 +13,7 @@ LEAST_VARIANCE = 1e-6
 """No pair of gauges is taken to be surer than 0.1 %: exact ones would outweigh all others."""
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
+class Row(NamedTuple):
     """One observation: `loss` = sum of unknown n x coefficient over `terms` (n, coefficient), plus error.
 
     `length` is what the error's variance grows with (years), `variance` that part
@@ -28,11 +28,14 @@ class Row:
 
     def with_loss(self, loss: float) -> Row:
         """Return the same observation with another loss."""
-        return replace(self, loss=loss)
+        return self._replace(loss=loss)
 
     def miss(self, values: Sequence[float]) -> float:
         """Return what `values` of the unknowns leave unexplained."""
-        return self.loss - sum(values[n] * x for n, x in self.terms)
+        loss = self.loss
+        for n, x in self.terms:
+            loss -= values[n] * x
+        return loss
 
 
 @dataclass(frozen=True, slots=True)
