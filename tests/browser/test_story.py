@@ -7,28 +7,17 @@ import re
 import pytest
 from playwright.sync_api import Locator, Page, expect
 
+from kiosk.site.shipped import shipped
+from kiosk.words.catalogs import load_words
 from tests.browser.conftest import PHONE, TABLET, Open, Served, sign_in
 
 pytestmark = pytest.mark.browser
 
-SAID = {
-    "en": {
-        "stop": "Still house",
-        "arrived": "Arrived: give",
-        "document": "Document seen",
-        "undo": "Mis-tap: undo",
-        "unchecked": "Age not checked",
-        "limit": "today",
-    },
-    "es": {
-        "stop": "Casa de alambiques",
-        "arrived": "Llegaron",
-        "document": "Documento visto",
-        "undo": "Toque equivocado",
-        "unchecked": "Edad sin comprobar",
-        "limit": "hoy",
-    },
+WORDS = {
+    "en": load_words(shipped("locales"), "en", "en_US"),
+    "es": load_words(shipped("locales"), "es", "es_PR"),
 }
+ARRIVED, ARRIVED_MANY = "Arrived: give {n} number", "Arrived: give {n} numbers"
 OTHER = {"en": "es", "es": "en"}
 
 
@@ -65,20 +54,22 @@ def test_a_guest_is_checked_poured_for_to_the_limit_refused_and_a_mis_tap_undone
 ) -> None:
     page = open_page(language, TABLET)
     sign_in(page, demo, f"tablet of tour {letter}", "Marisol", language)
-    said = SAID[language]
+    words = WORDS[language]
     tour = page.locator("main li.card").filter(has=page.get_by_text(re.compile(rf"\b{letter}, ")))
     tour.get_by_role("link").first.click()
-    page.get_by_role("button", name=re.compile(said["arrived"])).first.click()
+    page.get_by_role(
+        "button", name=re.compile(words.ngettext(ARRIVED, ARRIVED_MANY, 2, n=".*"))
+    ).first.click()
     page.goto(f"{page.url.split('#')[0].rstrip('/')}/tasting")
     guest = page.locator("li.guest").first
-    expect(guest).to_contain_text(said["unchecked"])
+    expect(guest).to_contain_text(words.gettext("Age not checked"))
     expect(guest.locator("button.pour")).to_have_count(0)
-    guest.get_by_role("button", name=said["document"], exact=True).click()
+    guest.get_by_role("button", name=words.gettext("Document seen"), exact=True).click()
     _pour_to_the_limit(guest)
     guest.locator("button.pour").click()
-    expect(guest.locator("[data-tile-said]")).to_contain_text(said["limit"])
+    expect(guest.locator("[data-tile-said]")).to_contain_text({"en": "today", "es": "hoy"}[language])
     expect(_samples(guest)).to_have_text(re.compile(r"^3 "))
-    guest.get_by_role("button", name=re.compile(said["undo"])).click()
+    guest.get_by_role("button", name=words.gettext("Mis-tap: undo")).click()
     expect(_samples(guest)).to_have_text(re.compile(r"^2 "))
     page.reload()
     expect(_samples(page.locator("li.guest").first)).to_have_text(re.compile(r"^2 "))
@@ -113,7 +104,7 @@ def test_the_tasting_goes_on_without_a_script(open_page: Open, demo: Served, lan
     sign_in(page, demo, f"phone without script {language}", "Odalis", language)
     page.goto("/staff/tours/2/tasting")
     guest = page.locator("li.guest").nth(0 if language == "en" else 1)
-    guest.get_by_role("button", name=SAID[language]["document"], exact=True).click()
+    guest.get_by_role("button", name=WORDS[language].gettext("Document seen"), exact=True).click()
     guest.locator("button.pour").click()
     expect(_samples(guest)).to_have_text(re.compile(r"^1 "))
 
