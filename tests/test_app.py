@@ -34,6 +34,8 @@ ADDRESSES = {
     ("GET", "/<lang>/"): EVERYONE,
     ("GET", "/<lang>/bottles/<lot>"): EVERYONE,
     ("GET", "/<lang>/glossary"): EVERYONE,
+    ("GET", "/<lang>/products"): EVERYONE,
+    ("GET", "/<lang>/products/<product_id>"): EVERYONE,
     ("GET", "/<lang>/stops/<slug>"): EVERYONE,
     ("GET", "/b/<lot>"): EVERYONE,
     ("GET", "/g/<token>"): EVERYONE,
@@ -73,6 +75,7 @@ ADDRESSES = {
 PLACES = {
     "<lang>": "en",
     "<lot>": "x",
+    "<product_id>": "x",
     "<slug>": "still-house",
     "<token>": "x",
     "<code>": "en",

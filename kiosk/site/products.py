@@ -12,11 +12,18 @@ from kiosk.site.settings import Product
 from kiosk.words.marker import N_
 
 ABV_BASES = ("label", "distilled", "laboratory", "not_known")
-ALLERGENS = (
+EU_ALLERGENS = (
     *("gluten", "crustaceans", "eggs", "fish", "peanuts", "soybeans", "milk", "nuts", "celery"),
     *("mustard", "sesame", "sulphites", "lupin", "molluscs"),
 )
-"""The fourteen groups of Regulation (EU) No 1169/2011, Annex II."""
+"""The fourteen groups of Regulation (EU) No 1169/2011, Annex II, with its corrections up to 2014."""
+
+US_ALLERGENS = ("milk", "eggs", "fish", "crustaceans", "nuts", "wheat", "peanuts", "soybeans", "sesame")
+"""The nine of 21 U.S.C. 321(qq), sesame since 2023; of the cereals with gluten it names wheat alone."""
+
+ALLERGENS = (*EU_ALLERGENS, "wheat", "coconut")
+"""What may be told of a product. Wheat is a cereal with gluten; coconut stands on neither list (it left
+the American one in January 2025) and guests are told of it by name all the same."""
 
 _TEXTS = N_("a text for each of the site's languages")
 
@@ -48,13 +55,13 @@ PRODUCT = (
         "allergens",
         values.list_of(values.text, ALLERGENS),
         N_("a list of {choices}"),
-        "Allergens added after distilling.",
+        "Allergens added after distilling: whatever a guest must be told, on whichever list it stands.",
         default=(),
         facts={"choices": ", ".join(ALLERGENS)},
     ),
     Setting("own", values.flag, N_("true or false"), "Does the house make it?", default=True),
     Setting(
-        "sugar_g_per_l", values.number(0, 1000), N_("grams in a litre, 0 to 1000"), "Sugar.", default=None
+        "sugar_g_per_l", values.number(0, 1000), N_("grams in a liter, 0 to 1000"), "Sugar.", default=None
     ),
 )
 

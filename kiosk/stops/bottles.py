@@ -4,37 +4,33 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import Row, select
 from sqlalchemy.orm import Session
 
 from kiosk.figures.figure import ON_DEMAND
 from kiosk.site.settings import Product, Site
 from kiosk.stops.pages import Reader, Told
 from kiosk.store.tables.production import batches, lots
-from kiosk.words.catalogs import Words
-from kiosk.words.marker import N_
 
 CANE = "cane_in_a_bottle"
 NOT_KNOWN = "not_known"
 
-ALLERGEN_WORDS = {
-    "gluten": N_("cereals with gluten"),
-    "crustaceans": N_("crustaceans"),
-    "eggs": N_("eggs"),
-    "fish": N_("fish"),
-    "peanuts": N_("peanuts"),
-    "soybeans": N_("soybeans"),
-    "milk": N_("milk"),
-    "nuts": N_("nuts"),
-    "celery": N_("celery"),
-    "mustard": N_("mustard"),
-    "sesame": N_("sesame"),
-    "sulphites": N_("sulphites"),
-    "lupin": N_("lupin"),
-    "molluscs": N_("molluscs"),
-}
-"""What guests call the groups of `kiosk.site.products.ALLERGENS`."""
+_LOTS = (
+    select(
+        lots.c.id,
+        batches.c.code,
+        lots.c.product,
+        lots.c.bottled_on,
+        lots.c.bottles,
+        lots.c.bottle_ml,
+        lots.c.abv_e2,
+        lots.c.strength_basis,
+    )
+    .join_from(lots, batches, lots.c.id == batches.c.id)
+    .where(batches.c.kind == "lot")
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,22 +50,18 @@ class Lot:
 
 def find_lot(session: Session, site: Site, code: str) -> Lot | None:
     """Return the bottling of a lot's code, or None."""
-    row = session.execute(
-        select(
-            lots.c.id,
-            batches.c.code,
-            lots.c.product,
-            lots.c.bottled_on,
-            lots.c.bottles,
-            lots.c.bottle_ml,
-            lots.c.abv_e2,
-            lots.c.strength_basis,
-        )
-        .join_from(lots, batches, lots.c.id == batches.c.id)
-        .where(batches.c.kind == "lot", batches.c.code == code)
-    ).first()
-    if row is None:
-        return None
+    row = session.execute(_LOTS.where(batches.c.code == code)).first()
+    return _lot(row, site) if row else None
+
+
+def lots_of(session: Session, site: Site, product_id: str) -> list[Lot]:
+    """Return the bottlings of a product that are on record, the newest first."""
+    newest_first = (lots.c.bottled_on.desc(), batches.c.code.desc())
+    found = session.execute(_LOTS.where(lots.c.product == product_id).order_by(*newest_first))
+    return [_lot(row, site) for row in found]
+
+
+def _lot(row: Row[*tuple[Any, ...]], site: Site) -> Lot:
     return Lot(
         id=row.id,
         code=row.code,
@@ -81,11 +73,6 @@ def find_lot(session: Session, site: Site, code: str) -> Lot | None:
         abv_percent=row.abv_e2 / 100,
         at_most=row.strength_basis == NOT_KNOWN,
     )
-
-
-def allergens(product: Product, words: Words) -> list[str]:
-    """Return what a product holds that must be told, in the reader's words."""
-    return [words.gettext(ALLERGEN_WORDS[code]) for code in product.allergens]
 
 
 def cane_in_bottle(reader: Reader, lot: Lot) -> Told | None:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from flask import Blueprint, abort, make_response, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
-from kiosk.stops import bottles, own, showing, terms
+from kiosk.stops import bottles, own, products, showing, terms
+from kiosk.stops.allergens import contains
 from kiosk.stops.pages import Reader
 from kiosk.web import language
 from kiosk.web.access import ROLES, open_to
@@ -66,6 +67,22 @@ def glossary(lang: str) -> str:
     return render_template("stops/glossary.html", letters=letters)
 
 
+@bp.get("/<lang>/products", endpoint="products")
+@open_to("anyone")
+def product_list(lang: str) -> str:
+    """Show what the house pours and sells."""
+    return render_template("stops/products.html", products=products.shelf(house().site, words()))
+
+
+@bp.get("/<lang>/products/<product_id>")
+@open_to("anyone")
+def product(lang: str, product_id: str) -> str:
+    """Show a product with the bottlings that are on record."""
+    with house().store.read() as session:
+        page = products.product_page(session, house().site, product_id, words()) or abort(404)
+    return render_template("stops/product.html", page=page)
+
+
 @bp.get("/<lang>/bottles/<lot>")
 @open_to("anyone")
 def bottle(lang: str, lot: str) -> str:
@@ -73,8 +90,8 @@ def bottle(lang: str, lot: str) -> str:
     with house().store.read() as session:
         found = bottles.find_lot(session, house().site, lot) or abort(404)
     cane = bottles.cane_in_bottle(reader(), found)
-    told = bottles.allergens(found.product, words()) if found.product else []
-    return render_template("stops/bottle.html", lot=found, cane=cane, allergens=told)
+    told = contains(found.product, words())
+    return render_template("stops/bottle.html", lot=found, cane=cane, contains=told)
 
 
 @bp.get("/b/<lot>")
@@ -95,8 +112,9 @@ def own_page(token: str) -> Response:
     if page:
         language.speak_by_link(page.language)
     stops = showing.links(house().content, reader())
+    tasted = products.named(house().site, page.products, words()) if page else []
     template = "stops/own.html" if page else "stops/ended.html"
-    answer = make_response(render_template(template, page=page, stops=stops))
+    answer = make_response(render_template(template, page=page, stops=stops, tasted=tasted))
     answer.headers.update(PRIVATE)
     return answer
 

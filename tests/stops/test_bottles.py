@@ -5,8 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from kiosk.site.products import ALLERGENS
-from kiosk.stops.bottles import ALLERGEN_WORDS, cane_in_bottle, find_lot
+from kiosk.stops.bottles import cane_in_bottle, find_lot
 from kiosk.store import rows
 from kiosk.store.engine import Store
 from kiosk.store.tables.production import lots
@@ -81,7 +80,3 @@ def test_cane_is_told_only_of_the_lot_that_it_was_worked_out_for(
         )
     told = cane_in_bottle(walk.reader(), lot)
     assert (told is not None) is shown
-
-
-def test_every_allergen_has_words() -> None:
-    assert set(ALLERGEN_WORDS) == set(ALLERGENS)

@@ -155,7 +155,7 @@ def own_address(walk: Walk, guest: int) -> str:
 def test_a_guest_finds_the_names_of_what_they_tasted_in_their_language(walk: Walk, tasting: Tasting) -> None:
     answer = walk.screen().get(own_address(walk, tasting.guests[1]))
     assert '<html lang="es"' in answer.text
-    assert "<h3>Anejo</h3>" in answer.text
+    assert '<h3><a href="/es/products/anejo">Anejo</a></h3>' in answer.text
     assert 'href="/es/stops/still-house"' in answer.text
 
 
