@@ -13,6 +13,7 @@ from datetime import datetime, timedelta
 from kiosk.figures.folds import Served
 from kiosk.figures.service import (
     COUNTED,
+    EACH_PRODUCT,
     OF_ONE_POUR,
     Guest,
     Kind,
@@ -184,31 +185,37 @@ def decide(
 
 
 def _counting(
-    limit: Limit, guest: Guest, strong: Iterable[Served], at: Room, now: datetime
+    limit: Limit, guest: Guest, strong: Sequence[Served], at: Room, now: datetime
 ) -> list[tuple[str, datetime, int]]:
     """List under which key, when and how much each pour takes of a limit."""
+    name = limit.key if limit.product == EACH_PRODUCT else None
     return [
-        (limit.key(served.product), served.at, limit.amount(served.volume_ul, served.abv_e2))
-        for served in strong
-        if limit.covers(served.product, served.neat) and _within(limit, guest, served, at, now)
+        (name(one.product) if name else limit.id, one.at, limit.amount(one.volume_ul, one.abv_e2))
+        for one in _within(limit, guest, strong, at, now)
+        if limit.covers(one.product, one.neat)
     ]
 
 
+def _within(
+    limit: Limit, guest: Guest, strong: Sequence[Served], at: Room, now: datetime
+) -> Sequence[Served]:
+    """Return the pours of a limit's span; of glasses, those that still stand."""
+    if limit.kind is Kind.GLASSES:
+        strong = [one for one in strong if one.done_at is None or one.done_at > now]
+    if limit.window:
+        since = now - limit.window
+        return [one for one in strong if one.at > since]
+    if limit.per == "visit":
+        return [one for one in strong if one.visit == guest.visit]
+    first, until = at.day_from, at.day_until
+    return [one for one in strong if first <= one.at < until]
+
+
 def _left(limit: Limit, counting: Iterable[tuple[str, datetime, int]]) -> dict[str, Left]:
-    remainders = {limit.id: limit.most}
+    window, remainders = limit.window, {limit.id: limit.most}
     for key, _, amount in counting:
         remainders[key] = remainders.get(key, limit.most) - amount
-    return {key: Left(remainder, limit.window) for key, remainder in remainders.items()}
-
-
-def _within(limit: Limit, guest: Guest, served: Served, at: Room, now: datetime) -> bool:
-    if limit.kind is Kind.GLASSES and served.done_at is not None and served.done_at <= now:
-        return False
-    if limit.window:
-        return served.at > now - limit.window
-    if limit.per == "visit":
-        return served.visit == guest.visit
-    return at.day_from <= served.at < at.day_until
+    return {key: Left(remainder, window) for key, remainder in remainders.items()}
 
 
 def _blocked(

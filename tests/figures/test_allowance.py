@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import UTC, datetime, time, timedelta
+from fractions import Fraction
 from zoneinfo import ZoneInfo
 
 import pytest
 
 from kiosk.figures.drinks import (
+    EACH_PRODUCT,
     STANDARD_DRINKS,
     Guest,
     Kind,
@@ -138,6 +140,122 @@ def test_a_limit_of_one_product_leaves_the_others():
     pours = [served(1, NOON, QUARTER)]
     assert reasons(rules, pours=pours) == ("one_each",)
     assert reasons(rules, pours=pours, offer=replace(QUARTER, product="reserva")) == ()
+
+
+def test_a_limit_of_each_product_counts_each_by_itself():
+    # Maryland Art. 2B s 2-202 (2014): one sample of each product
+    rules = policy(Limit("each", Kind.POURS, "day", 1, product=EACH_PRODUCT))
+    pours = [served(1, NOON, QUARTER)]
+    assert reasons(rules, pours=pours) == ("each",)
+    assert reasons(rules, pours=pours, offer=replace(QUARTER, product="reserva")) == ()
+
+
+def test_a_rolling_limit_of_each_product_refills_for_that_product():
+    rules = policy(Limit("each", Kind.POURS, 60, 1, product=EACH_PRODUCT))
+    given = allowance(rules, ADULT, [served(1, NOON, QUARTER)], SERVER, ROOM, NOON)
+    assert given.left["each"].remainder == 1
+    assert given.left["each@blanco"].remainder == 0
+    assert fits(given, cost(rules, QUARTER), NOON + timedelta(minutes=59)) == ("each",)
+    assert fits(given, cost(rules, QUARTER), NOON + timedelta(minutes=60)) == ()
+    assert fits(given, cost(rules, replace(QUARTER, product="reserva"))) == ()
+
+
+@pytest.mark.parametrize(("ticket", "bound"), [("short", True), ("long", False), ("", True)])
+def test_a_limit_of_a_ticket_binds_its_guests_and_those_whose_ticket_is_not_known(ticket, bound):
+    rules = policy(Limit("short", Kind.POURS, "visit", 1, tickets=("short",)))
+    guest = replace(ADULT, ticket=ticket)
+    assert reasons(rules, guest, [served(1, NOON, QUARTER)]) == (("short",) if bound else ())
+
+
+def test_no_more_glasses_stand_before_a_guest_than_the_rules_say():
+    rules = policy(Limit("two", Kind.GLASSES, "day", 2))
+    first, second = served(1, NOON, QUARTER), served(2, NOON, QUARTER)
+    assert reasons(rules, pours=[first]) == ()
+    assert reasons(rules, pours=[first, second]) == ("two",)
+    emptied = replace(first, done_at=NOON + timedelta(minutes=5))
+    assert reasons(rules, pours=[emptied, second], now=NOON + timedelta(minutes=4)) == ("two",)
+    assert reasons(rules, pours=[emptied, second], now=NOON + timedelta(minutes=5)) == ()
+
+
+def test_where_glasses_are_counted_in_minutes_one_stands_no_longer():
+    rules = policy(Limit("one", Kind.GLASSES, 15, 1))
+    pours = [served(1, NOON, QUARTER)]
+    assert reasons(rules, pours=pours, now=NOON + timedelta(minutes=15, seconds=-1)) == ("one",)
+    assert reasons(rules, pours=pours, now=NOON + timedelta(minutes=15)) == ()
+
+
+def test_a_guest_is_served_on_so_many_visits_of_a_day():
+    # South Carolina Code 61-6-1140: one tasting a day
+    rules = policy(Limit("one", Kind.VISITS, "day", 1))
+    pours = [served(1, NOON, QUARTER, visit=1)]
+    assert reasons(rules, pours=pours) == ()
+    assert reasons(rules, replace(ADULT, visit=2), pours) == ("one",)
+    tomorrow = replace(ROOM, day_from=ROOM.day_until, day_until=ROOM.day_until + timedelta(days=1))
+    later = NOON + timedelta(days=1)
+    assert reasons(rules, replace(ADULT, visit=2), pours, room=tomorrow, now=later) == ()
+    free = [served(1, NOON, Offer("ponche-sin", 60_000, 0), visit=1)]
+    assert reasons(rules, replace(ADULT, visit=2), free) == ()
+
+
+@pytest.mark.parametrize(
+    ("offer", "refused"),
+    [
+        (QUARTER, ()),
+        (replace(QUARTER, neat=False), ("neat_only",)),
+        (replace(QUARTER, liquids=2), ("neat_only",)),  # two spirits in a glass are a mixture too
+    ],
+)
+def test_a_house_without_mixers_pours_neat(offer, refused):
+    assert reasons(policy(mixers=False), offer=offer) == refused
+    assert reasons(policy(), offer=offer) == ()
+
+
+def test_own_products_only():
+    foreign = replace(QUARTER, own=False)
+    assert reasons(policy(own_only=True), offer=foreign) == ("not_own",)
+    assert reasons(policy(own_only=True)) == ()
+    assert reasons(policy(), offer=foreign) == ()
+
+
+@pytest.mark.parametrize(
+    ("server", "refused"),
+    [
+        (Server(1), ("server_age", "server_permit")),
+        (Server(1, age=20, permits=("class-12",)), ("server_age",)),
+        (Server(1, age=21, permits=("class-13",)), ("server_permit",)),
+        (Server(1, age=21, permits=("class-13", "class-12")), ()),
+        (Server(), ()),  # nobody yet: asked when somebody pours
+        (Server(0), ("server_age", "server_permit")),
+    ],
+)
+def test_whoever_pours_has_the_age_and_the_permit(server, refused):
+    # California B&P 23363.1(c): 21 or older; Washington RCW 66.24.145(3): a Class 12 permit
+    rules = policy(server_age=21, server_permit="class-12")
+    assert reasons(rules, server=server) == refused
+    assert reasons(rules, server=server, offer=Offer("ponche-sin", 60_000, 0)) == ()
+
+
+def test_a_mix_of_so_many_liquids_is_free_of_a_size():
+    # SI 1988/2039 as amended: not for a mixture of three or more liquids
+    rules = policy(
+        Limit("uk", Kind.SIZES, "pour", sizes_ul=(Fraction(25_000),), multiples=True, liquids_below=3)
+    )
+    mixed = replace(QUARTER, volume_ul=20_000, neat=False)
+    assert reasons(rules, offer=replace(mixed, liquids=2)) == ("uk",)
+    assert reasons(rules, offer=replace(mixed, liquids=3)) == ()
+
+
+@pytest.mark.parametrize(
+    ("at", "open_"), [((17, 44, 59), True), ((17, 45, 0), False), ((17, 50, 0), False), ((18, 0, 0), False)]
+)
+def test_the_last_pour_is_before_its_time(at, open_):
+    rules = policy(hours=(ServiceHours(frozenset(range(7)), time(9), time(18), time(17, 45)),))
+    now = NOON.replace(hour=at[0], minute=at[1], second=at[2])
+    assert reasons(rules, now=now) == (() if open_ else ("hours",))
+
+
+def test_without_a_pause_in_the_rules_nobody_waits_for_a_clock():
+    assert reasons(policy(), pours=[served(1, NOON + timedelta(seconds=2), QUARTER)]) == ()
 
 
 def test_a_limit_on_neat_pours_leaves_mixed_ones():

@@ -75,6 +75,20 @@ def test_what_was_left_in_the_glass_still_counts():
     assert [s.guest_id for s in counted([pour(0)], [correction("left")])] == [1]
 
 
+@pytest.mark.parametrize("kind", ["left", "emptied"])
+def test_a_glass_that_is_empty_or_left_counts_and_stands_no_longer(kind):
+    (standing,) = counted([pour(0)], [])
+    (done,) = counted([pour(0)], [correction(kind, minute=9)])
+    assert (standing.done_at, done.done_at) == (None, NOON + timedelta(minutes=9))
+    assert done.ethanol == standing.ethanol
+
+
+def test_a_glass_that_went_to_another_guest_stands_before_them():
+    marked = [correction("left", minute=1), correction("to_guest", minute=2, guest_id=2)]
+    (served,) = counted([pour(0)], marked)
+    assert (served.guest_id, served.done_at) == (2, None)
+
+
 def test_a_glass_that_went_to_another_guest_counts_for_them_from_when_it_was_poured():
     (served,) = counted([pour(0)], [correction("to_guest", guest_id=2)])
     assert (served.guest_id, served.at) == (2, NOON)
@@ -90,7 +104,7 @@ def test_nothing_brings_back_a_glass_that_was_undone():
     assert counted([pour(0)], [correction("mis_tap"), correction("to_guest", minute=2, guest_id=2)]) == []
 
 
-KINDS = st.sampled_from(["mis_tap", "not_served", "cleared", "to_guest", "left", "seated"])
+KINDS = st.sampled_from(["mis_tap", "not_served", "cleared", "to_guest", "left", "emptied", "seated"])
 
 
 @given(

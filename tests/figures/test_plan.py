@@ -1,0 +1,326 @@
+"""Whether a flight fits before the day, and what would make it fit."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import datetime, time, timedelta
+from itertools import combinations
+from zoneinfo import ZoneInfo
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from kiosk.figures.drinks import (
+    STANDARD_DRINKS,
+    Guest,
+    Kind,
+    Limit,
+    Offer,
+    Part,
+    Room,
+    Sample,
+    Served,
+    Server,
+    ServiceHours,
+    ServicePolicy,
+    ServiceState,
+    Sitting,
+    Turn,
+    decide,
+    drinks_had,
+    parse_drinks,
+    parse_volume_ul,
+    plan,
+    serving,
+)
+from kiosk.figures.errors import FigureError
+
+US = STANDARD_DRINKS["US"]
+ZONE = ZoneInfo("Etc/GMT+4")
+FOUR = datetime(2026, 6, 16, 16, tzinfo=ZONE)
+ROOM = Room("main", FOUR.replace(hour=5), FOUR.replace(hour=5) + timedelta(days=1), ZONE)
+
+
+def ounces(text):
+    return parse_volume_ul(f"{text} fl oz", round_up=False)
+
+
+def most(text):
+    return parse_volume_ul(f"{text} fl oz", round_up=True)
+
+
+QUARTER, HALF = ounces("0.25"), ounces("0.5")
+MEASURES = (HALF, QUARTER)
+DAY = Limit("day", Kind.VOLUME, "day", most("1.5"))
+EVERY_FIVE = Limit("gap", Kind.GAP, most=300)
+
+
+def policy(*limits, **more):
+    return ServicePolicy(21, "house", 2026, limits, **more)
+
+
+def flight(n, volume_ul=QUARTER, abv_e2=4000):
+    return [Sample(Offer(f"rum-{i}", volume_ul, abv_e2)) for i in range(n)]
+
+
+def planned(samples, *limits, **more):
+    given = {"drink": US, "measures_ul": MEASURES, **more}
+    rules = given.pop("rules", None) or policy(*limits)
+    return plan(samples, rules, **given)
+
+
+def test_six_quarter_ounces_fit_and_are_one_drink():
+    found = planned(flight(6), DAY)
+    assert found.fits
+    assert (found.refusals, found.leave_out, found.leave_out_at_smallest) == ({}, (), ())
+    assert drinks_had(found.ethanol, US) == 1
+    assert float(found.drinks) == pytest.approx(1, abs=0.0001)
+    assert found.measure_ul == QUARTER
+
+
+def test_nine_samples_would_need_pours_that_nobody_can_make():
+    # nine samples in 1.5 fl oz: 44 361 / 9 = 4929 µL, smaller than any measure of the house
+    found = planned(flight(9), DAY)
+    assert found.largest_ul == 4929
+    assert found.measure_ul is None
+    assert found.refusals == {7: ("day",), 8: ("day",), 9: ("day",)}
+    assert found.leave_out == (7, 8, 9)
+
+
+def test_the_largest_pour_is_rounded_down_to_a_measure_of_the_house():
+    found = planned(flight(4, HALF), DAY)
+    assert found.leave_out == (4,)
+    assert found.largest_ul == 44_361 // 4
+    assert found.measure_ul == QUARTER
+    assert found.leave_out_at_smallest == ()
+    assert planned(flight(3, QUARTER), DAY).measure_ul == HALF
+    assert planned(flight(4, HALF), DAY, measures_ul=(11_000, QUARTER)).measure_ul == 11_000
+
+
+def test_where_no_measure_is_small_enough_the_smallest_leaves_out_fewest():
+    found = planned(flight(7, HALF), DAY)
+    assert found.leave_out == (4, 5, 6, 7)
+    assert found.leave_out_at_smallest == (7,)
+
+
+def test_the_fewest_are_left_out_and_of_those_the_latest():
+    samples = [*flight(1, ounces("1")), *flight(3, HALF)]
+    found = planned(samples, DAY)
+    assert found.refusals == {3: ("day",), 4: ("day",)}
+    assert found.leave_out == (1,)
+
+
+def test_a_house_whose_sizes_are_set_plans_one_of_them():
+    sizes = Limit("sizes", Kind.SIZES, "pour", sizes_ul=(25_000, 35_000))
+    found = planned(flight(2, 20_000), sizes, measures_ul=(50_000, 35_000, 25_000, 20_000))
+    assert found.refusals == {1: ("sizes",), 2: ("sizes",)}
+    assert found.measure_ul == 35_000
+
+
+def test_a_limit_in_drinks_sees_the_strength():
+    limit = Limit("drinks", Kind.DRINKS, "day", parse_drinks("1 drink", US))
+    assert planned(flight(6, QUARTER, 4000), limit).fits
+    stronger = planned(flight(6, QUARTER, 6300), limit)
+    assert stronger.leave_out == (4, 5, 6)
+
+
+WELCOME = Sample(serving([Part("jengibre", ounces("1"), 3000), Part("juice", 90_000)]).offer("welcome"))
+
+
+def test_the_welcome_drink_is_counted_first():
+    # of six quarter-ounces two are left after 1 fl oz of welcome in a day of 1.5 fl oz
+    found = planned(flight(6), DAY, welcome=WELCOME)
+    assert found.leave_out == (3, 4, 5, 6)
+    assert float(found.drinks) == pytest.approx(1.5, abs=0.001)
+    assert found.largest_ul == (most("1.5") - ounces("1")) // 6
+
+
+def test_a_welcome_drink_that_the_rules_refuse_is_named_by_itself():
+    found = planned(flight(6), rules=policy(DAY, mixers=False), welcome=WELCOME)
+    assert found.refusals == {0: ("neat_only",)}
+    assert found.leave_out == (0,)
+    assert (found.largest_ul, found.measure_ul) == (0, None)
+
+
+def test_a_welcome_drink_before_a_tour_that_must_come_first_is_refused():
+    # Maryland Art. 2B s 2-202 (2014): the guided tour first
+    after = replace(DAY, tour="after")
+    sitting = Sitting(ROOM, FOUR, tour_started_at=FOUR - timedelta(hours=1), tour_ended_at=FOUR)
+    early = replace(sitting, welcome_at=FOUR - timedelta(hours=1))
+    assert planned(flight(2), after, welcome=WELCOME, sitting=early).refusals == {0: ("tour",)}
+    assert planned(flight(2), after, welcome=WELCOME, sitting=sitting).fits
+    assert planned(flight(2), after, sitting=replace(sitting, tour_ended_at=None)).leave_out == (1, 2)
+
+
+def test_the_alcohol_free_glass_counts_for_nothing_and_keeps_its_size():
+    samples = [*flight(6), Sample(Offer("ponche-sin", 60_000, 0))]
+    found = planned(samples, DAY)
+    assert found.fits
+    assert found.measure_ul == QUARTER
+
+
+def hours(last_pour=None):
+    return (ServiceHours(frozenset(range(7)), time(9), time(18), last_pour),)
+
+
+def test_samples_after_the_last_pour_time_are_left_out():
+    # 22 guests, one server, 8 s a pour: 176 s a round, so the pause of 5 minutes sets the pace
+    rules = policy(DAY, EVERY_FIVE, hours=hours(time(16, 20)))
+    found = planned(flight(6), rules=rules, sitting=Sitting(ROOM, FOUR), guests=22)
+    assert found.refusals == {5: ("hours",), 6: ("hours",)}  # 16:02:56, :07, :12, :17, then 16:22:56
+    assert found.leave_out == (5, 6)
+    assert found.last_pour_at == FOUR + timedelta(seconds=176, minutes=25)
+
+
+def test_two_servers_and_no_pause_are_faster():
+    rules = policy(DAY, hours=hours(time(16, 20)))
+    one = planned(flight(6), rules=rules, sitting=Sitting(ROOM, FOUR, talk_minutes=2), guests=22)
+    two = planned(flight(6), rules=rules, sitting=Sitting(ROOM, FOUR, 2, talk_minutes=2), guests=22)
+    assert one.leave_out == (5, 6)
+    assert two.fits
+    assert two.last_pour_at == FOUR + timedelta(seconds=6 * 88, minutes=5 * 2)
+
+
+def test_a_group_of_176_pours_takes_a_server_23_minutes():
+    # 22 guests x 8 samples x 8 s (computed in the trade's own example)
+    found = planned(flight(8), sitting=Sitting(ROOM, FOUR), guests=22)
+    assert (found.last_pour_at - FOUR).total_seconds() / 60 == pytest.approx(23, abs=0.5)
+
+
+def test_the_first_guest_may_be_too_early():
+    found = planned(
+        flight(2),
+        rules=policy(hours=hours()),
+        sitting=Sitting(ROOM, FOUR.replace(hour=8, minute=59)),
+        guests=22,
+    )
+    assert found.refusals == {1: ("hours",)}
+
+
+def test_set_out_glasses_are_served_at_once_and_stand_together():
+    two = Limit("standing", Kind.GLASSES, "day", 2)
+    sitting = Sitting(ROOM, FOUR)
+    assert planned(flight(4), two, sitting=sitting).fits
+    mat = replace(sitting, set_out=True)
+    assert planned(flight(4), two, sitting=mat).refusals == {3: ("standing",), 4: ("standing",)}
+    assert planned(flight(2), EVERY_FIVE, sitting=mat).refusals == {2: ("wait",)}
+    assert planned(flight(2), sitting=mat, guests=22).last_pour_at == FOUR
+
+
+def test_the_wrong_room_and_what_is_not_released_are_known_before():
+    rules = policy(rooms=("terrace",))
+    assert planned(flight(1), rules=rules, sitting=Sitting(ROOM, FOUR)).refusals == {1: ("room",)}
+    assert planned(flight(1), rules=rules).fits  # without a sitting no room is judged
+    trial = Sample(Offer("trial", QUARTER, 4000, released=False))
+    assert planned([*flight(1), trial]).refusals == {2: ("not_released",)}
+
+
+def test_a_ticket_bounds_the_flight():
+    # South Carolina 61-6-1140: the price rises in steps of half an ounce from one ounce
+    step = Limit("step", Kind.VOLUME, "visit", most("1"), tickets=("base",))
+    assert planned(flight(3, HALF), step, sitting=Sitting(ROOM, FOUR, ticket="base")).leave_out == (3,)
+    assert planned(flight(3, HALF), step, sitting=Sitting(ROOM, FOUR, ticket="long")).fits
+
+
+def test_bottles_are_those_of_the_whole_group_rounded_up():
+    samples = [*flight(1, HALF), *flight(1, QUARTER), Sample(Offer("reserva", QUARTER, 4500), None, 700_000)]
+    assert planned(samples, guests=22).bottles == {"rum-0": 1, "reserva": 1}  # 22 x 22.179 mL = 488 mL
+    assert planned(samples, guests=34).bottles == {"rum-0": 2, "reserva": 1}  # 754 mL
+    assert planned(samples, guests=95).bottles["reserva"] == 2  # 702 mL of 700
+    assert planned(flight(1), guests=22, welcome=WELCOME).bottles == {"welcome": 1, "rum-0": 1}
+
+
+def tasted(*glasses):
+    return [Sample(Offer("x", QUARTER, abv_e2), sugar) for abv_e2, sugar in glasses]
+
+
+@pytest.mark.parametrize(
+    ("glasses", "turns"),
+    [
+        ([(4000, None), (4200, None), (4500, None)], ()),
+        ([(4500, None), (4000, None)], (Turn(1, "stronger"),)),
+        ([(3000, 60), (4000, 0)], (Turn(1, "sweeter"),)),
+        ([(3000, 60), (3000, 20)], (Turn(1, "sweeter"),)),
+        ([(4500, None), (3000, 60)], ()),  # the sweet one last: weaker, and no lighter
+        ([(4500, None), (0, None), (4000, None)], (Turn(1, "stronger"),)),  # water between changes nothing
+        ([(4500, 0), (4000, 0), (3000, 0)], (Turn(1, "stronger"), Turn(2, "stronger"))),
+    ],
+)
+def test_a_flight_that_goes_to_something_lighter_is_warned_of(glasses, turns):
+    assert planned(tasted(*glasses)).turns == turns
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [{"samples": []}, {"samples": flight(13)}, {"samples": flight(1), "guests": 0}],
+)
+def test_no_flight_no_guest_and_an_endless_flight_are_refused(wrong):
+    with pytest.raises(FigureError):
+        planned(wrong.pop("samples"), **wrong)
+
+
+def test_a_sitting_needs_a_server():
+    with pytest.raises(FigureError):
+        Sitting(ROOM, FOUR, servers=0)
+
+
+limits = st.lists(
+    st.builds(
+        lambda n, kind, per, amount: Limit(f"l{n}_{kind}_{per}", kind, per, amount),
+        st.integers(0, 99),
+        st.sampled_from([Kind.VOLUME]),
+        st.sampled_from(["visit", "day", 20]),
+        st.integers(7000, 60_000),
+    )
+    | st.builds(lambda n, per: Limit(f"p{n}_{per}", Kind.POURS, per, n), st.integers(1, 6), st.just("day"))
+    | st.builds(lambda s: Limit(f"g{s}", Kind.GAP, most=s), st.integers(60, 400)),
+    max_size=3,
+    unique_by=lambda limit: limit.id,
+)
+samples = st.lists(
+    st.builds(
+        lambda name, ul, abv: Sample(Offer(name, ul, abv)),
+        st.sampled_from(["a", "b"]),
+        st.sampled_from([QUARTER, HALF, 20_000]),
+        st.sampled_from([0, 3000, 4000]),
+    ),
+    min_size=1,
+    max_size=6,
+)
+
+
+def granted_at_the_table(rules, glasses, gap):
+    """Serve one glass after another as a room would: written apart from the plan."""
+    had, now = [], FOUR
+    for n, offer in enumerate(glasses):
+        answer = decide(rules, Guest(ServiceState.MAY_BE_SERVED, 1), had, Server(), ROOM, now, offer)
+        if not answer.granted:
+            return False
+        had.append(Served(f"{n:032x}", now, 1, 1, offer.product, offer.volume_ul, offer.abv_e2))
+        now += gap
+    return True
+
+
+@given(limits, samples)
+def test_what_a_plan_says_comes_true_at_the_table(given_limits, chosen):
+    rules = policy(*given_limits)
+    gap = timedelta(seconds=max((x.most for x in given_limits if x.kind is Kind.GAP), default=0))
+    found = planned(chosen, rules=rules)
+    offers = [one.offer for one in chosen]
+
+    def at_measure(volume_ul):
+        return [o if o.free else replace(o, volume_ul=volume_ul) for o in offers]
+
+    assert granted_at_the_table(rules, offers, gap) is found.fits
+    kept = [o for n, o in enumerate(offers, 1) if n not in found.leave_out]
+    assert granted_at_the_table(rules, kept, gap)
+    for one_more in combinations(offers, len(kept) + 1):
+        assert not granted_at_the_table(rules, one_more, gap)
+    for measure in MEASURES:
+        fits = granted_at_the_table(rules, at_measure(measure), gap)
+        assert fits is (found.measure_ul is not None and measure <= found.measure_ul)
+    if found.largest_ul and any(not o.free for o in offers):
+        assert granted_at_the_table(rules, at_measure(found.largest_ul), gap)
+        bigger = found.largest_ul + 1
+        assert bigger > 750_000 or not granted_at_the_table(rules, at_measure(bigger), gap)
