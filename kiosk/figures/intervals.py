@@ -48,31 +48,33 @@ class Interval(NamedTuple):
         """Return what evaporation and soakage took, as -ln of what they left: sum of k T, plus `soaked`.
 
         A2 = A1 e^(-s - K) - sum D_j e^(-K_j), solved for K, the loss by
-        evaporation; `soaked` is s, taken at once after filling; K_j, from a draw
-        to the end, is to K as `rates` (per year, by store) make it, and as the
-        time where there is but one store. Without draws nothing is assumed.
+        evaporation; `soaked` is s, taken at once after filling. K is what `rates`
+        (per year, by store) lead one to expect and a remainder, spread evenly over
+        the time, and so is K_j, from a draw to the end. Within one store the
+        rates do not matter; without draws nothing is assumed.
         """
         if not self.flows:
             return math.log(self.start_l / self.end_l)
-        whole = sum(rates.get(store, 0.0) * time for store, time in self.times.items())
-        drawn = [(flow.litres, self._part(flow.to_come, rates, whole)) for flow in self.flows]
-        start = self.start_l * math.exp(-soaked)
+        whole, length = _expected(self.times, rates), self.total_years()
+        start = self.start_l * math.exp(-soaked - whole)
+        drawn = [
+            (flow.litres * math.exp(-_expected(flow.to_come, rates)), sum(flow.to_come.values()) / length)
+            for flow in self.flows
+        ]
 
-        def left(log_left: float) -> tuple[float, float]:
-            value = slope = start * math.exp(log_left)
+        def left(beyond: float) -> tuple[float, float]:
+            value = slope = start * math.exp(beyond)
             for litres, part in drawn:
-                gone = litres * math.exp(log_left * part)
+                gone = litres * math.exp(beyond * part)
                 value -= gone
                 slope -= gone * part
             return value, slope
 
-        return soaked - root(left, self.end_l, -5.0, 5.0)
+        return soaked + whole - root(left, self.end_l, -5.0, 5.0)
 
-    def _part(self, to_come: Times, rates: Mapping[str, float], whole: float) -> float:
-        """Return the part of the interval's evaporation that is still to come."""
-        if len(self.times) > 1 and whole > 0.0:
-            return sum(rates.get(store, 0.0) * time for store, time in to_come.items()) / whole
-        return sum(to_come.values()) / self.total_years()
+
+def _expected(times: Times, rates: Mapping[str, float]) -> float:
+    return sum(rates.get(store, 0.0) * time for store, time in times.items())
 
 
 def times_between(fill: Fill, start: datetime, end: datetime) -> dict[str, float]:

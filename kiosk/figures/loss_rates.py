@@ -79,7 +79,7 @@ class Fit:
 
 
 STEPS = 25
-"""More rounds than the solving of draws across a move was ever seen to need (6)."""
+"""More rounds than the solving of draws across a move was ever seen to need (8)."""
 
 
 def fit_losses(fills: Iterable[Fill], at: datetime, measure: Measure = Measure.ALCOHOL) -> Fit:

@@ -40,6 +40,20 @@ def test_time_in_tanks_does_not_count() -> None:
     assert age("lot", draws, FILLED).years == 3
 
 
+@pytest.mark.parametrize("stated", [{}, {"run": 0}])
+def test_a_day_short_of_a_year_is_no_year_whatever_tanks_it_went_through(stated: dict[str, int]) -> None:
+    """A leap year less a day: one day made up anywhere would make it a year."""
+    filled = {"cask": date(2019, 6, 16)}
+    draws = [
+        draw("run", "receiver", "2019-06-16"),
+        draw("receiver", "cask", "2019-06-16"),
+        draw("cask", "tank", "2020-06-15"),
+        draw("tank", "vat", "2020-07-01"),
+        draw("vat", "lot", "2020-08-01"),
+    ]
+    assert age("lot", draws, filled, stated).years == 0
+
+
 def test_time_in_two_casks_adds_up() -> None:
     """2 years and 258 days, then 1 year and 200 days: four years and 92 days."""
     draws = [draw("cask-1", "second", "2021-03-01"), draw("second", "lot", "2024-09-17")]

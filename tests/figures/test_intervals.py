@@ -49,8 +49,8 @@ def test_an_interval_knows_its_stores_its_first_place_and_its_gauges() -> None:
 
 
 @given(
-    st.floats(0.0, 0.2),
-    st.floats(0.0, 0.2),
+    st.floats(-0.15, 0.2),
+    st.floats(-0.15, 0.2),
     st.floats(0.0, 0.05),
     st.lists(st.tuples(st.floats(0.01, 2.99), st.floats(-10.0, 10.0)), max_size=5),
     st.floats(0.1, 2.9),

@@ -100,7 +100,7 @@ def test_shares_equal_the_sum_over_all_paths(edges: list[tuple[int, int, float]]
         walked[batch] = walked.get(batch, 0.0) + share
         for a, b, amount in kept:
             if b == batch and totals[b] > 0.0 and amount > 0.0:
-                walk(a, share * amount / totals[b])
+                walk(a, share * (amount / totals[b]))
 
     walk(to, 1.0)
     found = {batch: share for batch, share in y.shares(to, kept).items() if share > 0.0}
@@ -224,6 +224,29 @@ def test_a_wide_blend_of_many_runs_is_not_cut_away() -> None:
     found = lineage("lot", edges, FEINTS)
     assert found.earlier < 0.0005
     assert len(found.of([f"run-{n}" for n in range(1000)])) == 1000
+
+
+def test_thin_feints_of_a_run_that_is_in_the_lot_by_casks_are_counted_to_it() -> None:
+    """Run 1 went into a cask of the lot, run 2 did not: only its part of the thin feints is earlier runs."""
+    edges = [
+        *(("cask-a", "lot", 1.0), ("cask-b", "lot", 1.0), ("run-0", "cask-a", 1.0), ("run-1", "cask-b", 1.0)),
+        *(("feints", "run-0", 0.0004), ("wash", "run-0", 0.9996), ("run-1", "feints", 3.0)),
+        ("run-2", "feints", 1.0),
+    ]
+    found = lineage("lot", edges, ["feints"])
+    assert found.earlier == pytest.approx(0.0002 / 4)
+    assert found.origins == pytest.approx({"run-1": 0.5 + 0.0002 * 3 / 4, "wash": 0.4998})
+
+
+def test_what_has_no_part_in_a_lot_is_not_among_its_shares() -> None:
+    assert lineage("lot", [("water", "lot", 0.0), ("fill", "lot", 5.0)]).of(["water", "fill"]) == {
+        "fill": 1.0
+    }
+
+
+def test_small_amounts_carry_their_cane_too() -> None:
+    draws = [("load", "lot", 0.3), ("load", "other", 0.1)]
+    assert y.cane_behind_kg("lot", draws, {"load": 1000.0}) == pytest.approx(750.0)
 
 
 def test_a_small_cask_in_a_large_blend_is_followed_to_its_field() -> None:

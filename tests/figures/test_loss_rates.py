@@ -180,7 +180,7 @@ def move(years: float, store: str) -> Event:
     return Event(EventKind.MOVE, after(years), store=store)
 
 
-@given(st.floats(0.0, 0.15), st.floats(0.0, 0.15), st.floats(0.0, 0.05))
+@given(st.floats(-0.1, 0.15), st.floats(-0.1, 0.15), st.floats(-0.02, 0.05))
 def test_rates_and_soakage_are_found_again_through_moves_and_draws(
     dry: float, humid: float, soaked: float
 ) -> None:
@@ -248,6 +248,16 @@ def test_soakage_by_hand() -> None:
     assert found.soakages["oak", 1].casks == 2
     assert not found.rates["dry"].soakage_in_it
     assert soakages(fills, LATER) == found.soakages
+
+
+def test_wood_gauged_after_two_days_counts_no_more_than_wood_gauged_after_a_year() -> None:
+    """One cask lost 2 % to the wood and was gauged at once, another 4 % after a year."""
+    year = 0.94
+    steady = [fill((0, 100), (1, 94), (2, 88.36)) for _ in range(20)]
+    at_once = oak((0, 100), (0.005, 98.0 * year**0.005), (1, 98.0 * year))
+    late = oak((0, 100), (1, 96.0 * year), (2, 96.0 * year**2))
+    found = fit_losses([*steady, at_once, late], LATER).soakages["oak", 1]
+    assert found.log == pytest.approx(-(math.log(0.98) + math.log(0.96)) / 2, abs=2e-4)
 
 
 def test_first_and_later_fillings_of_a_wood_drink_apart() -> None:
