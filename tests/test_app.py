@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 from datetime import datetime
 
@@ -163,6 +164,23 @@ def test_every_address_is_open_to_those_in_the_table_and_to_nobody_else(
     cookies = cookies_of(screen)
     got = {key: asked(app, cookies, key[0], address(key[1])) for key in ADDRESSES}
     assert got == {key: expected(who, open_for, key[0]) for key, open_for in ADDRESSES.items()}
+
+
+WAYS = ("/staff/", "/staff/stops", "/staff/cards", "/staff/rules")
+
+
+@pytest.mark.parametrize("role", ROLES)
+def test_staff_find_the_way_to_every_page_they_may_open_and_to_no_other(
+    app: Flask, site: Site, sqlite_store: Store, now: datetime, role: str
+) -> None:
+    somebody = hire(sqlite_store, site, now, "Walking", (role,))
+    screen = Screen(app)
+    screen.enrol(sqlite_store, site, now)
+    screen.sign_in(somebody)
+    page = screen.get("/staff/stops").get_data(as_text=True)
+    ways = re.findall(r'href="([^"]+)"', page[page.index('<nav class="ways"') : page.index("</nav>")])
+    assert ways == [path for path in WAYS if role in ADDRESSES["GET", path]]
+    assert [path for path in ways if screen.get(path).status_code != 200] == []
 
 
 def test_all_staff_addresses_lie_under_one_prefix() -> None:

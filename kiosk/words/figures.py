@@ -58,7 +58,7 @@ def say(figure: Figure, spec: Spec, now: datetime, words: Words, units: str, *, 
 
     def sentence(amount_text: str) -> str:
         wording = named_words.fresh if fresh else named_words.stale
-        return _about(of, _begun(_fill(wording, one, words, amount=amount_text, age=age)), words)
+        return _about(of, _sentence(_fill(wording, one, words, amount=amount_text, age=age)), words)
 
     noun = _fill(named_words.noun if fresh else named_words.noun_then, one, words)
     return Said(
@@ -133,6 +133,10 @@ def _about(of: str, text: str, words: Words) -> str:
     return words.gettext("{of}: {sentence}", of=of, sentence=text) if of else text
 
 
-def _begun(text: str) -> str:
-    """Begin a sentence with a capital, also where a number's own word opens it."""
-    return text[:1].upper() + text[1:]
+def _sentence(text: str) -> str:
+    """Begin with a capital, also where a number's own word opens it, and end with one point.
+
+    A unit may bring a point of its own ("% alc./vol.").
+    """
+    whole = text[:-1] if text.endswith("..") else text
+    return whole[:1].upper() + whole[1:]

@@ -65,6 +65,22 @@ def test_rules_of_the_house_stand_after_the_guests_age(tmp_path):
     ]
 
 
+def test_a_service_over_midnight_says_on_which_day_it_ends(tmp_path):
+    site = tasting_site(tmp_path)
+    hours = (ServiceHours(frozenset({4}), time(20), time(2)),)
+    found = lines(replace(site, policy=replace(site.policy, hours=hours)), EN)
+    assert found[-1].text.startswith("Pouring Fri: from 8:00")
+    assert found[-1].text.endswith("of the next day")
+
+
+def test_a_law_keeps_its_name_and_the_houses_rule_is_called_so_in_spanish(tmp_path):
+    site = tasting_site(tmp_path)
+    spanish = load_words(shipped("locales"), "es", "es_PR")
+    for basis, told in (("house rule", "regla de la casa"), ("WAC 314-28-065", "WAC 314-28-065")):
+        found = lines(replace(site, policy=replace(site.policy, basis=basis)), spanish)
+        assert found[0].basis == told
+
+
 def test_the_last_pour_is_told_where_it_is_earlier_than_closing(tmp_path):
     site = tasting_site(tmp_path)
     hours = (ServiceHours(frozenset({0}), time(9), time(18), time(17, 45)),)

@@ -39,6 +39,12 @@ def test_a_stale_figure_tells_its_age_and_drops_now() -> None:
     assert "now" not in said.noun
 
 
+def test_a_unit_with_a_point_of_its_own_ends_the_sentence_once() -> None:
+    wash = Spec("wash_abv_now", Unit.ABV_PERCENT, 1, stale_after_s=900)
+    said = say(measured(7.2, timedelta(minutes=5)), wash, NOW, SPANISH, "metric")
+    assert said.sentence == "El mosto ha llegado ahora a 7.2\u00a0% alc./vol."
+
+
 def test_a_resting_figure_tells_the_last_time() -> None:
     rests = Figure(None, datetime(2026, 6, 14, 20, 0, tzinfo=UTC), Basis.STATED, missing=RESTING)
     said = say(rests, MILLED, NOW, ENGLISH, "us")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from kiosk.figures.figure import Unit
-from kiosk.words.units import amount
+from kiosk.words.units import amount, symbol
 from tests.words.readers import ENGLISH, SPANISH, SPANISH_COMMA
 
 NB = "\u00a0"
@@ -34,6 +34,12 @@ def test_metric_amounts_stand_alone() -> None:
     assert str(amount(84.25, Unit.L, 1, SPANISH_COMMA, "metric")) == f"84,3{NB}L"
     assert str(amount(1, Unit.TONNE, 0, SPANISH, "metric")) == f"1{NB}tonelada"
     assert str(amount(2, Unit.TONNE, 0, SPANISH, "metric")) == f"2{NB}toneladas"
+
+
+def test_strength_is_written_as_the_language_writes_it() -> None:
+    assert str(amount(71.2, Unit.ABV_PERCENT, 1, SPANISH, "us")) == f"71.2{NB}% alc./vol."
+    assert str(amount(142.4, Unit.PROOF, 1, SPANISH, "us")) == f"142.4{NB}grados proof (71.2{NB}% alc./vol.)"
+    assert [symbol(text, SPANISH) for text in ("% vol", "kg", "")] == ["% alc./vol.", "kg", ""]
 
 
 @pytest.mark.parametrize("units", ["metric", "us"])
