@@ -13,16 +13,19 @@ def root(
     target: float,
     low: float,
     high: float,
+    ends: tuple[float, float] | None = None,
 ) -> float:
     """Return x from `low` to `high` with f(x) = `target`, for f monotone there.
 
-    `curve`, called with x, returns f(x) and its slope f'(x). Each Newton step that would
+    `curve`, called with x, returns f(x) and its slope f'(x); `ends` are f(`low`) and
+    f(`high`) where the caller has them. Each Newton step that would
     leave the interval still holding the answer is replaced by halving that
     interval, so the search converges from anywhere, also where the slope lies.
     A target beyond either end gives that end: the caller decides beforehand
     whether that is an error.
     """
-    at_low, at_high = curve(low)[0] - target, curve(high)[0] - target
+    f_low, f_high = ends or (curve(low)[0], curve(high)[0])
+    at_low, at_high = f_low - target, f_high - target
     if at_low * at_high >= 0.0:
         return low if abs(at_low) <= abs(at_high) else high
     rising = at_high > 0.0

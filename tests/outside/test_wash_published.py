@@ -51,3 +51,32 @@ def test_alcohol_of_a_wash(original: float, present: float, abv: float) -> None:
     assert round(w.wash_abv_percent(original, present), 2) == abv
     assert round(w.brix(1.0699), 2) == 17.03
     assert round(w.brix(0.997), 2) == -0.78
+
+
+def test_balling_by_its_parts() -> None:
+    """The same example, part by part: OG 1.0699 and FG 0.997 leave RE 2.44 and 7.74 % by mass."""
+    assert round(w.real_extract_brix(1.0699, 0.997), 2) == 2.44
+    assert round(w.alcohol_mass_percent(1.0699, 0.997), 2) == 7.74
+
+
+def test_potential_alcohol_of_a_cane_juice() -> None:
+    """Reckoned apart from this code: 17 °Bx, 0.88 fermentable, 0.88 efficiency give 9.6 % vol."""
+    assert round(w.potential_abv_percent(17.0, 0.88, 0.88), 1) == 9.6
+
+
+def test_yields_of_sugar() -> None:
+    """Gay-Lussac: 92.1 g of ethanol from 180.2 g of hexose, 0.511 g/g, 0.648 L/kg. Sucrose by the same
+    equation, one water more: 4 x 46.07 g from 342.3 g, 0.538 g/g, 0.682 L/kg."""
+    kg_per_l = strength.density(1.0, 20.0) / 1000.0
+    assert round(92.1 / 180.2, 3) == 0.511
+    assert pytest.approx(0.511 / kg_per_l, abs=1e-3) == w.HEXOSE_L_PER_KG
+    assert round(4 * 46.07 / 342.3, 3) == 0.538
+    assert pytest.approx(0.538 / kg_per_l, abs=1e-3) == w.SUCROSE_L_PER_KG
+
+
+def test_17_grams_of_sugar_to_the_litre_give_1_per_cent() -> None:
+    """Distillers' rule: 59.5 % by volume in practice, so 17 g/L to 1 % vol. A juice of 17 °Bx holds
+    181.5 g/L: by the rule 10.7 % vol."""
+    by_rule = w.potential_abv_percent(17.0, 1.0, 0.595 / w.SUCROSE_L_PER_KG)
+    grams_per_l = w.specific_gravity(17.0) * strength.density(0.0, 20.0) * 0.17
+    assert by_rule == pytest.approx(grams_per_l / 17.0, rel=0.012)

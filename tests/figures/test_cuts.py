@@ -6,9 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from kiosk.figures.cuts import AsRead, Cut, Reading, corrected, cuts, hearts, run_now, run_so_far
 from kiosk.figures.errors import FigureError
-from kiosk.figures.stillrun import Cut, Reading, cuts, hearts, run_now
-from kiosk.figures.strength import density, mass_fraction_of_abv, mass_of_volume
+from kiosk.figures.strength import Certificate, density, mass_fraction_of_abv, mass_of_volume, true_abv
 
 START = datetime(2026, 6, 16, 9, 0, tzinfo=UTC)
 
@@ -130,3 +130,34 @@ def test_the_latest_reading_too_must_be_a_strength() -> None:
     with pytest.raises(FigureError) as caught:
         run_now(run(("hearts", 0.0, 70.0), ("hearts", 5.0, 100.5)))
     assert caught.value.field == "abv_percent"
+
+
+def test_a_run_says_where_it_runs_what_it_holds_and_how_fast() -> None:
+    now = run_so_far(RUN[:5])
+    assert now.latest == RUN[4]
+    assert now.cuts == cuts(RUN[:5])
+    assert now.pure_alcohol_l == pytest.approx(sum(cut.pure_alcohol_l for cut in now.cuts.values()))
+    assert now.litres_per_h == pytest.approx(30.0 * 6.0)  # 30 L in ten minutes
+
+
+def test_a_run_of_one_reading_has_no_pace_yet() -> None:
+    now = run_so_far(run(("heads", 0.0, 80.0)))
+    assert (now.cuts, now.pure_alcohol_l, now.litres_per_h) == ({}, 0.0, None)
+
+
+def test_two_readings_at_one_moment_have_no_pace() -> None:
+    one, other = Reading(START, "heads", 0.0, 80.0), Reading(START, "hearts", 1.0, 80.0)
+    assert run_so_far([one, other]).litres_per_h is None
+
+
+def test_what_was_read_is_corrected_reading_by_reading() -> None:
+    certified = Certificate(scale=-0.2)
+    read = [
+        AsRead(START, "hearts", 5.0, "glass_abv20", 72.0, 27.0),
+        AsRead(START, "hearts", 9.0, "density_meter", 68.0, 27.0),
+    ]
+    found = corrected(read, certified)
+    assert [r.collected_l for r in found] == [5.0, 9.0]
+    assert found[0].abv_percent == true_abv(72.0, 27.0, certificate=certified)
+    assert found[1].abv_percent == pytest.approx(67.8)
+    assert corrected(read[:1])[0] == Reading(START, "hearts", 5.0, true_abv(72.0, 27.0))

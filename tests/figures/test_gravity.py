@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from kiosk.figures import gravity as gravity_module
 from kiosk.figures import wash as w
 from kiosk.figures.errors import FigureError
 
@@ -105,4 +106,22 @@ def test_the_range_ends_where_it_says(call: Callable[[], object], beyond: bool) 
 @given(st.floats(0.99, 1.17))
 def test_the_slope_that_newton_uses_is_that_of_the_cubic(gravity: float) -> None:
     chord = (w.brix(gravity + 1e-6) - w.brix(gravity - 1e-6)) / 2e-6
-    assert w._brix_and_slope(gravity)[1] == pytest.approx(chord, rel=1e-6)
+    assert gravity_module._brix_and_slope(gravity)[1] == pytest.approx(chord, rel=1e-6)
+
+
+def test_a_hydrometers_reading_is_brought_to_20_c_on_either_scale() -> None:
+    by_gravity = w.gravity_of_reading(w.WashInstrument.HYDROMETER, 1.0611, 32.0, pitched=True)
+    by_brix = w.gravity_of_reading(w.WashInstrument.BRIX_HYDROMETER, w.brix(1.0611), 32.0, pitched=True)
+    assert by_gravity == w.gravity_at_20(1.0611, 32.0)
+    assert by_brix == pytest.approx(by_gravity, abs=1e-12)
+
+
+def test_a_refractometer_reads_juice_whatever_its_warmth() -> None:
+    read = w.gravity_of_reading(w.WashInstrument.REFRACTOMETER, 15.0, 32.0, pitched=False)
+    assert read == w.specific_gravity(15.0)
+
+
+def test_a_refractometer_says_nothing_once_yeast_is_in() -> None:
+    with pytest.raises(FigureError) as caught:
+        w.gravity_of_reading(w.WashInstrument.REFRACTOMETER, 6.0, 30.0, pitched=True)
+    assert (caught.value.field, caught.value.reason) == ("instrument", "alcohol_misleads")
