@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 
 from kiosk.figures import strength as s
@@ -86,7 +88,14 @@ def test_usp_alcoholometric_table(abv: float, mass_percent: float, gravity: floa
 # gravity in air. Within 3 in the last printed digit but one: the US tables rest on older data.
 @pytest.mark.parametrize(
     ("proof", "water", "gravity"),
-    [(80, 63.42, 0.95172), (100, 53.73, 0.93418), (112, 47.75, None), (120, 43.71, 0.91333)],
+    [
+        (80, 63.42, 0.95172),
+        (100, 53.73, 0.93418),
+        (112, 47.75, None),
+        (120, 43.71, 0.91333),
+        (188, 7.36, None),
+        (191, 5.59, None),
+    ],
 )
 def test_us_table_6(proof: float, water: float, gravity: float | None) -> None:
     p = s.mass_fraction_of_abv(s.abv_of_proof(proof))
@@ -124,6 +133,7 @@ def test_water_by_weight() -> None:
         (s.proof_gallons(60_378 * gallons_per_pound(190.0), 190.0), 16_884.1),  # 30.63
         (s.proof_gallons(1_000 * gallons_per_pound(200.0), 200.0), 302.58),  # 30.64
         (100 / gallons_per_pound(190.0), 679.43),  # 30.65
+        (100 / s.proof_gallons(gallons_per_pound(190.0), 190.0), 357.60),  # 30.65, proof gallons
     ],
 )
 def test_us_gauging_by_weight(computed: float, published: float) -> None:
@@ -135,6 +145,35 @@ def test_us_gauging_by_weight_as_it_is_written() -> None:
     assert s.round_half_up(334 * gallons_per_pound(96.0), 1) == 42.8
 
 
+# 27 CFR 30.44: proof, gallons in the container, the weight to fill in pounds and ounces as the rule
+# makes it (a part of an ounce is a whole one), the same in hundredths, proof gallons.
+@pytest.mark.parametrize(
+    ("proof", "gallons", "pounds", "ounces", "in_hundredths", "proof_gallons"),
+    [
+        (190, 1, 6, 13, 6.81, 1.9),
+        (190, 2, 13, 10, 13.63, 3.8),
+        (190, 5, 34, 0, 34.00, 9.5),
+        (190, 10, 68, 0, 68.00, 19.0),
+        (192, 1, 6, 13, 6.81, 1.9),
+        (192, 2, 13, 9, 13.56, 3.8),
+        (192, 5, 33, 13, 33.81, 9.6),
+        (192, 10, 67, 10, 67.63, 19.2),
+        (200, 1, 6, 10, 6.63, 2.0),
+        (200, 2, 13, 4, 13.25, 4.0),
+        (200, 5, 33, 1, 33.06, 10.0),
+        # 200 proof, 10 gallons: 66 lb 2 oz is printed as 66.12, against 13 lb 10 oz as 13.63.
+    ],
+)
+def test_us_weights_of_containers(
+    proof: float, gallons: float, pounds: int, ounces: int, in_hundredths: float, proof_gallons: float
+) -> None:
+    whole, part = divmod(gallons / gallons_per_pound(proof), 1.0)
+    up = math.ceil(s.round_half_up(part, 2) * 16)
+    assert (whole + up // 16, up % 16) == (pounds, ounces)
+    assert s.round_half_up(pounds + ounces / 16, 2) == in_hundredths
+    assert s.round_half_up(s.proof_gallons(gallons, proof), 1) == proof_gallons
+
+
 # 27 CFR 30.67, Table 7, and the factor in 30.51: gallons at 60 °F of one gallon as
 # measured, to three decimals; half a step is allowed where the rule interpolates.
 @pytest.mark.parametrize(
@@ -144,6 +183,10 @@ def test_us_gauging_by_weight_as_it_is_written() -> None:
         (180.0, 50.0, 1.006, 0.0005),
         (180.0, 52.0, 1.005, 0.0005),
         (180.0, 51.0, 1.0055, 0.0005),
+        (180.0, 54.0, 1.003, 0.0005),
+        (180.0, 53.0, 1.004, 0.0005),
+        (110.0, 46.0, 1.006, 0.0005),
+        (115.0, 46.0, 1.007, 0.0005),
         (86.8, 72.0, 0.995, 0.0005),
     ],
 )
@@ -159,6 +202,19 @@ def test_us_gauging_by_volume() -> None:
     assert s.round_half_up(s.proof_gallons(4286.94, 86.8), 1) == 3721.1
 
 
+def test_us_volume_factor_of_any_proof() -> None:
+    """27 CFR 30.67: 112 proof at 47 °F by the printed rule: 1.0055 at 110 proof and 2/5 of the step of
+    0.001 to 115 proof. The cells are to 0.0005."""
+    found = s.volume_at(1.0, s.abv_of_proof(112.0), celsius(47.0), F60)
+    assert found == pytest.approx(1.0055 + 0.001 / 5 * 2, abs=0.0006)
+
+
+def test_us_capacity_of_a_container() -> None:
+    """27 CFR 30.67: 55.1 wine gallons of 190 proof at 60 °F fill 55.6 at 76 °F."""
+    filled = s.volume_at(55.1, s.abv_of_proof(190.0), F60, celsius(76.0))
+    assert s.round_half_up(filled, 1) == 55.6
+
+
 def test_us_volume_at_60_f() -> None:
     """27 CFR 30.67: 1 000 gal of 190 proof at 76 °F are 991. TTB: 100 gal at 40 % are 80 proof gallons."""
     assert round(s.volume_at(1000.0, s.abv_of_proof(190.0), celsius(76.0), F60)) == 991
@@ -166,15 +222,19 @@ def test_us_volume_at_60_f() -> None:
 
 
 def test_us_example_of_a_corrected_reading() -> None:
-    """27 CFR 30.23: 192.82 proof at 72.15 °F is 189.972 from the table, stated 190.0."""
-    found = s.true_proof(192.82, 72.15)
+    """27 CFR 30.23: 192.85 proof read at 72.10 °F, corrections -0.03 of the hydrometer and +0.05 °F of
+    the thermometer, is 192.82 at 72.15 °F: 189.972 from the table, stated 190.0."""
+    certificate = s.Certificate(scale=-0.03, thermometer_c=0.05 / 1.8)
+    found = s.true_proof(192.85, 72.10, certificate=certificate)
+    assert found == pytest.approx(s.true_proof(192.82, 72.15), abs=1e-9)
     assert found == pytest.approx(189.972, abs=0.1)
     assert s.stated_proof(found) == 190.0
 
 
-# 27 CFR 30.23 quotes Table 1: reading, °F, true proof.
+# 27 CFR 30.23 and 30.61 quote Table 1: reading, °F, true proof.
 @pytest.mark.parametrize(
-    ("reading", "temperature_f", "table"), [(193, 72, 190.2), (192, 72, 189.1), (192, 73, 188.9)]
+    ("reading", "temperature_f", "table"),
+    [(193, 72, 190.2), (192, 72, 189.1), (192, 73, 188.9), (193, 75, 189.5)],
 )
 def test_us_table_cells_quoted_in_the_example(reading: float, temperature_f: float, table: float) -> None:
     assert s.stated_proof(s.true_proof(reading, temperature_f)) == pytest.approx(table, abs=0.1001)
