@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import datetime
+from datetime import UTC, datetime
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -30,11 +30,12 @@ def pour(session: Session, site: Site, asked: PourTap, now: datetime) -> Answer:
     the stored answer; with another body it raises KeyConflict. Raises NoSuchRow
     for an unknown guest and UnknownProduct.
     """
-    at = asked.tap.at(now) if not asked.asked else now
+    now = now.astimezone(UTC)  # sums on a local clock go wrong where the clock is changed
+    at = asked.tap.at(now).astimezone(UTC) if not asked.asked else now
     standing = hold(session, site, asked.guest_id, asked.tap.key, at)
     if standing.known:
         return _stored(session, asked, standing.known)
-    at_hand = released(session, standing.room.id, site.service_day(at))
+    at_hand = released(session, site, standing.room.id, site.service_day(at))
     proposed = offer(site, at_hand, asked.product, asked.volume_ul, neat=asked.neat)
     pourer = server(session, site.policy, asked.tap.by, site.service_day(at))
     reasons = _reasons(site, standing, asked, pourer, proposed, at)
@@ -98,7 +99,10 @@ def _refusal(
 
 
 def _stored(session: Session, asked: PourTap, ledger: str) -> Answer:
-    """Return the answer that stands under this key, or raise KeyConflict."""
+    """Return the answer that stands under this key, or raise KeyConflict.
+
+    Only what was asked is ever refused: a glass told under a refused key is another entry.
+    """
     table = pours if ledger == "pours" else refusals
     row = session.execute(select(table).where(table.c.key == asked.tap.key)).mappings().one()
     sent = {
@@ -106,9 +110,11 @@ def _stored(session: Session, asked: PourTap, ledger: str) -> Answer:
         "guest_id": asked.guest_id,
         "product": asked.product,
         "volume_ul": asked.volume_ul,
-        **({"neat": asked.neat, "asked": asked.asked} if table is pours else {}),
+        "asked": asked.asked,
+        **({"neat": asked.neat} if table is pours else {}),
     }
-    other = [name for name, value in sent.items() if row[name] != value]
+    stands = {"asked": True, **row}
+    other = [name for name, value in sent.items() if stands[name] != value]
     if other:
         raise KeyConflict(table.name, asked.tap.key, other)
     reasons = () if table is pours else tuple(row["reasons"])

@@ -28,17 +28,27 @@ _R = releases.c
 _ON_A_DAY = (
     select(_R.code, _R.product, _R.abv_e2, _R.rooms)
     .where(_R.from_on <= bindparam("day"), or_(_R.until_on.is_(None), _R.until_on >= bindparam("day")))
-    .order_by(_R.abv_e2, _R.code)
+    .order_by(_R.code)
 )
 
 
-def released(session: Session, room: str, day: date) -> dict[str, Released]:
+def released(session: Session, site: Site, room: str, day: date) -> dict[str, Released]:
     """Return what is released in a room on a service day, by product.
 
-    Of several entries for one product the strongest counts.
+    Of several entries for one product the strongest counts; one without a strength
+    of its own is as strong as the product.
     """
-    rows = session.connection().execute(_ON_A_DAY, {"day": day})
-    return {row.product: Released(row.code, row.product, row.abv_e2) for row in rows if room in row.rooms}
+    found: dict[str, Released] = {}
+    for row in session.connection().execute(_ON_A_DAY, {"day": day}):
+        if room in row.rooms:
+            one = Released(row.code, row.product, row.abv_e2)
+            found[one.product] = max(found.get(one.product, one), one, key=lambda r: _abv_e2(site, r))
+    return found
+
+
+def _abv_e2(site: Site, entry: Released) -> int:
+    known = site.products.get(entry.product)
+    return entry.abv_e2 if entry.abv_e2 is not None else known.abv_e2 if known else 0
 
 
 def offer(

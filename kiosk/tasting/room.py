@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 from decimal import Decimal
 from typing import Any
 
@@ -117,13 +117,14 @@ def room(session: Session, site: Site, tour_id: int, now: datetime) -> RoomView:
     tour = session.execute(select(tours).where(tours.c.id == tour_id)).one_or_none()
     if tour is None:
         raise NoSuchRow(tours.name, tour_id)
+    now = now.astimezone(UTC)  # sums on a local clock go wrong where the clock is changed
     day = site.service_day(now)
     around = _Around(
         site,
         now,
         Room(tour.room, *site.day_bounds(day), site.zone),
         items(session, tour.flight_id),
-        released(session, tour.room, day),
+        released(session, site, tour.room, day),
         in_force(session, site) is not None,
         _steps(session, tour_id),
     )
@@ -244,6 +245,6 @@ def _steps(session: Session, tour_id: int) -> Mapping[str, datetime]:
     found = session.execute(
         select(steps.c.kind, steps.c.at)
         .where(steps.c.tour_id == tour_id, steps.c.kind.in_(("start", "finish")))
-        .order_by(steps.c.at)
+        .order_by(steps.c.at, steps.c.key)
     )
     return {step.kind: step.at for step in found}

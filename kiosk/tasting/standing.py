@@ -73,7 +73,7 @@ def hold(session: Session, site: Site, guest_id: int, key: str, now: datetime) -
         ),
         (PourMark(e.key, e.at, e.of, e.kind, e.guest or None) for e in found.get("pour_mark", ())),
     )
-    walked = {e.kind: e.at for e in found.get("step", ())}
+    walked = {e.kind: e.at for e in sorted(found.get("step", ()), key=lambda e: (e.at, e.key))}
     day = site.service_day(now)
     return Standing(
         guest=Guest(

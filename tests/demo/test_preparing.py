@@ -86,7 +86,7 @@ def test_the_rules_are_in_force_and_the_products_released(demo: Demo, now: datet
     _, site, store = demo
     with store.read() as session:
         assert policy.in_force(session, site) is not None
-        poured = released(session, "mirador", site.service_day(now))
+        poured = released(session, site, "mirador", site.service_day(now))
     assert poured.keys() == {"blanco", "anejo", "reserva", "jengibre", "ponche-sin"}
     assert {product: entry.abv_e2 for product, entry in poured.items()} == {
         product.id: product.abv_e2 for product in site.products.values()

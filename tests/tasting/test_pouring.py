@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
+from zoneinfo import ZoneInfo
 
 import pytest
 from sqlalchemy import func, select
@@ -218,3 +219,25 @@ def test_a_mis_tap_gives_back_and_a_glass_moved_takes_from_the_other(tasting):
     answers = [tasting.pour(second, "jengibre").outcome for _ in range(6)]
     assert answers == ["poured"] * 5 + ["refused"]
     assert QUARTER_UL == 7393
+
+
+def test_a_rolling_window_is_as_long_when_the_clock_is_changed(sqlite_store, tmp_path):
+    one_an_hour = Limit("hour", Kind.POURS, 60, 1)
+    site = tasting_site(tmp_path, limits=(one_an_hour,), zone=ZoneInfo("America/New_York"))
+    site = replace(site, policy=replace(site.policy, hours=()))
+    last_minutes = site.local(datetime(2026, 3, 8, 6, 50, tzinfo=UTC))  # 01:50; 02:00 becomes 03:00
+    tasting = Tasting.begun(sqlite_store, site, last_minutes)
+    tasting.check()
+    assert tasting.pour(tasting.guests[0]).outcome == "poured"
+    tasting.now = site.local(datetime(2026, 3, 8, 7, 10, tzinfo=UTC))
+    assert tasting.room().tiles[0].next.reasons == ("hour",)
+    assert tasting.pour(tasting.guests[0]).reasons == ("hour",)
+    tasting.now += timedelta(minutes=40)
+    assert tasting.pour(tasting.guests[0]).outcome == "poured"
+
+
+def test_a_glass_told_under_a_refused_key_is_a_conflict_and_not_lost_in_silence(tasting):
+    unchecked = tasting.guests[1]
+    refused = tasting.pour(unchecked)
+    with pytest.raises(KeyConflict):
+        tasting.pour(unchecked, key=refused.key, asked=False)

@@ -13,7 +13,7 @@ from kiosk.tasting.releases import offer, released
 def at_hand(tasting, room="main", days=0):
     day = tasting.site.service_day(tasting.now) + timedelta(days=days)
     with tasting.store.read() as session:
-        return released(session, room, day)
+        return released(session, tasting.site, room, day)
 
 
 def test_a_release_counts_in_its_rooms_and_on_its_days(tasting):
@@ -48,3 +48,11 @@ def test_what_is_not_released_is_offered_as_such_and_an_unknown_product_is_refus
     assert not offer(tasting.site, {}, "blanco", 7393).released
     with pytest.raises(UnknownProduct):
         offer(tasting.site, {}, "nothing", 7393)
+
+
+@pytest.mark.parametrize(("measured", "counts"), [(3900, 4000), (4100, 4100)])
+def test_a_release_without_a_strength_is_as_strong_as_its_product(tasting, measured, counts):
+    day = tasting.site.service_day(tasting.now)
+    with tasting.store.write() as session:
+        tasting.release(session, "blanco", day, abv_e2=measured)
+    assert offer(tasting.site, at_hand(tasting), "blanco", 7393).abv_e2 == counts
