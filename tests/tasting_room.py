@@ -172,7 +172,7 @@ class Tasting:
 
     def tap(self, key: str | None = None, by: int | None = None, **more: Any) -> Tap:
         """Return what a tap of Ana's, or of somebody else's, carries."""
-        return Tap(key or new_key(), by or self.ana, self.tablet, **{"checked": True, **more})
+        return Tap(key or new_key(), by or self.ana, self.tablet, **{"checked": True, "here": True, **more})
 
     def check(self, *guests: int) -> None:
         """See a document of each guest."""

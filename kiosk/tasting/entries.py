@@ -10,6 +10,7 @@ from datetime import datetime
 from kiosk.tasting.errors import Malformed
 
 KEY = re.compile(r"[0-9a-f]{32}")
+YEARS = range(1970, 10_000 - 1)  # a lost date is a date; at the ends of the calendar sums overflow
 MOST_UL = 2_000_000  # two litres: more than any glass, less than any overflow
 
 
@@ -18,7 +19,8 @@ class Tap:
     """What every entry carries: who claims it, from where, and when it is said to have happened.
 
     `checked` says whether the server itself had seen that person's PIN on that
-    device this shift. `happened_at` is None for 'now'.
+    device this shift, `here` whether they are signed in on it now. `happened_at`
+    is None for 'now'.
     """
 
     key: str
@@ -26,6 +28,7 @@ class Tap:
     device_id: int | None
     checked: bool = False
     happened_at: datetime | None = None
+    here: bool = False
 
     def at(self, now: datetime) -> datetime:
         """Return when it happened: never later than now."""
@@ -90,9 +93,11 @@ class Answer:
 Entry = PourTap | MarkTap | CorrectionTap
 
 
-def read(row: Mapping[str, object], *, device_id: int | None, by: int | None, checked: bool) -> Entry:
+def read(
+    row: Mapping[str, object], *, device_id: int | None, by: int | None, checked: bool, here: bool = False
+) -> Entry:
     """Return one posted row as an entry. Raises Malformed."""
-    tap = Tap(_key(row, "key"), by, device_id, checked, happened_at(row))
+    tap = Tap(_key(row, "key"), by, device_id, checked, happened_at(row), here)
     match row.get("ledger"):
         case "pours":
             return PourTap(
@@ -154,6 +159,6 @@ def happened_at(row: Mapping[str, object]) -> datetime | None:
         at = datetime.fromisoformat(value) if isinstance(value, str) else None
     except ValueError:
         at = None
-    if at is None or at.tzinfo is None:
+    if at is None or at.tzinfo is None or at.year not in YEARS:
         raise Malformed(part="at")
     return at

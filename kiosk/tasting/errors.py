@@ -53,7 +53,7 @@ class AnotherPersonChecks(TastingError):
 
 
 class CheckInPerson(TastingError):
-    """Marks that open service need somebody whose PIN was checked on this device."""
+    """Marks that open service need somebody who is signed in on this device."""
 
     status = 403
     message = N_("Sign in on this device first: this mark allows pouring.")

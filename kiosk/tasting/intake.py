@@ -35,7 +35,7 @@ from kiosk.tasting.entries import (
 from kiosk.tasting.errors import Malformed, TastingError, UnknownPour, UnknownProduct
 from kiosk.tasting.marks import mark
 from kiosk.tasting.pouring import pour
-from kiosk.web.access import signed_in
+from kiosk.web.access import GUEST_ONLY, signed_in
 
 Sent = Mapping[str, object]
 
@@ -50,11 +50,12 @@ class Sender:
 
 
 def sender_of(session: Session, token_hash: str) -> Sender | None:
-    """Return the device of a cookie, revoked ones too, or None for a stranger."""
+    """Return the device of a cookie, revoked ones too, or None for a stranger or a guests' screen."""
     d = devices.c
-    row = session.execute(
-        select(d.id, d.revoked_at).where(d.token_hash == token_hash, d.enrolled_at.is_not(None))
-    ).one_or_none()
+    known = select(d.id, d.revoked_at).where(
+        d.token_hash == token_hash, d.enrolled_at.is_not(None), d.kind.not_in(GUEST_ONLY)
+    )
+    row = session.execute(known).one_or_none()
     return Sender(row.id, row.revoked_at is not None) if row else None
 
 
@@ -86,12 +87,13 @@ def _take_one(store: Store, site: Site, sender: Sender, row: Sent, now: datetime
 def _record(session: Session, *, site: Site, sender: Sender, row: Sent, now: datetime) -> Answer:
     by = claimed_by(row)
     by = sender.person_id if by is None else by
-    checked = by is not None and (
-        by == sender.person_id or signed_in(session, by, sender.device_id, min(now, happened_at(row) or now))
+    here = by is not None and by == sender.person_id
+    checked = here or (
+        by is not None and signed_in(session, by, sender.device_id, min(now, happened_at(row) or now))
     )
     if by is not None and not checked and not _works_here(session, by):
         raise Malformed(part="by")
-    entry = read(row, device_id=sender.device_id, by=by, checked=checked)
+    entry = read(row, device_id=sender.device_id, by=by, checked=checked, here=here)
     return enter(session, site, entry, now)
 
 
@@ -112,7 +114,9 @@ def _rejected(key: str, code: str, error: KeyConflict | TastingError) -> Answer:
 
 def _hold(store: Store, row: Sent, key: str, reason: str, now: datetime) -> Answer:
     """Keep a row for a person to settle, once however often it is sent."""
-    kind, payload = str(row.get("ledger", ""))[:40], dict(row)
+    sent = row.get("ledger")
+    kind = sent[:40] if isinstance(sent, str) and sent.isascii() and sent.isidentifier() else ""
+    payload = json.loads(json.dumps(dict(row)), parse_constant=str)  # no database keeps NaN in JSON
 
     def keep(session: Session) -> None:
         waiting = select(held.c.payload).where(held.c.kind == kind, held.c.settled_at.is_(None))

@@ -35,7 +35,8 @@ OPENING: Mapping[str, frozenset[str]] = {
     "lifted": frozenset({"manager"}),
 }
 """Marks after which more may be poured, and the roles that may make them: only of
-somebody whose PIN was checked on this device, never from an unknown hand."""
+somebody who is signed in on this device now. A claim from a queue is not enough, for
+whoever picks up a tablet could claim whoever signed out on it."""
 
 
 def mark(session: Session, sent: MarkTap, now: datetime) -> Answer:
@@ -57,7 +58,7 @@ def mark(session: Session, sent: MarkTap, now: datetime) -> Answer:
 
 
 def _demand_role(session: Session, sent: MarkTap, roles: frozenset[str]) -> None:
-    if sent.tap.by is None or not sent.tap.checked:
+    if sent.tap.by is None or not sent.tap.here:
         raise CheckInPerson()
     theirs = session.scalars(select(staff_roles.c.role).where(staff_roles.c.staff_id == sent.tap.by))
     if roles.isdisjoint(theirs):

@@ -71,4 +71,4 @@ def _tap(key: str) -> Tap:
     person, device = access.person(), access.device()
     if person is None or device is None:
         raise Unauthorized()
-    return Tap(key, person.id, device.id, checked=True)
+    return Tap(key, person.id, device.id, checked=True, here=True)

@@ -7,11 +7,12 @@ from datetime import timedelta
 import pytest
 from sqlalchemy import func, select
 
+from kiosk.store import rows
 from kiosk.store.keys import new_key
 from kiosk.store.tables.production import held
-from kiosk.store.tables.staff import sign_ins
+from kiosk.store.tables.staff import devices, sign_ins
 from kiosk.store.tables.tasting import pours
-from kiosk.tasting.intake import Sender, take
+from kiosk.tasting.intake import Sender, sender_of, take
 from tests.tasting_room import QUARTER_UL
 
 
@@ -20,9 +21,9 @@ def ask(guest, **changes):
     return {**row, **changes}
 
 
-def taken(tasting, *rows, **sender):
+def taken(tasting, *sent, **sender):
     by = {"person_id": tasting.ana, **sender}
-    return take(tasting.store, tasting.site, Sender(tasting.tablet, **by), rows, tasting.now)
+    return take(tasting.store, tasting.site, Sender(tasting.tablet, **by), sent, tasting.now)
 
 
 def holding(tasting):
@@ -37,22 +38,22 @@ def only(tasting, column):
 
 def test_a_list_is_taken_in_order_each_row_on_its_own(tasting):
     first, second = tasting.guests
-    rows = [
+    sent = [
         ask(first),
         {"ledger": "marks", "key": new_key(), "guest": first, "kind": "stopped"},
         ask(first),
         ask(second),
     ]
-    answers = taken(tasting, *rows)
+    answers = taken(tasting, *sent)
     assert [answer.outcome for answer in answers] == ["poured", "marked", "refused", "refused"]
     assert [answer.reasons for answer in answers[2:]] == [("stopped",), ("not_checked",)]
-    undo = {"ledger": "pour_marks", "key": new_key(), "pour": rows[0]["key"], "kind": "mis_tap"}
+    undo = {"ledger": "pour_marks", "key": new_key(), "pour": sent[0]["key"], "kind": "mis_tap"}
     assert taken(tasting, undo)[0].outcome == "corrected"
 
 
 def test_a_list_sent_twice_changes_nothing(tasting):
-    rows = [ask(tasting.guests[0]) for _ in range(3)]
-    assert taken(tasting, *rows) == taken(tasting, *rows)
+    sent = [ask(tasting.guests[0]) for _ in range(3)]
+    assert taken(tasting, *sent) == taken(tasting, *sent)
     with tasting.store.read() as session:
         assert session.scalar(select(func.count()).select_from(pours)) == 3
 
@@ -77,7 +78,11 @@ HELD = [
     ({"volume_ul": True}, "malformed"),
     ({"at": "yesterday"}, "malformed"),
     ({"at": "2026-06-16T10:00:00"}, "malformed"),
+    ({"at": "0001-01-01T00:00:00+00:00"}, "malformed"),
+    ({"at": "9999-12-31T23:59:59-12:00", "asked": False}, "malformed"),
     ({"asked": "no"}, "malformed"),
+    ({"product": "bl\x00anco"}, "malformed"),
+    ({"product": "\ud800"}, "malformed"),
     ({"by": 9999}, "malformed"),
     ({"ledger": "steps"}, "malformed"),
     ({"ledger": "pour_marks", "pour": "0" * 32, "kind": "mis_tap", "guest": None}, "unknown_pour"),
@@ -125,3 +130,33 @@ def test_a_late_fact_keeps_its_time_and_how_far_it_was_off(tasting):
     then = tasting.now - timedelta(minutes=5)
     taken(tasting, ask(tasting.guests[0], asked=False, at=then.isoformat()))
     assert (only(tasting, pours.c.at), only(tasting, pours.c.clock_ms)) == (then, 300_000)
+
+
+@pytest.mark.parametrize("ledger", ["po\x00urs", "\ud800", ["pours"], None, 7])
+def test_a_row_of_no_known_kind_is_held_and_the_rows_after_it_are_taken(tasting, ledger):
+    odd, good = ask(tasting.guests[0], ledger=ledger), ask(tasting.guests[0])
+    assert [answer.outcome for answer in taken(tasting, odd, good)] == ["held", "poured"]
+    assert [(kind, payload) for kind, _, payload in holding(tasting)] == [("", odd)]
+
+
+def test_a_number_that_is_none_is_held_as_text(tasting):
+    assert taken(tasting, ask(tasting.guests[0], volume_ul=float("nan")))[0].outcome == "held"
+    assert holding(tasting)[0][2]["volume_ul"] == "NaN"
+
+
+@pytest.mark.parametrize("kind", ["document", "lifted"])
+def test_a_claim_alone_allows_nothing_even_of_somebody_who_was_here(tasting, kind):
+    values = {"staff_id": tasting.ana, "device_id": tasting.tablet, "ok": True, "at": tasting.now}
+    with tasting.store.write() as session:
+        session.execute(sign_ins.insert().values(values))
+    row = {"ledger": "marks", "key": new_key(), "guest": tasting.guests[1], "kind": kind, "by": tasting.ana}
+    (answer,) = taken(tasting, row, person_id=None)
+    assert (answer.outcome, answer.status) == ("rejected", 403)
+    assert taken(tasting, {**row, "key": new_key()})[0].outcome == "marked"
+
+
+def test_a_guests_screen_hands_nothing_in_not_even_when_shut_out(tasting):
+    screen = {"name": "screen", "kind": "kiosk", "token_hash": "k" * 64, "enrolled_at": tasting.now}
+    with tasting.store.write() as session:
+        rows.insert(session, devices, {**screen, "revoked_at": tasting.now})
+        assert sender_of(session, "k" * 64) is None

@@ -58,12 +58,12 @@ def test_under_age_is_changed_only_by_another_persons_check(tasting):
 @pytest.mark.parametrize("kind", ["document", "lifted"])
 def test_what_allows_pouring_needs_somebody_signed_in(tasting, kind):
     with pytest.raises(CheckInPerson):
-        tasting.mark(tasting.guests[1], kind, checked=False)
+        tasting.mark(tasting.guests[1], kind, here=False)
 
 
 @pytest.mark.parametrize("kind", ["stopped", "under_age", "none_today", "gone"])
 def test_what_stops_pouring_needs_nobody_signed_in(tasting, kind):
-    assert tasting.mark(tasting.guests[1], kind, checked=False).outcome == "marked"
+    assert tasting.mark(tasting.guests[1], kind, here=False).outcome == "marked"
 
 
 def test_after_a_stop_is_answered_nothing_is_granted(tasting):

@@ -35,7 +35,7 @@ def _states(tasting: Tasting) -> list[ServiceState]:
 
 
 def _record(tasting: Tasting, guest_id: int, kind: str, *, key: str = "", by: int = 0, tour: int = 0) -> None:
-    tap = Tap(key or new_key(), by or tasting.ana, tasting.tablet, checked=True)
+    tap = Tap(key or new_key(), by or tasting.ana, tasting.tablet, checked=True, here=True)
     record(tasting.store, tasting.site, tour or tasting.tour, MarkTap(tap, guest_id, kind), tasting.now)
 
 
