@@ -124,7 +124,8 @@ def times_from(
 
     The first visit is the stop that it is at (0 is the route's first): it ends
     when its minutes for so many `guests` are over, but not before `now`; later
-    ones follow. Raises FigureError `out_of_range` when there is no such stop, or
+    ones follow. On the way between two, `stop_times` of what is left, from when
+    it set off, says the same. Raises FigureError `out_of_range` when there is no such stop, or
     `arrived` lies after `now`. Source: common practice.
     """
     if not 0 <= here < len(route):

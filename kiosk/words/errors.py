@@ -20,6 +20,12 @@ FIGURE_REASONS: Mapping[str, str] = {
     "freezing": N_("{field} is {value}: such a mixture would freeze; allowed is {allowed}."),
     "above_pure": N_("{field} is {value}: stronger than pure alcohol; allowed is {allowed}."),
     "holds_sugar": N_("{field} is {value}: sugar hides the strength, so a hydrometer cannot tell it."),
+    "distil": N_(
+        "{field} is {value}: a hydrometer cannot tell this strength. Distill the sample "
+        "or use a laboratory method; allowed is {allowed}."
+    ),
+    "alcohol_misleads": N_("Alcohol misleads a refractometer: use a hydrometer once yeast is in."),
+    "not_falling": N_("The gravity does not fall, so no end can be told."),
     "too_few": N_("There are too few records to say: {field} is {value}; needed is {allowed}."),
 }
 
@@ -37,6 +43,17 @@ FIELDS: Mapping[str, str] = {
     "reading_proof": N_("the proof read"),
     "abv_percent": N_("the strength in % vol"),
     "proof": N_("the proof"),
+    "to_abv_percent": N_("the strength to reach, in % vol"),
+    "with_abv_percent": N_("the strength of the spirit added, in % vol"),
+    "water_c": N_("the water's temperature in °C"),
+    "parts": N_("the parts of the blend"),
+    "charge": N_("the charge of the still"),
+    "solids_g_per_100ml": N_("the solids in grams per 100 mL"),
+    "residue_g": N_("the residue in grams"),
+    "sample_ml": N_("the sample in mL"),
+    "fermentable": N_("the share that ferments"),
+    "efficiency": N_("the share of the yield reached"),
+    "yield_l_per_kg": N_("the yield in liters per kg"),
     "mass_fraction": N_("the alcohol by mass"),
     "density_kg_m3": N_("the density in kg/m³"),
     "volume_l": N_("the volume in liters"),
@@ -62,6 +79,22 @@ FIELDS: Mapping[str, str] = {
     "edges": N_("the draws"),
     "amount": N_("the amount drawn"),
     "degrees": N_("the number of casks gauged twice"),
+    "arrived": N_("the time of arrival"),
+    "drawn_on": N_("the day of the draw"),
+    "gap_minutes": N_("the minutes between pours"),
+    "here": N_("the stop on the route"),
+    "holds": N_("the people that a stop holds"),
+    "juice_kg": N_("the juice in kg"),
+    "least": N_("the least share that is followed"),
+    "minutes": N_("the minutes"),
+    "minutes_late": N_("the minutes of delay"),
+    "pour_seconds": N_("the seconds for a pour"),
+    "route": N_("the route"),
+    "samples": N_("the samples"),
+    "step": N_("the step between starts"),
+    "talk_minutes": N_("the minutes of talk for a sample"),
+    "walk_minutes": N_("the minutes of walking"),
+    "widest": N_("the widest interval"),
 }
 
 

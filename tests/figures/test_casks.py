@@ -424,6 +424,19 @@ def test_how_surely_the_wood_drinks_widens_a_share() -> None:
     assert found.high - found.share == pytest.approx(0.004 * math.exp(-0.02))
 
 
+def test_a_soakage_that_is_wrong_is_wrong_for_all_casks_the_same_way() -> None:
+    """One cask gauged after its first year, one since: their errors add, not cancel.
+
+    Of the first -100 e^-s, of the second -100 e^-s (1 - e^-k), over 200 L.
+    """
+    once = oak(Gauge(FILLED, 200.0, 100.0, 0.0))
+    twice = oak(Gauge(FILLED, 200.0, 100.0, 0.0), Gauge(after(1), 190.0, 92.0, 0.0))
+    unsure = {("oak", 1): Soakage(0.02, 0.004, 0.0, 10)}
+    found = angels_share([once, twice], after(1), {"dry": rate(0.06)}, soakages=unsure)
+    slope = math.exp(-0.02) * (2.0 - math.exp(-0.06)) / 2.0
+    assert found.high - found.share == pytest.approx(0.004 * slope)
+
+
 def test_samples_and_transfers_are_told_apart() -> None:
     events = (event(EventKind.SAMPLE, 0.5, 1.0), event(EventKind.TRANSFER, 0.6, 20.0))
     found = angels_share([fill(gauge(0, 100.0), gauge(1, 75.0), events=events)], after(1), {})
