@@ -130,7 +130,7 @@ def _other(language: str) -> str:
         ),
         (
             "es",
-            "Independientemente de consideraciones administrativas, la comercialización internacional requiere "
+            "Independientemente de consideraciones administrativas, la comercialización requiere "
             "autorizaciones extraordinariamente complicadas correspondientes a cada establecimiento.",
             "El barril respira. Algo se va. Eso es de los ángeles.",
         ),
