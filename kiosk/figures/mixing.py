@@ -119,7 +119,7 @@ def dilute(
     not_negative("volume_l", volume_l, "L")
     within("abv_percent", abv_percent, 0.0, 100.0, "% vol")
     if not 0.0 < to_abv_percent <= abv_percent:
-        raise FigureError("to_abv_percent", to_abv_percent, f"above 0 up to {abv_percent:g} % vol")
+        raise FigureError("to_abv_percent", to_abv_percent, f"0 to {abv_percent:g} % vol")
     within("water_c", water_c, 0.0, HOTTEST_C, "°C")
     strong, weak = mass_fraction_of_abv(abv_percent), mass_fraction_of_abv(to_abv_percent)
     spirit_kg = volume_l / 1000.0 * density(strong, spirit_c)
@@ -154,7 +154,7 @@ def strengthen(
     within("abv_percent", abv_percent, 0.0, 100.0, "% vol")
     within("with_abv_percent", with_abv_percent, 0.0, 100.0, "% vol")
     if not abv_percent <= to_abv_percent < with_abv_percent:
-        allowed = f"{abv_percent:g} up to below {with_abv_percent:g} % vol"
+        allowed = f"{abv_percent:g} to {with_abv_percent:g} % vol"
         raise FigureError("to_abv_percent", to_abv_percent, allowed)
     weak, wanted, strong = map(mass_fraction_of_abv, (abv_percent, to_abv_percent, with_abv_percent))
     batch_kg = volume_l / 1000.0 * density(weak, batch_c)

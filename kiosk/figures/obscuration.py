@@ -51,7 +51,11 @@ def true_proof_with_solids(apparent_proof: float, solids_g_per_100ml: float) -> 
     if solids_g_per_100ml <= LET_PASS_G_PER_100ML:
         return apparent_proof
     if solids_g_per_100ml > MOST_G_PER_100ML:
-        allowed = "0 to 0.6 g/100 mL; above that distil the sample or use a laboratory method"
-        raise FigureError("solids_g_per_100ml", solids_g_per_100ml, allowed, "distil")
+        raise FigureError(
+            "solids_g_per_100ml",
+            solids_g_per_100ml,
+            "at most 0.6 g/100 mL: above that distil the sample or use a laboratory method",
+            "distil",
+        )
     within("proof", apparent_proof, 80.0, 100.0, "proof")
     return apparent_proof + PROOF_PER_G * solids_g_per_100ml

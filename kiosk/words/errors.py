@@ -20,12 +20,9 @@ FIGURE_REASONS: Mapping[str, str] = {
     "freezing": N_("{field} is {value}: such a mixture would freeze; allowed is {allowed}."),
     "above_pure": N_("{field} is {value}: stronger than pure alcohol; allowed is {allowed}."),
     "holds_sugar": N_("{field} is {value}: sugar hides the strength, so a hydrometer cannot tell it."),
-    "distil": N_(
-        "{field} is {value}: a hydrometer cannot tell this strength. Distill the sample "
-        "or use a laboratory method; allowed is {allowed}."
-    ),
-    "alcohol_misleads": N_("Alcohol misleads a refractometer: use a hydrometer once yeast is in."),
-    "not_falling": N_("The gravity does not fall, so no end can be told."),
+    "distil": N_("{field} is {value}: a hydrometer cannot tell this strength; allowed is {allowed}."),
+    "alcohol_misleads": N_("{field} is {value}: alcohol misleads it; allowed is {allowed}."),
+    "not_falling": N_("{field} is {value}: the gravity does not fall, so no end can be told."),
     "too_few": N_("There are too few records to say: {field} is {value}; needed is {allowed}."),
 }
 

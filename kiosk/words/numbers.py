@@ -15,6 +15,7 @@ from fractions import Fraction
 
 from babel.numbers import NumberFormatError, format_decimal, format_percent, parse_decimal
 
+from kiosk.figures.rounding import rounded_share
 from kiosk.words.catalogs import Words
 from kiosk.words.marker import N_
 
@@ -74,13 +75,18 @@ def plain_number(value: Number, words: Words) -> str:
 
 
 def percent(share: Number, digits: int, words: Words, rounding: Rounding = Rounding.HALF_UP) -> str:
-    """Return a share of 0..1 as per cent in the reader's locale: "6.2%", "6,2 %"."""
-    shown = rounded(exact(share) * 100, digits, rounding)
-    least = Decimal(1).scaleb(-digits)
-    hidden = shown == 0 and exact(share) > 0 and rounding is not Rounding.DOWN
-    mark, told = ("<", least) if hidden else ("", shown)
-    pattern = words.locale.percent_formats[None].pattern.replace("0", _pattern(digits), 1)
-    return mark + format_percent(told / 100, format=_plain(pattern), locale=words.locale)
+    """Return a share of 0..1 as per cent in the reader's locale: "6.2%", "6,2 %".
+
+    Decimals are added where rounding would reach what the share has not: "9.96%", never "10.0%".
+    """
+    told = exact(share) * 100
+    half_up = rounding is Rounding.HALF_UP
+    shown = rounded_share(exact(share), digits) if half_up else rounded(told, digits, rounding)
+    hidden = shown == 0 and told > 0 and rounding is not Rounding.DOWN
+    mark, shown = ("<", Decimal(1).scaleb(-digits)) if hidden else ("", shown)
+    decimals = -int(shown.as_tuple().exponent)
+    pattern = words.locale.percent_formats[None].pattern.replace("0", _pattern(decimals), 1)
+    return mark + format_percent(shown / 100, format=_plain(pattern), locale=words.locale)
 
 
 def parse_number(text: str, words: Words) -> Decimal:

@@ -56,6 +56,15 @@ def test_per_cent_stands_as_the_locale_sets_it() -> None:
     assert percent(0.0625, 1, SPANISH_COMMA) == "6,3\u00a0%"
 
 
+@pytest.mark.parametrize(
+    ("share", "written"),
+    [(0.0996, "9.96%"), (0.9996, "99.96%"), (0.1, "10.0%"), (0.0004, "<0.1%"), (-0.01, "-1.0%")],
+)
+def test_a_share_is_not_rounded_to_what_it_has_not_reached(share: float, written: str) -> None:
+    assert percent(share, 1, ENGLISH) == written
+    assert percent(0.0996, 1, ENGLISH, Rounding.UP) == "10.0%"
+
+
 def test_a_plain_number_keeps_the_decimals_that_it_has() -> None:
     assert [plain_number(value, ENGLISH) for value in (40, 40.5, 1e6, Decimal("0.250"))] == [
         "40",
