@@ -120,6 +120,21 @@ def test_completed_years_follow_the_calendar(filled: str, drawn: str, years: int
     assert stay_days(date.fromisoformat(filled), date.fromisoformat(drawn)) // YEAR_DAYS == years
 
 
+@pytest.mark.parametrize(
+    ("filled", "drawn", "years", "days"),
+    [
+        ("2021-03-01", "2023-02-01", 1, 337),
+        ("2020-02-29", "2021-03-02", 1, 1),
+        ("2024-01-01", "2024-12-31", 0, 365),
+    ],
+)
+def test_a_stay_is_years_by_the_calendar_and_days_over(
+    filled: str, drawn: str, years: int, days: int
+) -> None:
+    found = stay_days(date.fromisoformat(filled), date.fromisoformat(drawn))
+    assert found == years * YEAR_DAYS + days
+
+
 DAYS = st.dates(date(2000, 1, 1), date(2040, 1, 1))
 
 
