@@ -44,7 +44,7 @@ _A_PAUSE = N_(
     "We leave some time between samples here. Meanwhile, water, something to eat and drinks "
     "without alcohol are here for you."
 )
-_SMALLER = N_("We pour smaller samples here. May we pour you one of those?")
+_SMALLER = N_("We pour smaller samples here. May we pour you one of those, or something without alcohol?")
 
 REASONS: Mapping[str, ReasonWords] = {
     "not_checked": ReasonWords(
@@ -85,11 +85,13 @@ REASONS: Mapping[str, ReasonWords] = {
     ),
     "neat_only": ReasonWords(
         N_("Spirits are poured neat here: no mixed glasses."),
-        N_("Here we pour the spirit by itself. May we pour you a small sample?"),
+        N_(
+            "Here we pour the spirit by itself. May we pour you a small sample, or something without alcohol?"
+        ),
     ),
     "not_own": ReasonWords(
         N_("Not made here: only spirits of the house may be poured."),
-        N_("We pour only what is made here. May we pour you one of ours?"),
+        N_("We pour only what is made here. May we pour you one of ours, or something without alcohol?"),
     ),
     "no_policy": ReasonWords(
         N_("No service rules are in force: nothing with alcohol is poured."), _SOMETHING_ELSE
@@ -97,7 +99,7 @@ REASONS: Mapping[str, ReasonWords] = {
     "other_day": ReasonWords(N_("This guest number belongs to another day."), _SOMETHING_ELSE),
     "not_released": ReasonWords(
         N_("This is not released for tasting."),
-        N_("This one is not ready for tasting yet. May we pour you another?"),
+        N_("This one is not ready for tasting yet. May we pour you another, or something without alcohol?"),
     ),
     "server_age": ReasonWords(N_("Whoever pours is under the age to serve spirits here."), _SOMETHING_ELSE),
     "server_permit": ReasonWords(N_("Whoever pours holds no valid permit to serve."), _SOMETHING_ELSE),
@@ -107,7 +109,7 @@ LIMIT_REASONS: Mapping[tuple[Kind, str], ReasonWords] = {
     (Kind.LARGEST, "pour"): ReasonWords(N_("Larger than one pour may be."), _SMALLER),
     (Kind.SIZES, "pour"): ReasonWords(
         N_("Not one of the sizes that may be poured."),
-        N_("We pour in set sizes here. May we pour you one of those?"),
+        N_("We pour in set sizes here. May we pour you one of those, or something without alcohol?"),
     ),
     (Kind.POURS, "day"): ReasonWords(N_("No samples left today."), _SAMPLES_TODAY),
     (Kind.POURS, "visit"): ReasonWords(N_("No samples left on this visit."), _SAMPLES_VISIT),
@@ -132,7 +134,10 @@ LIMIT_REASONS: Mapping[tuple[Kind, str], ReasonWords] = {
     **{
         (Kind.GLASSES, span): ReasonWords(
             N_("Enough glasses stand before this guest: note it when one is empty."),
-            N_("Take your time with the glass before you: the next comes when it is empty."),
+            N_(
+                "Take your time with the glass before you: the next can come once it is empty. "
+                "Water and something to eat are here for you."
+            ),
         )
         for span in ("day", "visit", "window")
     },
