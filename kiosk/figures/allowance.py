@@ -101,7 +101,7 @@ def allowance(
     at: Room,
     now: datetime,
 ) -> Allowance:
-    """Return what is left for a guest at `now` in the room `at`.
+    """Return what a `policy` leaves a `guest` at `now` in the room `at`, with `server` pouring.
 
     `pours` are everything served to the guest from the start of the service day
     or of the longest window, whichever is earlier. Those dated after `now` count
@@ -133,7 +133,7 @@ def allowance(
 
 
 def cost(policy: ServicePolicy, offer: Offer) -> Cost:
-    """Return what an offer takes from each limit of a policy."""
+    """Return what an `offer` takes from each limit of a `policy`."""
     never = [] if offer.released else [NOT_RELEASED]
     if policy.own_only and not offer.own:
         never.append(NOT_OWN)
@@ -151,7 +151,11 @@ def cost(policy: ServicePolicy, offer: Offer) -> Cost:
 
 
 def fits(given: Allowance, asked: Cost, now: datetime | None = None) -> tuple[str, ...]:
-    """Return the reasons against a pour at `now` (by default the allowance's own time); none: it fits."""
+    """Return the reasons against a pour; none: it fits.
+
+    `given` is the guest's allowance and `asked` what the pour costs; `now` is by
+    default the allowance's own time. Reasons are codes of the rules or ids of limits.
+    """
     if asked.free:
         return ()  # alcohol-free is refused to nobody
     at = given.as_of if now is None else now
@@ -180,7 +184,11 @@ def decide(
     now: datetime,
     offer: Offer,
 ) -> Decision:
-    """Say whether a pour may be served now, and if not, why not."""
+    """Say whether an `offer` may be served at `now`, and if not, why not.
+
+    `policy`, `guest`, `pours`, `server` and the room `at` are as for `allowance`.
+    Alcohol-free is granted always.
+    """
     return Decision(fits(allowance(policy, guest, pours, server, at, now), cost(policy, offer)))
 
 

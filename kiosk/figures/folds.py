@@ -73,7 +73,7 @@ class Served:
 
 
 def guest_state(marks: Iterable[Mark]) -> ServiceState:
-    """Fold a guest's marks. Under age ends only by a document seen by another person."""
+    """Fold a guest's `marks`, in any order. Under age ends only by a document seen by another person."""
     checked = none_today = stopped = under_age = False
     marked_by: int | None = None
     for mark in sorted(marks, key=_order):
@@ -96,13 +96,13 @@ def guest_state(marks: Iterable[Mark]) -> ServiceState:
 
 
 def guest_gone(marks: Iterable[Mark]) -> bool:
-    """Say whether a guest's last word is that they left."""
+    """Say whether the last of a guest's `marks` about it is that they left."""
     kinds = [mark.kind for mark in sorted(marks, key=_order) if mark.kind in ("gone", "back")]
     return bool(kinds) and kinds[-1] == "gone"
 
 
 def counted(pours: Iterable[Pour], pour_marks: Iterable[PourMark]) -> list[Served]:
-    """Fold pours with their corrections into what counts, in order of time.
+    """Fold `pours` with their corrections, `pour_marks`, into what counts, in order of time.
 
     A mis-tap, a glass not served and a cleared mat give back to the guest; a glass
     left or spat out still counts, but no longer stands before the guest, nor does an

@@ -126,7 +126,7 @@ def plan(
     sitting: Sitting | None = None,
     guests: int = 1,
 ) -> Plan:
-    """Say before the day whether a flight fits a policy, and what would make it fit.
+    """Say before the day whether a flight fits a `policy`, and what would make it fit.
 
     `flight` are 1 to 12 samples in their order; `drink` is whose standard drinks are
     told; `measures_ul` are the house's measures; `welcome` is counted first. `sitting`

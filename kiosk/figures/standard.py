@@ -82,9 +82,12 @@ STANDARD_DRINKS: Mapping[str, StandardDrink] = MappingProxyType({d.country: d fo
 
 
 def parse_volume(text: str) -> Fraction:
-    """Return the exact microlitres of "1.5 fl oz", "15 mL", "2 cl" or "0.7 L".
+    """Return the exact microlitres of `text`: "1.5 fl oz", "15 mL", "2 cl" or "0.7 L".
 
-    Raises FigureError for anything else.
+    Raises FigureError `not_a_volume` for anything else. A fluid ounce is the US one.
+
+    >>> parse_volume("0.7 L")
+    Fraction(700000, 1)
     """
     found = _VOLUME.fullmatch(text)
     if not found:
@@ -95,13 +98,24 @@ def parse_volume(text: str) -> Fraction:
 
 
 def parse_volume_ul(text: str, round_up: bool) -> int:
-    """Return whole microlitres: a pour is rounded down, a limit up, never both to nearest."""
+    """Return whole microlitres of `text`, as `parse_volume` reads it.
+
+    A pour is rounded down and a limit up (`round_up`), never both to nearest: so equal
+    pours that make up a limit exactly are all granted. Raises FigureError `not_a_volume`.
+
+    >>> parse_volume_ul("0.5 fl oz", round_up=False), parse_volume_ul("1.5 fl oz", round_up=True)
+    (14786, 44361)
+    """
     exact = parse_volume(text)
     return ceil(exact) if round_up else floor(exact)
 
 
 def parse_drinks(text: str, definition: StandardDrink) -> int:
-    """Return the ethanol units of a limit such as "1.5 drinks", rounded up. Raises FigureError."""
+    """Return the ethanol units (1e-4 µL) of a limit such as "1.5 drinks", rounded up.
+
+    `text` is a number with "drinks"; `definition` whose drinks they are. Raises
+    FigureError `not_drinks`.
+    """
     found = _DRINKS.fullmatch(text)
     if not found:
         raise FigureError("drinks", text, 'a number with "drinks"', "not_drinks")
@@ -109,29 +123,52 @@ def parse_drinks(text: str, definition: StandardDrink) -> int:
 
 
 def ethanol(volume_ul: int, abv_e2: int) -> int:
-    """Return the ethanol of a pour in units of 1e-4 µL, exactly."""
+    """Return the ethanol of a pour in units of 1e-4 µL, exactly.
+
+    `volume_ul` in µL, 0 or more; `abv_e2` in hundredths of % vol, 0 to 10 000.
+    """
     return volume_ul * abv_e2
 
 
 def ethanol_g(volume_ml: float | Fraction, abv_percent: float | Fraction, density_g_ml: Fraction) -> Fraction:
-    """Return grams of ethanol by a country's own density (Australia 0.789, Spain and Japan 0.8)."""
+    """Return grams of ethanol, exactly, by a country's own density.
+
+    `volume_ml` in mL; `abv_percent` in % vol; `density_g_ml` in g/mL (Australia 0.789,
+    Spain and Japan 0.8), never that of the physics. Decimals are taken as written.
+
+    >>> ethanol_g(500, 5, Fraction("0.8"))
+    Fraction(20, 1)
+    """
     return _exact(volume_ml) * _exact(abv_percent) / 100 * density_g_ml
 
 
 def standard_drinks(
     volume_ml: float | Fraction, abv_percent: float | Fraction, definition: StandardDrink
 ) -> Fraction:
-    """Return the exact number of standard drinks in a volume; decimals are taken as written."""
+    """Return the exact number of standard drinks in a volume.
+
+    `volume_ml` in mL; `abv_percent` in % vol; `definition` is a country's own, of
+    STANDARD_DRINKS. Decimals are taken as written.
+
+    >>> standard_drinks(25, 40, STANDARD_DRINKS["GB"])
+    Fraction(1, 1)
+    """
     return _exact(volume_ml) * _exact(abv_percent) / 100 / definition.ethanol_ml
 
 
 def drinks_had(ethanol_units: int, definition: StandardDrink) -> Decimal:
-    """Return standard drinks had, to one decimal, rounded up. For showing; decisions use the units."""
+    """Return standard drinks had, to one decimal, rounded up. For showing; decisions use the units.
+
+    `ethanol_units` in 1e-4 µL; `definition` is a country's own.
+    """
     return _to_tenth(ethanol_units, definition, ROUND_CEILING)
 
 
 def drinks_left(ethanol_units: int, definition: StandardDrink) -> Decimal:
-    """Return standard drinks left, to one decimal, rounded down and never below zero."""
+    """Return standard drinks left, to one decimal, rounded down and never below zero.
+
+    `ethanol_units` in 1e-4 µL, below zero past a limit; `definition` is a country's own.
+    """
     return _to_tenth(max(0, ethanol_units), definition, ROUND_FLOOR)
 
 
