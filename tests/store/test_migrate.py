@@ -5,19 +5,25 @@ from __future__ import annotations
 import os
 import stat
 from collections.abc import Iterator
+from datetime import datetime
 from pathlib import Path
 
 import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.config import Config
 from alembic.migration import MigrationContext
-from sqlalchemy import CheckConstraint, inspect, text
+from sqlalchemy import CheckConstraint, inspect, select, text
+from sqlalchemy.orm import Session
 
 from kiosk.store import migrate, rows
 from kiosk.store.engine import Store, open_store
+from kiosk.store.ledgers import append
 from kiosk.store.migrate import MigrationFault, downgrade, is_current, newest, upgrade
 from kiosk.store.tables import metadata
 from kiosk.store.tables.production import casks
+from kiosk.store.tables.tasting import pours
+from kiosk.store.tables.tours import tours
+from kiosk.store.triggers import trigger_names
 from tests.databases import Postgres, sqlite_url
 
 
@@ -196,5 +202,35 @@ def test_two_sites_may_share_a_server_by_schema(postgresql_database_url: str) ->
     there.close()
 
 
+def test_pours_recorded_before_bottles_stay_word_for_word(database_url: str, now: datetime) -> None:
+    store = open_store(database_url)
+    with store.write() as session:
+        tour = {"letter": "A", "starts_at": now, "route": "main", "languages": ["en"], "room": "main"}
+        tour_id = rows.insert(session, tours, {**tour, "places": 1, "private": False})
+        _pour(session, tour_id, "0" * 32, now)
+        before = session.execute(select(pours)).mappings().all()
+    store.close()
+    downgrade(database_url, "0006")
+    upgrade(database_url)
+    again = open_store(database_url)
+    with again.read() as session:
+        assert session.execute(select(pours)).mappings().all() == before
+        assert set(trigger_names("pours", again.dialect)) <= _triggers(session)
+    again.close()
+
+
+def _pour(session: Session, tour_id: int, key: str, now: datetime) -> None:
+    what = {"product": "blanco", "volume_ul": 7393, "abv_e2": 4000, "neat": True, "asked": True}
+    where = {"key": key, "at": now, "recorded_at": now, "place": "3", "tour_id": tour_id}
+    append(session, pours, {**where, **what, "server_checked": True, "policy_key": "", "clock_ms": 0})
+
+
+def _triggers(session: Session) -> set[str]:
+    sqlite = "SELECT name FROM sqlite_master WHERE type = 'trigger'"
+    postgresql = "SELECT tgname FROM pg_trigger WHERE NOT tgisinternal"
+    named = sqlite if session.connection().dialect.name == "sqlite" else postgresql
+    return set(session.scalars(text(named)))
+
+
 def test_the_newest_revision_is_known() -> None:
-    assert newest() == "0006"
+    assert newest() == "0007"

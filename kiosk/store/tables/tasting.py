@@ -1,4 +1,4 @@
-"""The rules in force, what may be poured, what was poured and what was refused.
+"""The rules in force, what may be poured, what was poured and refused, bottles and the shift's closing.
 
 Volumes are whole microlitres (_ul), strengths hundredths of a per cent (_e2).
 """
@@ -15,9 +15,11 @@ from sqlalchemy import (
     Integer,
     String,
     Text,
+    UniqueConstraint,
 )
 
 from kiosk.store.tables.base import ledger, ref, row
+from kiosk.store.types import UtcTime
 
 policies = ledger(
     "policies",
@@ -44,12 +46,26 @@ releases = row(
     ref("signed_by", "staff.id"),
 )
 
+bottles = row(
+    "bottles",
+    "bottles",
+    Column("code", String(40), nullable=False, unique=True),
+    ref("release_id", "releases.id"),
+    Column("room", String(40), nullable=False, index=True),
+    Column("kind", String(10), nullable=False),  # bottle, jug
+    Column("size_ml", Integer, nullable=False),
+    Column("tare_g", Integer, nullable=True),
+    Column("discard_at", UtcTime, nullable=True),
+    CheckConstraint("size_ml > 0", name="size_positive"),
+)
+
 pours = ledger(
     "pours",
     # The index on (guest_id, at) below serves this reference too.
     Column("guest_id", ForeignKey("guests.id", ondelete="RESTRICT"), nullable=True),
     Column("place", String(20), nullable=True),
     ref("tour_id", "tours.id"),
+    ref("bottle_id", "bottles.id", nullable=True),
     Column("product", String(40), nullable=False),
     Column("volume_ul", Integer, nullable=False),
     Column("abv_e2", Integer, nullable=False),
@@ -79,4 +95,43 @@ refusals = ledger(
     Column("volume_ul", Integer, nullable=False),
     Column("reasons", JSON, nullable=False),
     Column("policy_key", String(32), nullable=False),
+)
+
+bottle_entries = ledger(
+    "bottle_entries",
+    ref("bottle_id", "bottles.id"),
+    Column("kind", String(10), nullable=False),  # open, weigh, spill, break, house_use, close
+    Column("gross_g", Integer, nullable=True),  # glass, spirit and pourer
+    Column("temperature_mc", Integer, nullable=True),  # of the room, where it was read
+    Column("volume_ul", Integer, nullable=True),
+    ref("used_by", "staff.id", nullable=True),
+    CheckConstraint("gross_g >= 0", name="weight_not_negative"),
+    CheckConstraint("volume_ul >= 0", name="volume_not_negative"),
+)
+
+stock_entries = ledger(
+    "stock_entries",
+    ref("release_id", "releases.id"),
+    Column("room", String(40), nullable=False, index=True),
+    Column("kind", String(10), nullable=False),  # received, returned, moved, counted
+    Column("bottles", Integer, nullable=False),  # below nothing only where moved out
+    Column("size_ml", Integer, nullable=False),
+    Column("document", String(80), nullable=True),
+    CheckConstraint("size_ml > 0", name="size_positive"),
+    CheckConstraint("bottles >= 0 OR kind = 'moved'", name="only_moved_out_below_nothing"),
+)
+
+measure_checks = ledger(
+    "measure_checks",
+    Column("measure", String(40), nullable=False, index=True),
+    Column("weights_g", JSON, nullable=False),  # of ten pours of water
+)
+
+closings = ledger(
+    "closings",
+    Column("room", String(40), nullable=False),
+    Column("day", Date, nullable=False),
+    Column("revision", Integer, nullable=False),
+    Column("body", JSON, nullable=False),  # no names
+    UniqueConstraint("room", "day", "revision"),
 )
