@@ -21,8 +21,11 @@ def give_numbers(session: Session, site: Site, tour_id: int, party_id: int, now:
     """
     day = site.service_day(now)
     _hold_day(session, site, now)
-    coming = select(parties.c.size, parties.c.language).where(
-        parties.c.id == party_id, parties.c.tour_id == tour_id, parties.c.cancelled_at.is_(None)
+    coming = (
+        select(parties.c.size, parties.c.language)
+        .join(tours, tours.c.id == parties.c.tour_id)
+        .where(parties.c.id == party_id, tours.c.id == tour_id)
+        .where(parties.c.cancelled_at.is_(None), tours.c.cancelled_at.is_(None))
     )
     party = session.execute(coming).one_or_none()
     if party is None:

@@ -9,6 +9,8 @@ from kiosk.store.changes import versions
 from kiosk.store.keys import new_key
 from kiosk.store.tables.tasting import pour_marks, pours
 from kiosk.tasting.live import PROVIDERS
+from tests.plans import scanned
+from tests.tasting_room import Tasting, tasting_site
 
 
 def samples(tasting):
@@ -40,3 +42,8 @@ def test_a_glass_set_out_counts_once_its_guest_sat_down(tasting):
         session.execute(pour_marks.insert().values(**stamp, **seated))
     assert samples(tasting) == 1
     assert tasting.room().tiles[0].samples == 1
+
+
+def test_samples_today_reads_no_pours_of_other_days(sqlite_store, tmp_path, now):
+    tasting = Tasting.begun(sqlite_store, tasting_site(tmp_path), now)
+    assert "pours" not in scanned(sqlite_store, lambda: samples(tasting))

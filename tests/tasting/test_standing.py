@@ -9,6 +9,12 @@ from kiosk.figures.drinks import ServiceState
 from kiosk.store.errors import NoSuchRow
 from kiosk.store.keys import new_key
 from kiosk.tasting.standing import hold
+from tests.plans import scanned
+from tests.tasting_room import Tasting, tasting_site
+
+
+# As long as a house's list of releases and of confirmed rules ("anon_1": the newest of them).
+OF_THE_HOUSE = {"releases", "policies", "anon_1"}
 
 
 def standing(tasting, guest, key=None):
@@ -56,3 +62,13 @@ def test_however_much_was_poured_two_queries_are_asked(tasting):
 def test_an_unknown_guest_stands_nowhere(tasting):
     with pytest.raises(NoSuchRow):
         standing(tasting, 9999)
+
+
+def test_a_tap_reads_no_entries_of_other_guests(sqlite_store, tmp_path, now):
+    tasting = Tasting.begun(sqlite_store, tasting_site(tmp_path), now)
+    tasting.check()
+    for _ in range(2):
+        tasting.pour(tasting.guests[0])
+    read = scanned(sqlite_store, lambda: tasting.pour(tasting.guests[0]))
+    assert read <= OF_THE_HOUSE
+    assert scanned(sqlite_store, tasting.room) <= OF_THE_HOUSE

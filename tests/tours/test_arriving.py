@@ -12,7 +12,7 @@ from sqlalchemy import select
 from kiosk.store import rows
 from kiosk.store.engine import run
 from kiosk.store.errors import NoSuchRow
-from kiosk.store.tables.tours import guests, parties
+from kiosk.store.tables.tours import guests, parties, tours
 from kiosk.tours.arriving import give_numbers
 from tests.tasting_room import Tasting
 
@@ -85,3 +85,12 @@ def test_desks_that_work_at_once_never_give_one_number_twice(tasting: Tasting) -
     assert failed == []
     with tasting.store.read() as session:
         assert sorted(session.scalars(select(guests.c.number))) == list(range(1, 19))
+
+
+def test_nobody_arrives_for_a_cancelled_tour(tasting: Tasting) -> None:
+    party_id = _party(tasting, 2)
+    with tasting.store.write() as session:
+        cancelled = {"cancelled_at": tasting.now}
+        rows.change(session, tours, tasting.tour, 1, cancelled, by=None, at=tasting.now)
+    with pytest.raises(NoSuchRow):
+        _arrive(tasting, party_id)

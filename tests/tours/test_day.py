@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 from typing import Any
 
 import pytest
 
 from kiosk.store import rows
+from kiosk.store.engine import Store
 from kiosk.store.errors import NoSuchRow
 from kiosk.store.tables.tours import parties, tours
 from kiosk.tours.day import day_tours, one_tour
-from tests.tasting_room import Tasting
+from tests.databases import NOW
+from tests.plans import scanned
+from tests.tasting_room import Tasting, tasting_site
 
 
 def _add_tour(tasting: Tasting, starts_at: datetime, **changes: Any) -> int:
@@ -71,3 +75,8 @@ def test_the_day_begins_at_its_set_hour(tasting: Tasting, starts_at: datetime, o
 def test_an_unknown_tour_is_said_to_be_unknown(tasting: Tasting) -> None:
     with tasting.store.read() as session, pytest.raises(NoSuchRow):
         one_tour(session, 999)
+
+
+def test_a_day_reads_no_parties_or_guests_of_other_days(sqlite_store: Store, tmp_path: Path) -> None:
+    tasting = Tasting.begun(sqlite_store, tasting_site(tmp_path), NOW)
+    assert scanned(sqlite_store, lambda: _day(tasting)) == set()
