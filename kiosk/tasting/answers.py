@@ -6,11 +6,13 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from kiosk.store.tables.tasting import pours, refusals
-from kiosk.tasting.entries import Answer
+from kiosk.tasting.entries import KEY, Answer
 
 
 def told(session: Session, key: str) -> Answer | None:
     """Return the answer that an asked or recorded pour got, or None for any other key."""
+    if not KEY.fullmatch(key):
+        return None
     refused = session.execute(
         select(refusals.c.reasons, refusals.c.guest_id, refusals.c.at).where(refusals.c.key == key)
     ).one_or_none()

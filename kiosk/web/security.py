@@ -71,7 +71,7 @@ def check_origin() -> None:
     origin = request.headers.get("Origin")
     if origin == "null" and request.headers.get("Sec-Fetch-Site") == "same-origin":
         return  # a page that sends no referrer hides its origin from itself as well
-    if origin not in {request.host_url.rstrip("/"), house().site.public_address}:
+    if origin is None or origin not in {request.host_url.rstrip("/"), house().site.public_address}:
         raise Forbidden()
 
 

@@ -59,3 +59,20 @@ def test_only_paths_of_this_site_are_followed(path: str | None) -> None:
 def test_whole_numbers_are_digits_only(app: Flask, sent: str, number: int | None) -> None:
     with app.test_request_context("/", method="POST", data={"n": sent}):
         assert forms.whole("n") == number
+
+
+@pytest.mark.parametrize(
+    ("sent", "text"),
+    [
+        (" Ana ", "Ana"),
+        ("Jose\u0301", "José"),
+        ("A\x00na", "Ana"),
+        ("An\u200ba", "Ana"),
+        ("\u202eanA", "anA"),
+        ("two\nlines", "twolines"),
+        ("x" * 300, "x" * 200),
+    ],
+)
+def test_text_is_one_line_of_signs_that_can_be_seen(app: Flask, sent: str, text: str) -> None:
+    with app.test_request_context("/", method="POST", data={"n": sent}):
+        assert forms.text("n") == text

@@ -64,6 +64,15 @@ def test_an_unsafe_request_must_come_from_a_page_of_this_site(screen: Screen, or
     assert answer.status_code == ORIGINS[origin]
 
 
+def test_without_a_public_address_an_origin_is_needed_all_the_same(
+    tmp_path: Path, sqlite_store: Store, clock: Clock
+) -> None:
+    site = small_site(tmp_path, public_address=None)
+    client = create_app(site, sqlite_store, clock, features=SHARED_FEATURES).test_client()
+    refused = client.post("/staff/enrol", json={})
+    assert (refused.status_code, refused.get_json()["error"]) == (403, "forbidden")
+
+
 def test_a_json_tap_from_another_origin_is_refused(tablet: Screen) -> None:
     answer = tablet.client.post("/staff/taps", json=[1], headers={"Origin": "http://evil.example"})
     assert answer.status_code == 403
