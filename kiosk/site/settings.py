@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import date, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from enum import StrEnum
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -110,8 +110,10 @@ class Site:
 
     def service_day(self, at: datetime) -> date:
         """Return the service day of an instant: the day turns at `day_starts`."""
-        local = self.local(at)
-        return local.date() if local.time() >= self.day_starts else local.date() - timedelta(days=1)
+        today = self.local(at).date()
+        # Compared in UTC: two times of one zone are compared by the clock's face, which repeats.
+        begun = at.astimezone(UTC) >= self.day_bounds(today)[0].astimezone(UTC)
+        return today if begun else today - timedelta(days=1)
 
     def day_bounds(self, day: date) -> tuple[datetime, datetime]:
         """Return the first instant of a service day and of the next one."""

@@ -28,7 +28,8 @@ def pick_language() -> Response | None:
     """Set `g.words` for this request; 404 for an address in a language the site lacks."""
     linked = (request.view_args or {}).get("lang")
     choice = own_choice()
-    speak(choice or (linked if linked in house().words else None) or _fitting())
+    told = linked or request.path.split("/")[1]  # a page that is not there is missed in its language
+    speak(choice or (told if told in house().words else None) or _fitting())
     if linked is None:
         return None
     if linked not in house().words:

@@ -85,3 +85,12 @@ def test_staff_pages_speak_the_persons_language(tablet: Screen) -> None:
     after = tablet.get("/staff/", headers={"Accept-Language": "es"}).get_data(as_text=True)
     assert '<html lang="es"' in before
     assert '<html lang="en"' in after
+
+
+@pytest.mark.parametrize(("path", "language"), [("/es/no/such/page", "es"), ("/en/nothing/here", "en")])
+def test_a_page_that_is_not_there_is_missed_in_the_language_of_its_address(
+    screen: Screen, path: str, language: str
+) -> None:
+    answer = screen.get(path, headers={"Accept-Language": "fr"})
+    assert answer.status_code == 404
+    assert f'<html lang="{language}"' in answer.get_data(as_text=True)
