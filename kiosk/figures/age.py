@@ -44,7 +44,8 @@ def stay_days(filled_on: date, drawn_on: date) -> int:
 
     From `filled_on` to `drawn_on`; who was filled on 29 February completes a year
     on 1 March where there is no such day. Raises FigureError `out_of_range` for a
-    draw before the filling.
+    draw before the filling. Source: completed years by the calendar (common
+    practice); 1 March as Maryland Code, General Provisions 1-303, counts birthdays.
 
     >>> stay_days(date(2020, 6, 16), date(2023, 6, 16)) == 3 * YEAR_DAYS
     True

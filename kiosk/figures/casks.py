@@ -118,7 +118,7 @@ def losses(
     `rates` and `soakages` are of the same `measure` (`fit_losses`). A leak, sample
     or transfer of unknown amount is what its interval lost beyond the store's
     rate; dumps count with the transfers. Raises FigureError `too_few` when the
-    fill had no gauge by then.
+    fill had no gauge by then. Source: a balance of what went in and out.
     """
     account = Account(Fit(rates, soakages), measure)
     gauged_at = account.book(fill, at)[-1].at
@@ -198,6 +198,7 @@ def angels_share(
     the same casks. Heat and cold of the season are not in it: since the last
     gauge a store is taken at its rate of the year.
     Raises FigureError `too_few` when no fill has a gauge or nothing was put in.
+    Source: a balance over the casks; slopes and variances after JCGM 100:2008, 5.1.2.
     """
     made = [fill for fill in fills if fill.filled_at <= at]
     known = [fill for fill in made if any(g.at <= at for g in fill.gauges)]

@@ -53,6 +53,8 @@ def contents_now(
     Gauges and events after `at` are left aside. The interval holds the gauge's
     uncertainty, the rate's and the soakage's, and the spread from cask to cask.
     Raises FigureError `too_few` when the fill had no gauge by then.
+    Source: a constant share lost per unit of time, A' = -k A (common practice);
+    variances add (JCGM 100:2008, 5.1.2).
     """
     fit = Fit(rates, soakages)
     last, tail = _last(fill, at, fit, measure)
@@ -128,7 +130,7 @@ def next_gauge_due(
     none); at once after a leak, sample, transfer or topping since then that
     nobody measured; and, where a `fit` of the same `measure` is given, no later
     than when the 90 % half-width of what is there passes `widest`, as a share of
-    it, above 0. Raises FigureError `out_of_range`.
+    it, above 0. Raises FigureError `out_of_range`. Source: common practice.
     """
     if not widest > 0.0:
         raise FigureError("widest", widest, "above 0")

@@ -30,7 +30,7 @@ def gauged(at: datetime, volume20_l: float, alcohol_l: float, how: How) -> Gauge
 
     `volume20_l` litres at 20 °C and `alcohol_l` litres of pure alcohol in them, 0
     or more. u(A)/A = sqrt((uV/V)² + (us/s)²) with s the strength in % vol; an
-    empty cask has no relative uncertainty. Raises FigureError `out_of_range`.
+    empty cask has no relative uncertainty (0). Raises FigureError `out_of_range`.
     Source: sum in squares of independent parts (JCGM 100:2008, 5.1.2);
     `VOLUME_UNCERTAINTY_L` and `STRENGTH_UNCERTAINTY`.
 
@@ -41,9 +41,9 @@ def gauged(at: datetime, volume20_l: float, alcohol_l: float, how: How) -> Gauge
     not_negative("pure_alcohol_l", alcohol_l, "L")
     if alcohol_l > volume20_l:
         raise FigureError("pure_alcohol_l", alcohol_l, f"0 to {volume20_l:g} L", "above_pure")
+    volume = VOLUME_UNCERTAINTY_L[how] / volume20_l if volume20_l > 0.0 else 0.0
     if alcohol_l <= 0.0:
-        return Gauge(at, volume20_l, alcohol_l, 0.0, 0.0)
-    volume = VOLUME_UNCERTAINTY_L[how] / volume20_l
+        return Gauge(at, volume20_l, alcohol_l, 0.0, volume)
     strength = STRENGTH_UNCERTAINTY / (100.0 * alcohol_l / volume20_l)
     return Gauge(at, volume20_l, alcohol_l, math.hypot(volume, strength), volume)
 
@@ -103,6 +103,6 @@ def change(fill: Fill, first: Gauge, second: Gauge, measure: Measure = Measure.A
 def changes(fill: Fill, at: datetime, measure: Measure = Measure.ALCOHOL) -> list[Change]:
     """Return the `change` from each gauge of `fill` to the next, up to `at`, earliest first.
 
-    `measure` says whether pure alcohol or bulk volume is compared.
+    `measure` says whether pure alcohol or bulk volume is compared. Source: as `change`.
     """
     return [change(fill, first, second, measure) for first, second in pairwise(fill.gauges_until(at))]

@@ -100,7 +100,8 @@ def lineage(
     the lot without feints too is counted there; the rest is `earlier`. Other
     batches are followed to their origins however small their share. Time and
     memory grow with the edges, never with the paths. Raises FigureError `loop`,
-    `out_of_range` for an amount or `least`.
+    `out_of_range` for an amount or `least`. Source: a batch is mixed perfectly, so
+    that each draw holds its parts in proportion (common practice).
 
     >>> found = lineage("lot", [("a", "lot", 3.0), ("b", "lot", 1.0)])
     >>> found.origins, found.earlier
@@ -145,7 +146,7 @@ def _straight(lot: Id, into: Mapping[Id, Mapping[Id, float]], feints: Collection
 def shares(to: Id, edges: Iterable[tuple[Id, Id, float]]) -> dict[Id, float]:
     """Return the share, 0 to 1, that every batch upstream has in the batch `to`, nothing cut off.
 
-    `edges` and the errors are those of `lineage`. The batch itself has share 1.
+    `edges`, errors and source are those of `lineage`. The batch itself has share 1.
     Over the origins the shares sum to one (`origins`); batches of one stage sum
     to one as well.
 
@@ -158,7 +159,7 @@ def shares(to: Id, edges: Iterable[tuple[Id, Id, float]]) -> dict[Id, float]:
 def origins(to: Id, edges: Iterable[tuple[Id, Id, float]]) -> dict[Id, float]:
     """Return the shares of the origins alone (fields, received spirit): they sum to one.
 
-    `to`, `edges` and the errors are those of `shares`.
+    `to`, `edges`, errors and source are those of `shares`.
     """
     return dict(lineage(to, edges).origins)
 
@@ -177,7 +178,8 @@ def cane_behind_kg(
     divided among what was drawn from it and what it still holds, `remaining`
     (in the measure of its draws; absent means empty). Draws into a batch in
     `destroyed` carry no cane: like what evaporates or stays in the pot, that
-    cane is carried by what was kept. Raises FigureError as `shares`.
+    cane is carried by what was kept. Raises FigureError as `shares`. Source: a
+    balance of masses.
 
     >>> cane_behind_kg("lot", [("load", "lot", 30.0), ("load", "other", 10.0)], {"load": 1000.0})
     750.0

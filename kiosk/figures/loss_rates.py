@@ -91,11 +91,11 @@ def fit_losses(fills: Iterable[Fill], at: datetime, measure: Measure = Measure.A
     is the first one and wood and fill number are known; draws and toppings are
     allowed for: A2 = A1 e^(-s - K) - sum D_j e^(-K_j) + sum B_j e^(-K_j), solved
     for K. An interval's weight is 1 / (T (u1² + u2² + p²)): its gauges'
-    uncertainties and the spread p² that they do not explain, T being 1 with s. With equal gauges in
-    one store this is k = sum of logarithms / sum of years. The variance takes
-    casks as clusters; the interval is 90 % by Student's t. Left out: an interval
-    with an unmeasured draw or leak, gauged empty, or in a store that fewer than
-    two casks tell of. Soakage is told apart only where two casks or more show
+    uncertainties and the spread p² that they do not explain, T being 1 with s.
+    With equal gauges in one store this is k = sum of logarithms / sum of years.
+    The variance takes casks as clusters; the interval is 90 % by Student's t.
+    Left out: an interval with an unmeasured draw or leak, gauged empty, or in a
+    store that fewer than two casks tell of. Soakage is told apart only where two casks or more show
     it and every store concerned has two casks with later intervals.
     Source: weighted ratio estimate, variance by clusters (W. G. Cochran, Sampling
     Techniques; K.-Y. Liang and S. L. Zeger, Biometrika 73 (1986) 13; from memory).

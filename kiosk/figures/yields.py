@@ -70,6 +70,7 @@ def cane_per_bottle_kg(cane_kg: float, pure_alcohol_l: float, bottle_ml: float, 
     both above 0: what stills and casks lost on the way is thereby carried by the
     bottles. `bottle_ml` 0 or more, `abv_percent` 0 to 100 % vol at 20 °C.
     Raises FigureError `out_of_range`, `too_few` when no alcohol was obtained.
+    Source: a balance of masses.
 
     >>> round(cane_per_bottle_kg(1000.0, 37.0, 750.0, 40.0), 1)
     8.1
@@ -89,7 +90,7 @@ def juice_per_bottle_kg(
 
     `juice_kg` of juice gave `pure_alcohol_l` litres of pure alcohol fit to bottle,
     both above 0; `bottle_ml` 0 or more, `abv_percent` 0 to 100 % vol at 20 °C.
-    Raises FigureError as `cane_per_bottle_kg`.
+    Raises FigureError and has its source as `cane_per_bottle_kg`.
 
     >>> round(juice_per_bottle_kg(500.0, 37.0, 750.0, 40.0), 2)
     4.05

@@ -148,6 +148,14 @@ def test_the_two_fits_widen_a_strength() -> None:
     assert (found.high - found.low) / 2.0 == pytest.approx(50.0 * math.hypot(0.006, 0.008))
 
 
+def test_a_strength_stays_between_water_and_pure_alcohol() -> None:
+    strong = strength_now(fill(Gauge(START, 100.0, 99.5, 0.01)), START, NONE, NONE)
+    assert (strong.abv_percent, strong.high) == (pytest.approx(99.5), 100.0)
+    weak = strength_now(fill(Gauge(START, 100.0, 1.0, 0.9)), START, NONE, NONE)
+    assert (weak.abv_percent, weak.low) == (pytest.approx(1.0), 0.0)
+    assert strength(alcohol=0.0, volume=0.2, years=5.0) == 100.0
+
+
 @pytest.mark.parametrize("cask", [fill(), fill(Gauge(START, 0.0, 0.0))])
 def test_an_empty_or_unknown_cask_has_no_strength(cask: Fill) -> None:
     with pytest.raises(FigureError) as caught:

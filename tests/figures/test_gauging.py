@@ -102,7 +102,10 @@ def test_a_gauges_uncertainty_is_never_less_than_its_volumes(volume: float, part
 
 
 def test_a_cask_gauged_empty_has_no_relative_uncertainty() -> None:
-    assert gauged(START, 0.0, 0.0, How.EMPTIED).uncertainty_l(Measure.ALCOHOL) == 0.0
+    empty = gauged(START, 0.0, 0.0, How.EMPTIED)
+    assert (empty.relative_uncertainty, empty.volume_uncertainty) == (0.0, 0.0)
+    water = gauged(START, 190.0, 0.0, How.DIP)
+    assert (water.relative_uncertainty, water.uncertainty_l(Measure.VOLUME)) == (0.0, pytest.approx(1.0))
 
 
 @pytest.mark.parametrize(
