@@ -70,6 +70,18 @@ def test_no_page_is_wider_than_its_screen(open_page: Open, demo: Served, size: t
     assert wide == []
 
 
+def test_no_page_is_wider_than_a_phone_with_its_text_doubled(open_page: Open, demo: Served) -> None:
+    page = open_page("es", PHONE)
+    sign_in(page, demo, "large text", "Marisol", "es")
+    wide = []
+    for address in (*GUEST_PAGES, *STAFF_PAGES):
+        page.goto(address.format("es"))
+        page.evaluate("document.documentElement.style.fontSize = '200%'")
+        width = page.evaluate("document.documentElement.scrollWidth")
+        wide += [(address, width)] if width > PHONE[0] else []
+    assert wide == []
+
+
 def test_a_guest_page_is_light_and_asks_nobody_else(open_page: Open, demo: Served) -> None:
     page = open_page("es", PHONE)
     sizes: dict[str, int] = {}
