@@ -183,6 +183,7 @@ def test_the_next_gauge_is_due_so_long_after_the_last() -> None:
 def test_an_empty_cask_is_due_for_nothing() -> None:
     emptied = Fill("F", "dry", START, (Gauge(START, 200.0, 120.0),), emptied_at=after(1))
     assert next_gauge_due(emptied, after(2), HALF_A_YEAR) is None
+    assert next_gauge_due(emptied, after(1), HALF_A_YEAR) is None
     assert next_gauge_due(emptied, after(0.5), HALF_A_YEAR) == after(0.5)
 
 
