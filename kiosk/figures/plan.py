@@ -211,7 +211,8 @@ class _Table:
     ) -> list[tuple[int, datetime, Offer]]:
         """List position, time and offer of every glass of the first guest, or of the last."""
         sitting = self.sitting
-        begins = sitting.starts_at + (sitting.round(self.guests) if last else timedelta(0))
+        # In UTC: sums on a local clock go wrong where the clock is changed.
+        begins = sitting.starts_at.astimezone(UTC) + (sitting.round(self.guests) if last else timedelta(0))
         step = sitting.step(self.guests, self.gap)
         row = [(position, sample.offer) for position, sample in numbered]
         if self.welcome and sitting.welcome_at is None:

@@ -9,7 +9,7 @@ from datetime import date
 from sqlalchemy import bindparam, or_, select
 from sqlalchemy.orm import Session
 
-from kiosk.figures.drinks import Offer
+from kiosk.figures.drinks import Offer, counted_abv_e2
 from kiosk.site.settings import Site
 from kiosk.store.tables.tasting import releases
 from kiosk.tasting.errors import UnknownProduct
@@ -22,11 +22,12 @@ class Released:
     code: str
     product: str
     abv_e2: int | None
+    abv_basis: str = "label"
 
 
 _R = releases.c
 _ON_A_DAY = (
-    select(_R.code, _R.product, _R.abv_e2, _R.rooms)
+    select(_R.code, _R.product, _R.abv_e2, _R.abv_basis, _R.rooms)
     .where(_R.from_on <= bindparam("day"), or_(_R.until_on.is_(None), _R.until_on >= bindparam("day")))
     .order_by(_R.code)
 )
@@ -41,14 +42,15 @@ def released(session: Session, site: Site, room: str, day: date) -> dict[str, Re
     found: dict[str, Released] = {}
     for row in session.connection().execute(_ON_A_DAY, {"day": day}):
         if room in row.rooms:
-            one = Released(row.code, row.product, row.abv_e2)
+            one = Released(row.code, row.product, row.abv_e2, row.abv_basis)
             found[one.product] = max(found.get(one.product, one), one, key=lambda r: _abv_e2(site, r))
     return found
 
 
 def _abv_e2(site: Site, entry: Released) -> int:
     known = site.products.get(entry.product)
-    return entry.abv_e2 if entry.abv_e2 is not None else known.abv_e2 if known else 0
+    before = known.abv_e2 if known else entry.abv_e2 or 0
+    return before if entry.abv_e2 is None else counted_abv_e2(entry.abv_e2, entry.abv_basis, before)
 
 
 def offer(
@@ -56,12 +58,13 @@ def offer(
 ) -> Offer:
     """Return a proposed pour with the strength that counts: the release's, else the product's.
 
-    Raises UnknownProduct for what neither knows.
+    A release whose strength is not known counts no weaker than its product, which
+    then states the spirit before fruit and water. Raises UnknownProduct for what neither knows.
     """
     entry, known = at_hand.get(product), site.products.get(product)
     own = known is None or known.own  # an experiment that has no product yet is the house's
     if entry is not None and entry.abv_e2 is not None:
-        return Offer(product, volume_ul, entry.abv_e2, neat, own=own)
+        return Offer(product, volume_ul, _abv_e2(site, entry), neat, own=own)
     if known is None:
         raise UnknownProduct(product=product)
     return Offer(product, volume_ul, known.abv_e2, neat, released=entry is not None, own=own)

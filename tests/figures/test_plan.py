@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import datetime, time, timedelta
+from datetime import UTC, datetime, time, timedelta
 from itertools import combinations
 from zoneinfo import ZoneInfo
 
@@ -180,6 +180,15 @@ def test_two_servers_and_no_pause_are_faster():
     assert one.leave_out == (5, 6)
     assert two.fits
     assert two.last_pour_at == FOUR + timedelta(seconds=6 * 88, minutes=5 * 2)
+
+
+def test_a_plan_over_a_change_of_the_clock_counts_real_minutes():
+    # clocks in New York go from 2:00 to 3:00 on 8 March 2026
+    zone = ZoneInfo("America/New_York")
+    starts = datetime(2026, 3, 8, 1, 50, tzinfo=zone)
+    room = Room("main", starts - timedelta(hours=1), starts + timedelta(hours=9), zone)
+    found = planned(flight(3), EVERY_FIVE, sitting=Sitting(room, starts, seconds_a_pour=0.0))
+    assert found.last_pour_at == datetime(2026, 3, 8, 7, 0, tzinfo=UTC)
 
 
 def test_a_group_of_176_pours_takes_a_server_23_minutes():

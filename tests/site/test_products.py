@@ -22,6 +22,12 @@ def test_the_demo_pours_four_spirits_and_one_cordial_without_alcohol(folder: Pat
     assert products["jengibre"].sugar_g_per_l == 60
 
 
+def test_a_product_is_the_houses_own_unless_it_says_otherwise(broken: Break, folder: Path) -> None:
+    assert not broken("products.toml", 'id = "anejo"', 'id = "anejo"\nown = false')
+    products = load_site(folder).products
+    assert (products["blanco"].own, products["anejo"].own) == (True, False)
+
+
 @pytest.mark.parametrize("written", ["57.1", "0.05", "29.99", "40"])
 def test_a_strength_is_kept_as_written(broken: Break, folder: Path, written: str) -> None:
     assert not broken("products.toml", "abv_percent = 40.0", f"abv_percent = {written}")

@@ -39,6 +39,21 @@ def test_of_two_releases_the_stronger_counts(tasting):
     assert offer(tasting.site, at_hand(tasting), "reserva", 7393).abv_e2 == 5800
 
 
+@pytest.mark.parametrize(
+    ("abv_e2", "basis", "counts"),
+    [
+        (2600, "laboratory", 2600),
+        (2600, "not_known", 4500),  # sugar may hide the rest: as the spirit before fruit and water
+        (5800, "not_known", 5800),
+    ],
+)
+def test_a_strength_that_is_not_known_counts_as_the_spirits_before(tasting, abv_e2, basis, counts):
+    day = tasting.site.service_day(tasting.now)
+    with tasting.store.write() as session:
+        tasting.release(session, "reserva", day, abv_e2=abv_e2, abv_basis=basis)
+    assert offer(tasting.site, at_hand(tasting), "reserva", 7393).abv_e2 == counts
+
+
 def test_without_a_measured_strength_the_labels_counts(tasting):
     blanco = offer(tasting.site, at_hand(tasting), "blanco", 7393)
     assert (blanco.abv_e2, blanco.released) == (4000, True)
