@@ -68,6 +68,11 @@ def test_a_new_site_has_no_fault(new_site: tuple[Path, str]) -> None:
     assert (done.returncode, done.stdout, done.stderr) == (0, "", "")
 
 
+def test_the_demo_has_no_fault() -> None:
+    done = kiosk("check", "--site", str(shipped("demo_site")))
+    assert (done.returncode, done.stdout, done.stderr) == (0, "", "")
+
+
 def test_the_code_of_a_new_site_enrols_its_first_device_and_manager_once(new_site: tuple[Path, str]) -> None:
     folder, told = new_site
     code = re.search(r"code: (\S+)", told)[1]  # type: ignore[index]

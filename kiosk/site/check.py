@@ -11,6 +11,7 @@ from kiosk.site.content import Content, read_content
 from kiosk.site.faults import MISSING, Fault
 from kiosk.site.loading import outline, read_site
 from kiosk.site.reader import Where
+from kiosk.site.secret import NAME as SECRET
 from kiosk.site.settings import RouteStop, Site
 from kiosk.site.shipped import shipped
 from kiosk.words.catalogs import SOURCE_LANGUAGE
@@ -21,10 +22,12 @@ def check_site(folder: Path, figure_names: Collection[str] | None = None) -> lis
     """Return every fault of settings, products, secret, route, content and catalogs, at once.
 
     Where the settings are wrong, content and catalogs are still looked at for
-    the stops and languages that they name rightly.
+    the stops and languages that they name rightly. A folder without a secret is
+    one that is kept and passed on, not yet one that is served: no fault of its files.
     """
     faults: list[Fault] = []
     site = read_site(folder, faults)
+    faults = [fault for fault in faults if (fault.file, fault.found) != (SECRET, MISSING)]
     languages, slugs = outline(folder)
     route = site.route if site else tuple(RouteStop(slug, 0, 0, 0) for slug in slugs)
     content = read_content(folder, languages, route, figure_names, faults)

@@ -30,6 +30,8 @@ SHIPPED = tuple(sorted(path.parent.name for path in shipped("content").glob("sto
 PAGES = ("guest", "guide", "safety", "questions")
 EASE = {"en": (75, 100), "es": (75, 100)}
 """The band of every page for guests: short words in short sentences, and not yet a list of cries."""
+FEWEST_WORDS, MOST_WORDS = 120, 180
+"""Of a guest page, read aloud in 60 to 90 seconds at two words a second."""
 MOST_WORDS_IN_A_SENTENCE = 34  # of a guest page: more is out of breath
 _BLOCK = re.compile(r"</(?:p|li|h[1-6]|td|th)>")
 
@@ -87,6 +89,7 @@ def test_a_guest_page_is_easily_heard(folder: Path, slug: str, language: str) ->
     text = prose(content(folder).stops[slug].pages["guest", language])
     low, high = EASE[language]
     assert low <= reading_ease(text, language) <= high
+    assert FEWEST_WORDS <= len(text.split()) <= MOST_WORDS
     assert max(len(sentence) for sentence in sentences(text)) <= MOST_WORDS_IN_A_SENTENCE
 
 

@@ -39,6 +39,11 @@ def test_nothing_is_wrong_with_the_demo_site(folder: Path) -> None:
     assert of_site(folder) == []
 
 
+def test_a_folder_as_it_is_passed_on_needs_no_secret(folder: Path) -> None:
+    (folder / "secret").unlink()
+    assert of_site(folder) == []
+
+
 def test_figures_nobody_computes_are_told(folder: Path) -> None:
     told = [
         fault.sentence()
