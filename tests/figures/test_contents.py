@@ -76,6 +76,14 @@ def test_losses_compound(loss: float, left: float) -> None:
     assert found.amount_l == pytest.approx(left, abs=0.05)
 
 
+def test_the_last_half_litre_is_told_and_an_emptied_cask_is_surely_empty() -> None:
+    heel = fill(Gauge(START, 1.0, 0.5))
+    assert contents_now(heel, after(1), {"dry": rate(0.06)}).amount_l == pytest.approx(0.5 * math.exp(-0.06))
+    emptied = Fill("F", "dry", START, (Gauge(START, 200.0, 120.0),), emptied_at=after(1))
+    found = contents_now(emptied, after(1), {"dry": rate(0.06)})
+    assert (found.amount_l, found.low_l, found.high_l, found.estimated) == (0.0, 0.0, 0.0, False)
+
+
 # What the wood drinks
 
 OAK = {("oak", 1): Soakage(-math.log(0.98), 0.0, 0.0, 10)}
@@ -156,7 +164,7 @@ def test_a_strength_stays_between_water_and_pure_alcohol() -> None:
     assert strength(alcohol=0.0, volume=0.2, years=5.0) == 100.0
 
 
-@pytest.mark.parametrize("cask", [fill(), fill(Gauge(START, 0.0, 0.0))])
+@pytest.mark.parametrize("cask", [fill(), fill(Gauge(START, 0.0, 0.0)), fill(Gauge(START, 9.0, 0.0))])
 def test_an_empty_or_unknown_cask_has_no_strength(cask: Fill) -> None:
     with pytest.raises(FigureError) as caught:
         strength_now(cask, after(1), NONE, NONE)

@@ -66,6 +66,11 @@ def test_a_gain_is_named_only_beyond_two_standard_uncertainties_of_the_differenc
     assert said == [Verdict.LOSS, Verdict.LOSS, within, within, gain]
 
 
+def test_a_gain_of_just_the_allowance_passes() -> None:
+    found = change(fill(), Gauge(day(0), 200.0, 100.0, 0.0), Gauge(day(30), 200.0, 125.0, 0.1))
+    assert (found.gain_l, found.allowed_l, found.verdict) == (25.0, 25.0, Verdict.WITHIN_GAUGE)
+
+
 def test_what_was_drawn_is_added_back_and_what_was_added_taken_off() -> None:
     events = (
         Event(EventKind.SAMPLE, day(5), 2.0, 1.2),

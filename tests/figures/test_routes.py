@@ -89,6 +89,17 @@ def test_going_on_on_time_is_the_plan(shift: float, guests: int) -> None:
         assert times_from(ROUTE, n, visit.arrives, visit.arrives, guests) == planned[n:]
 
 
+@pytest.mark.parametrize(("least", "slack"), [(None, 0.0), (8, 2.0), (10, 0.0), (12, 0.0)])
+def test_a_stop_can_give_what_lies_above_its_least_minutes(least: int | None, slack: float) -> None:
+    assert Stop("a", 10, least_minutes=least).slack_minutes == slack
+
+
+def test_a_stop_that_is_not_there_says_which_are() -> None:
+    with pytest.raises(FigureError) as caught:
+        times_from(ROUTE, 4, TEN, TEN, 5)
+    assert caught.value.allowed == "0 to 3"
+
+
 def test_an_empty_route_takes_no_time() -> None:
     assert stop_times((), TEN, 8) == ()
 
