@@ -48,6 +48,9 @@ CANNOT_BE = 40.0
 Set so that washes of other kinds than these shapes end within the interval about
 nine times in ten or more (tests/figures/test_fermentation.py)."""
 
+LONGEST_H = 60 * 24.0
+"""No wash stands for two months: an end beyond that is none, a bound beyond it no bound."""
+
 
 @dataclass(frozen=True, slots=True)
 class WashReading:
@@ -118,7 +121,7 @@ def forecast_end(readings: Iterable[WashReading], end_gravity: float = END_GRAVI
     the house's washes end, 20/20 °C, below the first reading. Raises FigureError
     `too_few` with fewer than three readings on the way down (the one at setting is
     where the way begins and is not one of them), `not_falling` where the readings show
-    no fall, `out_of_range`. The interval is that of the fitted shapes (see above):
+    no fall or next to none, `out_of_range`. The interval is that of the fitted shapes (see above):
     weighted least squares by a reading's uncertainty, inverse prediction by Fieller's
     theorem. Source: E. C. Fieller, J. R. Stat. Soc. B 16 (1954) 175, from memory.
     """
@@ -220,10 +223,12 @@ def _joined(ends: Sequence[_End], degrees: int, start: datetime, last_h: float) 
     worse = [(end.misses - best) / max(1.0, best / degrees) for end in ends]
     kept = [(end, math.exp(-by / 2.0)) for end, by in zip(ends, worse, strict=True) if by <= CANNOT_BE]
     expected = max(sum(w * end.expected for end, w in kept) / sum(w for _, w in kept), last_h)
+    if expected > LONGEST_H:
+        raise FigureError("readings", degrees + 2, "readings that fall", "not_falling")
     latest = max([expected, *(math.inf if end.latest is None else end.latest for end, _ in kept)])
     return Forecast(
         ends_at=start + timedelta(hours=expected),
         earliest=start + timedelta(hours=max(min(end.earliest for end, _ in kept), last_h)),
-        latest=start + timedelta(hours=latest) if latest < math.inf else None,
+        latest=start + timedelta(hours=latest) if latest <= LONGEST_H else None,
         ended=False,
     )

@@ -5,12 +5,28 @@ import random
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 
+import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
+from scipy.optimize import brentq
+from scipy.stats import t as student
 
 from kiosk.figures import wash as w
 from kiosk.figures.errors import FigureError
-from kiosk.figures.fermentation import DONE_BRIX, READING_BRIX, WashReading, forecast_end, progress
+from kiosk.figures.fermentation import (
+    _SHAPES,
+    CANNOT_BE,
+    DONE_BRIX,
+    READING_BRIX,
+    WashReading,
+    _crossing,
+    _End,
+    _joined,
+    forecast_end,
+    progress,
+)
 
 START = datetime(2026, 6, 16, 9, 30, tzinfo=UTC)
 LEFT = Callable[[float], float]
@@ -115,9 +131,18 @@ def test_an_end_lies_never_before_the_last_reading() -> None:
     assert found.earliest >= at(100)
 
 
-def test_a_wash_that_has_stopped_high_has_no_latest_end() -> None:
+def test_a_fall_too_small_for_its_scatter_has_no_latest_end() -> None:
+    hesitating = wash((0, 16.0), (20, 8.0), (24, 8.2), (28, 7.4), (32, 7.6))
+    found = forecast_end(hesitating, END)
+    assert found.latest is None
+    assert found.ends_at > at(32)
+
+
+def test_a_wash_that_has_stopped_high_has_no_end() -> None:
     stuck = wash((0, 16.0), (20, 8.0), (40, 6.0), (50, 6.1), (60, 5.9), (70, 6.05), (80, 5.95), (90, 5.98))
-    assert forecast_end(stuck, END).latest is None
+    with pytest.raises(FigureError) as caught:
+        forecast_end(stuck, END)
+    assert caught.value.reason == "not_falling"
 
 
 def test_a_wash_that_does_not_fall_is_told() -> None:
@@ -220,3 +245,91 @@ def test_washes_of_other_kinds_end_within_the_interval_about_as_often_as_it_clai
     told = [found for _ in range(80) if (found := inside(rng, kind(rng), read_until)) is not None]
     assert len(told) >= 40
     assert sum(told) / len(told) >= 0.82
+
+
+def fitted_by_numpy(
+    readings: list[tuple[float, float]], done: float, straight: LEFT, steepness: LEFT, spread: float
+) -> tuple[float, float, float]:
+    """A weighted line by numpy's own fit, and where its 90 % band crosses the end, found by search."""
+    t, x = np.array(readings).T
+    y = np.array([straight(one) for one in x])
+    sure = 1.0 / (spread * np.array([steepness(one) for one in x]))
+    line, cov = np.polyfit(t, y, 1, w=sure, cov="unscaled")
+    misses = float(np.sum((sure * (y - np.polyval(line, t))) ** 2))
+    scale = max(1.0, misses / (len(t) - 2)) * student.ppf(0.95, len(t) - 2) ** 2
+
+    def beyond(hour: float) -> float:
+        band = scale * (cov[0, 0] * hour**2 + 2 * cov[0, 1] * hour + cov[1, 1])
+        return float((np.polyval(line, hour) - straight(done)) ** 2 - band)
+
+    end = float((straight(done) - line[1]) / line[0])
+    return end, brentq(beyond, end - 40.0, end), brentq(beyond, end, end + 400.0)
+
+
+@pytest.mark.parametrize("shape", range(3), ids=["steady", "slowing", "s-shaped"])
+def test_each_shapes_line_and_interval_are_those_of_another_road(shape: int) -> None:
+    readings = [(20.0, 0.62), (30.0, 0.40), (44.0, 0.22), (52.0, 0.15), (66.0, 0.08)]
+    straight, steepness = _SHAPES[shape]
+    found = _crossing(readings, 0.012, _SHAPES[shape], 0.006)
+    end, earliest, latest = fitted_by_numpy(readings, 0.012, straight, steepness, 0.006)
+    assert found.expected == pytest.approx(end, rel=1e-9)
+    # The table of Student's t has four digits.
+    assert found.earliest == pytest.approx(earliest, rel=1e-3)
+    assert found.latest == pytest.approx(latest, rel=1e-3)
+
+
+def test_a_hydrometer_is_never_surer_than_it_is() -> None:
+    """Readings that lie on the line by chance leave the reading's own uncertainty."""
+    on_the_line = [(10.0, 0.8), (20.0, 0.6), (30.0, 0.4), (40.0, 0.2)]
+    found = _crossing(on_the_line, 0.0, _SHAPES[0], 0.006)
+    _, earliest, latest = fitted_by_numpy(on_the_line, 0.0, *_SHAPES[0], 0.006)
+    assert (found.earliest, found.latest) == (
+        pytest.approx(earliest, rel=1e-3),
+        pytest.approx(latest, rel=1e-3),
+    )
+    assert found.misses == pytest.approx(0.0, abs=1e-12)
+
+
+def test_what_is_expected_leans_to_the_shape_that_fits() -> None:
+    """Weights are e^(-half the excess of chi-square): equal shapes meet half way, 2 more weigh 1/e."""
+    near, far = _End(60.0, 55.0, 70.0, 3.0), _End(80.0, 70.0, 95.0, 3.0)
+    even = _joined([near, far], 3, START, 40.0)
+    assert (even.ends_at, even.earliest, even.latest) == (at(70.0), at(55.0), at(95.0))
+    worse = _End(80.0, 70.0, 95.0, 5.0)
+    leaning = _joined([near, worse], 3, START, 40.0)
+    assert hours(leaning.ends_at) == pytest.approx(60.0 + 20.0 * math.exp(-1) / (1 + math.exp(-1)))
+
+
+def test_misses_are_measured_by_the_best_shapes_own_scatter() -> None:
+    """Where even the best misses by twice what a reading may, 4 more count as 2."""
+    near, far = _End(60.0, 55.0, 70.0, 6.0), _End(80.0, 70.0, 95.0, 10.0)
+    found = _joined([near, far], 3, START, 40.0)
+    assert hours(found.ends_at) == pytest.approx(60.0 + 20.0 * math.exp(-1) / (1 + math.exp(-1)))
+
+
+def test_a_shape_that_cannot_be_does_not_widen_the_interval() -> None:
+    best = _End(60.0, 55.0, 70.0, 1.0)
+    for excess, latest in ((CANNOT_BE, 95.0), (CANNOT_BE + 0.1, 70.0)):
+        other = _End(80.0, 70.0, 95.0, 1.0 + excess)
+        assert _joined([best, other], 3, START, 40.0).latest == at(latest)
+
+
+def test_one_shape_without_bound_leaves_the_end_open() -> None:
+    assert _joined([_End(60, 55, 70, 1.0), _End(80, 60, None, 1.0)], 3, START, 40.0).latest is None
+
+
+def test_a_fall_that_would_take_months_is_no_fall() -> None:
+    barely = wash((0, 16.0), (10, 10.0), (20, 10.0), (30, 9.999), (40, 9.998), (50, 9.998), (60, 9.997))
+    with pytest.raises(FigureError) as caught:
+        forecast_end(barely, END)
+    assert caught.value.reason == "not_falling"
+
+
+@given(st.lists(st.tuples(st.floats(0.0, 200.0), st.floats(-2.9, 20.0)), max_size=12))
+def test_whatever_was_read_gives_a_forecast_in_order_or_a_reason(read: list[tuple[float, float]]) -> None:
+    try:
+        found = forecast_end(wash(*read), END)
+    except FigureError as error:
+        reason, found = error.reason, None
+    assert found or reason in {"too_few", "not_falling", "out_of_range"}
+    assert not found or found.earliest <= found.ends_at <= (found.latest or found.ends_at)
