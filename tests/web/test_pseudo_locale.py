@@ -149,7 +149,7 @@ def recorded_texts(store: Store) -> Iterator[str]:
     columns = (
         *(staff.staff.c.name, staff.devices.c.name, tours.tours.c.letter, production.batches.c.code),
         *(tours.parties.c.lead_name, tours.parties.c.notes, tours.parties.c.ticket),
-        *(tours.guests.c.first_name, tours.flights.c.name),
+        *(tours.guests.c.first_name, tours.flights.c.name, production.lots.c.product),
     )
     with store.read() as session:
         for column in columns:
