@@ -197,6 +197,12 @@ def test_without_rates_the_share_rests_on_the_last_gauges_and_says_so() -> None:
     assert found.newest_gauge_at == found.oldest_gauge_at == after(2)
 
 
+def test_the_last_gauges_lie_from_the_oldest_to_the_newest() -> None:
+    fills = [fill(gauge(0, 100.0), gauge(n, 94.0)) for n in (2, 1, 3)]
+    found = angels_share(fills, after(4), RATES)
+    assert (found.oldest_gauge_at, found.newest_gauge_at) == (after(1), after(3))
+
+
 def test_rates_are_fitted_on_the_fills_given_when_none_are_passed() -> None:
     fills = [fill(gauge(0, 100.0), gauge(2, 88.0)), fill(gauge(0, 100.0), gauge(2, 90.0))]
     fitted = angels_share(fills, after(4))
