@@ -246,11 +246,8 @@ def _served(position: int, at: datetime, offer: Offer, done_at: datetime | None)
 
 
 def _poured(flight: Sequence[Sample], volume_ul: int) -> list[Sample]:
-    """Return the flight with every sample of spirit poured to one size."""
-    return [
-        one if one.offer.free else replace(one, offer=replace(one.offer, volume_ul=volume_ul))
-        for one in flight
-    ]
+    """Return the flight with every sample poured to one size; alcohol-free fits in any."""
+    return [replace(one, offer=replace(one.offer, volume_ul=volume_ul)) for one in flight]
 
 
 def _largest(table: _Table, flight: Sequence[Sample]) -> int:

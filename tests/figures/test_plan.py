@@ -116,6 +116,7 @@ def test_a_house_whose_sizes_are_set_plans_one_of_them():
     found = planned(flight(2, 20_000), sizes, measures_ul=(50_000, 35_000, 25_000, 20_000))
     assert found.refusals == {1: ("sizes",), 2: ("sizes",)}
     assert found.measure_ul == 35_000
+    assert planned(flight(2, 20_000), sizes, DAY).largest_ul == most("1.5") // 2  # sizes aside
 
 
 def test_a_limit_in_drinks_sees_the_strength():
@@ -153,7 +154,7 @@ def test_a_welcome_drink_before_a_tour_that_must_come_first_is_refused():
     assert planned(flight(2), after, sitting=replace(sitting, tour_ended_at=None)).leave_out == (1, 2)
 
 
-def test_the_alcohol_free_glass_counts_for_nothing_and_keeps_its_size():
+def test_the_alcohol_free_glass_counts_for_nothing():
     samples = [*flight(6), Sample(Offer("ponche-sin", 60_000, 0))]
     found = planned(samples, DAY)
     assert found.fits
