@@ -57,6 +57,13 @@ def test_what_no_way_makes_up_has_none() -> None:
     assert told(39.5) == []
 
 
+def test_a_stop_gives_its_last_part_of_a_minute_and_no_more() -> None:
+    (way,) = shorten((Stop("mill", 10.5, least_minutes=8),), 2.5)
+    assert (way.shortened, way.saved_minutes) == ((("mill", 2.5),), 2.5)
+    (way,) = shorten((Stop("mill", 8.5, least_minutes=8),), 0.5)
+    assert way.shortened == (("mill", 0.5),)
+
+
 def test_a_group_on_time_changes_nothing() -> None:
     for late in (0.0, -5.0):
         (way,) = shorten(ROUTE, late)
