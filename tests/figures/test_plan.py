@@ -254,6 +254,8 @@ def tasted(*glasses):
         ([(3000, 60), (3000, 20)], (Turn(1, "sweeter"),)),
         ([(4500, None), (3000, 60)], ()),  # the sweet one last: weaker, and no lighter
         ([(4500, None), (0, None), (4000, None)], (Turn(1, "stronger"),)),  # water between changes nothing
+        ([(4000, None), (0, None), (4200, None)], ()),
+        ([(0, 90), (4000, None)], ()),
         ([(4500, 0), (4000, 0), (3000, 0)], (Turn(1, "stronger"), Turn(2, "stronger"))),
     ],
 )
