@@ -89,7 +89,6 @@ def run_server(kind: str, folder: str, url: str, port: str) -> None:
         app = create_app(site, open_store(url), features=("web", "staff", "tasting"))
     else:
         app = bare_app(url)
-    sys.setswitchinterval(0.0005)
     serve(app, "127.0.0.1", int(port), lambda: print("ready", flush=True))
 
 
