@@ -43,7 +43,15 @@ def wait_s(failures: int) -> int:
 
 
 def sign_in(store: Store, site: Site, staff_id: int, device_id: int, pin: str, now: datetime) -> str:
-    """Check a PIN and return the token of the sign-in.
+    """Check a PIN and return the token of the sign-in. Raises what `check_pin` raises."""
+    check_pin(store, site, staff_id, device_id, pin, now)
+    with store.write() as session:
+        forget(session, now)
+        return _open(session, site, staff_id, device_id, started_at=now, now=now)
+
+
+def check_pin(store: Store, site: Site, staff_id: int, device_id: int, pin: str, now: datetime) -> None:
+    """Check a PIN, at a sign-in or once more for what weighs heavily.
 
     Raises `TooSoon` without looking at the PIN while the wait lasts, `WrongPin`
     for a wrong PIN, a stranger, or somebody who left.
@@ -54,8 +62,6 @@ def sign_in(store: Store, site: Site, staff_id: int, device_id: int, pin: str, n
         raise WrongPin()
     with store.write() as session:
         session.execute(update(sign_ins).where(sign_ins.c.id == attempt.id).values(ok=True))
-        forget(session, now)
-        return _open(session, site, staff_id, device_id, started_at=now, now=now)
 
 
 def step_in(session: Session, site: Site, staff_id: int, device_id: int, now: datetime) -> str | None:

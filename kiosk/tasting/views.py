@@ -106,7 +106,7 @@ def confirm_rules() -> Response:
     assert person is not None  # `open_to` lets nobody else through
     assert device is not None
     try:
-        signing_in.sign_in(house().store, house().site, person.id, device.id, forms.text("pin"), now())
+        signing_in.check_pin(house().store, house().site, person.id, device.id, forms.text("pin"), now())
     except StaffError as refusal:
         return make_response(_rules_page(sentence(refusal, words())), refusal.status)
     with house().store.write() as session:

@@ -6,11 +6,11 @@ import re
 from datetime import timedelta
 
 import pytest
-from sqlalchemy import update
+from sqlalchemy import func, select, update
 
 from kiosk.app import create_app
 from kiosk.store.keys import new_key
-from kiosk.store.tables.staff import devices, staff_roles
+from kiosk.store.tables.staff import devices, sessions, staff_roles
 from kiosk.tasting import policy
 from tests.actors import PIN, Clock, Screen, hire
 from tests.tasting_room import QUARTER_UL, Tasting, tasting_site
@@ -221,6 +221,8 @@ def test_changed_rules_are_put_in_force_by_a_managers_pin(manager, tasting, sqli
     assert wrong.status_code == 403
     clock.pass_s(5)
     assert manager.post("/staff/rules", pin=PIN).status_code == 303
+    with sqlite_store.read() as session:  # a PIN asked again opens no second sign-in
+        assert session.scalar(select(func.count()).select_from(sessions)) == 1
     shown = manager.get("/staff/rules").get_data(as_text=True)
     assert "In force" in shown
     assert "1.50" in shown
