@@ -143,3 +143,4 @@ def test_only_what_was_read_and_gauged_is_compared() -> None:
 def test_an_empty_receiver_differs_by_all_of_it() -> None:
     found = against_gauges(RUN, [Receiver("heads", 0.0, 0.0)])["heads"]
     assert (found.pure_alcohol_l, found.share) == (pytest.approx(-3.95), 0.0)
+    assert found.abv_percent == pytest.approx(-cuts(RUN)["heads"].abv_percent)
