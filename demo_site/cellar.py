@@ -5,46 +5,53 @@ from __future__ import annotations
 import math
 from datetime import datetime, timedelta
 
-from estate import NOW, Estate, Filled, Spirit, at_time
+from estate import NOW, Estate, Filled, Kept, Spirit, at_time
 
 from kiosk.figures import strength
 
 STORES = [("BAJA", "Bodega Baja"), ("ALTA", "Bodega Alta")]
 # Loss of pure alcohol and of bulk volume a year: the lower store is humid, so strength falls there.
-LOSS = {"BAJA": (0.058, 0.050), "ALTA": (0.071, 0.074)}
-SOAKAGE = 0.02  # what the wood drinks in its first two days
-CASKS = 60
+LOSS = {"BAJA": (0.047, 0.030), "ALTA": (0.064, 0.067)}
+SOAKAGE = 0.02  # what the wood drinks in its first two days; half of it where it drank before
+CASKS = 180
+MOST_FILLINGS = 3
 
 
-def fill_cask(e: Estate, receiver: str, hearts: Spirit, at: datetime) -> float:
-    """Reduce hearts with water and fill the next cask; return the pure alcohol that went in."""
-    number = len(e.fills) + 1
-    if number > CASKS or len(e.rows["runs"]) % 32 == 0:  # every sixteenth run goes to bottles whole
-        return 0.0
+def fill_cask(e: Estate, kept: list[Kept], at: datetime) -> None:
+    """Reduce kept hearts with water and fill a cask: one that came free, else the next of the unused."""
+    free = [cask for cask in e.empty_casks if e.times_filled[cask] < MOST_FILLINGS]
+    if not free:
+        return
     abv, volume_l = e.around(60.5, 1.0), e.around(190.5, 1.2)
-    volume_l = min(volume_l, hearts.alcohol_l * 0.97 / (abv / 100))
-    code, cask, store = f"F-{number:03}", f"C-{number:03}", "BAJA" if number % 5 in (1, 2, 4) else "ALTA"
-    tare_kg = e.tare_kg[cask]
+    volume_l = min(volume_l, sum(one.left_l for one in kept) * 0.97 / (abv / 100))
+    number, cask = len(e.fills) + 1, free[0]
+    code, store = f"F-{number:03}", "BAJA" if number % 5 in (1, 2, 4) else "ALTA"
+    e.empty_casks.remove(cask)
+    e.times_filled[cask] += 1
     cells, told = e.read(abv, "density_meter")
     net_kg = strength.mass_of_volume(volume_l, told, 20.0)
-    gross_kg = round(2 * (tare_kg + net_kg)) / 2
-    volume_l = strength.volume_of_mass(gross_kg - tare_kg, told, 20.0)
+    gross_kg = round(2 * (e.tare_kg[cask] + net_kg)) / 2
+    volume_l = strength.volume_of_mass(gross_kg - e.tare_kg[cask], told, 20.0)
     spirit = Spirit(volume_l, strength.pure_alcohol_l(volume_l, told))
     e.write("gauges", fill=code, at=at, how="weight", gross_kg=gross_kg, **cells)
-    e.draw(("receiver", receiver), ("fill", code), at, alcohol_l=spirit.alcohol_l, volume_l=volume_l)
+    e.take(kept, spirit.alcohol_l, ("fill", code), at, told)
     of_its_own = math.exp(e.around(0, 0.12))
-    loss = tuple(rate * of_its_own for rate in LOSS[store])
+    loss = (LOSS[store][0] * of_its_own, LOSS[store][1] * of_its_own)
+    soaked = SOAKAGE if e.times_filled[cask] == 1 else SOAKAGE / 2
     how = "weight" if number % 2 else "dip"
-    e.fills.append(Filled(code, cask, store, at, spirit, loss, how))
-    return spirit.alcohol_l
+    e.fills.append(Filled(code, cask, store, at, spirit, loss, soaked, how))
 
 
 def truly_there(fill: Filled, at: datetime) -> Spirit:
     """Return what is truly in a cask: soakage, then the angels, and what people took."""
     years = (at - fill.at) / timedelta(days=365.25)
-    soaked = 1 - SOAKAGE * min(1.0, years * 365.25 / 2)
-    alcohol = soaked * math.exp(-fill.loss[0] * years)
-    volume = soaked * math.exp(-fill.loss[1] * years)
+    soaked = 1 - fill.soakage * min(1.0, years * 365.25 / 2)
+    moved_at, loss_there = fill.moved or (at, fill.loss)
+    there = max(0.0, (at - moved_at) / timedelta(days=365.25))
+    alcohol, volume = (
+        soaked * math.exp(-here * (years - there) - elsewhere * there)
+        for here, elsewhere in zip(fill.loss, loss_there, strict=True)
+    )
     for when, litres in fill.taken:
         if when < at:
             share = 1 - litres / (fill.spirit.volume_l * 0.97)
@@ -71,19 +78,19 @@ def regauge(e: Estate, fill: Filled, at: datetime, how: str) -> Spirit:
 
 
 def happenings(e: Estate) -> None:
-    """Samples, one leak and two moves, as a store's book has them."""
-    for number, months, kind, litres in (
-        (4, 14, "sample", 0.5),
-        (7, 20, "sample", 0.5),
-        (15, 12, "sample", 0.35),
-    ):
-        _take(e, e.fills[number], months, kind, litres)
-    _take(e, e.fills[18], 11, "leak", 21.0)
-    for number, months in ((10, 16), (22, 9)):
-        fill = e.fills[number]
+    """Samples, one leak and moves, as a store's book has them, of casks that were never emptied."""
+    full = [fill for fill in e.fills if not fill.emptied_at]
+    for number, months, litres in ((4, 14, 0.5), (9, 20, 0.5), (15, 12, 0.35), (24, 24, 0.5), (40, 9, 0.35)):
+        _take(e, full[number], months, "sample", litres)
+    for number in range(50, 120, 9):
+        _take(e, full[number], 6 + number % 5, "sample", 0.2)
+    _take(e, full[18], 11, "leak", 21.0)
+    for number, months in ((10, 16), (22, 9), (35, 20), (47, 12), (61, 15), (78, 8), (90, 10)):
+        fill = full[number]
         at = at_time(fill.at.date() + timedelta(days=30 * months), 14)
         other = "ALTA" if fill.store == "BAJA" else "BAJA"
         e.write("cask_events", fill=fill.code, at=at, kind="move", to_store=other)
+        fill.moved = (at, LOSS[other])
 
 
 def _take(e: Estate, fill: Filled, months: int, kind: str, litres: float) -> None:

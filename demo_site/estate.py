@@ -31,6 +31,16 @@ class Spirit:
 
 
 @dataclass
+class Kept:
+    """Hearts that wait in steel: what is left in a receiver, in litres of pure alcohol."""
+
+    at: datetime
+    receiver: str
+    plot: str
+    left_l: float
+
+
+@dataclass
 class Filled:
     """A fill as it truly goes, beside the records of it."""
 
@@ -40,7 +50,9 @@ class Filled:
     at: datetime
     spirit: Spirit
     loss: tuple[float, float]
+    soakage: float
     how: str
+    moved: tuple[datetime, tuple[float, float]] | None = None  # when, and what the other store takes
     emptied_at: datetime | None = None
     taken: list[tuple[datetime, float]] = field(default_factory=list)  # litres drawn or leaked
 
@@ -52,9 +64,11 @@ class Estate:
         self.dice = random.Random(SEED)
         self.rows: dict[str, list[dict[str, object]]] = defaultdict(list)
         self.feints: list[tuple[str, Spirit]] = []
-        self.hearts_left: list[tuple[datetime, str, float]] = []
+        self.kept: list[Kept] = []
         self.fills: list[Filled] = []
         self.tare_kg: dict[str, float] = {}
+        self.empty_casks: list[str] = []
+        self.times_filled: dict[str, int] = defaultdict(int)
 
     def write(self, file: str, **cells: object) -> None:
         self.rows[file].append(cells)
@@ -67,6 +81,25 @@ class Estate:
         (from_kind, from_code), (to_kind, to_code) = source, to
         ends = {"from_kind": from_kind, "from": from_code, "to_kind": to_kind, "to": to_code}
         self.write("draws", **ends, at=at, **given)
+
+    def take(
+        self, kept: list[Kept], alcohol_l: float, to: tuple[str, str], at: datetime, abv: float | None = None
+    ) -> float:
+        """Draw up to `alcohol_l` out of kept hearts, the first of them first; return what was drawn.
+
+        Where the draw is measured by volume too, `abv` is its strength in the receiving vessel.
+        """
+        wanted_l = alcohol_l
+        for one in kept:
+            drawn_l = min(one.left_l, wanted_l)
+            if drawn_l < 0.5:
+                continue
+            volume = {} if abv is None else {"volume_l": 100 * drawn_l / abv}
+            self.draw(("receiver", one.receiver), to, at, alcohol_l=drawn_l, **volume)
+            one.left_l -= drawn_l
+            wanted_l -= drawn_l
+        self.kept = [one for one in self.kept if one.left_l >= 0.5]
+        return alcohol_l - wanted_l
 
     def read(self, abv: float, scale: str = "glass_abv20") -> tuple[dict[str, object], float]:
         """Read a strength off an instrument: the cells, and the strength that they tell."""

@@ -2,7 +2,7 @@
 
     python demo_site/make_records.py [FOLDER]
 
-Three harvests of cane go through a mill, open tanks and two pot stills into
+Five years of cane go through a mill, open tanks and two pot stills into
 casks in two stores and into bottles. The script plays the estate: it decides
 what is truly there, then writes what somebody with a hydrometer, a dip rod and
 a scale would have read. Where a later record rests on an earlier one (a draw on
@@ -22,103 +22,139 @@ from pathlib import Path
 
 from cellar import CASKS, STORES, fill_cask, happenings, regauge, regauges
 from estate import NOW, Estate, Spirit, at_time
-from stills import FIELDS, TANKS, double_distil, ferment, mill
+from stills import FIELDS, TANKS, double_distil, ferment, mill, plot_of
 
 from kiosk.production.importing.kinds import KINDS
 
 RECORDS = Path(__file__).parent / "records"
 
 SEASONS = [  # first milling, number of millings, days from one to the next
-    (date(2023, 6, 21), 9, 7),
-    (date(2024, 1, 17), 19, 8),
-    (date(2025, 1, 15), 19, 8),
-    (date(2026, 1, 14), 18, 8),
+    (date(2021, 7, 7), 8, 6),
+    (date(2022, 1, 12), 30, 5),
+    (date(2023, 1, 18), 23, 6),
+    (date(2024, 1, 10), 42, 4),
+    (date(2025, 1, 8), 42, 4),
+    (date(2026, 1, 13), 37, 4),
 ]
 # What was milled on these days is under way at the end: in the spirit still, in its third day, set today.
-UNDER_WAY = [date(2026, 6, day) for day in (11, 14, 16)]
+UNDER_WAY = [date(2026, 6, day) for day in (10, 14, 16)]
 
 
 @dataclass(frozen=True)
 class Bottling:
-    """A lot to be bottled: from casks by number, or from hearts kept until then."""
+    """A lot to be bottled: fills by number, litres of pure alcohol of hearts, what was bought."""
 
     code: str
     product: str
     day: date
     abv: float
-    casks: tuple[int, ...] = ()
-    received: str = ""
+    fills: tuple[int, ...] = ()
+    hearts_l: float = 0.0
+    received: tuple[str, ...] = ()
     solids_g_per_l: float | None = None
+    plot: str = ""  # where the lot is of one field's cane alone
+    bottle_ml: int = 750
 
+
+GINGER, COCONUT, PINEAPPLE, CACAO = 110.0, 210.0, 35.0, 20.0  # grams of sugar in a litre
 
 BOTTLINGS = [
-    Bottling("BL-01", "blanco", date(2024, 3, 12), 40.0),
-    Bottling("JE-01", "jengibre", date(2024, 7, 9), 30.0, received="FR-01", solids_g_per_l=60.0),
-    Bottling("BL-02", "blanco", date(2025, 6, 17), 40.0),
-    Bottling("AN-01", "anejo", date(2025, 9, 16), 42.0, casks=(1, 2, 3)),
-    Bottling("RE-01", "reserva", date(2026, 4, 14), 45.0, casks=(4, 6)),
-    Bottling("JE-02", "jengibre", date(2026, 5, 5), 30.0, received="FR-02", solids_g_per_l=60.0),
-    Bottling("AN-02", "anejo", date(2026, 5, 19), 42.0, casks=(7, 8, 9), received="RS-01"),
-    Bottling("BL-03", "blanco", date(2026, 6, 9), 40.0),
+    Bottling("BL-01", "blanco", date(2022, 6, 21), 40.0, hearts_l=500),
+    Bottling(
+        "CO-01", "coco", date(2022, 9, 6), 26.0, hearts_l=70, received=("FR-01",), solids_g_per_l=COCONUT
+    ),
+    Bottling("AN-01", "anejo", date(2023, 6, 13), 42.0, fills=(1, 2, 4)),
+    Bottling("BL-02", "blanco", date(2023, 6, 27), 40.0, hearts_l=520),
+    Bottling(
+        "PI-01", "pina", date(2023, 8, 8), 32.0, hearts_l=80, received=("FR-02",), solids_g_per_l=PINEAPPLE
+    ),
+    Bottling(
+        "JE-01", "jengibre", date(2024, 3, 19), 30.0, hearts_l=90, received=("FR-03",), solids_g_per_l=GINGER
+    ),
+    Bottling("AN-02", "anejo", date(2024, 6, 11), 42.0, fills=(5, 9, 10), received=("RS-01", "RS-02")),
+    Bottling("BL-03", "blanco", date(2024, 7, 2), 40.0, hearts_l=700),
+    Bottling(
+        "CA-01", "cacao", date(2024, 10, 8), 35.0, hearts_l=75, received=("FR-04",), solids_g_per_l=CACAO
+    ),
+    Bottling("RE-01", "reserva", date(2024, 12, 3), 45.0, fills=(6, 7)),
+    Bottling("CE-01", "cepa", date(2025, 6, 3), 46.0, hearts_l=130, plot="CEIBA"),
+    Bottling("AN-03", "anejo", date(2025, 6, 10), 42.0, fills=(12, 13, 15, 17)),
+    Bottling("BL-04", "blanco", date(2025, 7, 1), 40.0, hearts_l=900),
+    Bottling("EN-01", "ensayo-1", date(2025, 10, 14), 43.0, fills=(40,), bottle_ml=500),
+    Bottling("EN-02", "ensayo-2", date(2026, 2, 17), 48.0, hearts_l=12, bottle_ml=500),
+    Bottling(
+        "CA-02", "cacao", date(2026, 2, 24), 35.0, hearts_l=90, received=("FR-05",), solids_g_per_l=CACAO
+    ),
+    Bottling("RE-02", "reserva", date(2026, 4, 14), 45.0, fills=(8, 11)),
+    Bottling(
+        "JE-02", "jengibre", date(2026, 5, 5), 30.0, hearts_l=100, received=("FR-06",), solids_g_per_l=GINGER
+    ),
+    Bottling("AN-04", "anejo", date(2026, 5, 19), 42.0, fills=(14, 16, 18, 70)),
+    Bottling(
+        "CO-02", "coco", date(2026, 5, 26), 26.0, hearts_l=80, received=("FR-07",), solids_g_per_l=COCONUT
+    ),
+    Bottling(
+        "PI-02", "pina", date(2026, 5, 27), 32.0, hearts_l=90, received=("FR-08",), solids_g_per_l=PINEAPPLE
+    ),
+    Bottling("CE-02", "cepa", date(2026, 6, 2), 46.0, hearts_l=140, plot="CEIBA"),
+    Bottling("BL-05", "blanco", date(2026, 6, 9), 40.0, hearts_l=900),
+]
+BOUGHT = [
+    ("RS-01", date(2022, 11, 8), 296.0, 62.2, "PS-1174"),
+    ("RS-02", date(2023, 10, 17), 198.0, 61.4, "PS-1302"),
+]
+FRUIT = [
+    ("FR-01", "ripe coconut, grated", "Loma Candil", date(2022, 8, 9)),
+    ("FR-02", "ripe pineapple", "Loma Candil", date(2023, 7, 11)),
+    ("FR-03", "fresh ginger root", "Loma Candil", date(2024, 2, 6)),
+    ("FR-04", "toasted cacao nibs", "Isla Bruma, Valle Hondo", date(2024, 9, 3)),
+    ("FR-05", "toasted cacao nibs", "Isla Bruma, Valle Hondo", date(2026, 1, 20)),
+    ("FR-06", "fresh ginger root", "Loma Candil", date(2026, 3, 24)),
+    ("FR-07", "ripe coconut, grated", "Loma Candil", date(2026, 4, 28)),
+    ("FR-08", "ripe pineapple", "Loma Candil", date(2026, 5, 5)),
 ]
 
 
 def receive_from_elsewhere(e: Estate) -> dict[str, Spirit]:
-    """Write what came from outside: a cane spirit, in a year when a field grew in, and ginger by lot."""
-    cells, told = e.gauge(Spirit(148.0, 148.0 * 0.622), "density_meter")
-    e.write(
-        "received",
-        code="RS-01",
-        kind="spirit",
-        what="cane spirit from molasses, pot distilled",
-        origin="Isla Bruma, Puerto Solano",
-        document="PS-1174",
-        received_on=date(2025, 11, 4),
-        **cells,
-    )
-    for code, day in (("FR-01", date(2024, 5, 28)), ("FR-02", date(2026, 3, 24))):
-        e.write(
-            "received",
-            code=code,
-            kind="fruit",
-            what="fresh ginger root",
-            origin="Loma Candil",
-            received_on=day,
-        )
-    return {"RS-01": told}
+    """Write what came in: cane spirit bought while a new field grew in, and fruit and spice by lot."""
+    told = {}
+    for code, day, volume_l, abv, document in BOUGHT:
+        cells, told[code] = e.gauge(Spirit(volume_l, volume_l * abv / 100), "density_meter")
+        what, origin = "cane spirit from molasses, pot distilled", "Isla Bruma, Puerto Solano"
+        known = {"kind": "spirit", "what": what, "origin": origin, "document": document}
+        e.write("received", code=code, received_on=day, **known, **cells)
+    for code, what, origin, day in FRUIT:
+        e.write("received", code=code, kind="fruit", what=what, origin=origin, received_on=day)
+    return told
 
 
 def bottle(e: Estate, lot: Bottling, elsewhere: dict[str, Spirit]) -> None:
     """Bring spirit together, bottle it and write the lot: a hundredth stays in hoses and filters."""
     at, to = at_time(lot.day, 9), ("lot", lot.code)
     alcohol_l = 0.0
-    for number in lot.casks:
+    for number in lot.fills:
         fill = e.fills[number - 1]
         fill.emptied_at = at
+        e.empty_casks.insert(0, fill.cask)
         told = regauge(e, fill, at, "emptied")
         e.draw(("fill", fill.code), to, at, alcohol_l=told.alcohol_l, volume_l=told.volume_l)
         alcohol_l += told.alcohol_l
-    if lot.received:
-        spirit = elsewhere.get(lot.received, Spirit(1.0, 0.0))
-        e.draw(("received", lot.received), to, at, alcohol_l=spirit.alcohol_l)
+    for code in lot.received:
+        spirit = elsewhere.get(code, Spirit(1.0, 0.0))
+        e.draw(("received", code), to, at, alcohol_l=spirit.alcohol_l)
         alcohol_l += spirit.alcohol_l
-    if not lot.casks:
-        ready = [kept for kept in e.hearts_left if kept[0] < at]
-        used = ready[-2:] if lot.product == "jengibre" else ready
-        e.hearts_left = [kept for kept in e.hearts_left if kept not in used]
-        for _, receiver, left_l in used:
-            e.draw(("receiver", receiver), to, at, alcohol_l=left_l * 0.998)
-            alcohol_l += left_l * 0.998
-    bottles = int(alcohol_l * 0.99 / (0.750 * lot.abv / 100))
+    ready = [kept for kept in e.kept if kept.at < at and lot.plot in ("", kept.plot)]
+    alcohol_l += e.take(ready, lot.hearts_l, to, at)
+    bottles = int(alcohol_l * 0.99 / (lot.bottle_ml / 1000 * lot.abv / 100))
     basis = "label" if lot.solids_g_per_l else "distilled"
-    sizes = {"bottles": bottles, "bottle_ml": 750, "abv_percent": lot.abv, "strength_basis": basis}
+    sizes = {"bottles": bottles, "bottle_ml": lot.bottle_ml, "abv_percent": lot.abv, "strength_basis": basis}
     solids = lot.solids_g_per_l or ""
     e.write("lots", code=lot.code, product=lot.product, bottled_on=lot.day, solids_g_per_l=solids, **sizes)
 
 
 def furnish(e: Estate) -> None:
     """Write what stands still: fields, stores, vessels, casks."""
-    for code, variety, area_m2 in FIELDS:
+    for code, variety, area_m2, _ in FIELDS:
         e.write("fields", code=code, variety=variety, area_m2=area_m2)
     for code, name in STORES:
         e.write("stores", code=code, name=name)
@@ -130,31 +166,43 @@ def furnish(e: Estate) -> None:
         e.tare_kg[code] = round(2 * e.around(46, 1.5)) / 2
         wood = "used American oak" if number % 4 else "used French oak"
         e.write("casks", code=code, wood=wood, capacity_l=200, tare_kg=e.tare_kg[code])
+        e.empty_casks.append(code)
 
 
 def play() -> Estate:
-    """Play three years of the estate up to its last moment."""
+    """Play five years of the estate up to its last moment."""
     e = Estate()
     furnish(e)
+    elsewhere = receive_from_elsewhere(e)
+    to_bottle = list(BOTTLINGS)
     millings = [first + timedelta(days=gap * n) for first, times, gap in SEASONS for n in range(times)]
     for number, day in enumerate([*millings, *UNDER_WAY], start=1):
-        load = mill(e, number, day)
-        alcohol_l = ferment(e, number, day, load, days=4)
-        runs_on = day + timedelta(days=4)
-        hearts = double_distil(e, number, alcohol_l, load[1], runs_on) if runs_on < NOW.date() else None
-        if hearts:
-            at = at_time(runs_on + timedelta(days=2), 10)
-            into_cask_l = fill_cask(e, *hearts, at)
-            e.hearts_left.append((at, hearts[0], hearts[1].alcohol_l - into_cask_l))
+        while to_bottle and to_bottle[0].day < day:
+            bottle(e, to_bottle.pop(0), elsewhere)
+        work(e, number, day, days=6 if number % 4 == 0 and day not in UNDER_WAY else 5)
     happenings(e)
-    elsewhere = receive_from_elsewhere(e)
-    for lot in BOTTLINGS:
-        bottle(e, lot, elsewhere)
     regauges(e)
     for fill in e.fills:
         times = {"filled_at": fill.at, "emptied_at": fill.emptied_at or ""}
         e.write("fills", code=fill.code, cask=fill.cask, store=fill.store, **times)
     return e
+
+
+def work(e: Estate, number: int, day: date, days: int) -> None:
+    """Take one load of cane as far as it comes: mill, tank, both stills, casks."""
+    load = mill(e, number, day)
+    alcohol_l = ferment(e, number, day, load, days)
+    runs_on = day + timedelta(days=days)
+    if runs_on >= NOW.date():
+        return
+    hearts = double_distil(e, number, alcohol_l, load[1], runs_on, plot_of(number, day))
+    if hearts is None:
+        return
+    at = at_time(runs_on + timedelta(days=2), 10)
+    fill_cask(e, [hearts], at)
+    waiting = [kept for kept in e.kept if kept is not hearts]
+    if number % 8 == 0 and sum(kept.left_l for kept in waiting) > 300:
+        fill_cask(e, waiting, at + timedelta(hours=1))
 
 
 def main(folder: Path = RECORDS) -> None:

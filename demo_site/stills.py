@@ -5,21 +5,32 @@ from __future__ import annotations
 import math
 from datetime import date, datetime, timedelta
 
-from estate import NOW, Estate, Spirit, at_time
+from estate import NOW, Estate, Kept, Spirit, at_time
 
 from kiosk.figures import wash
 
-FIELDS = [("LOMA", "criolla", 18_500), ("VEGA", "cristalina", 24_000), ("CEIBA", "morada", 12_700)]
+FIELDS = [  # code, variety, square metres, cut from; RIBERA was planted in 2022 and took two years to grow in
+    ("LOMA", "criolla", 38_500, date(2021, 1, 1)),
+    ("VEGA", "cristalina", 44_000, date(2021, 1, 1)),
+    ("CEIBA", "morada", 32_700, date(2021, 1, 1)),
+    ("RIBERA", "cristalina", 51_000, date(2024, 1, 1)),
+]
 TANKS = ("T1", "T2", "T3")
+
+
+def plot_of(number: int, day: date) -> str:
+    """Return the field whose turn it is, of those that have grown in."""
+    grown = [code for code, _, _, cut_from in FIELDS if cut_from <= day]
+    return grown[number % len(grown)]
 
 
 def mill(e: Estate, number: int, day: date) -> tuple[str, float, float, float]:
     """Mill one load of cane; return its code, juice in litres, °Bx and kg of sugar."""
-    plot = FIELDS[number % len(FIELDS)][0]
+    plot = plot_of(number, day)
     code = f"L-{number:03}"
     milled_at = at_time(day, 8, e.dice.choice((10, 15, 20, 25)))
     cane_kg = round(e.around(3300, 140), -1)
-    brix = round(e.around(16.4, 0.5), 1)
+    brix = round(min(17.4, e.around(17.0, 0.25)), 1)
     juice_kg = cane_kg * e.around(0.60, 0.012)
     juice_l = round(juice_kg / (wash.specific_gravity(brix) * 0.9982))
     cut_on = day - timedelta(days=e.dice.choice((0, 0, 1)))
@@ -41,14 +52,14 @@ def ferment(e: Estate, number: int, day: date, load: tuple[str, float, float, fl
         "washes", code=code, tank=tank, set_at=set_at, ended_at=ended_at if done else "", volume_l=juice_l
     )
     e.draw(("load", load_code), ("wash", code), set_at, sugar_kg=sugar_kg, volume_l=juice_l)
-    begins, ends = wash.specific_gravity(brix), e.around(0.9985, 0.0008)
-    pace_days = e.around(1.45, 0.08)
+    begins, ends = wash.specific_gravity(brix), e.around(0.9987, 0.0006)
+    pace_days = e.around(1.8, 0.08)
     moments = [set_at + timedelta(minutes=30), *_rounds(day, days), ended_at - timedelta(minutes=10)]
     told = []
     for at in (moment for moment in moments if moment < NOW):
         passed = (at - moments[0]) / timedelta(days=1)
         gravity = ends + (begins - ends) * math.exp(-((passed / pace_days) ** 1.5))
-        told.append(_read_wash(e, code, at, gravity, warm=math.exp(-(((passed - 1.5) / 1.2) ** 2))))
+        told.append(_read_wash(e, code, at, gravity, warm=math.exp(-(((passed - 1.7) / 1.4) ** 2))))
     return juice_l * wash.wash_abv_percent(told[0], min(told)) / 100
 
 
@@ -71,20 +82,24 @@ def _read_wash(e: Estate, code: str, at: datetime, gravity: float, warm: float) 
 Point = tuple[str, float, float]  # cut, litres since the run began, true % vol at the parrot
 
 
-def wash_curve(alcohol_l: float) -> list[Point]:
+def wash_curve(alcohol_l: float, abv: float) -> list[Point]:
     """Return the course of a wash run: strength falls nearly straight as the wash is spent."""
-    litres = alcohol_l / 0.27
-    return [("low_wines", litres * f, 53 - 52 * f) for f in (0.01, 0.15, 0.3, 0.45, 0.6, 0.75, 0.9, 1.0)]
+    litres, steps = 100 * alcohol_l / abv, (0.01, 0.15, 0.3, 0.45, 0.6, 0.75, 0.9, 1.0)
+    return [("low_wines", litres * f, 2 * abv - 1 - (2 * abv - 2) * f) for f in steps]
 
 
-def spirit_curve(alcohol_l: float) -> list[Point]:
-    """Return the course of a spirit run: heads, hearts falling ever faster, tails."""
+def spirit_curve(alcohol_l: float, stronger: float) -> list[Point]:
+    """Return the course of a spirit run: heads, hearts falling ever faster, tails.
+
+    One day's cut is `stronger` than another's, in % vol.
+    """
     heads = 0.025 * alcohol_l / 0.785
-    hearts = 0.715 * alcohol_l / 0.709
-    tails = 0.195 * alcohol_l / 0.34
-    points = [("heads", heads * f, 80 - 2 * f) for f in (0.2, 0.6)]
-    points += [("hearts", heads + hearts * n / 8, 76.5 - 14.5 * (n / 8) ** 1.6) for n in range(8)]
-    points += [("tails", heads + hearts + tails * f, 62 - 55 * f) for f in (0.0, 0.25, 0.5, 0.75, 1.0)]
+    hearts = 0.715 * alcohol_l / (0.7262 + stronger / 100)
+    tails = 0.195 * alcohol_l / 0.36
+    points = [("heads", heads * f, 80 + stronger - 2 * f) for f in (0.2, 0.6)]
+    points += [("hearts", heads + hearts * n / 8, 77.5 + stronger - 12.8 * (n / 8) ** 1.6) for n in range(8)]
+    steps = (0.0, 0.25, 0.5, 0.75, 1.0)
+    points += [("tails", heads + hearts + tails * f, 64.7 + stronger - 57.7 * f) for f in steps]
     return points
 
 
@@ -118,7 +133,11 @@ def distil(
     for source, alcohol_l, volume_l in charge:
         e.draw(source, ("run", run), starts, alcohol_l=alcohol_l, volume_l=volume_l)
     alcohol_l = sum(amount for _, amount, _ in charge)
-    curve = wash_curve(alcohol_l * 0.962) if kind == "wash" else spirit_curve(alcohol_l)
+    curve = (
+        wash_curve(alcohol_l * 0.962, e.around(27.0, 0.8))
+        if kind == "wash"
+        else spirit_curve(alcohol_l, e.around(0.0, 0.6))
+    )
     ran = watch(e, run, curve, starts, ends)
     if not done:
         return {}
@@ -141,13 +160,15 @@ def receive(e: Estate, run: str, cut: str, spirit: Spirit, ended: datetime) -> t
 
 
 def double_distil(
-    e: Estate, number: int, alcohol_l: float, volume_l: float, day: date
-) -> tuple[str, Spirit] | None:
-    """Wash run on `day`, spirit run the day after; return the hearts' receiver, None while it runs."""
+    e: Estate, number: int, alcohol_l: float, volume_l: float, day: date, plot: str
+) -> Kept | None:
+    """Wash run on `day`, spirit run the day after; return the hearts as kept, None while it runs."""
     cuts = distil(e, "wash", number, day, [(("wash", f"W-{number:03}"), alcohol_l, volume_l)])
     charge = [(("receiver", code), s.alcohol_l, s.volume_l) for code, s in [cuts["low_wines"], *e.feints]]
     cuts = distil(e, "spirit", number, day + timedelta(days=1), charge)
     if not cuts:
         return None
     e.feints = [cuts["heads"], cuts["tails"]]
-    return cuts["hearts"]
+    receiver, hearts = cuts["hearts"]
+    e.kept.append(Kept(at_time(day + timedelta(days=2), 9), receiver, plot, hearts.alcohol_l * 0.998))
+    return e.kept[-1]

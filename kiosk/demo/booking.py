@@ -105,13 +105,14 @@ def add_releases(session: Session, lines: Sequence[Line], by: int) -> None:
         density = c["density_g_per_ml"]
         values = {
             "code": c["code"],
-            "kind": "bottled",
+            "kind": c["kind"],
             "product": c["product"],
             "batch_id": lots[c["lot"]] if c["lot"] else None,
             "abv_e2": round(c["abv_percent"] * 100),
             "abv_basis": c["abv_basis"],
             "density_e4": None if density is None else round(density * 10_000),
             "document": c["document"],
+            "formula": c["formula"],
             "rooms": list(c["rooms"]),
             "from_on": c["from_on"],
             "signed_by": by,

@@ -58,12 +58,14 @@ PARTIES = (
 )
 RELEASES = (
     code("code"),
+    choice("kind", "bottled", "cask_sample", "new_make", "experiment", "mixed"),
     code("product"),
     code("lot", needed=False),
     number("abv_percent", 0, 100),
     choice("abv_basis", "label", "distilled", "laboratory", "not_known"),
     number("density_g_per_ml", 0.5, 2, needed=False),
     words("document", needed=False),
+    words("formula", needed=False),
     _several("rooms"),
     day("from_on"),
 )

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from babel.messages.pofile import PoFileError, read_po
 
+from kiosk.site.classes import class_faults
 from kiosk.site.content import Content, read_content
 from kiosk.site.faults import MISSING, Fault
 from kiosk.site.loading import outline, read_site
@@ -33,6 +34,7 @@ def check_site(folder: Path, figure_names: Collection[str] | None = None) -> lis
     content = read_content(folder, languages, route, figure_names, faults)
     if site:
         faults += route_faults(site, content)
+        faults += class_faults(site, content)
     for language in languages:
         faults += catalog_faults(shipped("locales"), language)
     return faults

@@ -11,7 +11,7 @@ from kiosk.site import values
 from kiosk.site.reader import Setting, Where, read_table
 from kiosk.words.marker import N_
 
-STATUSES = ("read", "quoted", "computed", "common practice", "house")
+STATUSES = ("read", "quoted", "computed", "common practice", "from memory", "house")
 
 
 @dataclass(frozen=True, slots=True)

@@ -59,6 +59,13 @@ PRODUCT = (
         default=(),
         facts={"choices": ", ".join(ALLERGENS)},
     ),
+    Setting(
+        "classes",
+        values.list_of(values.matching(r"[a-z][a-z0-9_]*")),
+        N_("a list of names of classes"),
+        "Its class in each law that it is sold under: `kiosk check` holds its strength to the class's least.",
+        default=(),
+    ),
     Setting("own", values.flag, N_("true or false"), "Does the house make it?", default=True),
     Setting(
         "sugar_g_per_l", values.number(0, 1000), N_("grams in a liter, 0 to 1000"), "Sugar.", default=None

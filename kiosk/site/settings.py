@@ -52,6 +52,7 @@ class Product:
     allergens: tuple[str, ...] = ()
     sugar_g_per_l: float | None = None
     own: bool = True  # made by the house
+    classes: tuple[str, ...] = ()  # its class in each law, by the table of facts
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,6 +24,7 @@ STATUS_WORDS = {
     "quoted": N_("quoted by others"),
     "computed": N_("computed"),
     "common practice": N_("common practice"),
+    "from memory": N_("from memory, to be confirmed"),
     "house": N_("the house's own"),
 }
 PER_WORDS = {

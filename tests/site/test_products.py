@@ -10,16 +10,22 @@ from kiosk.site.loading import load_site
 Break = Callable[..., list[str]]
 
 
-def test_the_demo_pours_four_spirits_and_one_cordial_without_alcohol(folder: Path) -> None:
+def test_the_demo_pours_eight_spirits_and_one_cordial_without_alcohol(folder: Path) -> None:
     products = load_site(folder).products
     assert [(p.id, p.abv_e2, p.abv_basis) for p in products.values()] == [
         ("blanco", 4000, "label"),
         ("anejo", 4200, "label"),
         ("reserva", 4500, "label"),
+        ("cepa", 4600, "label"),
+        ("cacao", 3500, "label"),
+        ("pina", 3200, "label"),
         ("jengibre", 3000, "label"),
+        ("coco", 2600, "label"),
         ("ponche-sin", 0, "label"),
     ]
-    assert products["jengibre"].sugar_g_per_l == 60
+    weakest = products["coco"]
+    assert weakest.legal_class["en"].startswith("Coconut liqueur")
+    assert (weakest.sugar_g_per_l, weakest.allergens) == (210, ("coconut",))
 
 
 def test_a_product_is_the_houses_own_unless_it_says_otherwise(broken: Break, folder: Path) -> None:
@@ -66,11 +72,11 @@ def test_a_strength_is_kept_as_written(broken: Break, folder: Path, written: str
             'product[2].id: found "blanco". Allowed: an id that no other product has',
         ),
         ('id = "anejo"', 'id = "Añejo"', "lower case letters, digits and dashes"),
-        ("sugar_g_per_l = 60", 'allergens = ["ginger"]', 'found ["ginger"]. Allowed: a list of gluten,'),
+        ("sugar_g_per_l = 110", 'allergens = ["ginger"]', 'found ["ginger"]. Allowed: a list of gluten,'),
         (
-            "sugar_g_per_l = 60",
+            "sugar_g_per_l = 110",
             "sugar = 60",
-            "product[4].sugar: found 60. Allowed: only these keys: id, names",
+            "product[7].sugar: found 60. Allowed: only these keys: id, names",
         ),
     ],
 )
