@@ -23,6 +23,7 @@ class Term:
 
     names: Mapping[str, str]
     meanings: Mapping[str, str]
+    linked: bool = True  # does the word lead to its meaning where it stands on a page?
 
 
 def _meaning(value: Any) -> dict[str, str]:
@@ -40,6 +41,13 @@ TERM = (
         _meaning,
         N_("what the word means, in each of the site's languages and without a number in figures"),
         "What it means.",
+    ),
+    Setting(
+        "linked",
+        values.flag,
+        N_("true or false"),
+        "May the word lead to its meaning wherever it stands? Not one that is an everyday word as well.",
+        default=True,
     ),
 )
 
@@ -73,7 +81,7 @@ def _read(table: Mapping[str, Any], where: Where) -> dict[str, tuple[Term, Where
             continue
         read = read_table(entry, TERM, where.at(name))
         if read is not None:
-            terms[name] = Term(read["term"], read["meaning"]), where.at(name)
+            terms[name] = Term(read["term"], read["meaning"], read["linked"]), where.at(name)
     return terms
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from markupsafe import Markup
@@ -113,8 +113,13 @@ def front_figures(reader: Reader) -> list[Told]:
     return [reader.told(name) for name in FRONT_FIGURES if name in reader.book.specs]
 
 
-def guest_page(content: Content, slug: str, reader: Reader) -> GuestPage | None:
-    """Return a stop's page for guests, or None when the route has no such stop."""
+def guest_page(
+    content: Content, slug: str, reader: Reader, linked: Callable[[Markup], Markup] = Markup
+) -> GuestPage | None:
+    """Return a stop's page for guests, or None when the route has no such stop.
+
+    `linked` makes the words of the trade in its text and answers lead to their meaning.
+    """
     stop = content.stops.get(slug)
     if stop is None:
         return None
@@ -128,9 +133,9 @@ def guest_page(content: Content, slug: str, reader: Reader) -> GuestPage | None:
         length=len(route),
         at_the_door=stop.phones == AT_THE_DOOR,
         symbols=symbols(stop, reader.words),
-        text=reader.read(text),
+        text=linked(reader.read(text)),
         safety=reader.read(safety),
-        questions=asked(reader.read(questions)),
+        questions=asked(linked(reader.read(questions))),
         told=reader.told_on((text, questions)),
         before=_link(route[place - 1], reader) if place else None,
         after=_link(route[place + 1], reader) if place + 1 < len(route) else None,

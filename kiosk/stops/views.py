@@ -7,6 +7,7 @@ from werkzeug.wrappers import Response
 
 from kiosk.stops import bottles, own, products, showing, terms
 from kiosk.stops.allergens import contains
+from kiosk.stops.linking import Linker
 from kiosk.stops.pages import Reader
 from kiosk.web import language
 from kiosk.web.access import ROLES, open_to
@@ -31,6 +32,10 @@ def reader(in_words: Words | None = None) -> Reader:
     )
 
 
+def _meaning(term: str) -> str:
+    return url_for("stops.glossary", lang=words().language, _anchor=term)
+
+
 @bp.get("/<lang>/")
 @open_to("anyone")
 def front(lang: str) -> str:
@@ -45,7 +50,9 @@ def front(lang: str) -> str:
 @open_to("anyone")
 def stop(lang: str, slug: str) -> str:
     """Show a stop to guests."""
-    page = showing.guest_page(house().content, slug, reader()) or abort(404)
+    who, content = reader(), house().content
+    linker = Linker(content.glossary, who.words.language, _meaning)
+    page = showing.guest_page(content, slug, who, linker.linked) or abort(404)
     return render_template("stops/stop.html", page=page)
 
 
