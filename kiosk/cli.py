@@ -9,6 +9,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import click
+from sqlalchemy.exc import DBAPIError
 
 from kiosk import __version__
 from kiosk.app import create_app, new_registry, system_clock
@@ -24,7 +25,7 @@ from kiosk.site.settings import Site
 from kiosk.site.shipped import shipped
 from kiosk.starting import FolderInUse, first_code, start_site
 from kiosk.store.engine import open_store
-from kiosk.store.migrate import upgrade
+from kiosk.store.migrate import MigrationFault, upgrade
 from kiosk.words.catalogs import Words, load_words
 from kiosk.words.errors import sentence
 
@@ -169,6 +170,12 @@ def main() -> None:
         raise SystemExit(1) from None
     except FolderInUse as error:
         click.echo(sentence(error, words), err=True)
+        raise SystemExit(1) from None
+    except MigrationFault as fault:
+        click.echo(str(fault), err=True)
+        raise SystemExit(1) from None
+    except DBAPIError as error:  # the server is away, or the file is no database
+        click.echo(f"The site's database cannot be used: {error.orig}", err=True)
         raise SystemExit(1) from None
     except OSError as error:
         click.echo(f"{error.strerror}: {error.filename or ''}".rstrip(": "), err=True)

@@ -157,3 +157,15 @@ def test_a_wrong_record_is_told_with_its_place_and_nothing_is_taken_in(
     assert done.returncode == 1
     assert "stores.csv, fila" in done.stderr
     assert done.stdout == ""
+
+
+@pytest.mark.parametrize("words", ["this is no database", "a" * 4096])
+def test_a_file_that_is_no_database_is_told_in_a_sentence(
+    new_site: tuple[Path, str], tmp_path: Path, words: str
+) -> None:
+    folder = Path(shutil.copytree(new_site[0], tmp_path / "estate"))
+    (folder / "kiosk.sqlite").write_text(words)
+    told = kiosk("serve", "--site", str(folder))
+    assert told.returncode == 1
+    assert told.stderr.startswith("The site's database cannot be used:")
+    assert "Traceback" not in told.stderr
