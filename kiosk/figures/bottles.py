@@ -199,6 +199,7 @@ class _Running:
                 self._open(entry)
             case "weigh" | "close":
                 self._weigh(entry)
+                self._take("spilt", entry.volume_ul or 0)  # poured away when it was closed
             case "spill" | "house_use":
                 self._take("spilt" if entry.kind == "spill" else "house_use", entry.volume_ul or 0)
             case "break":

@@ -35,6 +35,26 @@ class UnknownPour(TastingError):
     message = N_("There is no such pour to correct.")
 
 
+class NotReleased(TastingError):
+    """Only what a manager released for this room and day is opened or kept here."""
+
+    message = N_("This is not released for this room today: a manager releases it first.")
+
+
+class UnknownBottle(TastingError):
+    """An entry speaks of a bottle that is not on record."""
+
+    status = 404
+    message = N_("There is no such bottle.")
+
+
+class BottleEnded(TastingError):
+    """A bottle that was closed or broken takes no more entries."""
+
+    status = 409
+    message = N_("Bottle {code} is closed already.")
+
+
 class TooLate(TastingError):
     """A mis-tap can only be undone right after the tap."""
 

@@ -32,7 +32,7 @@ def pour(session: Session, site: Site, asked: PourTap, now: datetime) -> Answer:
     """
     now = now.astimezone(UTC)  # sums on a local clock go wrong where the clock is changed
     at = asked.tap.at(now).astimezone(UTC) if not asked.asked else now
-    standing = hold(session, site, asked.guest_id, asked.tap.key, at)
+    standing = hold(session, site, asked.guest_id, asked.tap.key, at, asked.product)
     if standing.known:
         return _stored(session, asked, standing.known)
     at_hand = released(session, site, standing.room.id, site.service_day(at))
@@ -42,7 +42,7 @@ def pour(session: Session, site: Site, asked: PourTap, now: datetime) -> Answer:
     if reasons and asked.asked:
         ledgers.append(session, refusals, _refusal(asked, standing, reasons, now))
         return Answer(asked.tap.key, "refused", reasons=reasons, guest_id=asked.guest_id, at=now)
-    ledgers.append(session, pours, _pour(asked, standing, proposed, at, now))
+    ledgers.append(session, pours, _pour(asked, standing, proposed, at, now), found_here={"bottle_id"})
     return Answer(asked.tap.key, "poured", reasons=reasons, guest_id=asked.guest_id, at=at)
 
 
@@ -70,6 +70,7 @@ def _pour(
         "device_id": asked.tap.device_id,
         "guest_id": asked.guest_id,
         "tour_id": standing.tour_id,
+        "bottle_id": standing.bottle_id,
         "product": asked.product,
         "volume_ul": asked.volume_ul,
         "abv_e2": proposed.abv_e2,

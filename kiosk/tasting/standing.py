@@ -40,6 +40,7 @@ from kiosk.store.errors import NoSuchRow
 from kiosk.store.tables.tasting import pour_marks, pours, refusals
 from kiosk.store.tables.tours import guests, marks, steps, tours
 from kiosk.tasting import policy
+from kiosk.tasting.open_bottles import opened_last
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,9 +54,10 @@ class Standing:
     of_today: bool  # a guest number lives for one service day
     policy_key: str | None  # None: no version is in force
     known: str  # the ledger in which the tap's key stands already, or ""
+    bottle_id: int | None = None  # which is open of the product asked for
 
 
-def hold(session: Session, site: Site, guest_id: int, key: str, now: datetime) -> Standing:
+def hold(session: Session, site: Site, guest_id: int, key: str, now: datetime, product: str = "") -> Standing:
     """Lock a guest and read where they stand. Raises NoSuchRow for an unknown guest."""
     connection = session.connection()
     row = connection.execute(_GUEST, {"guest_id": guest_id}).one_or_none()
@@ -63,6 +65,7 @@ def hold(session: Session, site: Site, guest_id: int, key: str, now: datetime) -
         raise NoSuchRow(guests.name, guest_id)
     found: dict[str, list[Row[Any]]] = {}
     asked = {"guest_id": guest_id, "tour_id": row.tour_id, "key": key}
+    asked |= {"room": row.room, "product": product, "at": now}
     for entry in connection.execute(_LEDGERS, asked):
         found.setdefault(entry.what, []).append(entry)
     own_marks = [Mark(e.key, e.at, e.kind, e.by) for e in found.get("mark", ())]
@@ -89,6 +92,7 @@ def hold(session: Session, site: Site, guest_id: int, key: str, now: datetime) -
         of_today=row.day == day,
         policy_key=_in_force(site, found),
         known=found["known"][0].kind if "known" in found else "",
+        bottle_id=found["bottle"][0].guest if "bottle" in found else None,
     )
 
 
@@ -107,7 +111,8 @@ def _guest() -> Select[Any]:
 
 
 def _ledgers() -> CompoundSelect[Any]:
-    """One query for marks, pours, their corrections, the tour's steps, the rules in force, and the key."""
+    """One query for marks, pours, their corrections, the tour's steps, the rules in force, the open
+    bottle, and the key."""
     m, p, c, s, r = marks.c, pours.c, pour_marks.c, steps.c, refusals.c
     guest_id: BindParameter[Any] = bindparam("guest_id")
     tour_id: BindParameter[Any] = bindparam("tour_id")
@@ -115,6 +120,7 @@ def _ledgers() -> CompoundSelect[Any]:
     moved_here = select(c.pour_key).where(c.guest_id == guest_id)
     own = or_(p.guest_id == guest_id, p.key.in_(moved_here))
     confirmed = policy.newest().subquery()
+    opened = opened_last().subquery("opened")
     return union_all(
         _line("mark", m.key, m.at, kind=m.kind, by=m.by).where(m.guest_id == guest_id),
         _line(
@@ -135,6 +141,7 @@ def _ledgers() -> CompoundSelect[Any]:
             and_(s.tour_id == tour_id, s.kind.in_(("start", "finish")))
         ),
         _line("policy", confirmed.c.key, confirmed.c.at, of=confirmed.c.digest),
+        _line("bottle", opened.c.key, opened.c.at, guest=opened.c.bottle_id),
         _line("known", p.key, p.at, kind=literal("pours")).where(p.key == key),
         _line("known", r.key, r.at, kind=literal("refusals")).where(r.key == key),
     )

@@ -23,6 +23,7 @@ FIGURE_REASONS: Mapping[str, str] = {
     "distil": N_("{field} is {value}: a hydrometer cannot tell this strength; allowed is {allowed}."),
     "alcohol_misleads": N_("{field} is {value}: alcohol misleads it; allowed is {allowed}."),
     "not_falling": N_("{field} is {value}: the gravity does not fall, so no end can be told."),
+    "lighter_than_content": N_("{field} is {value}: a full bottle weighs more; allowed is {allowed}."),
     "too_few": N_("There are too few records to say: {field} is {value}; needed is {allowed}."),
 }
 
@@ -91,6 +92,9 @@ FIELDS: Mapping[str, str] = {
     "step": N_("the step between starts"),
     "talk_minutes": N_("the minutes of talk for a sample"),
     "walk_minutes": N_("the minutes of walking"),
+    "gross_g": N_("the weight in g"),
+    "density_g_ml": N_("the density in g/mL"),
+    "weights_g": N_("the weights in g"),
     "widest": N_("the widest interval"),
 }
 

@@ -12,9 +12,9 @@ from kiosk.tasting.standing import hold
 from tests.plans import scanned
 from tests.tasting_room import Tasting, tasting_site
 
-
-# As long as a house's list of releases and of confirmed rules ("anon_1": the newest of them).
-OF_THE_HOUSE = {"releases", "policies", "anon_1"}
+# As long as a house's list of releases and of confirmed rules ("anon_1": the newest of them);
+# a room's latest bottles of one product, so many at most, and the one of them that is open.
+OF_THE_HOUSE = {"releases", "policies", "anon_1", "recent", "opened"}
 
 
 def standing(tasting, guest, key=None):

@@ -1,0 +1,59 @@
+"""Bottles, stock and a shift's closing at the bar of a small tasting, for several tests."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import select
+
+from kiosk.store.tables.tasting import releases
+from kiosk.tasting import bottles, stock
+from kiosk.tasting.bottles import Opening, Told
+from kiosk.tasting.shelf import Shelved, one_bottle
+from kiosk.tasting.stock import Line
+from tests.tasting_room import Tasting
+
+EMPTY_G = 500
+FULL_G = 1211  # 750 mL at 40 % vol, 948 g/L (OIML R 22), in 500 g of glass and pourer
+
+
+def release_of(tasting: Tasting, product: str) -> int:
+    """Return the release of a product."""
+    with tasting.store.read() as session:
+        return session.scalars(select(releases.c.id).where(releases.c.product == product)).first()
+
+
+def opened(tasting: Tasting, product: str = "blanco", **changes: Any) -> int:
+    """Open a bottle of a product in the main room and return its id."""
+    tap = changes.pop("tap", None) or tasting.tap()
+    at = changes.pop("at", tasting.now)
+    values = {"room": "main", "size_ml": 750, "gross_g": FULL_G, "temperature_mc": 20_000, **changes}
+    opening = Opening(release_of(tasting, product), **values)
+    with tasting.store.write() as session:
+        return bottles.open_new(session, tasting.site, tap, opening, at)
+
+
+def told(tasting: Tasting, bottle: int, kind: str, *, at: datetime | None = None, **values: Any) -> str:
+    """Tell something about a bottle."""
+    tap = values.pop("tap", None) or tasting.tap()
+    with tasting.store.write() as session:
+        return bottles.enter(session, tasting.site, tap, bottle, Told(kind, **values), at or tasting.now)
+
+
+def looked_at(tasting: Tasting, bottle: int) -> Shelved:
+    """Read a bottle back."""
+    with tasting.store.read() as session:
+        found = one_bottle(session, tasting.site, bottle)
+    assert found is not None
+    return found
+
+
+def stocked(tasting: Tasting, kind: str, n: int, product: str = "blanco", **changes: Any) -> None:
+    """Record a line of sealed stock in the main room."""
+    to_room, at = changes.pop("to_room", ""), changes.pop("at", tasting.now)
+    tap = changes.pop("tap", None) or tasting.tap()
+    values = {"room": "main", "size_ml": 750, "document": "removal 7", **changes}
+    line = Line(release_of(tasting, product), values.pop("room"), kind, n, **values)
+    with tasting.store.write() as session:
+        stock.record(session, tasting.site, tap, line, at, to_room=to_room)
