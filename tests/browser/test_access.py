@@ -4,21 +4,19 @@ from __future__ import annotations
 
 from typing import Any
 
+import pypdfium2 as pdfium
 import pytest
 from axe_playwright_python.sync_playwright import Axe
+from sqlalchemy import select
 
+from kiosk.site.loading import load_site
+from kiosk.store.engine import open_store
+from kiosk.store.tables.production import batches
 from tests.browser.conftest import PHONE, TABLET, WALL, Open, Served, sign_in
 
 pytestmark = pytest.mark.browser
 
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
-GUEST_PAGES = (
-    "/{}/",
-    "/{}/stops/still-house",
-    "/{}/stops/cask-store",
-    "/{}/stops/tasting-room",
-    "/{}/glossary",
-)
 STAFF_PAGES = (
     "/staff/",
     "/staff/tours/1",
@@ -35,6 +33,29 @@ STAFF_PAGES = (
 A_GUEST_PAGE_BYTES = 80_000
 
 
+def guest_pages(demo: Served) -> list[str]:
+    """Return the addresses of the guests' pages, every stop and product among them, `{}` for the language."""
+    site = load_site(demo.folder, database=demo.database)
+    store = open_store(demo.database)
+    try:
+        with store.read() as session:
+            lots = session.scalars(
+                select(batches.c.code).where(batches.c.kind == "lot").order_by(batches.c.id)
+            )
+            newest = list(lots)[-1]
+    finally:
+        store.close()
+    return [
+        "/{}/",
+        *(f"/{{}}/stops/{stop.slug}" for stop in site.route),
+        "/{}/products",
+        *(f"/{{}}/products/{name}" for name in site.products),
+        f"/{{}}/bottles/{newest}",
+        "/{}/glossary",
+        f"/g/{'A' * 26}",
+    ]
+
+
 def violations(page: Any) -> list[str]:
     """Return what axe-core finds on the open page, one line each."""
     found = Axe().run(page, options={"runOnly": {"type": "tag", "values": RULES}}).response["violations"]
@@ -46,7 +67,7 @@ def violations(page: Any) -> list[str]:
 def test_no_page_has_a_violation(open_page: Open, demo: Served, language: str, scheme: str) -> None:
     page = open_page(language, PHONE, color_scheme=scheme)
     found = {}
-    for address in (*GUEST_PAGES, "/{}/nothing-here"):
+    for address in (*guest_pages(demo), "/{}/nothing-here"):
         page.goto(address.format(language))
         found[page.url] = violations(page)
     page.goto("/staff/enrol")
@@ -63,7 +84,7 @@ def test_no_page_is_wider_than_its_screen(open_page: Open, demo: Served, size: t
     page = open_page("es", size)
     sign_in(page, demo, f"screen {size[0]}", "Marisol", "es")
     wide = []
-    for address in (*GUEST_PAGES, *STAFF_PAGES):
+    for address in (*guest_pages(demo), *STAFF_PAGES):
         page.goto(address.format("es"))
         width = page.evaluate("document.documentElement.scrollWidth")
         wide += [(address, width)] if width > size[0] else []
@@ -74,7 +95,7 @@ def test_no_page_is_wider_than_a_phone_with_its_text_doubled(open_page: Open, de
     page = open_page("es", PHONE)
     sign_in(page, demo, "large text", "Marisol", "es")
     wide = []
-    for address in (*GUEST_PAGES, *STAFF_PAGES):
+    for address in (*guest_pages(demo), *STAFF_PAGES):
         page.goto(address.format("es"))
         page.evaluate("document.documentElement.style.fontSize = '200%'")
         width = page.evaluate("document.documentElement.scrollWidth")
@@ -89,3 +110,67 @@ def test_a_guest_page_is_light_and_asks_nobody_else(open_page: Open, demo: Serve
     page.goto("/es/stops/still-house", wait_until="networkidle")
     assert all(url.startswith(demo.base) for url in sizes)
     assert sum(sizes.values()) < A_GUEST_PAGE_BYTES, sizes
+
+
+def cut_off(page: Any) -> list[str]:
+    """Return the texts of the open page that are cut off or stand beyond the edge of the screen."""
+    return page.evaluate(
+        """() => [...document.querySelectorAll("body *")].filter(one => {
+            if (one.closest(".unseen, .skip, svg, .table-scroll") || !one.textContent.trim()) return false;
+            const box = one.getBoundingClientRect(), style = getComputedStyle(one);
+            if (!box.width) return false;
+            const hides = style.overflowX !== "visible" && one.scrollWidth > one.clientWidth + 1;
+            return hides || box.right > window.innerWidth + 1 || box.left < -1;
+        }).map(one => one.tagName + " " + one.textContent.trim().slice(0, 60))"""
+    )
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_text_of_twice_the_size_loses_nothing_on_a_phone(
+    open_page: Open, demo: Served, language: str
+) -> None:
+    page = open_page(language, PHONE)
+    lost = {}
+    for address in guest_pages(demo):
+        page.goto(address.format(language))
+        before = page.evaluate("parseFloat(getComputedStyle(document.querySelector('main p')).fontSize)")
+        page.evaluate("document.documentElement.style.fontSize = '200%'")
+        after = page.evaluate("parseFloat(getComputedStyle(document.querySelector('main p')).fontSize)")
+        assert after == pytest.approx(2 * before), "text must follow the reader's own size"
+        lost[address] = cut_off(page)
+    assert {address: some for address, some in lost.items() if some} == {}
+
+
+def test_text_that_is_cut_off_is_found(open_page: Open, demo: Served) -> None:
+    page = open_page("en", PHONE)
+    page.goto("/en/products")
+    assert cut_off(page) == []
+    page.evaluate("document.querySelector('main .lead').style = 'white-space: nowrap; overflow: hidden'")
+    assert [text[:7] for text in cut_off(page)] == ["P Each "]
+
+
+def test_nothing_moves_for_whoever_asks_for_stillness(open_page: Open, demo: Served) -> None:
+    page = open_page("en", PHONE, reduced_motion="reduce")
+    for address in ("/en/", "/en/stops/still-house", "/en/products"):
+        page.goto(address)
+        moving = page.evaluate(
+            """() => [...document.querySelectorAll("*")].filter(one => {
+                const style = getComputedStyle(one);
+                return style.animationName !== "none" || parseFloat(style.transitionDuration) > 0;
+            }).length"""
+        )
+        assert moving == 0
+
+
+def test_on_paper_every_question_is_answered_and_no_control_is_left(open_page: Open, demo: Served) -> None:
+    page = open_page("es", TABLET)
+    page.goto("/es/stops/still-house")
+    page.emulate_media(media="print")
+    answers = page.locator(".ask .fold .prose")
+    assert answers.count() >= 8
+    assert all(answers.nth(place).bounding_box()["height"] > 10 for place in range(answers.count()))
+    assert page.locator("nav:visible, .button:visible, .choices:visible").count() == 0
+    with pdfium.PdfDocument(page.pdf(format="Letter")) as paper:
+        pages = [paper[place].get_textpage().get_text_range() for place in range(len(paper))]
+    assert len(pages) <= 2
+    assert "alambique" in pages[0]
