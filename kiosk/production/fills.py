@@ -2,36 +2,48 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from kiosk.figures.casks import Event, EventKind, Fill, Gauge
+from kiosk.figures.casks import Event, EventKind, Fill, Gauge, How, gauged
 from kiosk.store.tables import production as t
 
 
 def read_fills(session: Session) -> dict[int, Fill]:
     """Return every fill by its id, with gauges, events and what was drawn out of it."""
     gauges, events = _gauges(session), _events(session)
-    f = t.fills.c
+    f, times_filled = t.fills.c, Counter[str]()
     rows = session.execute(
-        select(f.id, t.batches.c.code, t.stores.c.code, f.filled_at, f.emptied_at)
+        select(
+            f.id,
+            t.batches.c.code,
+            t.stores.c.code,
+            f.filled_at,
+            f.emptied_at,
+            t.casks.c.wood,
+            t.casks.c.code,
+        )
         .join(t.batches, t.batches.c.id == f.id)
         .join(t.stores, t.stores.c.id == f.store_id)
+        .join(t.casks, t.casks.c.id == f.cask_id)
+        .order_by(f.filled_at)
     )
-    return {
-        row_id: Fill(code, store, filled_at, tuple(gauges[row_id]), tuple(events[row_id]), emptied_at)
-        for row_id, code, store, filled_at, emptied_at in rows
-    }
+    found = {}
+    for row_id, code, store, filled_at, emptied_at, wood, cask in rows:
+        times_filled[cask] += 1
+        own = (tuple(gauges[row_id]), tuple(events[row_id]))
+        found[row_id] = Fill(code, store, filled_at, *own, emptied_at, wood, times_filled[cask], cask)
+    return found
 
 
 def _gauges(session: Session) -> dict[int, list[Gauge]]:
     g = t.gauges.c
     found: dict[int, list[Gauge]] = defaultdict(list)
-    rows = session.execute(select(g.fill_id, g.at, g.volume20_ml, g.alcohol_ml).order_by(g.at))
-    for fill_id, at, volume20_ml, alcohol_ml in rows:
-        found[fill_id].append(Gauge(at, volume20_ml / 1000, alcohol_ml / 1000))
+    rows = session.execute(select(g.fill_id, g.at, g.volume20_ml, g.alcohol_ml, g.how).order_by(g.at))
+    for fill_id, at, volume20_ml, alcohol_ml, how in rows:
+        found[fill_id].append(gauged(at, volume20_ml / 1000, alcohol_ml / 1000, How(how)))
     return found
 
 

@@ -12,7 +12,7 @@ from datetime import datetime
 
 from sqlalchemy.orm import Session
 
-from kiosk.figures.casks import AngelsShare, Fill, Measure, angels_share, loss_rates
+from kiosk.figures.casks import AngelsShare, Fill, Measure, angels_share, fit_losses
 from kiosk.figures.errors import FigureError
 from kiosk.figures.figure import Basis, Figure, Provider, Spec, Unit
 from kiosk.production.fills import read_fills
@@ -68,11 +68,12 @@ def _newest(fills: Sequence[Fill], now: datetime) -> datetime:
 def _share(
     everything: Sequence[Fill], full: Sequence[Fill], now: datetime, measure: Measure
 ) -> AngelsShare | None:
-    """Follow the casks filled now, by rates fitted on every fill there was; None when no cask is full."""
+    """Follow the casks filled now, by what every fill there was tells of loss; None when none is full."""
     if not full:
         return None
     try:
-        return angels_share(full, now, loss_rates(everything, now, measure), measure)
+        fit = fit_losses(everything, now, measure)
+        return angels_share(full, now, fit.rates, measure, fit.soakages)
     except FigureError as error:
         if error.reason != TOO_FEW:
             raise
