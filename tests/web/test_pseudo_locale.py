@@ -47,6 +47,7 @@ NO_PAGES = {
 # Symbols are the same in every language; the last is how staff find a record ("gauge:1842").
 SYMBOLS = re.compile(r"https?://\S+|\b(?:mL|L|g|kg|m|AM|PM)\b|°(?:C|F|Bx)\b|\b[a-z_]+:\d+\b")
 READ_OUT = ("aria-label", "alt", "title", "placeholder")
+_TERM = re.compile(r'<a class="term"[^>]*>([^<]*)</a>')
 _WORD = re.compile(r"[^\W\d_]{2,}")
 
 
@@ -86,9 +87,9 @@ class Seen(HTMLParser):
 
 
 def seen(html: str) -> list[str]:
-    """Return the texts of a page."""
+    """Return the texts of a page, whole where a word of the trade leads to its meaning."""
     parser = Seen()
-    parser.feed(html)
+    parser.feed(_TERM.sub(r"\1", html))
     return [re.sub(r"\s+", " ", piece).strip() for piece in parser.pieces]
 
 
