@@ -40,6 +40,7 @@ def test_the_house_measures_are_whole_microlitres_rounded_down(folder: Path) -> 
     assert [(m.id, m.volume_ul) for m in load_site(folder).measures] == [
         ("quarter-ounce", 7393),
         ("half-ounce", 14786),
+        ("eighth-ounce", 3696),
     ]
 
 
@@ -132,7 +133,7 @@ def test_the_database_is_the_one_given_then_the_environments_then_the_files_then
             "each of the site's languages",
         ),
         ("guest_age = 21", "guest_age = 12", "service.guest_age", "12", "from 18 to 30"),
-        ("most = 6", "most = 0", "service.limit[3].most", "0", "a whole number of pours"),
+        ("most = 9", "most = 0", "service.limit[3].most", "0", "a whole number of pours"),
         ('most = "1.5 fl oz"', "most = 1.5", "service.limit[2].most", "1.5", "a volume such as"),
         ('most = "1.5 drinks"', 'most = "1.5"', "service.limit[4].most", '"1.5"', "standard drinks such as"),
         (
@@ -246,7 +247,7 @@ def test_a_policy_of_sizes_alone_needs_a_house_rule(folder: Path) -> None:
 
 
 def test_a_limit_names_a_product_of_the_site(broken: Break) -> None:
-    told = broken("site.toml", "most = 6", 'most = 6\nproduct = "brandy"')
+    told = broken("site.toml", "most = 9", 'most = 9\nproduct = "brandy"')
     assert len(told) == 1
     assert "service.limit[3].product" in told[0]
     assert "blanco, anejo, reserva" in told[0]
