@@ -162,15 +162,19 @@ def account(
 ) -> BottleAccount:
     """Fold a bottle's entries and pours, by time and key, into its account."""
     running = _Running(bottle)
-    events: list[tuple[datetime, str, BottleEntry | tuple[Pour, Fate]]] = []
-    events += [(one.at, one.key, one) for one in entries]
-    events += [(one[0].at, one[0].key, one) for one in pours]
-    for _at, _key, event in sorted(events, key=lambda e: e[:2]):
+    told: list[BottleEntry | tuple[Pour, Fate]] = [*entries, *pours]
+    for event in sorted(told, key=_order):
         if isinstance(event, BottleEntry):
             running.enter(event)
         else:
             running.pour(*event)
     return running.account()
+
+
+def _order(event: BottleEntry | tuple[Pour, Fate]) -> tuple[datetime, bool, str]:
+    """A bottle is open before anything is poured from it, also in the same instant."""
+    one = event if isinstance(event, BottleEntry) else event[0]
+    return one.at, not isinstance(one, BottleEntry) or one.kind != "open", one.key
 
 
 class _Running:
