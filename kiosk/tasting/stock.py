@@ -85,7 +85,11 @@ def sealed(
     for key, events in _events(session, room, until).items():
         n, counted_at = 0, None
         moved: dict[str, int] = defaultdict(int)
+        kept = any(kind != "open" for _at, _key, kind, _n in events)
         for at, _key, kind, bottles_ in sorted(events):
+            if kind == "open" and not kept:  # of stock that nobody keeps, it comes in as it is opened
+                moved["received"] += since is None or at >= since
+                continue
             n = (
                 bottles_
                 if kind == "counted"

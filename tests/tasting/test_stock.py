@@ -34,6 +34,12 @@ def test_a_count_takes_the_place_of_what_was_reckoned(tasting):
     assert (found.bottles, found.received, found.counted_at) == (4, 0, tasting.now - timedelta(hours=1))
 
 
+def test_of_stock_that_nobody_keeps_a_bottle_comes_in_as_it_is_opened(tasting):
+    opened(tasting)
+    found = here(tasting)
+    assert (found.bottles, found.received, found.counted_at) == (0, 1, None)
+
+
 def test_moved_stock_is_in_the_other_room(sqlite_store, tmp_path, now):
     tasting = Tasting.begun(sqlite_store, tasting_site(tmp_path, rooms=("main", "cellar")), now)
     stocked(tasting, "received", 6)
