@@ -23,6 +23,7 @@ from tests.actors import Clock, Screen, hire
 EVERYONE = {"anyone"}
 TEAM = set(ROLES)
 POURERS = {"guide", "bar", "manager"}
+CLOSERS = {"bar", "manager"}
 PRINTERS = {"guide", "bar", "production", "manager"}
 DEVICES = {"device"}
 STRANGERS = {"device", "stranger"}
@@ -46,8 +47,19 @@ ADDRESSES = {
     ("GET", "/site.css"): EVERYONE,
     ("GET", "/static/<path:filename>"): EVERYONE,
     ("GET", "/staff/"): TEAM,
+    ("GET", "/staff/bottles"): POURERS,
+    ("POST", "/staff/bottles"): POURERS,
+    ("GET", "/staff/bottles/<int:bottle_id>"): POURERS,
+    ("POST", "/staff/bottles/<int:bottle_id>"): POURERS,
+    ("POST", "/staff/bottles/held/<int:held_id>"): MANAGER,
+    ("POST", "/staff/bottles/measures"): POURERS,
+    ("POST", "/staff/bottles/stock"): POURERS,
     ("GET", "/staff/cards"): PRINTERS,
     ("GET", "/staff/cards/<slug>.pdf"): PRINTERS,
+    ("GET", "/staff/closing"): CLOSERS,
+    ("POST", "/staff/closing"): CLOSERS,
+    ("GET", "/staff/closing.csv"): CLOSERS,
+    ("GET", "/staff/closing.pdf"): CLOSERS,
     ("GET", "/staff/devices"): MANAGER,
     ("POST", "/staff/devices"): MANAGER,
     ("POST", "/staff/devices/<int:device_id>/revoke"): MANAGER,
@@ -166,7 +178,7 @@ def test_every_address_is_open_to_those_in_the_table_and_to_nobody_else(
     assert got == {key: expected(who, open_for, key[0]) for key, open_for in ADDRESSES.items()}
 
 
-WAYS = ("/staff/", "/staff/stops", "/staff/cards", "/staff/rules")
+WAYS = ("/staff/", "/staff/stops", "/staff/cards", "/staff/bottles", "/staff/closing", "/staff/rules")
 
 
 @pytest.mark.parametrize("role", ROLES)

@@ -2,27 +2,30 @@
 
 from __future__ import annotations
 
-from flask import Blueprint, jsonify, make_response, redirect, render_template, request, url_for
+from flask import jsonify, make_response, redirect, render_template, request, url_for
 from werkzeug.exceptions import BadRequest, NotFound
 from werkzeug.wrappers import Response
 
 from kiosk.staff import signing_in
 from kiosk.staff.errors import StaffError
 from kiosk.store.keys import new_key
-from kiosk.tasting import policy, showing
+from kiosk.tasting import bottle_views, closing_views, policy, showing
 from kiosk.tasting.answers import told
+from kiosk.tasting.blueprint import bp
 from kiosk.tasting.entries import Answer
 from kiosk.tasting.errors import NotRecorded
 from kiosk.tasting.intake import Sender, sender_of, take
+from kiosk.tasting.low import low
 from kiosk.tasting.room import Tile, room
 from kiosk.tasting.rules import lines
+from kiosk.tasting.telling import running_low
 from kiosk.web import access, forms
 from kiosk.web.access import open_to
 from kiosk.web.house import house, now, words
 from kiosk.web.tokens import hashed
 from kiosk.words.errors import sentence
 
-bp = Blueprint("tasting", __name__, template_folder="templates", url_prefix="/staff")
+__all__ = ["bottle_views", "bp", "closing_views"]
 
 MOST_ROWS = 500
 
@@ -48,8 +51,10 @@ def tasting(tour_id: int) -> str:
     with house().store.read() as session:
         view = room(session, house().site, tour_id, now())
         answer = told(session, request.args.get("answer", ""))
+        short = low(session, house().site, view)
     return render_template(
         "tasting/room.html",
+        low=[running_low(one, house().site, words()) for one in short],
         view=view,
         tiles=[_shown(tile) for tile in view.tiles],
         answer=answer,

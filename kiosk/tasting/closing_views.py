@@ -1,0 +1,139 @@
+"""The closing of a shift: on screen, signed by PIN, as PDF and as CSV."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+from flask import Response, make_response, redirect, render_template, request, url_for
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+from werkzeug.exceptions import NotFound
+from werkzeug.wrappers import Response as Answer
+
+from kiosk.paper.sheet import Paper
+from kiosk.staff import signing_in
+from kiosk.staff.errors import StaffError
+from kiosk.store.engine import run
+from kiosk.store.keys import new_key
+from kiosk.store.tables.staff import staff
+from kiosk.tasting import closing as closes
+from kiosk.tasting.blueprint import CLOSERS, bp
+from kiosk.tasting.bottle_views import room_asked, tap, temperature_mc, warmth_unit
+from kiosk.tasting.closing import Closing
+from kiosk.tasting.closing_paper import closing_pdf
+from kiosk.tasting.closing_text import ShownClosing, csv_text, shown
+from kiosk.web import access, forms
+from kiosk.web.access import open_to
+from kiosk.web.house import house, now, words
+from kiosk.words.errors import sentence
+
+USUAL_MC = 25_000
+"""A warm room, until somebody reads a thermometer."""
+
+
+@bp.get("/closing")
+@open_to(*CLOSERS)
+def closing() -> str:
+    """Show a room's shift as it is known now, or as it was signed."""
+    return _page("")
+
+
+@bp.post("/closing")
+@open_to(*CLOSERS)
+def sign_closing() -> Answer:
+    """Sign a shift; the PIN is asked again."""
+    person, device = access.person(), access.device()
+    assert person is not None  # `open_to` lets nobody else through
+    assert device is not None
+    room, day, warm = room_asked(), _day(), temperature_mc()
+    try:
+        signing_in.sign_in(house().store, house().site, person.id, device.id, forms.text("pin"), now())
+    except StaffError as refusal:
+        return make_response(_page(sentence(refusal, words())), refusal.status)
+    warm_c = (USUAL_MC if warm is None else warm) / 1000
+    done = run(
+        house().store,
+        lambda session: closes.sign(session, house().site, tap(), room, day, warm_c, now()),
+    )
+    return redirect(url_for("tasting.closing", room=room, day=day, revision=done.revision), 303)
+
+
+@bp.get("/closing.pdf")
+@open_to(*CLOSERS)
+def closing_on_paper() -> Response:
+    """Answer a signed closing as a PDF."""
+    told, signed = _signed()
+    paper = request.args.get("paper", Paper.LETTER)
+    if paper not in set(Paper):
+        raise NotFound()
+    return _file(closing_pdf(told, house().site, words(), Paper(paper)), signed, "pdf", "application/pdf")
+
+
+@bp.get("/closing.csv")
+@open_to(*CLOSERS)
+def closing_as_table() -> Response:
+    """Answer a signed closing as a table."""
+    told, signed = _signed()
+    return _file(csv_text(told).encode("utf-8-sig"), signed, "csv", "text/csv; charset=utf-8")
+
+
+def _page(wrong: str) -> str:
+    here, room, day = house(), room_asked(), _day()
+    warm = temperature_mc() if request.method == "POST" else None
+    with here.store.read() as session:
+        signed = closes.closings_of(session, room, day)
+        asked = _chosen(signed)
+        names = _names(session)
+        warm_c = (USUAL_MC if warm is None else warm) / 1000
+        body = asked.body if asked else closes.body(session, here.site, room, day, warm_c)
+        late = closes.truth_since(session, here.site, signed[0]) if signed else 0
+    return render_template(
+        "tasting/closing.html",
+        room=room,
+        day=day,
+        told=shown(body, here.site, words(), names, asked),
+        asked=asked,
+        signed=signed,
+        names=names,
+        late=late,
+        wrong=wrong,
+        new_key=new_key,
+        warmth=warmth_unit(),
+    )
+
+
+def _signed() -> tuple[ShownClosing, Closing]:
+    with house().store.read() as session:
+        found = _chosen(closes.closings_of(session, room_asked(), _day()))
+        names = _names(session)
+    if found is None:
+        raise NotFound()
+    return shown(found.body, house().site, words(), names, found), found
+
+
+def _names(session: Session) -> dict[int, str]:
+    """Return names by id, of those who left too: what they signed stands."""
+    return dict(session.execute(select(staff.c.id, staff.c.name)).all())
+
+
+def _chosen(signed: list[Closing]) -> Closing | None:
+    revision = request.args.get("revision", "")
+    return next((one for one in signed if str(one.revision) == revision), None)
+
+
+def _day() -> date:
+    sent = request.values.get("day", "")
+    try:
+        return date.fromisoformat(sent) if sent else house().site.service_day(now())
+    except ValueError:
+        raise NotFound() from None
+
+
+def _file(content: bytes, signed: Closing, ending: str, kind: str) -> Response:
+    name = f"closing-{signed.room}-{signed.day}-{signed.revision}.{ending}"
+    headers: dict[str, Any] = {
+        "Content-Disposition": f'inline; filename="{name}"',
+        "Cache-Control": "no-store",
+    }
+    return Response(content, mimetype=kind, headers=headers)
