@@ -14,6 +14,7 @@ from argon2 import PasswordHasher
 from sqlalchemy.orm import Session
 
 from kiosk.demo import tables
+from kiosk.demo.bar import add_stock
 from kiosk.demo.booking import add_flights, add_parties, add_releases, add_tours
 from kiosk.demo.calendar import calendar_for, move_files
 from kiosk.demo.people import add_staff, hash_pins, sign_ins
@@ -93,6 +94,7 @@ def _fill(
     tour_ids = add_tours(session, site, read("bookings/tours.csv", tables.TOURS), flights, staff)
     add_parties(session, site, read("bookings/parties.csv", tables.PARTIES), tour_ids, manager, now)
     add_releases(session, read("releases.csv", tables.RELEASES), manager)
+    add_stock(session, site, read("stock.csv", tables.STOCK), manager, now)
     policy.confirm(session, site, key=new_key(), by=manager, at=now)
     later = now + _CODES_LIVE_ON
     return {name: new_code(session, site, name, "tablet", room, later) for name, room in _DEVICES}

@@ -69,6 +69,15 @@ RELEASES = (
     _several("rooms"),
     day("from_on"),
 )
+STOCK = (
+    code("release"),
+    code("room"),
+    whole("received", 1, 1000),
+    whole("size_ml", 1, 5000),
+    words("document"),
+    whole("opened_g", 1, 10_000),
+    whole("weighed_g", 1, 10_000),
+)
 
 
 def table(path: Path, columns: Sequence[Column], zone: ZoneInfo) -> list[Line]:

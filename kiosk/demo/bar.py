@@ -1,0 +1,42 @@
+"""The demo's bar: sealed bottles received the day before, one of each open and weighed that evening."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime, timedelta
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from kiosk.production.importing.reading import Line
+from kiosk.site.settings import Site
+from kiosk.store.keys import new_key
+from kiosk.store.tables.tasting import releases
+from kiosk.tasting import bottles, stock
+from kiosk.tasting.bottles import Opening, Told
+from kiosk.tasting.entries import Tap
+
+RECEIVED, OPENED, WEIGHED = (timedelta(hours=hours) for hours in (20, 10, 9))
+"""How long before today's service day began."""
+
+EVENING_MC = 24_000
+
+
+def add_stock(session: Session, site: Site, lines: Sequence[Line], by: int, now: datetime) -> None:
+    """Record what each line says was received, opened and weighed."""
+    ids = dict(session.execute(select(releases.c.code, releases.c.id)).all())
+    begun, _end = site.day_bounds(site.service_day(now))
+    for line in lines:
+        c: Mapping[str, Any] = line.cells
+        release, room, size = ids[c["release"]], c["room"], c["size_ml"]
+        came = stock.Line(release, room, "received", c["received"], size, c["document"])
+        stock.record(session, site, _tap(by), came, begun - RECEIVED)
+        opening = Opening(release, room, size, gross_g=c["opened_g"], temperature_mc=EVENING_MC)
+        bottle = bottles.open_new(session, site, _tap(by), opening, begun - OPENED)
+        told = Told("weigh", c["weighed_g"], EVENING_MC)
+        bottles.enter(session, site, _tap(by), bottle, told, begun - WEIGHED)
+
+
+def _tap(by: int) -> Tap:
+    return Tap(new_key(), by, None)
