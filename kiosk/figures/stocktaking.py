@@ -21,6 +21,8 @@ CHECK_POURS = 10
 
 UNCHECKED_SPREAD_ML = 0.5
 COVERAGE = 2.0
+ROUNDING_ML = 0.5
+"""Weights come in whole grams and balances are read in whole mL."""
 
 FILL_TOLERANCES = ((1000, 0.015), (376, 0.02), (101, 0.03), (0, 0.045))
 """From which size in mL a bottle's content may differ by which share: 27 CFR 19.356(b)."""
@@ -126,5 +128,5 @@ class Balance:
 
     @property
     def within(self) -> bool:
-        """Say whether the difference lies within the tolerance."""
-        return abs(self.difference_ml) <= self.tolerance_ml
+        """Say whether the difference lies within the tolerance; half a mL is rounding."""
+        return abs(self.difference_ml) <= self.tolerance_ml + ROUNDING_ML

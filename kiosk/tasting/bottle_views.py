@@ -22,7 +22,7 @@ from kiosk.tasting.bottles import Opening, Told
 from kiosk.tasting.entries import KEY, Tap
 from kiosk.tasting.errors import Malformed
 from kiosk.tasting.shelf import one_bottle, shelf
-from kiosk.tasting.showing import product_name
+from kiosk.tasting.showing import product_name, size
 from kiosk.tasting.stock import Line
 from kiosk.web import access, forms
 from kiosk.web.access import open_to
@@ -54,7 +54,9 @@ def bottles() -> str:
         ],
         stock_kinds=[(kind, words().gettext(said)) for kind, said in telling.STOCK_KINDS.items()],
         other_rooms=[("", "–"), *((one, one) for one in here.site.rooms if one != room)],
-        measures=[(one, checked.get(one.id)) for one in here.site.measures],
+        measures=[
+            (one, size(one.volume_ul, here.site, words()), checked.get(one.id)) for one in here.site.measures
+        ],
         held=[(one, words().gettext(telling.FINDINGS[one.reasons[0]])) for one in held],
         new_key=new_key,
         warmth=warmth_unit(),
@@ -93,7 +95,7 @@ def bottle(bottle_id: int) -> str:
         "tasting/bottle.html",
         one=telling.bottle(found, house().site, words()),
         told=found.account(),
-        volume=lambda ul: telling.volume(ul, house().site, words()),
+        volume=lambda ul: telling.volume(ul, words()),
         people=[(one.id, one.name) for one in people],
         held=request.args.get("told") == "held",
         new_key=new_key,
@@ -130,11 +132,11 @@ def settle_weighing(held_id: int) -> Response:
 @open_to(*POURERS)
 def record_stock() -> Response:
     """Record sealed bottles received, returned, moved or counted."""
-    n, size = forms.whole("bottles"), forms.whole("size_ml")
-    if n is None or size is None:
+    n, size_ml = forms.whole("bottles"), forms.whole("size_ml")
+    if n is None or size_ml is None:
         raise Malformed(part="bottles")
     document = forms.text("document", 80) or None
-    line = Line(forms.whole("release") or 0, room_asked(), forms.text("kind"), n, size, document)
+    line = Line(forms.whole("release") or 0, room_asked(), forms.text("kind"), n, size_ml, document)
     to = forms.text("to_room")
     run(house().store, lambda s: stock.record(s, house().site, tap(), line, now(), to_room=to))
     return redirect(url_for("tasting.bottles", room=line.room), 303)

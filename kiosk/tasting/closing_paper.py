@@ -34,14 +34,16 @@ def closing_pdf(told: ShownClosing, site: Site, words: Words, paper: Paper) -> b
     page = _Page(out, paper, f"{told.title} · {site.name}", site.name, words.language)
     page.text(site.name, QUIET)
     page.text(told.title, TITLE)
+    page.text(told.place, BOLD, after=1 * MM)
     page.text(told.signed, PLAIN, after=1 * MM)
     page.text(words.gettext("mL at 20 °C; room at {temperature}", temperature=told.temperature), QUIET)
+    for product in told.products:  # the mean over-pour first, then the sums
+        page.text(f"{product.name}: {product.verdict}. {product.over_pour}", PLAIN, after=0.5 * MM)
+        page.text(" · ".join(product.notes), QUIET, after=1.5 * MM)
     for start in range(0, len(told.products), COLUMNS):
         page.balance(told.products[start : start + COLUMNS], words)
-    for product in told.products:
-        said = " ".join(filter(None, (product.over_pour, *product.notes)))
-        within, beyond = words.gettext("Within the tolerance"), words.gettext("Beyond the tolerance")
-        page.text(f"{product.name}: {within if product.within else beyond}. {said}", PLAIN, after=1.5 * MM)
+    used_up = ((product.name, product.alcohol) for product in told.products if product.used)
+    page.rows(words.gettext("Alcohol used in tasting"), used_up)
     page.rows(words.gettext("The shift"), ((label, str(n)) for label, n in told.totals))
     page.rows(words.gettext("Samples by server"), ((who, f"{n} · {much}") for who, n, much in told.servers))
     used = ((f"{name}, {who}", much) for name, who, much in told.house_use)
@@ -52,8 +54,7 @@ def closing_pdf(told: ShownClosing, site: Site, words: Words, paper: Paper) -> b
     page.rows(words.gettext("After closing"), late)
     for note in told.notes:
         page.text(note, PLAIN)
-    said = words.gettext("Alcohol used in tasting, by the stock of the bar. Not a record of bonded premises.")
-    page.text(said, QUIET)
+    page.text(told.alcohol, QUIET)
     page.canvas.showPage()
     page.canvas.save()
     return out.getvalue()
@@ -74,7 +75,9 @@ class _Page:
             self.top = self.high - MARGIN
 
     def text(self, words: str, look: ParagraphStyle, after: float = 2 * MM) -> None:
-        """Set a paragraph."""
+        """Set a paragraph; nothing where there are no words."""
+        if not words:
+            return
         self._room_for(sheet.height(words, look, self.width))
         self.top = sheet.write(self.canvas, words, look, MARGIN, self.top, self.width) - after
 
@@ -101,8 +104,6 @@ class _Page:
             self._line(((label, looks[0], 0.3), *cells))
         pours = ((str(one.pours), AMOUNT, share) for one in products)
         self._line(((words.gettext("Samples"), PLAIN, 0.3), *pours))
-        alcohol = ((one.alcohol, AMOUNT, share) for one in products)
-        self._line(((words.gettext("Alcohol used in tasting"), PLAIN, 0.3), *alcohol))
         self.top -= 3 * MM
 
     def _line(self, cells: Sequence[tuple[str, ParagraphStyle, float]]) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from datetime import date
 from io import StringIO
 from typing import Any
 
@@ -29,6 +30,11 @@ LABELS: Mapping[str, str] = {
     "difference": N_("Difference"),
     "tolerance": N_("Tolerance, ±"),
 }
+VERDICTS: Mapping[str, str] = {
+    "ok": N_("Within the tolerance"),
+    "wait": N_("Beyond the tolerance"),
+    "none": N_("Not known until its open bottles are weighed"),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,8 +45,10 @@ class ShownProduct:
     over_pour: str
     amounts: tuple[tuple[str, str, float], ...]  # label, as text, in mL
     pours: int
-    within: bool
+    mark: str  # ok, wait, none: as a shape
+    verdict: str  # the same in words
     alcohol: str
+    used: bool  # whether any was
     notes: tuple[str, ...]
 
 
@@ -49,6 +57,7 @@ class ShownClosing:
     """A shift as text. `signed` is empty while nobody has signed it."""
 
     title: str
+    place: str  # room and day
     signed: str
     temperature: str
     products: tuple[ShownProduct, ...]
@@ -59,12 +68,19 @@ class ShownClosing:
     refusals: tuple[tuple[str, int], ...]
     after_closing: tuple[tuple[str, int, str], ...]
     notes: tuple[str, ...]
+    alcohol: str  # of all products
+    labels: Mapping[str, str]
 
 
 def shown(
-    body: Mapping[str, Any], site: Site, words: Words, names: Mapping[int, str], signed: Closing | None
+    body: Mapping[str, Any],
+    site: Site,
+    words: Words,
+    names: Mapping[int, str],
+    signed: Closing | None,
+    where: tuple[str, date],
 ) -> ShownClosing:
-    """Return a closing's body as text; `names` are those of staff by id."""
+    """Return a closing's body as text; `names` are those of staff by id, `where` is room and day."""
 
     def name(staff_id: int | None) -> str:
         return names.get(staff_id or 0) or words.gettext("nobody named")
@@ -74,6 +90,7 @@ def shown(
 
     return ShownClosing(
         title=words.gettext("Closing of the shift"),
+        place=f"{words.gettext('Room: {room}', room=where[0])} · {dates.day(where[1], words)}",
         signed=_signed(signed, site, words, name),
         temperature=numbers.number(body["temperature_mc"] / 1000, 1, words) + " °C",
         products=tuple(_product(one, site, words) for one in body["products"]),
@@ -84,14 +101,14 @@ def shown(
             (words.gettext("Pours refused"), body["refusals"]["asked"]),
         ),
         servers=tuple(
-            (name(one["staff_id"]), one["pours"], telling.volume(one["volume_ul"], site, words))
+            (name(one["staff_id"]), one["pours"], telling.volume(one["volume_ul"], words))
             for one in body["servers"]
         ),
         house_use=tuple(
             (
                 product_name(site, one["product"], words),
                 name(one["staff_id"]),
-                telling.volume(one["volume_ul"], site, words),
+                telling.volume(one["volume_ul"], words),
             )
             for one in body["house_use"]
         ),
@@ -101,11 +118,16 @@ def shown(
             (
                 product_name(site, one["product"], words),
                 one["pours"],
-                telling.volume(one["volume_ul"], site, words),
+                telling.volume(one["volume_ul"], words),
             )
             for one in body["after_closing"]
         ),
         notes=tuple(_notes(body, words)),
+        alcohol=words.gettext(
+            "Alcohol used in tasting: {amount}, by the stock of the bar. Not a record of bonded premises.",
+            amount=telling.pure_alcohol(sum(one["alcohol_ul"] for one in body["products"]), site, words),
+        ),
+        labels={"pours": words.gettext("Samples"), "alcohol": words.gettext("Alcohol used in tasting")},
     )
 
 
@@ -116,12 +138,14 @@ def _signed(signed: Closing | None, site: Site, words: Words, name: Any) -> str:
         "Revision {n}, signed by {name}, {moment}",
         n=signed.revision,
         name=name(signed.by),
-        moment=dates.moment(signed.at, site.zone, words, signed.at),
+        moment=f"{dates.day(site.local(signed.at).date(), words)}, {dates.time(signed.at, site.zone, words)}",
     )
 
 
 def _product(one: Mapping[str, Any], site: Site, words: Words) -> ShownProduct:
-    over = one["over_pour_ul"]
+    # Told by its own pours, a level can say nothing about them.
+    over = None if one["not_weighed"] else one["over_pour_ul"]
+    mark = "none" if one["not_weighed"] else "ok" if one["within"] else "wait"
     amounts = tuple(
         (words.gettext(LABELS[part]), telling.ml(one[f"{part}_ul"], words), one[f"{part}_ul"] / 1000)
         for part in PARTS
@@ -131,8 +155,10 @@ def _product(one: Mapping[str, Any], site: Site, words: Words) -> ShownProduct:
         over_pour="" if over is None else _over(over, words),
         amounts=amounts,
         pours=one["pours"],
-        within=one["within"],
+        mark=mark,
+        verdict=words.gettext(VERDICTS[mark]),
         alcohol=telling.pure_alcohol(one["alcohol_ul"], site, words),
+        used=one["alcohol_ul"] > 0,
         notes=tuple(_product_notes(one, words)),
     )
 
@@ -181,16 +207,17 @@ def csv_text(told: ShownClosing) -> str:
 
 
 def _rows(told: ShownClosing) -> Iterable[tuple[object, ...]]:
-    yield (told.title, told.signed)
+    yield (told.title, told.place, told.signed)
     for product in told.products:
         for label, _text, amount in product.amounts:
             yield (product.name, label, round(amount, 1), "mL, 20 °C")
-        yield (product.name, product.over_pour, product.pours, product.alcohol)
-        yield from ((product.name, note) for note in product.notes)
+        yield (product.name, told.labels["pours"], product.pours)
+        yield (product.name, told.labels["alcohol"], product.alcohol)
+        yield from ((product.name, note) for note in filter(None, (product.over_pour, *product.notes)))
     yield from told.totals
     for lines in (told.servers, told.house_use, told.breaches, told.refusals, told.after_closing):
         yield from lines
-    yield from ((note,) for note in told.notes)
+    yield from ((note,) for note in (*told.notes, told.alcohol))
 
 
 def safe(cell: object) -> object:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
 from flask import Response, make_response, redirect, render_template, request, url_for
@@ -92,11 +92,12 @@ def _page(wrong: str) -> str:
         "tasting/closing.html",
         room=room,
         day=day,
-        told=shown(body, here.site, words(), names, asked),
+        told=shown(body, here.site, words(), names, asked, (room, day)),
         asked=asked,
         signed=signed,
         names=names,
         late=late,
+        day_before=day - timedelta(days=1),
         wrong=wrong,
         new_key=new_key,
         warmth=warmth_unit(),
@@ -109,7 +110,7 @@ def _signed() -> tuple[ShownClosing, Closing]:
         names = _names(session)
     if found is None:
         raise NotFound()
-    return shown(found.body, house().site, words(), names, found), found
+    return shown(found.body, house().site, words(), names, found, (found.room, found.day)), found
 
 
 def _names(session: Session) -> dict[int, str]:

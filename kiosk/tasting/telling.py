@@ -42,10 +42,9 @@ class ShownBottle:
     findings: tuple[str, ...]
 
 
-def volume(volume_ul: float, site: Site, words: Words, digits: int = 0) -> str:
-    """Return a volume as the site's trade writes it, mL beside it."""
-    shown = 1 if site.units == "us" else digits
-    return str(units.amount(volume_ul / 1000, Unit.ML, shown, words, site.units))
+def volume(volume_ul: float, words: Words) -> str:
+    """Return whole mL: bottles are labelled and weighed so wherever a pour is told in ounces."""
+    return str(units.amount(round(volume_ul / 1000), Unit.ML, 0, words, "metric"))
 
 
 def ml(volume_ul: int, words: Words) -> str:
@@ -64,7 +63,7 @@ def bottle(one: Shelved, site: Site, words: Words) -> ShownBottle:
     return ShownBottle(
         bottle=one,
         name=product_name(site, one.product, words),
-        level=volume(told.level_ul, site, words),
+        level=volume(told.level_ul, words),
         level_ml=round(told.level_ul / 1000),
         low=told.level_ul < NEARLY_EMPTY * told.size_ul,
         tare="" if told.tare_g is None else numbers.number(told.tare_g, 0, words),
@@ -78,6 +77,6 @@ def running_low(one: Low, site: Site, words: Words) -> str:
     return words.gettext(
         "{product}: {level} open, {needs} still to pour. Have another bottle ready.",
         product=product_name(site, one.product, words),
-        level=volume(one.level_ul, site, words),
-        needs=volume(one.needs_ul, site, words),
+        level=volume(one.level_ul, words),
+        needs=volume(one.needs_ul, words),
     )

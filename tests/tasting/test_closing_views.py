@@ -69,6 +69,13 @@ def test_a_signed_shift_is_read_on_screen_paper_and_table(bar):
     assert bar.get(f"{PLACE}?day=yesterday").status_code == 404
 
 
+def test_a_level_told_by_pours_is_no_verdict_on_them(bar):
+    assert "Within the tolerance" in text(bar)
+    opened(bar.tasting, "anejo")
+    assert "Not known until its open bottles are weighed" in text(bar)
+    assert "R-anejo" in text(bar)
+
+
 def test_a_late_entry_asks_for_a_new_revision(bar):
     sign(bar)
     bar.app.extensions["kiosk"].clock.pass_s(600)
