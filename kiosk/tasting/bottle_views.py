@@ -38,7 +38,7 @@ def bottles() -> str:
     room = room_asked()
     day = here.site.service_day(at)
     with here.store.read() as session:
-        open_here = [telling.bottle(one, here.site, words()) for one in shelf(session, here.site, room)]
+        open_here = [telling.bottle(one, here.site, words(), at) for one in shelf(session, here.site, room)]
         known = session.execute(select(releases).order_by(releases.c.product, releases.c.code)).all()
         kept = stock.sealed(session, room, at + timedelta(seconds=1))
         checked = measuring.checks(session, at + timedelta(seconds=1))
@@ -49,6 +49,12 @@ def bottles() -> str:
         room=room,
         bottles=open_here,
         releases=[(one.id, f"{name_of(one.product)} · {one.code}") for one in covered],
+        # What is no longer released is still counted and sent back.
+        in_stock=[
+            (one.id, f"{name_of(one.product)} · {one.code}")
+            for one in known
+            if one in covered or one.id in {release for release, _size in kept}
+        ],
         stock=[
             (name_of(one.product), one.code, kept[key]) for key in kept for one in known if one.id == key[0]
         ],
@@ -93,7 +99,7 @@ def bottle(bottle_id: int) -> str:
         raise NotFound()
     return render_template(
         "tasting/bottle.html",
-        one=telling.bottle(found, house().site, words()),
+        one=telling.bottle(found, house().site, words(), now()),
         told=found.account(),
         volume=lambda ul: telling.volume(ul, words()),
         people=[(one.id, one.name) for one in people],

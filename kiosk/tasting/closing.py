@@ -27,6 +27,7 @@ from kiosk.store.tables.tasting import (
     pours,
     refusals,
     releases,
+    stock_entries,
 )
 from kiosk.store.tables.tours import guests, tours
 from kiosk.tasting.balancing import ProductShift, Shift, balances, poured, shift
@@ -111,7 +112,7 @@ def closings_of(session: Session, room: str, day: date) -> list[Closing]:
 def truth_since(session: Session, site: Site, signed: Closing) -> int:
     """Count entries about a shift that came after it was signed: they ask for a new revision."""
     of = shift(site, signed.room, signed.day, signed.body["temperature_mc"] / 1000)
-    p, m, e = pours.c, pour_marks.c, bottle_entries.c
+    p, m, e, s = pours.c, pour_marks.c, bottle_entries.c, stock_entries.c
     here = select(p.key).join_from(pours, tours, p.tour_id == tours.c.id)
     here = here.where(tours.c.room == of.room, p.at >= of.since, p.at < of.until)
     later = [
@@ -121,6 +122,9 @@ def truth_since(session: Session, site: Site, signed: Closing) -> int:
         .select_from(bottle_entries.join(bottles))
         .where(bottles.c.room == of.room, e.at >= of.since, e.at < of.until)
         .where(e.recorded_at > signed.recorded_at),
+        select(func.count()).where(
+            s.room == of.room, s.at >= of.since, s.at < of.until, s.recorded_at > signed.recorded_at
+        ),
     ]
     return sum(session.execute(one).scalar_one() for one in later)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import datetime
 
 from kiosk.figures.bottles import Finding
 from kiosk.figures.figure import Unit
@@ -37,6 +38,7 @@ class ShownBottle:
     level: str
     level_ml: int
     low: bool
+    too_old: bool  # past the time at which it is poured away
     tare: str
     weighable: bool
     findings: tuple[str, ...]
@@ -57,7 +59,7 @@ def pure_alcohol(alcohol_ul: int, site: Site, words: Words) -> str:
     return str(units.amount(max(0, alcohol_ul) / 1_000_000, Unit.LPA, 3, words, site.units))
 
 
-def bottle(one: Shelved, site: Site, words: Words) -> ShownBottle:
+def bottle(one: Shelved, site: Site, words: Words, now: datetime) -> ShownBottle:
     """Return a bottle in the reader's words."""
     told = one.account()
     return ShownBottle(
@@ -66,6 +68,7 @@ def bottle(one: Shelved, site: Site, words: Words) -> ShownBottle:
         level=volume(told.level_ul, words),
         level_ml=round(told.level_ul / 1000),
         low=told.level_ul < NEARLY_EMPTY * told.size_ul,
+        too_old=one.discard_at is not None and one.discard_at <= now,
         tare="" if told.tare_g is None else numbers.number(told.tare_g, 0, words),
         weighable=one.density_g_ml is not None and told.tare_g is not None,
         findings=tuple(sorted({words.gettext(FINDINGS[finding]) for finding in told.findings.values()})),

@@ -123,6 +123,17 @@ def test_the_room_warns_before_the_flight_needs_what_is_not_there(bar, tasting, 
     assert "Have another bottle ready" not in page(bar, room)
 
 
+def test_a_jug_past_its_time_is_to_be_poured_away(bar, tasting, clock):
+    release = release_of(tasting, "blanco")
+    sent(bar, PLACE, release=release, kind="jug", size_ml="1000", tare_g="420", hours="2")
+    assert "Pour away after" in page(bar)
+    assert "Pour it away" not in page(bar)
+    for _ in range(24):  # somebody at work: nobody is signed out
+        clock.pass_s(300)
+        last = page(bar)
+    assert "Pour it away" in last
+
+
 def test_spanish_pages_are_spanish(bar, tasting):
     opened(tasting)
     bar.get("/language/es")

@@ -142,6 +142,23 @@ def test_late_truth_signs_a_new_revision_and_leaves_the_old_one(tasting):
     assert kept[1] == first
 
 
+def test_bottles_and_stock_told_late_ask_for_a_new_revision_too(tasting):
+    bottle = opened(tasting, at=later(tasting, hours=-1))
+    first = signed(tasting)
+    told(tasting, bottle, "spill", volume_ul=1000, at=later(tasting, minutes=1))
+    stocked(tasting, "counted", 0, at=later(tasting, minutes=2))
+    with tasting.store.read() as session:
+        assert closing.truth_since(session, tasting.site, first) == 2
+
+
+def test_what_was_served_under_earlier_rules_is_not_judged_by_the_new_ones(tasting):
+    tasting.pour(tasting.guests[0])
+    stricter = tasting_site(tasting.site.folder, limits=())
+    with tasting.store.read() as session:
+        found = closing.body(session, stricter, "main", stricter.service_day(tasting.now), 20.0)
+    assert (found["not_judged"], found["breaches"]["servings"]) == (1, 0)
+
+
 def test_a_closing_sent_again_is_signed_once(tasting):
     once = signed(tasting, key="a" * 32)
     assert signed(tasting, key="a" * 32) == once
