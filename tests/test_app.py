@@ -54,6 +54,7 @@ ADDRESSES = {
     ("POST", "/staff/bottles/held/<int:held_id>"): MANAGER,
     ("POST", "/staff/bottles/measures"): POURERS,
     ("POST", "/staff/bottles/stock"): POURERS,
+    ("GET", "/staff/bottles-behind/<lot>"): TEAM,
     ("GET", "/staff/cards"): PRINTERS,
     ("GET", "/staff/cards/<slug>.pdf"): PRINTERS,
     ("GET", "/staff/closing"): CLOSERS,

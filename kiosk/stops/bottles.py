@@ -10,6 +10,8 @@ from sqlalchemy import Row, select
 from sqlalchemy.orm import Session
 
 from kiosk.figures.figure import ON_DEMAND
+from kiosk.production.behind import Behind, behind
+from kiosk.production.upstream import read_upstream
 from kiosk.site.settings import Product, Site
 from kiosk.stops.pages import Reader, Told
 from kiosk.store.tables.production import batches, lots
@@ -73,6 +75,11 @@ def _lot(row: Row[*tuple[Any, ...]], site: Site) -> Lot:
         abv_percent=row.abv_e2 / 100,
         at_most=row.strength_basis == NOT_KNOWN,
     )
+
+
+def behind_lot(session: Session, site: Site, lot: Lot) -> Behind:
+    """Return what stands behind a bottling, in a number of queries that does not grow with its depth."""
+    return behind(read_upstream(session, lot.id), site.zone)
 
 
 def cane_in_bottle(reader: Reader, lot: Lot) -> Told | None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from flask import Blueprint, abort, make_response, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
-from kiosk.stops import bottles, own, products, showing, terms
+from kiosk.stops import behind, bottles, own, products, showing, terms
 from kiosk.stops.allergens import contains
 from kiosk.stops.linking import Linker
 from kiosk.stops.pages import Reader
@@ -96,9 +96,26 @@ def bottle(lang: str, lot: str) -> str:
     """Show what stands behind a bottle."""
     with house().store.read() as session:
         found = bottles.find_lot(session, house().site, lot) or abort(404)
-    cane = bottles.cane_in_bottle(reader(), found)
-    told = contains(found.product, words())
-    return render_template("stops/bottle.html", lot=found, cane=cane, contains=told)
+        past = bottles.behind_lot(session, house().site, found)
+    return render_template(
+        "stops/bottle.html",
+        lot=found,
+        cane=bottles.cane_in_bottle(reader(), found),
+        contains=contains(found.product, words()),
+        story=behind.paragraph(past, found.bottled_on, words()),
+        picture=behind.where_from(past, found.code, words()),
+    )
+
+
+@bp.get("/staff/bottles-behind/<lot>")
+@open_to(*ROLES)
+def bottle_records(lot: str) -> str:
+    """Show staff every batch behind a bottle."""
+    with house().store.read() as session:
+        found = bottles.find_lot(session, house().site, lot) or abort(404)
+        past = bottles.behind_lot(session, house().site, found)
+    picture = behind.where_from(past, found.code, words())
+    return render_template("stops/bottle_records.html", lot=found, past=past, picture=picture)
 
 
 @bp.get("/b/<lot>")
