@@ -106,14 +106,17 @@ class BottleAccount:
 
 
 def plain_density_g_ml(abv_percent: float) -> float:
-    """Return g/mL at 20 °C of ethanol and water alone: only for spirits without sugar. Source: OIML R 22."""
+    """Return g/mL at 20 °C of ethanol and water of `abv_percent` % vol: only for spirits without sugar.
+
+    Source: OIML R 22. Raises FigureError outside 0 to 100 % vol.
+    """
     return density(mass_fraction_of_abv(abv_percent), REFERENCE_C) / 1000.0
 
 
 def density_at(density_g_ml: float, abv_percent: float, temperature_c: float) -> float:
-    """Return a spirit's g/mL at the room's temperature from its own at 20 °C.
+    """Return a spirit's g/mL at `temperature_c` from its own at 20 °C, `density_g_ml` (0.7 to 1.5).
 
-    It expands like ethanol and water of its strength (OIML R 22); what sugar does
+    It expands like ethanol and water of its strength, `abv_percent` in % vol (OIML R 22); what sugar does
     to that is less than a thousandth over ten degrees.
     """
     within("density_g_ml", density_g_ml, 0.7, 1.5, "g/mL")
@@ -122,7 +125,7 @@ def density_at(density_g_ml: float, abv_percent: float, temperature_c: float) ->
 
 
 def tare_at_opening_g(gross_g: float, nominal_ml: float, density_g_ml: float) -> float:
-    """Return what glass and pourer weigh: the full bottle's weight less its nominal content.
+    """Return the grams of glass and pourer: the full bottle's `gross_g` less its `nominal_ml` of spirit.
 
     `density_g_ml` at 20 °C, where the nominal content is filled. Raises FigureError
     `lighter_than_content` when the bottle weighs less than what it should hold.
@@ -136,12 +139,12 @@ def tare_at_opening_g(gross_g: float, nominal_ml: float, density_g_ml: float) ->
 
 
 def left_ml(gross_g: float, tare_g: float, density_g_ml: float) -> float:
-    """Return the mL in a bottle: (weight - tare) / density at the temperature of what is in it."""
+    """Return the mL in a bottle: (`gross_g` - `tare_g`) / `density_g_ml`, at the spirit's temperature."""
     return (gross_g - tare_g) / density_g_ml
 
 
 def fate(pour: Pour, marks: Iterable[PourMark]) -> Fate:
-    """Fold one pour with its corrections, in any order, into what became of it.
+    """Fold one `pour` with its corrections, `marks` in any order, into what became of it.
 
     What counts for a guest is served, also where it was left or spat out.
     """
@@ -160,7 +163,7 @@ def fate(pour: Pour, marks: Iterable[PourMark]) -> Fate:
 def account(
     bottle: Bottle, entries: Iterable[BottleEntry], pours: Iterable[tuple[Pour, Fate]]
 ) -> BottleAccount:
-    """Fold a bottle's entries and pours, by time and key, into its account."""
+    """Fold a `bottle` with its `entries` and `pours`, by time and key, into its account."""
     running = _Running(bottle)
     told: list[BottleEntry | tuple[Pour, Fate]] = [*entries, *pours]
     for event in sorted(told, key=_order):
@@ -258,6 +261,7 @@ class _Running:
 def disbelieved(gross_g: float, tare_g: float, before: Weighed | None) -> Finding | None:
     """Return why a weighing cannot be, or None: a level never rises, and no bottle is below empty.
 
+    `gross_g` is what the scale shows, `tare_g` the empty bottle, `before` the last weighing believed.
     Two readings of a scale that shows whole grams may differ by one without meaning it.
     """
     if gross_g < tare_g - 2 * SCALE_HALF_DIVISION_G:
@@ -268,7 +272,7 @@ def disbelieved(gross_g: float, tare_g: float, before: Weighed | None) -> Findin
 
 
 def by_pour(pours: Sequence[Pour], marks: Iterable[PourMark]) -> list[tuple[Pour, Fate]]:
-    """Pair each pour with what became of it."""
+    """Pair each of `pours` with what became of it by the `marks` of them all."""
     of_pour: dict[str, list[PourMark]] = {}
     for mark in marks:
         of_pour.setdefault(mark.pour_key, []).append(mark)

@@ -58,7 +58,7 @@ def measure_check(weights_g: Sequence[float], temperature_c: float = REFERENCE_C
 
 
 def fill_tolerance(size_ml: int) -> float:
-    """Return the share by which a bottle's content may lawfully differ. Source: 27 CFR 19.356(b)."""
+    """Return the share by which a bottle of `size_ml` may lawfully differ. Source: 27 CFR 19.356(b)."""
     return next(share for least, share in FILL_TOLERANCES if size_ml >= least)
 
 
@@ -72,7 +72,7 @@ def tolerance_ml(
 
     `pours`: how many were poured with each measure, and its check. `weighed`: the density
     in g/mL of each bottle that was weighed at both ends. `opened_ml`: the nominal size of
-    each bottle opened. 2 x sqrt(N s² + (N b)² + 2 W (w / density)² + K (f V / sqrt 3)²),
+    each bottle opened. `half_division_g` is the scale's. 2 x sqrt(N s² + (N b)² + 2 W (w / density)² + K (f V / sqrt 3)²),
     common practice in weighing stock.
     """
     w = half_division_g / sqrt(3.0)
@@ -85,7 +85,7 @@ def tolerance_ml(
 
 
 def at_20_ml(volume_ml: float, abv_percent: float, temperature_c: float) -> float:
-    """Return the mL at 20 °C of a volume measured at the room's temperature. Source: OIML R 22."""
+    """Return the mL at 20 °C of `volume_ml` of `abv_percent` % vol at `temperature_c`. Source: OIML R 22."""
     p = mass_fraction_of_abv(abv_percent)
     return volume_ml * density(p, temperature_c) / density(p, REFERENCE_C)
 

@@ -23,6 +23,7 @@ ALLOWED = {
     "itertools",
     "math",
     "re",
+    "statistics",
     "threading",
     "types",
     "typing",

@@ -6,7 +6,12 @@ import pytest
 
 from kiosk.tasting import errors
 
-FACTS = {"Malformed": {"part": "key"}, "UnknownProduct": {"product": "x"}, "TooLate": {"seconds": 20}}
+FACTS = {
+    "Malformed": {"part": "key"},
+    "UnknownProduct": {"product": "x"},
+    "TooLate": {"seconds": 20},
+    "BottleEnded": {"code": "B-1"},
+}
 KINDS = [
     kind for kind in vars(errors).values() if isinstance(kind, type) and kind.__base__ is errors.TastingError
 ]

@@ -25,7 +25,7 @@ from kiosk.site.loading import load_site
 from kiosk.site.settings import Site
 from kiosk.stops.tokens import guest_token
 from kiosk.store.engine import Store, open_store
-from kiosk.store.tables import production, staff, tours
+from kiosk.store.tables import production, staff, tasting, tours
 from kiosk.words.catalogs import Words
 from tests.actors import CHEAP, Clock, Screen
 
@@ -43,6 +43,8 @@ NO_PAGES = {
     "/site.css",
     "/static/<path:filename>",
     "/staff/cards/<slug>.pdf",
+    "/staff/closing.csv",
+    "/staff/closing.pdf",
 }
 # Symbols are the same in every language; the last is how staff find a record ("gauge:1842").
 SYMBOLS = re.compile(r"https?://\S+|\b(?:mL|L|g|kg|m|AM|PM)\b|°(?:C|F|Bx)\b|\b[a-z_]+:\d+\b")
@@ -188,6 +190,7 @@ class Bracketed:
         with self.store.read() as session:
             lot = session.scalars(select(production.batches.c.code).where(production.batches.c.kind == "lot"))
             guest_id, tour_id = session.execute(select(tours.guests.c.id, tours.guests.c.tour_id)).first()
+            bottle_id = session.scalars(select(tasting.bottles.c.id)).first()
             places = {
                 "<lang>": [LANGUAGE],
                 "<slug>": [stop.slug for stop in self.site.route],
@@ -196,6 +199,7 @@ class Bracketed:
                 "<token>": [guest_token(self.site.secret, guest_id, 0), "A" * 26],
                 "<int:tour_id>": [str(tour_id)],
                 "<int:guest_id>": [str(guest_id)],
+                "<int:bottle_id>": [str(bottle_id)],
             }
         found = [rule]
         for place, values in places.items():
