@@ -7,6 +7,7 @@ from werkzeug.wrappers import Response
 
 from kiosk.stops import behind, bottles, own, products, showing, terms
 from kiosk.stops.allergens import contains
+from kiosk.stops.drawn import pictures
 from kiosk.stops.linking import Linker
 from kiosk.stops.pages import Reader
 from kiosk.web import language
@@ -159,6 +160,13 @@ def guide(slug: str) -> str:
     chosen = list(spoken) if wanted == BOTH else [wanted if wanted in spoken else words().language]
     content, route = house().content, house().site.route
     pages = [showing.guide_page(content, route, slug, reader(spoken[code])) or abort(404) for code in chosen]
+    with house().store.read() as session:
+        drawn = pictures(session, house().site, slug, now(), reader(spoken[chosen[0]]).words)
     return render_template(
-        "stops/guide.html", pages=pages, slug=slug, wanted=wanted, stops=showing.links(content, reader())
+        "stops/guide.html",
+        pages=pages,
+        slug=slug,
+        wanted=wanted,
+        stops=showing.links(content, reader()),
+        drawn=drawn,
     )

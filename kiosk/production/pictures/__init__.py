@@ -1,0 +1,1 @@
+"""Pictures of what the records tell: read from the database, drawn by `kiosk.paper`."""
