@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import os
 import tempfile
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
 
@@ -24,8 +25,10 @@ from kiosk.site.loading import load_site
 from kiosk.site.settings import Site
 from kiosk.site.shipped import shipped
 from kiosk.starting import FolderInUse, first_code, start_site
-from kiosk.store.engine import open_store
+from kiosk.store.engine import Store, open_store
+from kiosk.store.errors import OtherSite
 from kiosk.store.migrate import MigrationFault, upgrade
+from kiosk.store.site_mark import mark_site
 from kiosk.words.catalogs import Words, load_words
 from kiosk.words.errors import sentence
 
@@ -108,32 +111,32 @@ def import_records(folder: Path, site_folder: Path) -> None:
     Importing the same files again changes nothing.
     """
     site = load_site(site_folder)
-    _bring_up_to_date(site)
-    store = open_store(site.database)
-    try:
-        with store.write() as session:
-            report = import_folder(session, site, folder, by=None, at=system_clock())
-    finally:
-        store.close()
+    with _opened(site) as store, store.write() as session:
+        report = import_folder(session, site, folder, by=None, at=system_clock())
     for file, counts in report.files.items():
         click.echo(f"{file}: {counts.new} new, {counts.changed} changed, {counts.same} the same")
 
 
-def _bring_up_to_date(site: Site) -> None:
+@contextmanager
+def _opened(site: Site) -> Iterator[Store]:
+    """Bring the site's database up to date, make sure that it is this site's, and open it."""
     backup = upgrade(site.database)
     if backup:
         click.echo(f"The database was brought up to date; its former self is {backup}")
+    store = open_store(site.database)
+    try:
+        with store.write() as session:
+            mark_site(session, site.key, at=system_clock())
+        yield store
+    finally:
+        store.close()
 
 
 def _serve(site: Site, host: str, port: int, more: Sequence[str] = ()) -> None:
-    _bring_up_to_date(site)
-    store = open_store(site.database)
-    if not more and (code := first_code(store, site, system_clock())):
-        more = [f"No device is enrolled yet: give the one-time code {code} at /staff/enrol."]
-    try:
+    with _opened(site) as store:
+        if not more and (code := first_code(store, site, system_clock())):
+            more = [f"No device is enrolled yet: give the one-time code {code} at /staff/enrol."]
         serve_app(create_app(site, store), host, port, lambda: _say_open(host, port, more))
-    finally:
-        store.close()
     click.echo("Stopped; every request was answered.")
 
 
@@ -168,7 +171,7 @@ def main() -> None:
         for record_fault in faults.faults:
             click.echo(sentence(record_fault, words), err=True)
         raise SystemExit(1) from None
-    except FolderInUse as error:
+    except (FolderInUse, OtherSite) as error:
         click.echo(sentence(error, words), err=True)
         raise SystemExit(1) from None
     except MigrationFault as fault:

@@ -169,3 +169,15 @@ def test_a_file_that_is_no_database_is_told_in_a_sentence(
     assert told.returncode == 1
     assert told.stderr.startswith("The site's database cannot be used:")
     assert "Traceback" not in told.stderr
+
+
+def test_the_database_of_another_site_is_not_opened(tmp_path: Path) -> None:
+    folder = tmp_path / "estate"
+    assert kiosk("init", str(folder)).returncode == 0
+    records = shipped("demo_site") / "records"
+    assert kiosk("import", str(records), "--site", str(folder)).returncode == 0
+    settings = folder / "site.toml"
+    settings.write_text(settings.read_text().replace('key = "new-estate"', 'key = "other-estate"'))
+    done = kiosk("serve", "--site", str(folder), "--port", "0")
+    assert done.returncode == 1
+    assert "new-estate" in done.stderr

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 
 from kiosk.figures.folds import Served
 from kiosk.figures.service import (
@@ -108,6 +108,7 @@ def allowance(
     too: a clock set back must not give anything away.
     """
     strong = [served for served in pours if served.ethanol]
+    now = now.astimezone(UTC)  # sums on a local clock go wrong where the clock is changed
     opens, closes = _hours(policy, at, now)
     gap = max((timedelta(seconds=x.most) for x in policy.limits if x.kind is Kind.GAP), default=timedelta(0))
     last = max((served.at for served in strong), default=None)

@@ -292,6 +292,18 @@ def test_a_rolling_window_refills_when_it_has_passed():
     assert reasons(rules, pours=pours, now=NOON + timedelta(minutes=60)) == ()
 
 
+def test_a_rolling_hour_is_an_hour_also_when_the_clocks_go_forward():
+    """At 2:00 on 8 March 2026 the clocks of this zone showed 3:00 (IANA time zone database)."""
+    zone = ZoneInfo("America/New_York")
+    before = datetime(2026, 3, 8, 1, 50, tzinfo=zone)
+    later = (before.astimezone(UTC) + timedelta(minutes=20)).astimezone(zone)
+    assert (later.hour, later.minute) == (3, 10)
+    room = Room("main", datetime(2026, 3, 7, 5, tzinfo=zone), datetime(2026, 3, 8, 5, tzinfo=zone), zone)
+    rules = policy(Limit("hour", Kind.POURS, 60, 1))
+    pours = [served(1, before.astimezone(UTC), QUARTER)]
+    assert decide(rules, ADULT, pours, SERVER, room, later, QUARTER).reasons == ("hour",)
+
+
 def test_an_allowance_refills_by_itself_as_time_passes():
     rules = policy(Limit("hour", Kind.POURS, 60, 1))
     given = allowance(rules, ADULT, [served(1, NOON, QUARTER)], SERVER, ROOM, NOON + timedelta(minutes=1))
