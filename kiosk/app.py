@@ -11,6 +11,7 @@ from flask import Blueprint, Flask
 from kiosk.cards import views as cards
 from kiosk.figures.figure import Provider, Registry
 from kiosk.production import live as production_live
+from kiosk.production import views as production
 from kiosk.site.content import load_content
 from kiosk.site.settings import Site
 from kiosk.site.shipped import shipped
@@ -39,7 +40,7 @@ class Feature(NamedTuple):
 FEATURES: Mapping[str, Feature] = {
     "web": Feature(web.bp),
     "staff": Feature(staff.bp),
-    "production": Feature(None, production_live.PROVIDERS),
+    "production": Feature(production.bp, production_live.PROVIDERS),
     "stops": Feature(stops.bp),
     "tasting": Feature(tasting.bp, tasting_live.PROVIDERS),
     "tours": Feature(tours.bp, tours_live.PROVIDERS),

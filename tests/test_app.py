@@ -25,6 +25,7 @@ TEAM = set(ROLES)
 POURERS = {"guide", "bar", "manager"}
 CLOSERS = {"bar", "manager"}
 PRINTERS = {"guide", "bar", "production", "manager"}
+WRITERS = {"production", "manager"}
 DEVICES = {"device"}
 STRANGERS = {"device", "stranger"}
 MANAGER = {"manager"}
@@ -69,6 +70,15 @@ ADDRESSES = {
     ("POST", "/staff/intake"): STRANGERS,  # a device shut out since hands in what it holds
     ("GET", "/staff/people"): MANAGER,
     ("POST", "/staff/people"): MANAGER,
+    ("GET", "/staff/records/"): WRITERS,
+    ("GET", "/staff/records/<table>/<int:row_id>"): WRITERS,
+    ("POST", "/staff/records/<table>/<int:row_id>"): WRITERS,
+    ("GET", "/staff/records/held"): WRITERS,
+    ("POST", "/staff/records/held/<int:held_id>"): WRITERS,
+    ("GET", "/staff/records/instruments"): WRITERS,
+    ("POST", "/staff/records/instruments"): WRITERS,
+    ("GET", "/staff/records/new/<name>"): WRITERS,
+    ("POST", "/staff/records/new/<name>"): WRITERS,
     ("GET", "/staff/rules"): POURERS,
     ("POST", "/staff/rules"): MANAGER,
     ("GET", "/staff/sign-in"): DEVICES,
@@ -85,12 +95,15 @@ ADDRESSES = {
     ("POST", "/staff/tours/<int:tour_id>/tasting/correct"): POURERS,
     ("POST", "/staff/tours/<int:tour_id>/tasting/mark"): POURERS,
     ("POST", "/staff/tours/<int:tour_id>/tasting/pour"): POURERS,
+    ("GET", "/staff/wall"): DEVICES,
+    ("GET", "/staff/wall.json"): DEVICES,
 }
 PLACES = {
     "<lang>": "en",
     "<lot>": "x",
     "<product_id>": "x",
     "<slug>": "still-house",
+    "<table>": "gauges",
     "<token>": "x",
     "<code>": "en",
     "<name>": "dim",
@@ -179,7 +192,15 @@ def test_every_address_is_open_to_those_in_the_table_and_to_nobody_else(
     assert got == {key: expected(who, open_for, key[0]) for key, open_for in ADDRESSES.items()}
 
 
-WAYS = ("/staff/", "/staff/stops", "/staff/cards", "/staff/bottles", "/staff/closing", "/staff/rules")
+WAYS = (
+    "/staff/",
+    "/staff/stops",
+    "/staff/cards",
+    "/staff/bottles",
+    "/staff/closing",
+    "/staff/rules",
+    "/staff/records/",
+)
 
 
 @pytest.mark.parametrize("role", ROLES)

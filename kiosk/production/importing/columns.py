@@ -43,11 +43,17 @@ TOO_LONG = N_("{file}, row {row}, {column}: the text is longer than {most} signs
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """A column by its header; `needed` false lets its cells stay empty."""
+    """A column by its header; `needed` false lets its cells stay empty.
+
+    `sort` says what a person types there: number, moment, day, code, choice, words;
+    `allowed` the words to choose from.
+    """
 
     name: str
     read: Reader
     needed: bool = True
+    sort: str = "words"
+    allowed: tuple[str, ...] = ()
 
 
 def number(name: str, low: float, high: float, *, needed: bool = True) -> Column:
@@ -61,7 +67,7 @@ def number(name: str, low: float, high: float, *, needed: bool = True) -> Column
             raise Unreadable(OUT_OF_RANGE, low=f"{low:g}", high=f"{high:g}")
         return value
 
-    return Column(name, read, needed)
+    return Column(name, read, needed, "number")
 
 
 def whole(name: str, low: int, high: int, *, needed: bool = True) -> Column:
@@ -75,7 +81,7 @@ def whole(name: str, low: int, high: int, *, needed: bool = True) -> Column:
             raise Unreadable(OUT_OF_RANGE, low=low, high=high)
         return value
 
-    return Column(name, read, needed)
+    return Column(name, read, needed, "number")
 
 
 def moment(name: str, *, needed: bool = True) -> Column:
@@ -89,7 +95,7 @@ def moment(name: str, *, needed: bool = True) -> Column:
         except ValueError:
             raise Unreadable(NOT_A_MOMENT, example="2026-06-16 07:30") from None
 
-    return Column(name, read, needed)
+    return Column(name, read, needed, "moment")
 
 
 def day(name: str, *, needed: bool = True) -> Column:
@@ -103,7 +109,7 @@ def day(name: str, *, needed: bool = True) -> Column:
         except ValueError:
             raise Unreadable(NOT_A_DAY, example="2026-06-16") from None
 
-    return Column(name, read, needed)
+    return Column(name, read, needed, "day")
 
 
 def code(name: str, *, needed: bool = True) -> Column:
@@ -114,7 +120,7 @@ def code(name: str, *, needed: bool = True) -> Column:
             raise Unreadable(NOT_A_CODE)
         return cell
 
-    return Column(name, read, needed)
+    return Column(name, read, needed, "code")
 
 
 def choice(name: str, *allowed: str, needed: bool = True) -> Column:
@@ -125,7 +131,7 @@ def choice(name: str, *allowed: str, needed: bool = True) -> Column:
             raise Unreadable(NOT_A_CHOICE, allowed=", ".join(allowed))
         return cell
 
-    return Column(name, read, needed)
+    return Column(name, read, needed, "choice", allowed)
 
 
 def words(name: str, most: int = 80, *, needed: bool = True) -> Column:
@@ -136,4 +142,4 @@ def words(name: str, most: int = 80, *, needed: bool = True) -> Column:
             raise Unreadable(TOO_LONG, most=most)
         return cell
 
-    return Column(name, read, needed)
+    return Column(name, read, needed, "words")

@@ -22,6 +22,8 @@ from kiosk.production.importing.records import Record
 from kiosk.store.tables import production, shared
 from kiosk.words.marker import N_
 
+BY_HAND = "~"
+"""Begins the key of a record that came by a form; no code in a file begins so."""
 ENTERED_BY_HAND = N_(
     "{file}, row {row}, {column}: {found} was recorded by hand already. Take the row out, "
     "or correct it there."
@@ -56,6 +58,8 @@ def sort_out(session: Session, kind: Kind, records: Sequence[Record], faults: li
         said, now = _said(kind, record), known.get(record.key)
         if now is None and said in withdrawn:
             found.withdrawn += 1
+        elif now is None and BY_HAND + record.key in known:
+            faults.append(record.fault(kind.key[0], record.key, ENTERED_BY_HAND))
         elif now is None and record.code in by_hand:
             faults.append(record.fault("code", record.code, ENTERED_BY_HAND))
         elif now is None:

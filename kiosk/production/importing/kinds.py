@@ -8,7 +8,7 @@ are the site's own clock.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from sqlalchemy import Table
@@ -28,7 +28,7 @@ READING: tuple[Column, ...] = (
     number("reading", 0, 200),
     TEMPERATURE_C,
 )
-MAYBE_READING: tuple[Column, ...] = tuple(Column(c.name, c.read, needed=False) for c in READING)
+MAYBE_READING: tuple[Column, ...] = tuple(replace(c, needed=False) for c in READING)
 MAYBE_VOLUME: tuple[Column, ...] = (
     number("volume_l", 0, 500_000, needed=False),
     number("volume_temperature_c", -20, 40, needed=False),

@@ -1,0 +1,205 @@
+"""Records as they stand and stood, and putting them right with who, when and why."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from kiosk.production.entering.doubts import DOUBTFUL, NEVER_AS_IT_IS, doubts
+from kiosk.production.entering.entering import record_of, resolved, tares
+from kiosk.production.entering.labels import TABLES
+from kiosk.production.entering.reading import EntryFaults, read
+from kiosk.production.importing.faults import RecordFault
+from kiosk.production.importing.kinds import KINDS, Kind
+from kiosk.site.settings import Site
+from kiosk.store import rows
+from kiosk.store.errors import NoSuchRow
+from kiosk.store.tables import production as t
+from kiosk.store.tables.shared import history
+from kiosk.store.tables.staff import staff
+
+BY_TABLE: Mapping[str, Kind] = {kind.table.name: kind for kind in KINDS if kind.table.name in TABLES}
+LATEST = 12
+
+_SCALED = {"_l": ("_ml", 1000), "_kg": ("_g", 1000), "_c": ("_mc", 1000)}
+_OTHER = {
+    "reading": ("reading_e2", 100),
+    "brix": ("brix_e2", 100),
+    "abv_percent": ("abv_e2", 100),
+    "solids_g_per_l": ("solids_g_per_l_e2", 100),
+    "value": ("value_e4", 10_000),
+}
+_REFS = {
+    "fill": ("fill_id", t.batches),
+    "wash": ("wash_id", t.batches),
+    "run": ("run_id", t.batches),
+    "from": ("from_id", t.batches),
+    "to": ("to_id", t.batches),
+    "cask": ("cask_id", t.casks),
+    "store": ("store_id", t.stores),
+    "to_store": ("store_id", t.stores),
+}
+_AT_20 = {"volume_temperature_c": "20", "temperature_c": "20", "scale": "density_meter"}
+
+
+@dataclass(frozen=True, slots=True)
+class Version:
+    """What a record said under one revision; who ended it, when and why, where it was ended."""
+
+    revision: int
+    cells: Mapping[str, str]
+    act: str = ""
+    by: str = ""
+    at: datetime | None = None
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Correction:
+    """Who puts a record right, when and why; `checked` where they say that the unlikely is so."""
+
+    by: int | None
+    at: datetime
+    why: str
+    checked: bool = False
+
+
+def latest(session: Session, site: Site, table: str) -> list[tuple[int, Mapping[str, str]]]:
+    """Return the records written last into a table, newest first, by id."""
+    kind = BY_TABLE[table]
+    found = session.execute(select(kind.table).order_by(kind.table.c.id.desc()).limit(LATEST)).mappings()
+    return [(row["id"], cells_of(session, site, kind, dict(row))) for row in found]
+
+
+def versions(session: Session, site: Site, table: str, row_id: int) -> list[Version]:
+    """Return what a record says and said, newest first. Raises NoSuchRow."""
+    kind, h = BY_TABLE[table], history.c
+    now = session.execute(select(kind.table).where(kind.table.c.id == row_id)).mappings().one_or_none()
+    before = session.execute(
+        select(h.revision, h.before, h.act, staff.c.name, h.at, h.why)
+        .outerjoin(staff, staff.c.id == h.by)
+        .where(h.table_name == table, h.row_id == row_id)
+        .order_by(h.revision.desc())
+    ).all()
+    found = [] if now is None else [Version(now["revision"], cells_of(session, site, kind, dict(now)))]
+    found += [
+        Version(revision, cells_of(session, site, kind, was), act, name or "", at, why)
+        for revision, was, act, name, at, why in before
+    ]
+    if not found:
+        raise NoSuchRow(table, row_id)
+    return found
+
+
+def correct(
+    session: Session,
+    site: Site,
+    table: str,
+    row_id: int,
+    revision: int,
+    cells: Mapping[str, str],
+    who: Correction,
+) -> None:
+    """Change what a record says, looked at under `revision`, in the caller's transaction.
+
+    Raises Stale when somebody was first, EntryFaults for what cannot be a record; for
+    what can hardly be true too, unless they have `checked`.
+    """
+    kind = BY_TABLE[table]
+    values = read(kind.columns, cells, site.zone).values
+    faults: list[RecordFault] = []
+    records = record_of(kind, values, tares(session, values), who.at, site, faults)
+    if faults:
+        raise EntryFaults(faults)
+    with session.begin_nested():
+        # The source stays: a file that says what stood here before must not undo this.
+        rows.change(
+            session,
+            kind.table,
+            row_id,
+            revision,
+            resolved(session, records[0]),
+            by=who.by,
+            at=who.at,
+            why=who.why,
+        )
+        against = doubts(session, records, [row_id])
+        told = [one for one in against if one.message not in DOUBTFUL - NEVER_AS_IT_IS or not who.checked]
+        if told:
+            raise EntryFaults(told)
+
+
+def name_of(session: Session, staff_id: int | None) -> str:
+    """Return a staff member's name, "" where nobody is known."""
+    return session.scalar(select(staff.c.name).where(staff.c.id == staff_id)) or ""
+
+
+def cells_of(session: Session, site: Site, kind: Kind, row: Mapping[str, Any]) -> dict[str, str]:
+    """Return a row, or its former self, as a line of its file says it, on the site's clock."""
+    return {
+        column.name: _moment(site, row[column.name])
+        if column.sort == "moment"
+        else _cell(session, kind, column.name, row)
+        for column in kind.columns
+    }
+
+
+def _moment(site: Site, value: datetime | str | None) -> str:
+    if value is None:
+        return ""
+    at = site.local(datetime.fromisoformat(value) if isinstance(value, str) else value)
+    return at.replace(tzinfo=None).isoformat(" ", "seconds" if at.second else "minutes")
+
+
+def _cell(session: Session, kind: Kind, name: str, row: Mapping[str, Any]) -> str:
+    if name == "code":
+        return _code(session, t.batches, row["id"]) if kind.batch else str(row["code"])
+    if name in ("from_kind", "to_kind"):
+        b = t.batches.c
+        return str(session.scalar(select(b.kind).where(b.id == row[name.replace("kind", "id")])) or "")
+    if name in _REFS:
+        column, table = _REFS[name]
+        return _code(session, table, row[column])
+    if kind.table is t.draws and name in ("cane_kg", "sugar_kg", "alcohol_l"):
+        measured = (
+            row["measure"] == {"cane_kg": "cane_g", "sugar_kg": "sugar_g", "alcohol_l": "alcohol_ml"}[name]
+        )
+        return _plain(row["amount"] / 1000) if measured else ""
+    return _measured(kind, name, row)
+
+
+def _measured(kind: Kind, name: str, row: Mapping[str, Any]) -> str:
+    if name in _OTHER and _OTHER[name][0] in row:
+        column, scale = _OTHER[name]
+        return _plain(None if row[column] is None else row[column] / scale)
+    if kind.table is t.cask_events and name in (*_AT_20, "volume_l", "reading"):
+        return _spirit_at_20(name, row)
+    for end, (column_end, scale) in _SCALED.items():
+        column = name.removesuffix(end) + column_end
+        if name.endswith(end) and column in row:
+            return _plain(None if row[column] is None else row[column] / scale)
+    return _plain(row.get(name))
+
+
+def _spirit_at_20(name: str, row: Mapping[str, Any]) -> str:
+    """Say what was kept at 20 °C alone as a reading that needs no correction."""
+    if row["volume20_ml"] is None:
+        return ""
+    if name == "volume_l":
+        return _plain(row["volume20_ml"] / 1000)
+    return _AT_20.get(name) or _plain(round(100 * row["alcohol_ml"] / row["volume20_ml"], 4))
+
+
+def _code(session: Session, table: Any, row_id: int | None) -> str:
+    return str(session.scalar(select(table.c.code).where(table.c.id == row_id)) or "")
+
+
+def _plain(value: object) -> str:
+    if isinstance(value, float):
+        return f"{value:.6f}".rstrip("0").rstrip(".")
+    return "" if value is None else value.isoformat() if isinstance(value, date) else str(value)

@@ -1,0 +1,159 @@
+"""What can hardly be true of a record: it is held back until a person has confirmed it."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session
+
+from kiosk.figures import stillrun
+from kiosk.figures.casks import Event, EventKind, Fill, How, change, gauged
+from kiosk.figures.errors import FigureError
+from kiosk.figures.gauging import Verdict
+from kiosk.figures.stillrun import Reading
+from kiosk.figures.strength import reading_abv_percent
+from kiosk.production.importing import checking
+from kiosk.production.importing.building import ABOVE_PURE
+from kiosk.production.importing.faults import RecordFault
+from kiosk.production.importing.records import IN_FUTURE, Record
+from kiosk.store.tables import production as t
+from kiosk.words.marker import N_
+
+GAIN = N_(
+    "The cask would have gained {found} L of pure alcohol since its gauge before or until the one after; "
+    "two honest gauges differ by {most} L at most. Check cask, volume and strength."
+)
+MORE_THAN_WASH = N_(
+    "The run would have given {found} L of pure alcohol out of a charge that held {most} L. "
+    "Check volume, strength and charge."
+)
+FULLER = N_("{found} L are more than the cask holds, {most} L. Check the volume and the cask.")
+NOT_RISING = N_("{found} does not fit the readings before and after it. Check the volume collected.")
+OUTSIDE = N_("The cask was not filled with this at that time. Check cask and time.")
+
+NEVER_AS_IT_IS = frozenset({ABOVE_PURE, IN_FUTURE})
+"""No confirmation makes these a record: no strength comes of it, or it has not happened yet."""
+DOUBTFUL = frozenset(
+    {
+        *NEVER_AS_IT_IS,
+        GAIN,
+        MORE_THAN_WASH,
+        FULLER,
+        NOT_RISING,
+        checking.OVER,
+        checking.MORE_BOTTLES,
+        checking.OVERFULL,
+    }
+)
+
+
+def doubts(session: Session, records: Sequence[Record], ids: Sequence[int]) -> list[RecordFault]:
+    """Return what speaks against records that were just written, as far as it is of their own doing."""
+    found: list[RecordFault] = []
+    for record, row_id in zip(records, ids, strict=True):
+        if record.kind.table is t.gauges:
+            found += _of_gauge(session, row_id)
+        elif record.kind.table is t.cask_events:
+            found += _of_event(session, row_id)
+        elif record.kind.table is t.run_readings:
+            found += _of_run(session, row_id)
+    if any(record.kind.table in (t.draws, t.lots) for record in records):
+        found += [fault for fault in checking.chain_faults(session, records) if fault.row]
+    return found
+
+
+def _fill(session: Session, fill_id: int) -> tuple[Fill, int, datetime | None]:
+    f, g, e, d = t.fills.c, t.gauges.c, t.cask_events.c, t.draws.c
+    row = session.execute(
+        select(f.filled_at, f.emptied_at, t.casks.c.capacity_ml)
+        .join(t.casks, t.casks.c.id == f.cask_id)
+        .where(f.id == fill_id)
+    ).one()
+    gauges = tuple(
+        gauged(at, volume / 1000, alcohol / 1000, How(how))
+        for at, volume, alcohol, how in session.execute(
+            select(g.at, g.volume20_ml, g.alcohol_ml, g.how).where(g.fill_id == fill_id).order_by(g.at)
+        )
+    )
+    happened = select(e.kind, e.at, e.volume20_ml, e.alcohol_ml).where(e.fill_id == fill_id)
+    events = [
+        Event(EventKind(kind), at, _litres(volume), _litres(alcohol))
+        for kind, at, volume, alcohol in session.execute(happened)
+    ]
+    drawn = select(d.at, d.volume_ml, d.amount).where(d.from_id == fill_id)
+    events += [
+        Event(EventKind.TRANSFER, at, _litres(volume), _litres(alcohol))
+        for at, volume, alcohol in session.execute(drawn)
+    ]
+    return Fill("", "", row.filled_at, gauges, tuple(events)), row.capacity_ml, row.emptied_at
+
+
+def _of_gauge(session: Session, gauge_id: int) -> list[RecordFault]:
+    g = t.gauges.c
+    fill_id, at = session.execute(select(g.fill_id, g.at).where(g.id == gauge_id)).one()
+    fill, capacity_ml, emptied_at = _fill(session, fill_id)
+    found = _outside(fill, at, emptied_at)
+    place = next(n for n, gauge in enumerate(fill.gauges) if gauge.at == at)
+    most_l = capacity_ml / 1000
+    if fill.gauges[place].volume20_l > most_l * checking.GAUGE_TOLERANCE:
+        found.append(_doubt("volume_l", FULLER, fill.gauges[place].volume20_l, most_l))
+    near = fill.gauges[max(place - 1, 0) : place + 2]
+    for first, second in itertools.pairwise(near):
+        step = change(fill, first, second)
+        if step.verdict is Verdict.GAIN:
+            found.append(_doubt("reading", GAIN, step.gain_l, step.allowed_l))
+    return found
+
+
+def _of_event(session: Session, event_id: int) -> list[RecordFault]:
+    """Check an event; what came out of a cask cannot be more than its gauge before told."""
+    e = t.cask_events.c
+    row = session.execute(select(e.fill_id, e.at, e.volume20_ml, e.alcohol_ml).where(e.id == event_id)).one()
+    fill, _, emptied_at = _fill(session, row.fill_id)
+    found = _outside(fill, row.at, emptied_at)
+    before = fill.gauges_until(row.at)
+    if not before or row.alcohol_ml is None:
+        return found
+    earlier = tuple(one for one in fill.events if one.at < row.at)
+    taken = gauged(row.at, row.volume20_ml / 1000, row.alcohol_ml / 1000, How.EMPTIED)
+    step = change(Fill("", "", fill.filled_at, (), earlier), before[-1], taken)
+    if step.verdict is Verdict.GAIN:
+        found.append(_doubt("volume_l", GAIN, step.gain_l, step.allowed_l))
+    return found
+
+
+def _of_run(session: Session, reading_id: int) -> list[RecordFault]:
+    r, d = t.run_readings.c, t.draws.c
+    run_id = session.scalar(select(r.run_id).where(r.id == reading_id))
+    charged_ml = session.scalar(select(func.sum(d.amount)).where(d.to_id == run_id))
+    read = select(r.at, r.cut, r.collected_ml, r.scale, r.reading_e2, r.temperature_mc)
+    readings = [
+        Reading(at, cut, ml / 1000, reading_abv_percent(scale, e2 / 100, mc / 1000))
+        for at, cut, ml, scale, e2, mc in session.execute(read.where(r.run_id == run_id).order_by(r.at))
+    ]
+    try:
+        given_l = sum(cut.pure_alcohol_l for cut in stillrun.cuts(readings).values())
+    except FigureError as error:
+        return [_doubt("collected_l", NOT_RISING, error.value, error.allowed)]
+    most_l = (charged_ml or 0) / 1000
+    if charged_ml is None or given_l <= most_l * checking.WASH_TOLERANCE:
+        return []
+    return [_doubt("collected_l", MORE_THAN_WASH, given_l, most_l)]
+
+
+def _outside(fill: Fill, at: datetime, emptied_at: datetime | None) -> list[RecordFault]:
+    minute = timedelta(minutes=1)
+    outside = at < fill.filled_at - minute or (emptied_at is not None and at > emptied_at + minute)
+    return [RecordFault("", 0, "at", "", OUTSIDE)] if outside else []
+
+
+def _doubt(column: str, message: str, found: object, most: object) -> RecordFault:
+    shown = [round(value, 2) if isinstance(value, float) else value for value in (found, most)]
+    return RecordFault("", 0, column, str(shown[0]), message, {"most": shown[1]})
+
+
+def _litres(ml: int | None) -> float | None:
+    return None if ml is None else ml / 1000

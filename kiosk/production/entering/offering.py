@@ -1,0 +1,76 @@
+"""What fields offer to choose from, and which instrument's certificate has run out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import date
+from typing import Any
+
+from sqlalchemy import Select, select
+from sqlalchemy.orm import Session
+
+from kiosk.production.entering.forms import SCALES
+from kiosk.production.importing.columns import Column
+from kiosk.store import rows
+from kiosk.store.tables import production as t
+
+MOST = 200
+"""A list longer than this helps nobody to find a code; it is typed then."""
+
+
+def offers(session: Session, columns: Sequence[Column], form: str) -> dict[str, list[str]]:
+    """Return the codes that each field can offer, newest first."""
+    found = {}
+    for column in columns:
+        query = _empty_casks() if (form, column.name) == ("cask-fill", "cask") else _QUERIES.get(column.name)
+        if query is not None:
+            found[column.name] = list(session.scalars(query.limit(MOST)))
+    return found
+
+
+def _open(table: Any, until: Any) -> Select[Any]:
+    b = t.batches.c
+    return select(b.code).join(table, table.c.id == b.id).where(until.is_(None)).order_by(b.id.desc())
+
+
+def _casks() -> Select[Any]:
+    c, f = t.casks.c, t.fills.c
+    return select(c.code).join(t.fills, f.cask_id == c.id).where(f.emptied_at.is_(None)).order_by(f.id.desc())
+
+
+def _empty_casks() -> Select[Any]:
+    c, f = t.casks.c, t.fills.c
+    filled = select(f.id).where(f.cask_id == c.id, f.emptied_at.is_(None)).exists()
+    return select(c.code).where(~filled).order_by(c.code)
+
+
+def _batches(kind: str) -> Select[Any]:
+    b = t.batches.c
+    return select(b.code).where(b.kind == kind).order_by(b.id.desc())
+
+
+_QUERIES: Mapping[str, Select[Any]] = {
+    "cask": _casks(),
+    "wash": _open(t.washes, t.washes.c.ended_at),
+    "run": _open(t.runs, t.runs.c.ended_at),
+    "field": _batches("field"),
+    "from": _batches("receiver"),
+    "store": select(t.stores.c.code).order_by(t.stores.c.code),
+    "to_store": select(t.stores.c.code).order_by(t.stores.c.code),
+}
+
+
+def instruments(session: Session, today: date) -> list[tuple[str, str, bool]]:
+    """Return code, scale and whether the certificate has run out, of every instrument of the house."""
+    c = t.instruments.c
+    found = session.execute(select(c.code, c.kind, c.certified_until).order_by(c.code))
+    return [(code, kind, until is not None and until < today) for code, kind, until in found]
+
+
+def add_instrument(session: Session, code: str, kind: str, certified_until: str) -> int:
+    """Record an instrument of the house. Raises ValueError for what is empty or unknown."""
+    if not code or kind not in SCALES:
+        raise ValueError(kind)
+    until = date.fromisoformat(certified_until) if certified_until else None
+    values: dict[str, Any] = {"code": code, "kind": kind, "corrections": {}, "certified_until": until}
+    return rows.insert(session, t.instruments, values)

@@ -1,0 +1,170 @@
+"""What a form says becomes a record like an imported one, is refused, or is held for a person."""
+
+from __future__ import annotations
+
+import pytest
+from sqlalchemy import Table, func, select
+
+from kiosk.figures.strength import reading_abv_percent, volume_at, volume_of_mass
+from kiosk.production.entering.reading import EntryFaults
+from kiosk.store.changes import versions
+from kiosk.store.engine import Store
+from kiosk.store.tables import production as t
+from tests.production.conftest import Take
+from tests.production.entering.conftest import Enter
+
+METER = {"instrument": "density_meter", "temperature_c": "28"}
+DIPPED = {
+    "volume_l": "150",
+    "volume_temperature_c": "30",
+    "instrument": "glass_abv20",
+    "reading": "63",
+    "temperature_c": "30",
+}
+AT = "2026-06-15 09:00"
+RIGHT = {
+    "cask-fill": {"code": "F-2", "cask": "C-2", "store": "BAJA", "at": AT, "from_kind": "receiver"}
+    | {"from": "SR-1-LW", "how": "dip", "volume_l": "1", "volume_temperature_c": "20", "reading": "60"}
+    | {**METER, "from": "SR-1-HD"},
+    "regauge-volume": {"cask": "C-1", "at": AT, **DIPPED},
+    "regauge-weight": {"cask": "C-1", "at": AT, "gross_kg": "185", "reading": "60", **METER},
+    "leak": {"cask": "C-1", "at": AT},
+    "sample": {"cask": "C-1", "at": AT, **DIPPED, "volume_l": "0.5"},
+    "transfer": {"cask": "C-1", "at": AT, "to_kind": "run", "to": "SR-1", **DIPPED, "volume_l": "1"},
+    "dump": {"cask": "C-1", "at": AT},
+    "move": {"cask": "C-1", "at": AT, "to_store": "BAJA"},
+    "mill-load": {"code": "L-2", "field": "HILL", "cut_on": "2026-06-14", "milled_at": AT, "cane_kg": "900"}
+    | {"juice_l": "500", "juice_temperature_c": "30", "brix": "17"},
+    "wash-reading": {"wash": "W-1", "at": AT, "kind": "ph", "value": "4.2"},
+    "still-reading": {"run": "SR-1", "at": "2026-06-06 13:45", "cut": "tails", "collected_l": "258"}
+    | {"collected_temperature_c": "28", "reading": "8", **METER},
+    "bottling": {"code": "BL-2", "product": "blanco", "at": AT, "bottles": "2", "bottle_ml": "750"}
+    | {"abv_percent": "40", "strength_basis": "distilled", "from_kind": "receiver", "from": "SR-1-HD"}
+    | {"volume_l": "1", "volume_temperature_c": "20", "reading": "77", **METER},
+}
+
+
+def count(store: Store, table: Table) -> int:
+    """Count a table's rows."""
+    with store.read() as session:
+        return session.scalar(select(func.count()).select_from(table)) or 0
+
+
+def faults_of(enter: Enter, form: str, **cells: str) -> dict[str, str]:
+    """Return what a form is refused for, by field."""
+    with pytest.raises(EntryFaults) as refused:
+        enter(form, **cells)
+    return {fault.column: fault.message for fault in refused.value.faults}
+
+
+@pytest.mark.parametrize("form", [name for name in RIGHT if name != "transfer"])
+def test_each_form_makes_its_records(fill_in: Enter, form: str) -> None:
+    entered = fill_in(form, **RIGHT[form])
+    assert entered.ids, entered
+
+
+def test_a_dipped_cask_is_kept_at_20_degrees(fill_in: Enter, store: Store) -> None:
+    (row_id,) = fill_in("regauge-volume", **{**RIGHT["regauge-volume"], "volume_l": "155"}).ids
+    abv = reading_abv_percent("glass_abv20", 63, 30)
+    with store.read() as session:
+        row = session.execute(select(t.gauges).where(t.gauges.c.id == row_id)).one()
+    assert row.volume20_ml == round(volume_at(155, abv, 30, 20) * 1000)
+    assert row.alcohol_ml == pytest.approx(row.volume20_ml * abv / 100, abs=1)
+    assert (row.source, row.how, row.reading_e2) == ("form", "dip", 6300)
+
+
+def test_a_weighed_cask_is_its_spirit_without_the_tare(fill_in: Enter, store: Store) -> None:
+    (row_id,) = fill_in("regauge-weight", **RIGHT["regauge-weight"]).ids
+    with store.read() as session:
+        row = session.execute(select(t.gauges).where(t.gauges.c.id == row_id)).one()
+    assert row.volume20_ml == round(volume_of_mass(185 - 45, 60, 20) * 1000)
+
+
+def test_a_transfer_is_a_draw_at_20_degrees(fill_in: Enter, store: Store) -> None:
+    fill_in("cask-fill", **RIGHT["cask-fill"])
+    (row_id,) = fill_in("transfer", **{**RIGHT["transfer"], "to_kind": "fill", "to": "F-2"}).ids
+    with store.read() as session:
+        row = session.execute(select(t.draws).where(t.draws.c.id == row_id)).one()
+    abv = reading_abv_percent("glass_abv20", 63, 30)
+    assert row.amount == pytest.approx(volume_at(1, abv, 30, 20) * abv * 10, abs=1)
+    assert "to" in faults_of(fill_in, "transfer", **{**RIGHT["transfer"], "to": "SR-9"})
+
+
+def test_a_dump_empties_the_cask(fill_in: Enter, store: Store) -> None:
+    fill_in("dump", **RIGHT["dump"])
+    assert "cask" in faults_of(fill_in, "leak", **{**RIGHT["leak"], "at": "2026-06-15 10:00"})
+
+
+@pytest.mark.parametrize(
+    ("form", "wrong", "field"),
+    [
+        ("regauge-volume", {"volume_temperature_c": ""}, "volume_temperature_c"),
+        ("regauge-volume", {"cask": "C-9"}, "cask"),
+        ("regauge-volume", {"instrument": "float"}, "instrument"),
+        ("regauge-volume", {"reading": "900"}, "reading"),
+        ("still-reading", {"run": "SR-9"}, "run"),
+        ("mill-load", {"field": "SEA"}, "field"),
+        ("cask-fill", {"cask": "C-1"}, "cask"),
+        ("cask-fill", {"volume_l": ""}, "volume_l"),
+        ("leak", {"at": "2026-06-01 09:00"}, "cask"),
+    ],
+)
+def test_what_cannot_be_is_told_beside_its_field_and_leaves_nothing(
+    fill_in: Enter, store: Store, form: str, wrong: dict[str, str], field: str
+) -> None:
+    before = [count(store, table) for table in (t.gauges, t.fills, t.loads, t.batches, t.held)]
+    assert field in faults_of(fill_in, form, **{**RIGHT[form], **wrong})
+    assert [count(store, table) for table in (t.gauges, t.fills, t.loads, t.batches, t.held)] == before
+
+
+DOUBTFUL = [
+    ("regauge-volume", {"volume_l": "190", "reading": "70"}, True),  # the cask gained alcohol
+    ("still-reading", {"collected_l": "9000", "reading": "60"}, True),  # more spirit than wash
+    ("regauge-volume", {"reading": "120"}, False),  # stronger than pure alcohol
+    ("regauge-volume", {"at": "2026-06-17 09:00"}, False),  # tomorrow
+]
+
+
+@pytest.mark.parametrize(("form", "wrong", "recordable"), DOUBTFUL)
+def test_what_can_hardly_be_is_held_and_neither_taken_nor_dropped(
+    fill_in: Enter, store: Store, form: str, wrong: dict[str, str], recordable: bool
+) -> None:
+    before = count(store, t.gauges) + count(store, t.run_readings)
+    cells = {**RIGHT[form], **wrong}
+    entered = fill_in(form, **cells)
+    with store.read() as session:
+        row = session.execute(select(t.held).where(t.held.c.id == entered.held_id)).one()
+    assert row.payload["cells"] == cells
+    assert row.reasons
+    assert count(store, t.gauges) + count(store, t.run_readings) == before
+    if recordable:
+        assert fill_in(form, confirmed=True, **cells).ids
+    else:
+        with pytest.raises(EntryFaults):
+            fill_in(form, confirmed=True, **cells)
+
+
+def test_a_gain_within_the_gauges_is_taken(fill_in: Enter) -> None:
+    gained = {**RIGHT["regauge-volume"], "volume_l": "158.5", "volume_temperature_c": "20"}
+    gained |= {"instrument": "density_meter", "reading": "60"}
+    assert fill_in("regauge-volume", **gained).ids
+
+
+def test_the_same_record_twice_is_refused(fill_in: Enter) -> None:
+    fill_in("wash-reading", **RIGHT["wash-reading"])
+    assert faults_of(fill_in, "wash-reading", **RIGHT["wash-reading"])
+
+
+def test_figures_learn_of_an_entry(fill_in: Enter, store: Store) -> None:
+    with store.read() as session:
+        before = versions(session)["runs"]
+    fill_in("still-reading", **RIGHT["still-reading"])
+    with store.read() as session:
+        assert versions(session)["runs"] > before
+
+
+def test_an_import_does_not_write_over_what_was_entered_by_hand(fill_in: Enter, take: Take) -> None:
+    fill_in("wash-reading", **RIGHT["wash-reading"])
+    line = "W-1,2026-06-05 06:30,ph,4.3,\n"
+    with pytest.raises(Exception, match="by hand"):
+        take(("wash_readings.csv", line, line + f"W-1,{AT},ph,4.2,\n"))

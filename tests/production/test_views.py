@@ -1,0 +1,124 @@
+"""The pages of those who write records, as a browser without scripts sees them."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+import pytest
+from flask import Flask
+from sqlalchemy import func, select
+
+from kiosk.app import create_app
+from kiosk.site.settings import Site
+from kiosk.store.engine import Store
+from kiosk.store.tables import production as t
+from tests.actors import Clock, Screen, hire
+from tests.production.conftest import Take
+
+READING = {
+    "run": "SR-1",
+    "at": "2026-06-06T13:45",
+    "cut": "tails",
+    "collected_l": "258",
+    "collected_temperature_c": "28",
+    "instrument": "density_meter",
+    "reading": "8",
+    "temperature_c": "28",
+}
+NEW = "/staff/records/new/still-reading"
+
+
+@pytest.fixture
+def app(site: Site, sqlite_store: Store, take_sqlite: Take, now: datetime) -> Flask:
+    """The house over the small folder's records."""
+    take_sqlite()
+    made = create_app(site, sqlite_store, Clock(now), features=("web", "staff", "production"))
+    made.testing = True
+    return made
+
+
+def writer(app: Flask, store: Store, site: Site, now: datetime, name: str = "Ana") -> Screen:
+    """Sign somebody in who writes records."""
+    screen = Screen(app)
+    person = hire(store, site, now, name, ("production",))
+    screen.enrol(store, site, now, name=f"{name}'s tablet")
+    screen.sign_in(person)
+    return screen
+
+
+@pytest.fixture
+def screen(app: Flask, sqlite_store: Store, site: Site, now: datetime) -> Screen:
+    """Ana's tablet."""
+    hire(sqlite_store, site, now, "First", ("manager",))
+    return writer(app, sqlite_store, site, now)
+
+
+def readings(store: Store) -> int:
+    """Count the readings of the stills."""
+    with store.read() as session:
+        return session.scalar(select(func.count()).select_from(t.run_readings)) or 0
+
+
+def test_a_form_records_and_remembers_the_instrument(screen: Screen, sqlite_store: Store) -> None:
+    before = readings(sqlite_store)
+    assert screen.post(NEW, **READING).status_code == 302
+    assert readings(sqlite_store) == before + 1
+    assert '<option value="density_meter" selected>' in screen.get(NEW).get_data(as_text=True)
+
+
+def test_a_form_with_a_fault_says_so_beside_the_field_and_keeps_what_was_typed(
+    screen: Screen, sqlite_store: Store
+) -> None:
+    before = readings(sqlite_store)
+    answer = screen.post(NEW, **{**READING, "collected_l": "much", "reading": ""})
+    page = answer.get_data(as_text=True)
+    assert answer.status_code == 422
+    assert 'id="e-collected_l"' in page
+    assert 'value="much"' in page
+    assert 'value="SR-1"' in page
+    assert readings(sqlite_store) == before
+
+
+def test_what_was_held_is_confirmed_once(screen: Screen, sqlite_store: Store) -> None:
+    before = readings(sqlite_store)
+    screen.post(NEW, **{**READING, "collected_l": "9000", "reading": "60"})
+    assert readings(sqlite_store) == before
+    held = "/staff/records/held"
+    assert "9000" in screen.get(held).get_data(as_text=True)
+    for status in (302, 404):
+        answer = screen.post(f"{held}/1", page="/staff/records/", revision=1, outcome="confirmed")
+        assert answer.status_code == status
+    assert readings(sqlite_store) == before + 1
+
+
+def test_the_second_of_two_correctors_is_told_who_was_first(
+    app: Flask, screen: Screen, sqlite_store: Store, site: Site, now: datetime
+) -> None:
+    other = writer(app, sqlite_store, site, now, "Luz")
+    page = "/staff/records/run_readings/1"
+    right = {"run": "SR-1", "at": "2026-06-06T07:30", "cut": "heads", "collected_l": "2.5"}
+    right |= {"scale": "density_meter", "reading": "79", "temperature_c": "28", "revision": "1"}
+    assert screen.post(page, **right, why="").status_code == 422
+    assert screen.post(page, **right, why="misread").status_code == 302
+    refused = other.post(page, **{**right, "collected_l": "9"}, why="mine")
+    assert refused.status_code == 409
+    assert "Ana" in refused.get_data(as_text=True)
+    shown = screen.get(page).get_data(as_text=True)
+    assert "misread" in shown
+    assert "<mark>2.5</mark>" in shown
+
+
+def test_every_page_opens(screen: Screen) -> None:
+    for path in ("", "held", "instruments", "gauges/1", "cask_events/1", "draws/1", "lots/14", "loads/2"):
+        answer = screen.get(f"/staff/records/{path}")
+        assert answer.status_code in (200, 404), path
+    assert screen.get("/staff/records/gauges/1").status_code == 200
+    assert screen.get("/staff/records/tours/1").status_code == 404
+
+
+def test_an_expired_certificate_is_told(screen: Screen) -> None:
+    page = "/staff/records/instruments"
+    assert screen.post(page, code="H-1", kind="glass_abv20", certified_until="2026-01-01").status_code == 302
+    assert screen.post(page, code="H-1", kind="glass_abv20", certified_until="").status_code == 422
+    screen.post(NEW, **{**READING, "instrument": "H-1", "collected_l": "259", "temperature_c": "20"})
+    assert "notice wait" in screen.get(NEW).get_data(as_text=True)
