@@ -90,7 +90,7 @@ class _Page:
         self.top -= 2 * MM
         self.text(heading, HEADING, after=1 * MM)
         for label, amount in told:
-            self._line(((label, PLAIN, 0.62), (amount, AMOUNT, 0.38)))
+            self._line(((label, PLAIN, 0.5), (amount, AMOUNT, 0.5)))
 
     def balance(self, products: Sequence[ShownProduct], words: Words) -> None:
         """Set the balances of some products side by side."""

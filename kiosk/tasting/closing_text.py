@@ -43,7 +43,7 @@ class ShownProduct:
 
     name: str
     over_pour: str
-    amounts: tuple[tuple[str, str, float], ...]  # label, as text, in mL
+    amounts: tuple[tuple[str, str, float | None], ...]  # label, as text, in mL
     pours: int
     mark: str  # ok, wait, none: as a shape
     verdict: str  # the same in words
@@ -146,8 +146,11 @@ def _product(one: Mapping[str, Any], site: Site, words: Words) -> ShownProduct:
     # Told by its own pours, a level can say nothing about them.
     over = None if one["not_weighed"] else one["over_pour_ul"]
     mark = "none" if one["not_weighed"] else "ok" if one["within"] else "wait"
+    unknown = ("difference",) if mark == "none" else ()
     amounts = tuple(
-        (words.gettext(LABELS[part]), telling.ml(one[f"{part}_ul"], words), one[f"{part}_ul"] / 1000)
+        (words.gettext(LABELS[part]), "–", None)
+        if part in unknown
+        else (words.gettext(LABELS[part]), telling.ml(one[f"{part}_ul"], words), one[f"{part}_ul"] / 1000)
         for part in PARTS
     )
     return ShownProduct(
@@ -210,7 +213,7 @@ def _rows(told: ShownClosing) -> Iterable[tuple[object, ...]]:
     yield (told.title, told.place, told.signed)
     for product in told.products:
         for label, _text, amount in product.amounts:
-            yield (product.name, label, round(amount, 1), "mL, 20 °C")
+            yield (product.name, label, "" if amount is None else round(amount, 1), "mL, 20 °C")
         yield (product.name, told.labels["pours"], product.pours)
         yield (product.name, told.labels["alcohol"], product.alcohol)
         yield from ((product.name, note) for note in filter(None, (product.over_pour, *product.notes)))
