@@ -28,6 +28,10 @@ def enrol() -> str:
     return _enrol_page({})
 
 
+FIRST_PAGES = {"tablet": "/staff/sign-in", "wall": "/staff/wall"}
+"""Where a device goes once it is enrolled; the others go to the guests' first page."""
+
+
 @bp.post("/enrol")
 @open_to("stranger", "device")
 def do_enrol() -> Response:
@@ -40,7 +44,7 @@ def do_enrol() -> Response:
             )
     except StaffError as refusal:
         return make_response(_enrol_page(_told(refusal)), refusal.status)
-    answer = redirect(url_for("staff.sign_in") if enrolled.kind == "tablet" else "/")
+    answer = redirect(FIRST_PAGES.get(enrolled.kind, "/"))
     forms.set_cookie(answer, access.DEVICE_COOKIE, enrolled.token, DEVICE_COOKIE_S)
     answer.delete_cookie(access.PERSON_COOKIE)
     return answer

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from flask import Blueprint, abort, make_response, redirect, render_template, request, url_for
+from flask import Blueprint, abort, jsonify, make_response, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from kiosk.stops import behind, bottles, own, products, showing, terms
+from kiosk.stops import wall as walls
 from kiosk.stops.allergens import contains
 from kiosk.stops.drawn import pictures
 from kiosk.stops.linking import Linker
@@ -14,6 +15,7 @@ from kiosk.web import language
 from kiosk.web.access import ROLES, open_to
 from kiosk.web.house import book, house, now, words
 from kiosk.words.catalogs import Words
+from kiosk.words.marker import N_
 
 bp = Blueprint("stops", __name__, template_folder="templates")
 
@@ -170,3 +172,30 @@ def guide(slug: str) -> str:
         stops=showing.links(content, reader()),
         drawn=drawn,
     )
+
+
+@bp.get("/staff/wall")
+@open_to("device")
+def wall() -> str:
+    """Show the screen of the hall; `?screen=` is where a browser without a script has come to."""
+    spoken = house().words
+    found = walls.screens(house().content, [reader(one) for one in spoken.values()])
+    told = N_("No connection: these values are up to {n} min old.")
+    return render_template(
+        "stops/wall.html",
+        screens=found,
+        shown=request.args.get("screen", 0, type=int) % len(found),
+        away={code: one.gettext(told, n="{n}") for code, one in spoken.items()},
+        turn_s=walls.TURN_S,
+        ask_s=walls.ASK_S,
+    )
+
+
+@bp.get("/staff/wall.json")
+@open_to("device")
+def wall_figures() -> Response:
+    """Return what the wall shows now; 304 where that is what the asker has."""
+    readers = [reader(one) for one in house().words.values()]
+    answer = jsonify(walls.as_json(walls.screens(house().content, readers)))
+    answer.add_etag()
+    return answer.make_conditional(request)

@@ -1,0 +1,64 @@
+// The wall turns through its screens and asks every few seconds what has changed.
+// While the server is away the last values stay and are marked with their age.
+// Without this script the page itself goes on to the next screen.
+const { wall, turn, ask } = document.body.dataset;
+const main = document.querySelector("main");
+const away = document.querySelector(".wall-away");
+let etag = "";
+let heardAt = performance.now();
+let known = [...main.children].map((screen) => screen.id).join();
+
+function next() {
+  const shown = main.querySelector(".shown") ?? main.lastElementChild;
+  const following = shown.nextElementSibling ?? main.firstElementChild;
+  shown.classList.remove("shown");
+  following.classList.add("shown");
+}
+
+function fill(screen) {
+  const section = document.getElementById(screen.key);
+  section.dataset.state = screen.state;
+  const texts = new Map([["value", screen.value]]);
+  for (const line of screen.lines) {
+    texts.set(`${line.language}-text`, line.text);
+    texts.set(`${line.language}-note`, line.note);
+  }
+  for (const part of section.querySelectorAll("[data-part]")) {
+    const text = texts.get(part.dataset.part) ?? "";
+    if (part.textContent !== text) part.textContent = text;
+  }
+}
+
+function mark() {
+  const minutes = Math.ceil((performance.now() - heardAt) / 60000);
+  for (const said of away.querySelectorAll("[data-away]")) {
+    said.textContent = said.dataset.away.replace("{n}", new Intl.NumberFormat(said.lang).format(minutes));
+  }
+  away.hidden = false;
+}
+
+function show(screens) {
+  // A figure that begins or ceases to say something changes the turn: the page is laid out anew.
+  if (screens.map((screen) => screen.key).join() !== known) location.reload();
+  else screens.forEach(fill);
+}
+
+async function hear() {
+  try {
+    const headers = etag ? { "If-None-Match": etag } : {};
+    const answer = await fetch(wall, { headers, cache: "no-store", signal: AbortSignal.timeout(ask * 1000) });
+    if (answer.status !== 304) {
+      if (!answer.ok) throw new Error(`answered ${answer.status}`);
+      show((await answer.json()).screens);
+      etag = answer.headers.get("ETag") ?? "";
+    }
+    heardAt = performance.now();
+    away.hidden = true;
+  } catch {
+    mark();
+  }
+  setTimeout(hear, (ask - 1) * 1000);
+}
+
+setInterval(next, turn * 1000);
+hear();

@@ -1,0 +1,108 @@
+"""The wall in a browser: a record changes it within five seconds; without its server it keeps what it had."""
+
+from __future__ import annotations
+
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Page, expect
+from sqlalchemy import select
+
+from kiosk.store import rows
+from kiosk.store.engine import open_store
+from kiosk.store.tables.production import run_readings, runs
+from tests.browser.conftest import WALL, Open, Served, _await
+
+pytestmark = pytest.mark.browser
+
+
+@pytest.fixture
+def second(demo: Served, tmp_path: Path) -> Iterator[tuple[str, subprocess.Popen[bytes]]]:
+    """Another server of the same demo, for a test to stop."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port = probe.getsockname()[1]
+    command = [sys.executable, "-m", "kiosk", "serve", "--site", str(demo.folder), "--port", str(port)]
+    with open(tmp_path / "server.log", "w") as log:
+        server = subprocess.Popen(command, stdout=log, stderr=log)
+    try:
+        _await(f"http://127.0.0.1:{port}", tmp_path / "server.log")
+        yield f"http://127.0.0.1:{port}", server
+    finally:
+        server.kill()
+        server.wait()
+
+
+def take_reading(demo: Served, abv_percent: float) -> None:
+    """Write a reading of the run under way, as an instrument at the parrot would."""
+    store, now = open_store(demo.database), datetime.now(UTC)
+    try:
+        with store.write() as session:
+            under_way = select(runs.c.id).where(runs.c.ended_at.is_(None), runs.c.kind == "spirit")
+            run_id = session.scalar(under_way.order_by(runs.c.started_at.desc()).limit(1))
+            reading = {"run_id": run_id, "at": now, "cut": "hearts", "collected_ml": 999_000}
+            strength = {
+                "scale": "density_meter",
+                "reading_e2": round(abv_percent * 100),
+                "temperature_mc": 20_000,
+            }
+            rows.insert(session, run_readings, {**reading, **strength, "recorded_at": now, "source": "test"})
+    finally:
+        store.close()
+
+
+def value(page: Page) -> str:
+    return page.locator("#figure-run-abv-now [data-part=value]").text_content() or ""
+
+
+def test_a_reading_changes_the_wall_and_it_stays_when_the_server_is_away(
+    open_page: Open, demo: Served, second: tuple[str, subprocess.Popen[bytes]]
+) -> None:
+    base, server = second
+    page = open_page("en", WALL)
+    page.goto(f"{base}/staff/enrol")
+    page.fill("input[name=code]", demo.code("hall"))
+    page.locator("main form button").click()
+    page.goto(f"{base}/staff/wall")
+    expect(page.locator(".screen.shown")).to_have_count(1)
+    page.wait_for_timeout(1500)
+    before = value(page)
+    take_reading(demo, 64.2)
+    written = time.monotonic()
+    expect(page.locator("#figure-run-abv-now [data-part=value]")).to_have_text("64.2", timeout=5000)
+    assert time.monotonic() - written < 5
+    assert before != "64.2"
+    assert page.locator(".wall-away").is_hidden()
+    server.kill()
+    server.wait()
+    expect(page.locator(".wall-away")).to_be_visible(timeout=10_000)
+    said = page.locator(".wall-away p").all_text_contents()
+    assert said == [
+        "No connection: these values are up to 1 min old.",
+        "Sin conexión: estos datos tienen hasta 1 min.",
+    ]
+    assert value(page) == "64.2"
+
+
+def test_no_screen_of_the_wall_runs_over_its_edges(open_page: Open, demo: Served) -> None:
+    page = open_page("es", WALL, reduced_motion="reduce")
+    page.goto("/staff/enrol")
+    page.fill("input[name=code]", demo.code("hall two"))
+    page.locator("main form button").click()
+    page.goto("/staff/wall")
+    over = page.evaluate(
+        """() => [...document.querySelectorAll('.screen')].filter(s =>
+            s.scrollHeight > s.clientHeight + 1 || s.scrollWidth > s.clientWidth + 1).map(s => s.id)"""
+    )
+    assert over == []
+    sizes = page.evaluate(
+        "() => [...document.querySelectorAll('.wall-note')]"
+        ".map(note => parseFloat(getComputedStyle(note).fontSize))"
+    )
+    assert min(sizes) > 36  # 3.4 % of the height: 23 mm on a screen of 55 inches

@@ -1,0 +1,63 @@
+"""The wall turns through what is known, in every language, and answers 304 while nothing changes."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+from kiosk.stops import wall
+from tests.actors import Screen, hire
+from tests.walking import ROUTE, Walk
+
+
+def readers(walk: Walk) -> list[object]:
+    return [walk.reader(code) for code in ("en", "es")]
+
+
+def wall_screen(walk: Walk) -> Screen:
+    hire(walk.store, walk.site, walk.clock.at, roles=("manager",))
+    screen = walk.screen()
+    screen.enrol(walk.store, walk.site, walk.clock.at, kind="wall")
+    return screen
+
+
+def test_figures_that_nobody_knows_have_no_screen_and_every_stop_has_one(walk: Walk) -> None:
+    walk.told("casks_filled", 157)
+    walk.told("run_abv_now", 71.3)
+    found = wall.screens(walk.content, readers(walk))
+    assert [one.value for one in found if not one.slug] == ["157", "71.3"]
+    assert [one.slug for one in found if one.slug] == [stop.slug for stop in ROUTE]
+    assert all([line.language for line in one.lines] == ["en", "es"] for one in found)
+
+
+def test_stops_are_shown_where_no_figure_is_known(walk: Walk) -> None:
+    assert [one.slug for one in wall.screens(walk.content, readers(walk))] == [stop.slug for stop in ROUTE]
+
+
+def test_a_value_from_earlier_says_its_age_in_both_languages(walk: Walk) -> None:
+    walk.told("run_abv_now", 71.3, ago=timedelta(hours=3))
+    screen = next(one for one in wall.screens(walk.content, readers(walk)) if not one.slug)
+    assert screen.state == "stale"
+    assert "3 hours ago" in screen.lines[0].note
+    assert "3 horas" in screen.lines[1].note
+
+
+def test_the_wall_is_open_to_a_wall_screen_with_nobody_signed_in(walk: Walk) -> None:
+    walk.told("casks_filled", 157)
+    screen = wall_screen(walk)
+    page = screen.get("/staff/wall").text
+    assert page.count('class="screen shown') == 1
+    assert 'http-equiv="refresh" content="12; url=/staff/wall?screen=1"' in page
+    assert walk.screen().get("/staff/wall").status_code == 404
+
+
+def test_what_has_not_changed_is_not_sent_again(walk: Walk) -> None:
+    walk.told("casks_filled", 157)
+    screen = wall_screen(walk)
+    etag = screen.get("/staff/wall.json").headers["ETag"]
+    again = screen.get("/staff/wall.json", headers={"If-None-Match": etag})
+    assert (again.status_code, again.data) == (304, b"")
+    walk.clock.pass_s(2)
+    walk.told("casks_filled", 158)
+    changed = screen.get("/staff/wall.json", headers={"If-None-Match": etag})
+    assert changed.status_code == 200
+    assert "158" in [one["value"] for one in changed.json["screens"]]
