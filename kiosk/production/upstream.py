@@ -6,11 +6,13 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import Row, Select, select
+from sqlalchemy import Row, Select, func, select
 from sqlalchemy.orm import Session, aliased
 
 from kiosk.production.chain import Edge
 from kiosk.store.tables import production as t
+
+DESTROYED = "destroyed"
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,12 +20,14 @@ class Upstream:
     """Everything behind a batch: the draws in the order of time, the batches by kind and id.
 
     A row holds what its own table records, its batch's `code`, and for casks
-    and stills what they are called (`cask`, `wood`, `store`, `vessel`).
+    and stills what they are called (`cask`, `wood`, `store`, `vessel`). `given` is
+    all that was drawn out of each batch, into other lots too, but for what was destroyed.
     """
 
     lot_id: int
     edges: tuple[Edge, ...]
     rows: Mapping[str, Mapping[int, Row[Any]]]
+    given: Mapping[int, int]
 
     def ids(self, kind: str) -> frozenset[int]:
         """Return the batches of one kind."""
@@ -52,7 +56,15 @@ def read_upstream(session: Session, lot_id: int) -> Upstream:
     edges = read_edges(session, lot_id)
     ids = {lot_id, *(edge.from_id for edge in edges)}
     rows = {kind: _rows(session, query, ids) for kind, query in _QUERIES.items()}
-    return Upstream(lot_id, edges, rows)
+    return Upstream(lot_id, edges, rows, _given(session, ids))
+
+
+def _given(session: Session, ids: Collection[int]) -> dict[int, int]:
+    d, into = t.draws.c, t.receivers
+    kept = func.coalesce(into.c.fate, "") != DESTROYED
+    summed = select(d.from_id, func.sum(d.amount)).outerjoin(into, into.c.id == d.to_id)
+    rows = session.execute(summed.where(d.from_id.in_(ids), kept).group_by(d.from_id))
+    return {batch: int(amount) for batch, amount in rows}
 
 
 def _rows(session: Session, query: Select[Any], ids: Collection[int]) -> dict[int, Row[Any]]:
@@ -79,6 +91,7 @@ _QUERIES: dict[str, Select[Any]] = {
     "fill": _of(
         t.fills,
         t.fills.c.filled_at,
+        t.fills.c.emptied_at,
         t.casks.c.code.label("cask"),
         t.casks.c.wood,
         t.stores.c.name.label("store"),

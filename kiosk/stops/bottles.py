@@ -10,11 +10,16 @@ from sqlalchemy import Row, select
 from sqlalchemy.orm import Session
 
 from kiosk.figures.figure import ON_DEMAND
+from kiosk.paper.pictures import Picture
 from kiosk.production.behind import Behind, behind
+from kiosk.production.proportions import proportions
 from kiosk.production.upstream import read_upstream
 from kiosk.site.settings import Product, Site
+from kiosk.stops.behind import where_from
+from kiosk.stops.chain_flow import chain_flow
 from kiosk.stops.pages import Reader, Told
 from kiosk.store.tables.production import batches, lots
+from kiosk.words.catalogs import Words
 
 CANE = "cane_in_a_bottle"
 NOT_KNOWN = "not_known"
@@ -80,6 +85,14 @@ def _lot(row: Row[*tuple[Any, ...]], site: Site) -> Lot:
 def behind_lot(session: Session, site: Site, lot: Lot) -> Behind:
     """Return what stands behind a bottling, in a number of queries that does not grow with its depth."""
     return behind(read_upstream(session, lot.id), site.zone)
+
+
+def drawn(past: Behind, lot: Lot, words: Words) -> list[Picture]:
+    """Return the pictures behind a bottling: where it comes from, and what became of the sugar."""
+    found = [where_from(past, lot.code, words)]
+    if told := proportions(past.upstream):
+        found.append(chain_flow(told, lot.bottles, bool(past.of("fill")), words))
+    return [picture for picture in found if picture]
 
 
 def cane_in_bottle(reader: Reader, lot: Lot) -> Told | None:

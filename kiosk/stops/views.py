@@ -106,7 +106,7 @@ def bottle(lang: str, lot: str) -> str:
         cane=bottles.cane_in_bottle(reader(), found),
         contains=contains(found.product, words()),
         story=behind.paragraph(past, found.bottled_on, words()),
-        picture=behind.where_from(past, found.code, words()),
+        drawn=bottles.drawn(past, found, words()),
     )
 
 
@@ -117,8 +117,8 @@ def bottle_records(lot: str) -> str:
     with house().store.read() as session:
         found = bottles.find_lot(session, house().site, lot) or abort(404)
         past = bottles.behind_lot(session, house().site, found)
-    picture = behind.where_from(past, found.code, words())
-    return render_template("stops/bottle_records.html", lot=found, past=past, picture=picture)
+    drawn = bottles.drawn(past, found, words())
+    return render_template("stops/bottle_records.html", lot=found, past=past, drawn=drawn)
 
 
 @bp.get("/b/<lot>")

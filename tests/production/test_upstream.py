@@ -68,7 +68,7 @@ def test_as_many_queries_are_asked_of_a_deep_lot_as_of_a_shallow_one(
     few, drawn = counted(store, shallow)
     deep, more_drawn = counted(store, deeper(store, shallow, 30, now))
     assert more_drawn == drawn + 30
-    assert deep == few == 9
+    assert deep == few == 10
 
 
 def test_draws_towards_other_batches_are_left_aside(take: Take, store: Store) -> None:
