@@ -70,6 +70,10 @@ ADDRESSES = {
     ("POST", "/staff/intake"): STRANGERS,  # a device shut out since hands in what it holds
     ("GET", "/staff/people"): MANAGER,
     ("POST", "/staff/people"): MANAGER,
+    ("POST", "/staff/readings"): {"instrument"},
+    ("GET", "/staff/readings/instruments"): MANAGER,
+    ("POST", "/staff/readings/instruments"): MANAGER,
+    ("GET", "/staff/readings/openapi.json"): STRANGERS,
     ("GET", "/staff/records/"): WRITERS,
     ("GET", "/staff/records/<table>/<int:row_id>"): WRITERS,
     ("POST", "/staff/records/<table>/<int:row_id>"): WRITERS,
@@ -139,6 +143,8 @@ def expected(who: str, open_for: set[str], method: str) -> object:
     """Say what the guard owes somebody, without asking the guard."""
     if open_for == EVERYONE:
         return "in"
+    if open_for == {"instrument"}:
+        return 401
     if who == "no device":
         return "in" if "stranger" in open_for else 404
     if who == "kiosk":

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import Any
 
-from flask import Blueprint, make_response, redirect, render_template, request, url_for
+from flask import Blueprint, jsonify, make_response, redirect, render_template, request, url_for
 from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 from werkzeug.exceptions import NotFound
@@ -17,16 +18,21 @@ from kiosk.production.entering.forms import FORMS, SCALES, Form
 from kiosk.production.entering.labels import CHOICES, LABELS, TABLES
 from kiosk.production.entering.reading import EntryFaults, as_written, told
 from kiosk.production.importing.columns import Column
+from kiosk.production.sending.binding import bind, vessel_codes
+from kiosk.production.sending.openapi import DOCUMENT
+from kiosk.production.sending.receiving import STATUS, receive
+from kiosk.staff.errors import StaffError
 from kiosk.store.engine import run
 from kiosk.store.errors import Stale
 from kiosk.web import access, forms
 from kiosk.web.access import open_to
 from kiosk.web.house import house, now, words
 from kiosk.words import dates
+from kiosk.words.errors import sentence
 from kiosk.words.marker import N_
 from kiosk.words.numbers import plain_number
 
-bp = Blueprint("production", __name__, template_folder="templates", url_prefix="/staff/records")
+bp = Blueprint("production", __name__, template_folder="templates", url_prefix="/staff")
 
 WRITERS = ("production", "manager")
 LAST_INSTRUMENT = "kiosk_instrument"
@@ -36,7 +42,7 @@ SOMEBODY = N_("Somebody")
 NO_INSTRUMENT = N_("This cannot be added: the number is empty or known already, or the day is none.")
 
 
-@bp.get("/")
+@bp.get("/records/")
 @open_to(*WRITERS)
 def records() -> str:
     """Show the forms, what waits to be settled and the newest records."""
@@ -49,7 +55,7 @@ def records() -> str:
     )
 
 
-@bp.get("/new/<name>")
+@bp.get("/records/new/<name>")
 @open_to(*WRITERS)
 def new(name: str) -> str:
     """Show an empty form, or one filled with what was held back."""
@@ -60,7 +66,7 @@ def new(name: str) -> str:
     return _form_page(form, typed, {}, held_id)
 
 
-@bp.post("/new/<name>")
+@bp.post("/records/new/<name>")
 @open_to(*WRITERS)
 def write(name: str) -> Response:
     """Record what was typed, or show it again with what is wrong."""
@@ -85,14 +91,14 @@ def write(name: str) -> Response:
     return answer
 
 
-@bp.get("/held")
+@bp.get("/records/held")
 @open_to(*WRITERS)
 def held() -> str:
     """List what was held back."""
     return _held_page("")
 
 
-@bp.post("/held/<int:held_id>")
+@bp.post("/records/held/<int:held_id>")
 @open_to(*WRITERS)
 def settle(held_id: int) -> Response:
     """Record an entry as it stands, or drop it."""
@@ -111,14 +117,14 @@ def settle(held_id: int) -> Response:
     return redirect(url_for("production.held"))
 
 
-@bp.get("/<table>/<int:row_id>")
+@bp.get("/records/<table>/<int:row_id>")
 @open_to(*WRITERS)
 def record(table: str, row_id: int) -> str:
     """Show a record, what it said before, and the form that puts it right."""
     return _record_page(table, row_id, None, {})
 
 
-@bp.post("/<table>/<int:row_id>")
+@bp.post("/records/<table>/<int:row_id>")
 @open_to(*WRITERS)
 def correct(table: str, row_id: int) -> Response:
     """Put a record right."""
@@ -143,7 +149,7 @@ def correct(table: str, row_id: int) -> Response:
     return redirect(url_for("production.record", table=table, row_id=row_id))
 
 
-@bp.get("/instruments")
+@bp.get("/records/instruments")
 @open_to(*WRITERS)
 def instruments() -> str:
     """List the instruments of the house and until when they are certified."""
@@ -158,7 +164,7 @@ def _instruments_page(wrong: str) -> str:
     )
 
 
-@bp.post("/instruments")
+@bp.post("/records/instruments")
 @open_to(*WRITERS)
 def new_instrument() -> Response:
     """Record an instrument."""
@@ -253,3 +259,47 @@ def _record_page(table: str, row_id: int, typed: Mapping[str, str] | None, wrong
     here = {"table": table, "tables": TABLES, "columns": columns, "versions": versions, "wrong": wrong}
     shown = typed or _shown(columns, versions[0].cells)
     return render_template("production/record.html", typed=shown, row_id=row_id, **here, **_names(()))
+
+
+@bp.post("/readings")
+@open_to("instrument")
+def readings() -> tuple[Response, int]:
+    """Take one reading from an instrument."""
+    here, site, at = access.device(), house().site, now()
+    body: Any = request.get_json(silent=True, force=True)
+    if here is None:
+        raise NotFound()
+    state = run(house().store, lambda session: receive(session, site, here.id, body, at))
+    return jsonify(id=body["id"], state=state), STATUS[state]
+
+
+@bp.get("/readings/openapi.json")
+@open_to("stranger", "device")
+def readings_document() -> Response:
+    """Say what instruments may send and what they are answered."""
+    return jsonify(DOCUMENT)
+
+
+@bp.get("/readings/instruments")
+@open_to("manager")
+def senders() -> str:
+    """List the vessels that an instrument can be bound to."""
+    return _senders_page("", "")
+
+
+@bp.post("/readings/instruments")
+@open_to("manager")
+def new_sender() -> Response:
+    """Record an instrument that sends readings and show its token once."""
+    name, vessels, site, at = forms.text("name", 60), request.form.getlist("vessel"), house().site, now()
+    try:
+        token = run(house().store, lambda session: bind(session, site, name, vessels, at))
+    except StaffError as refusal:
+        return make_response(_senders_page("", sentence(refusal, words())), refusal.status)
+    return make_response(_senders_page(token, ""))
+
+
+def _senders_page(token: str, wrong: str) -> str:
+    with house().store.read() as session:
+        vessels = vessel_codes(session)
+    return render_template("production/senders.html", token=token, wrong=wrong, vessels=vessels)

@@ -113,6 +113,21 @@ def enrol(session: Session, site: Site, code: str, now: datetime) -> Enrolled:
     return Enrolled(found.id, found.kind, token)
 
 
+def new_instrument(session: Session, site: Site, name: str, now: datetime) -> Enrolled:
+    """Record an instrument that sends readings and return its token, which is shown once.
+
+    Its hash is of a use of its own: the token opens nothing as a cookie. Raises `StaffError`.
+    """
+    name = " ".join(name.split())[:60]
+    if not name:
+        raise NameMissing()
+    if session.execute(select(devices.c.id).where(devices.c.name == name)).first():
+        raise NameTaken(name=name)
+    token = new_token()
+    values = {"name": name, "kind": "instrument", "token_hash": hashed(site, "instrument", token)}
+    return Enrolled(rows.insert(session, devices, {**values, "enrolled_at": now}), "instrument", token)
+
+
 def revoke(session: Session, device_id: int, revision: int, now: datetime, *, by: int | None) -> None:
     """Shut a device out from now on and end every sign-in on it. Raises `Stale`."""
     rows.change(session, devices, device_id, revision, {"revoked_at": now}, by=by, at=now, why="revoked")

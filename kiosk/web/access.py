@@ -15,6 +15,7 @@ from typing import Any, TypeVar, cast
 from flask import Flask, current_app, g, redirect, request, url_for
 from sqlalchemy import Row, Select, and_, bindparam, select, update
 from sqlalchemy.orm import Session
+from werkzeug.datastructures import WWWAuthenticate
 from werkzeug.exceptions import Forbidden, NotFound, Unauthorized
 from werkzeug.wrappers import Response
 
@@ -25,8 +26,9 @@ from kiosk.web.tokens import hashed
 ANYONE = "anyone"  # guests too
 DEVICE = "device"  # an enrolled device, somebody signed in or not
 STRANGER = "stranger"  # a device that is not enrolled yet
+INSTRUMENT = "instrument"  # a device that shows its own token, never a cookie
 ROLES = ("guide", "bar", "trainee", "production", "manager")
-KNOWN = frozenset({ANYONE, DEVICE, STRANGER, *ROLES})
+KNOWN = frozenset({ANYONE, DEVICE, STRANGER, INSTRUMENT, *ROLES})
 
 DEVICE_COOKIE = "kiosk_device"
 PERSON_COOKIE = "kiosk_person"
@@ -169,12 +171,39 @@ def may_open(endpoint: str) -> bool:
     return somebody.has(*(declared(current_app, endpoint) or ()))
 
 
+def by_token() -> bool:
+    """Say whether the view asked for knows its callers by their token alone and reads no cookie."""
+    endpoint = request.endpoint
+    return endpoint is not None and declared(current_app, endpoint) == frozenset({INSTRUMENT})
+
+
+def _guard_instrument() -> None:
+    sort, _, token = request.headers.get("Authorization", "").partition(" ")
+    d = tables.devices.c
+    known = select(d.id, d.name, d.kind, d.room).where(
+        d.token_hash == hashed(house().site, INSTRUMENT, token.strip()),
+        d.kind == INSTRUMENT,
+        d.enrolled_at.is_not(None),
+        d.revoked_at.is_(None),
+    )
+    g.person = g.device = None
+    if sort.lower() == "bearer" and token.strip():
+        with house().store.read() as session:
+            row = session.execute(known).one_or_none()
+        g.device = Device(*row) if row else None
+    if g.device is None:
+        raise Unauthorized(www_authenticate=WWWAuthenticate("bearer"))
+
+
 def guard() -> Response | None:
     """Let the request through, send it to the sign-in page, or refuse it."""
     who = declared(current_app, request.endpoint) if request.endpoint else frozenset({ANYONE})
     if who is None:
         raise Forbidden()
     if ANYONE in who:
+        return None
+    if by_token():
+        _guard_instrument()
         return None
     here = device()
     if here is None:

@@ -6,7 +6,7 @@ import hashlib
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import Any
+from typing import Any, NamedTuple
 
 from sqlalchemy import or_, select
 from sqlalchemy.exc import IntegrityError
@@ -28,8 +28,6 @@ from kiosk.store import rows
 from kiosk.store.tables import production as t
 from kiosk.words.marker import N_
 
-SOURCE = "form"
-
 NOT_FILLED = N_("This cask held nothing at that time. Check cask and time.")
 NO_SUCH_CODE = N_("{found} is not known here. Check the code.")
 NOT_AN_INSTRUMENT = N_("{found} is none of the instruments here.")
@@ -44,6 +42,16 @@ _ELSEWHERE = {
     "to": "code",
     "alcohol_l": "volume_l",
 }
+
+
+class Source(NamedTuple):
+    """Where an entry came from, and the digest of what was sent where that was no form."""
+
+    name: str
+    digest: str = ""
+
+
+FORM = Source("form")
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +77,7 @@ def enter(
     by: int | None,
     at: datetime,
     confirmed: bool = False,
-    source: str = SOURCE,
+    source: Source = FORM,
 ) -> Entered:
     """Record what a form says, in the caller's writing transaction.
 
@@ -83,7 +91,7 @@ def enter(
     except _Doubtful as doubtful:
         if confirmed:
             raise EntryFaults(doubtful.faults) from doubtful
-        return Entered(held_id=_hold(session, form, cells, doubtful.faults, by, at))
+        return Entered(held_id=_hold(session, form, cells, doubtful.faults, by, at, source))
     except EntryFaults as faults:
         raise EntryFaults([_beside(fault, own) for fault in faults.faults]) from faults
     except IntegrityError as error:
@@ -104,7 +112,7 @@ def _recorded(
     by: int | None,
     at: datetime,
     confirmed: bool,
-    source: str,
+    source: Source,
 ) -> tuple[int, ...]:
     values = dict(read(form.fields, cells, site.zone).values)
     instrument_id = _instrument(session, values)
@@ -174,13 +182,13 @@ def _sort(faults: Sequence[RecordFault], confirmed: bool) -> None:
 
 
 def _write(
-    session: Session, record: Record, instrument_id: int | None, by: int | None, at: datetime, source: str
+    session: Session, record: Record, instrument_id: int | None, by: int | None, at: datetime, source: Source
 ) -> int:
     values = resolved(session, record)
     if "instrument_id" in record.kind.table.c:
         values["instrument_id"] = instrument_id
-    came = {"recorded_at": at, "recorded_by": by, "source": source}
-    values |= {**came, "source_key": record.key, "source_hash": record.digest}
+    came = {"recorded_at": at, "recorded_by": by, "source": source.name}
+    values |= {**came, "source_key": record.key, "source_hash": source.digest or record.digest}
     if record.kind.batch:
         return rows.insert_batch(session, record.kind.table, record.kind.batch, record.code, values)
     return rows.insert(session, record.kind.table, values)
@@ -269,7 +277,14 @@ def _hold(
     faults: Sequence[RecordFault],
     by: int | None,
     at: datetime,
+    source: Source,
 ) -> int:
     reasons = [{"message": fault.message, "facts": fault.facts} for fault in faults]
-    payload = {"form": form.name, "cells": dict(cells), "by": by}
+    payload = {
+        "form": form.name,
+        "cells": dict(cells),
+        "by": by,
+        "source": source.name,
+        "digest": source.digest,
+    }
     return rows.insert(session, t.held, {"kind": HELD, "payload": payload, "reasons": reasons, "at": at})

@@ -11,7 +11,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from kiosk.production.entering.doubts import NEVER_AS_IT_IS
-from kiosk.production.entering.entering import HELD, enter
+from kiosk.production.entering.entering import HELD, Source, enter
 from kiosk.production.entering.forms import FORMS, Form
 from kiosk.site.settings import Site
 from kiosk.store import rows
@@ -32,6 +32,7 @@ class Waiting:
     form: Form
     cells: Mapping[str, str]
     reasons: tuple[Mapping[str, Any], ...]
+    source: Source
 
     @property
     def recordable(self) -> bool:
@@ -57,6 +58,7 @@ def waiting(session: Session, held_id: int | None = None) -> list[Waiting]:
             FORMS[row.payload["form"]],
             row.payload["cells"],
             tuple(row.reasons),
+            Source(row.payload["source"], row.payload["digest"]),
         )
         for row in every
     ]
@@ -75,4 +77,4 @@ def confirm(
 ) -> None:
     """Record a held entry as it stands. Raises EntryFaults where that cannot be, Stale when it is settled."""
     settle(session, one.id, revision, CONFIRMED, by=by, at=at)
-    enter(session, site, one.form, one.cells, by=by, at=at, confirmed=True)
+    enter(session, site, one.form, one.cells, by=by, at=at, confirmed=True, source=one.source)

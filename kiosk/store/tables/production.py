@@ -10,6 +10,7 @@ from sqlalchemy import (
     CheckConstraint,
     Column,
     Date,
+    ForeignKey,
     Index,
     Integer,
     String,
@@ -68,6 +69,15 @@ vessels = row(
     Column("code", String(40), nullable=False, unique=True),
     Column("kind", String(20), nullable=False),  # tank, wash_still, spirit_still, vat
     Column("capacity_ml", Integer, nullable=False),
+)
+
+# Which vessels an instrument may send readings of; the device is of kind "instrument".
+instrument_vessels = Table(
+    "instrument_vessels",
+    metadata,
+    Column("device_id", ForeignKey("devices.id", ondelete="RESTRICT"), primary_key=True),
+    Column("vessel_id", ForeignKey("vessels.id", ondelete="RESTRICT"), primary_key=True),
+    info={"kind": "plain"},
 )
 
 stores = row(
