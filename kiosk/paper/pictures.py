@@ -19,7 +19,7 @@ from kiosk.paper import fonts, sheet, svg
 from kiosk.paper.escape import text
 
 WIDTH = 440.0
-SMALL, PLAIN = 11.0, 13.0
+SMALL, PLAIN = 12.0, 13.0
 
 PALETTE: Mapping[str, Color] = {
     "ink": HexColor("#2a211a"),
