@@ -11,7 +11,7 @@ from reportlab.lib.colors import Color
 
 from kiosk.paper.pictures import INK, LINE, PAPER, QUIET, SMALL, WIDTH, area, empty, label, stroke
 
-LEFT, RIGHT, TOP, BOTTOM = 42.0, 30.0, 34.0, 38.0
+LEFT, RIGHT, TOP, BOTTOM = 50.0, 30.0, 34.0, 38.0
 
 Points = Sequence[tuple[float, float]]
 

@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session
 from kiosk.figures.errors import FigureError
 from kiosk.paper.pictures import Picture
 from kiosk.production.fills import read_fills
-from kiosk.production.pictures import cask, run, wash
+from kiosk.production.pictures import cask, run, store, wash
 from kiosk.site.settings import Site
 from kiosk.words.catalogs import Words
 
@@ -31,6 +31,8 @@ def _cask(session: Session, site: Site, now: datetime, words: Words) -> list[Pic
     if chosen is None:
         return []
     try:
-        return cask.cask_life(chosen, cask.fits(fills, now), now, site.zone, words)
+        known = cask.fits(fills, now)
+        stores = store.stores_life(fills, known, now, site.zone, words)
+        return [*([stores] if stores else []), *cask.cask_life(chosen, known, now, site.zone, words)]
     except FigureError:  # too few gauges in the whole house to fit a loss
         return []

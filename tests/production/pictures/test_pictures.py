@@ -7,9 +7,10 @@ from datetime import datetime, timedelta
 
 import pytest
 
+from kiosk.figures.casks import Measure, contents_now
 from kiosk.production.fills import read_fills
 from kiosk.production.importing.importing import ImportReport
-from kiosk.production.pictures import cask, run, wash
+from kiosk.production.pictures import cask, run, store, wash
 from kiosk.site.settings import Site
 from kiosk.site.shipped import shipped
 from kiosk.store.engine import Store
@@ -68,3 +69,19 @@ def test_a_cask_shows_its_gauges_inside_the_band(
     volume, strength = cask.cask_life(fill, cask.fits(fills, later), later, site.zone, words)
     assert [len(volume.rows), len(strength.rows)] == [2, 2]
     assert volume.rows[0][1] == "160.0"
+
+
+def test_a_store_holds_what_its_casks_hold(
+    take_sqlite: Take, sqlite_store: Store, site: Site, now: datetime, words: Words
+) -> None:
+    take_sqlite()
+    with sqlite_store.read() as session:
+        fills = list(read_fills(session).values())
+    later = now + timedelta(days=90)
+    known = cask.fits(fills, later)
+    picture = store.stores_life(fills, known, later, site.zone, words)
+    assert picture is not None
+    alone = contents_now(fills[0], later, known.volume.rates, Measure.VOLUME, known.volume.soakages)
+    assert {row[0] for row in picture.rows} == {"BAJA"}
+    assert float(picture.rows[-1][2]) == pytest.approx(alone.amount_l, abs=0.5)
+    assert store.stores_life([], known, later, site.zone, words) is None
