@@ -72,8 +72,9 @@ def tolerance_ml(
 
     `pours`: how many were poured with each measure, and its check. `weighed`: the density
     in g/mL of each bottle that was weighed at both ends. `opened_ml`: the nominal size of
-    each bottle opened. `half_division_g` is the scale's. 2 x sqrt(N s² + (N b)² + 2 W (w / density)² + K (f V / sqrt 3)²),
-    common practice in weighing stock.
+    each bottle opened. `half_division_g` is the scale's.
+    2 x sqrt(N s² + (N b)² + 2 W (w / density)² + K (f V / sqrt 3)²), common practice
+    in weighing stock.
     """
     w = half_division_g / sqrt(3.0)
     found = 0.0
