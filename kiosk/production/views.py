@@ -50,9 +50,8 @@ def records() -> str:
         waits = len(held_back.waiting(session))
         newest = {table: correcting.latest(session, house().site, table) for table in TABLES}
     done = forms.local_path(request.args.get("done"), "")
-    return render_template(
-        "production/records.html", forms=FORMS.values(), waits=waits, newest=newest, tables=TABLES, done=done
-    )
+    here = {"forms": FORMS.values(), "waits": waits, "newest": newest, "tables": TABLES, "done": done}
+    return render_template("production/records.html", choices=CHOICES, **here)
 
 
 @bp.get("/records/new/<name>")

@@ -17,9 +17,12 @@ from pathlib import Path
 import pytest
 from babel.support import NullTranslations
 from sqlalchemy import select
+from sqlalchemy.orm import Session
 
 from kiosk.app import create_app
 from kiosk.demo import prepare_demo
+from kiosk.production.entering.correcting import BY_TABLE
+from kiosk.production.entering.forms import FORMS
 from kiosk.site.content import Content, Slot
 from kiosk.site.loading import load_site
 from kiosk.site.settings import Site
@@ -45,6 +48,8 @@ NO_PAGES = {
     "/staff/cards/<slug>.pdf",
     "/staff/closing.csv",
     "/staff/closing.pdf",
+    "/staff/readings/openapi.json",
+    "/staff/wall.json",
 }
 # Symbols are the same in every language; the last is how staff find a record ("gauge:1842").
 SYMBOLS = re.compile(r"https?://\S+|\b(?:mL|L|g|kg|m|AM|PM)\b|°(?:C|F|Bx)\b|\b[a-z_]+:\d+\b")
@@ -152,6 +157,8 @@ def recorded_texts(store: Store) -> Iterator[str]:
     columns = (
         *(staff.staff.c.name, staff.devices.c.name, tours.tours.c.letter, production.batches.c.code),
         *(tours.parties.c.lead_name, tours.parties.c.notes, tours.parties.c.ticket),
+        *(production.stores.c.code, production.stores.c.name, production.casks.c.code),
+        *(production.fields.c.variety,),
         *(tours.guests.c.first_name, tours.flights.c.name, production.lots.c.product),
     )
     with store.read() as session:
@@ -186,6 +193,9 @@ class Bracketed:
         }
         return sorted(address for rule in rules for address in self._filled(rule))
 
+    def _records(self, session: Session) -> list[tuple[str, int | None]]:
+        return [(name, session.scalar(select(kind.table.c.id).limit(1))) for name, kind in BY_TABLE.items()]
+
     def _filled(self, rule: str) -> list[str]:
         with self.store.read() as session:
             lot = session.scalars(select(production.batches.c.code).where(production.batches.c.kind == "lot"))
@@ -200,6 +210,8 @@ class Bracketed:
                 "<int:tour_id>": [str(tour_id)],
                 "<int:guest_id>": [str(guest_id)],
                 "<int:bottle_id>": [str(bottle_id)],
+                "<table>/<int:row_id>": [f"{table}/{row_id}" for table, row_id in self._records(session)],
+                "<name>": list(FORMS),
             }
         found = [rule]
         for place, values in places.items():
