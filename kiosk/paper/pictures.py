@@ -7,6 +7,7 @@ on paper it fills a column.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from copy import deepcopy
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -63,12 +64,21 @@ class Picture:
         """Return the picture for a sheet of paper: title, drawing, words, table."""
         fonts.register()
         heading, body = sheet.style(13, font=fonts.BOLD), sheet.style(9)
-        parts: list[Flowable] = [Paragraph(text(self.title), heading), self.drawing]
+        parts: list[Flowable] = [Paragraph(text(self.title), heading), _printed(self.drawing)]
         parts.append(Paragraph(text(self.description), body))
         if self.rows:
             cells = [[Paragraph(text(cell), body) for cell in row] for row in (self.head, *self.rows)]
             parts.append(Table(cells, repeatRows=1))
         return parts
+
+
+def _printed(drawing: shapes.Drawing) -> shapes.Drawing:
+    """Return the same drawing with only the letters that the typeface on paper has."""
+    printed = deepcopy(drawing)
+    for shape in printed.contents:
+        if isinstance(shape, shapes.String):
+            shape.text = fonts.printable(shape.text)
+    return printed
 
 
 def empty(height: float) -> shapes.Drawing:
@@ -87,11 +97,9 @@ def label(
     anchor: Literal["start", "middle", "end"] = "start",
     strong: bool = False,
 ) -> shapes.String:
-    """Return a text of a drawing, in the house's typeface and only with letters that it has."""
+    """Return a text of a drawing in the house's typeface."""
     face = fonts.BOLD if strong else fonts.REGULAR
-    return shapes.String(
-        x, y, fonts.printable(said), fontName=face, fontSize=size, fillColor=colour, textAnchor=anchor
-    )
+    return shapes.String(x, y, said, fontName=face, fontSize=size, fillColor=colour, textAnchor=anchor)
 
 
 def stroke(
