@@ -158,7 +158,8 @@ def recorded_texts(store: Store) -> Iterator[str]:
         *(staff.staff.c.name, staff.devices.c.name, tours.tours.c.letter, production.batches.c.code),
         *(tours.parties.c.lead_name, tours.parties.c.notes, tours.parties.c.ticket),
         *(production.stores.c.code, production.stores.c.name, production.casks.c.code),
-        *(production.fields.c.variety,),
+        *(production.fields.c.variety, production.casks.c.wood),
+        *(production.received.c.what, production.received.c.origin, production.received.c.document),
         *(tours.guests.c.first_name, tours.flights.c.name, production.lots.c.product),
     )
     with store.read() as session:
