@@ -161,6 +161,7 @@ def recorded_texts(store: Store) -> Iterator[str]:
         *(production.fields.c.variety, production.casks.c.wood),
         *(production.received.c.what, production.received.c.origin, production.received.c.document),
         *(tours.guests.c.first_name, tours.flights.c.name, production.lots.c.product),
+        *(tasting.releases.c.code, tasting.bottles.c.code),
     )
     with store.read() as session:
         for column in columns:
