@@ -24,15 +24,15 @@ def chain_flow(told: Proportions, bottles: int, aged: bool, words: Words) -> Pic
         [node("sugar", _("in the sugar"), told.possible)],
         [
             node("wash", _("in the washes"), told.fermented),
-            _lost(node, "yeast", _("the yeast"), told.possible - told.fermented),
+            node("yeast", _("the yeast"), told.possible - told.fermented, lost=True),
         ],
         [
             node("hearts", _("hearts"), told.hearts),
-            _lost(node, "pot", _("the stills"), told.fermented - told.hearts),
+            node("pot", _("the stills"), told.fermented - told.hearts, lost=True),
         ],
         [
             node("lot", _("bottled"), told.bottled),
-            _lost(node, "air", last_loss, told.hearts + told.bought - told.bottled),
+            node("air", last_loss, told.hearts + told.bought - told.bottled, lost=True),
         ],
     ]
     if told.bought:
@@ -60,10 +60,6 @@ def _words(told: Proportions, bottles: int, words: Words) -> tuple[str, str]:
         "could give at most, {bottled} L are in the bottles.",
         **litres,
     )
-
-
-def _lost(node: object, key: str, name: str, litres: float) -> Node:
-    return node(key, name, litres, lost=True)  # type: ignore[operator, no-any-return]
 
 
 def _links(told: Proportions, whole: float) -> dict[tuple[object, object], float]:

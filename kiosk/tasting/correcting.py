@@ -52,11 +52,7 @@ def _stands(session: Session, sent: CorrectionTap) -> bool:
 
 def _values(sent: CorrectionTap, at: datetime, now: datetime) -> dict[str, object]:
     return {
-        "key": sent.tap.key,
-        "at": at,
-        "recorded_at": now,
-        "by": sent.tap.by,
-        "device_id": sent.tap.device_id,
+        **sent.tap.values(at, now),
         "pour_key": sent.pour_key,
         "kind": sent.kind,
         "guest_id": sent.guest_id,

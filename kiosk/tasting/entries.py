@@ -34,6 +34,16 @@ class Tap:
         """Return when it happened: never later than now."""
         return min(now, self.happened_at or now)
 
+    def values(self, at: datetime, now: datetime) -> dict[str, object]:
+        """Return what every ledger keeps of a tap that happened `at` and is recorded `now`."""
+        return {
+            "key": self.key,
+            "at": at,
+            "recorded_at": now,
+            "by": self.by,
+            "device_id": self.device_id,
+        }
+
     def clock_ms(self, now: datetime) -> int:
         """Return how far the time that was told lies behind the server's, in milliseconds."""
         return round((now - (self.happened_at or now)).total_seconds() * 1000)

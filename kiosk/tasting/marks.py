@@ -85,11 +85,7 @@ def of_guest(session: Session, guest_id: int) -> list[Mark]:
 
 def _values(sent: MarkTap, at: datetime, now: datetime) -> dict[str, object]:
     return {
-        "key": sent.tap.key,
-        "at": at,
-        "recorded_at": now,
-        "by": sent.tap.by,
-        "device_id": sent.tap.device_id,
+        **sent.tap.values(at, now),
         "guest_id": sent.guest_id,
         "kind": sent.kind,
         "detail": sent.detail,

@@ -63,11 +63,7 @@ def _pour(
     asked: PourTap, standing: Standing, proposed: Offer, at: datetime, now: datetime
 ) -> Mapping[str, object]:
     return {
-        "key": asked.tap.key,
-        "at": at,
-        "recorded_at": now,
-        "by": asked.tap.by,
-        "device_id": asked.tap.device_id,
+        **asked.tap.values(at, now),
         "guest_id": asked.guest_id,
         "tour_id": standing.tour_id,
         "bottle_id": standing.bottle_id,
@@ -86,11 +82,7 @@ def _refusal(
     asked: PourTap, standing: Standing, reasons: tuple[str, ...], now: datetime
 ) -> Mapping[str, object]:
     return {
-        "key": asked.tap.key,
-        "at": now,
-        "recorded_at": now,
-        "by": asked.tap.by,
-        "device_id": asked.tap.device_id,
+        **asked.tap.values(now, now),
         "guest_id": asked.guest_id,
         "product": asked.product,
         "volume_ul": asked.volume_ul,

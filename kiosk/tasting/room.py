@@ -66,7 +66,6 @@ class Tile:
     gone: bool
     had: Decimal
     left: Decimal | None
-    left_by_limit: Mapping[str, int]  # in the unit of each limit's kind
     samples: int
     last: Served | None
     next: Sample | None
@@ -165,7 +164,6 @@ def _tile(around: _Around, row: Row[Any, Any], marked: Sequence[Mark], served: S
         gone=guest.gone,
         had=drinks_had(sum(one.ethanol for one in served), site.standard_drink),
         left=_drinks_left(site, given),
-        left_by_limit={name: left.remainder for name, left in given.left.items()},
         samples=len(served),
         last=max(served, key=lambda one: (one.at, one.key), default=None),
         next=_next(around, given, outside, served, marked),

@@ -134,10 +134,3 @@ def sentence(answer: Answer, site: Site, words: Words) -> str:
             return words.gettext("Recorded, and flagged for the manager. {why}", why=why)
         return why
     return words.gettext("Recorded.")
-
-
-def kind_sentence(answer: Answer, site: Site, words: Words) -> str:
-    """Return the reason of a refusal as one kind sentence for the guest, or ""."""
-    if answer.outcome != "refused" or not answer.reasons:
-        return ""
-    return reasons.for_guest(answer.reasons[0], site.policy, words)

@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta, tzinfo
 
+from reportlab.lib.colors import Color
+
 from kiosk.figures.casks import Fill, Fit, Measure, contents_now, fit_losses, strength_now
 from kiosk.figures.errors import FigureError
 from kiosk.paper.charts import Chart
@@ -93,11 +95,11 @@ def _chart(fill: Fill, now: datetime, zone: tzinfo, band: Sequence[Band], name: 
 
 
 def _draw(
-    chart: Chart, band: Sequence[Band], gauges: Sequence[tuple[float, float]], line: object, soft: object
+    chart: Chart, band: Sequence[Band], gauges: Sequence[tuple[float, float]], line: Color, soft: Color
 ) -> None:
-    chart.between([(b[0], b[3]) for b in band], [(b[0], b[1]) for b in band], soft)  # type: ignore[arg-type]
-    chart.curve([(b[0], b[2]) for b in band], line)  # type: ignore[arg-type]
-    chart.dots(gauges, line, 3.4)  # type: ignore[arg-type]
+    chart.between([(b[0], b[3]) for b in band], [(b[0], b[1]) for b in band], soft)
+    chart.curve([(b[0], b[2]) for b in band], line)
+    chart.dots(gauges, line, 3.4)
 
 
 def _picture(
