@@ -1,0 +1,36 @@
+"""What in a glass concerns a guest: the allergens of all its parts against those that the guest named.
+
+A match is for staff to ask about, never a refusal; no match is no promise.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from kiosk.site.settings import Site
+from kiosk.stops.allergens import ALLERGEN_WORDS
+from kiosk.words.catalogs import Words
+
+ASKED_TOO = {
+    "wheat": ("gluten",),  # which cereal it is, the European list does not say
+    "gluten": ("wheat",),
+    "nuts": ("coconut",),  # counted among the nuts by the American list until January 2025
+}
+"""What else may be meant by whoever names an allergen."""
+
+
+def in_glass(site: Site, code: str) -> tuple[str, ...]:
+    """Return the allergens of a product that is poured; of one that the site does not list, none is known."""
+    known = site.products.get(code)
+    return known.allergens if known else ()
+
+
+def concerning(site: Site, code: str, named: Iterable[str] | None) -> tuple[str, ...]:
+    """Return which allergens of a glass concern a guest who `named` some (codes), in the glass's order."""
+    meant = {one for name in named or () for one in (name, *ASKED_TOO.get(name, ()))}
+    return tuple(one for one in in_glass(site, code) if one in meant)
+
+
+def said(codes: Sequence[str], words: Words) -> str:
+    """Return allergens by name in the reader's language, with commas between; "" of none."""
+    return ", ".join(words.gettext(ALLERGEN_WORDS[code]) for code in codes)
