@@ -104,7 +104,7 @@ def run(store: Store, work: Callable[[Session], T]) -> T:
 
 
 def _sqlite_engine(url: URL, foreign_keys: bool) -> Engine:
-    engine = create_engine(url, module=sqlite.driver().module, pool_size=POOL_SIZE)
+    engine = create_engine(url, module=sqlite.driver().module, pool_size=POOL_SIZE, pool_use_lifo=True)
 
     @event.listens_for(engine, "connect")
     def prepare(connection: Any, _record: object) -> None:
@@ -131,4 +131,5 @@ def _postgresql_engine(url: URL) -> Engine:
         isolation_level="READ COMMITTED",
         pool_pre_ping=True,
         pool_size=POOL_SIZE,
+        pool_use_lifo=True,
     )

@@ -5,15 +5,17 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Select, bindparam, exists, select
+from sqlalchemy import Select, bindparam, exists, literal_column, or_, select
 from sqlalchemy.orm import Session
 
 from kiosk.store.tables.tasting import bottle_entries, bottles, releases
 
 ENDS = ("close", "break")
 
-LATEST = 24
-"""So many bottles of one product are looked at: an older one still open was forgotten, not poured from."""
+LATEST: Any = literal_column("24")
+"""So many bottles of one product are looked at: an older one still open was forgotten, not poured from.
+Written into the statement, as every limit on a tap's path: SQLite plans a statement
+with a parameter there anew each time, which costs more than all the rest of it."""
 
 
 def opened_last() -> Select[Any]:
@@ -32,13 +34,14 @@ def opened_last() -> Select[Any]:
         .limit(LATEST)
         .subquery("recent")
     )
-    over = exists().where(ended.bottle_id == e.bottle_id, ended.kind.in_(ENDS), ended.at <= at)
+    ends = or_(*(ended.kind == kind for kind in ENDS))
+    over = exists().where(ended.bottle_id == e.bottle_id, ends, ended.at <= at)
     return (
         select(e.key, e.at, e.bottle_id)
         .join_from(recent, bottle_entries, e.bottle_id == recent.c.id)
         .where(e.kind == "open", e.at <= at, ~over)
         .order_by(e.at.desc(), e.key.desc())
-        .limit(1)
+        .limit(literal_column("1"))
     )
 
 

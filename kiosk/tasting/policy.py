@@ -7,7 +7,7 @@ from datetime import datetime
 from functools import lru_cache
 from typing import Any
 
-from sqlalchemy import Select, select
+from sqlalchemy import Select, literal_column, select
 from sqlalchemy.orm import Session
 
 from kiosk.figures.drinks import ServicePolicy
@@ -40,7 +40,9 @@ def newest() -> Select[Any]:
     """Select the version confirmed last: a policy without a person behind it never counts."""
     found = select(policies.c.key, policies.c.digest, policies.c.at, policies.c.by)
     return (
-        found.where(policies.c.by.is_not(None)).order_by(policies.c.at.desc(), policies.c.key.desc()).limit(1)
+        found.where(policies.c.by.is_not(None))
+        .order_by(policies.c.at.desc(), policies.c.key.desc())
+        .limit(literal_column("1"))  # no parameter: see `open_bottles.LATEST`
     )
 
 

@@ -9,7 +9,7 @@ from typing import Any
 
 from sqlalchemy import (
     BindParameter,
-    Boolean,
+    ColumnElement,
     CompoundSelect,
     Integer,
     Row,
@@ -17,7 +17,8 @@ from sqlalchemy import (
     String,
     and_,
     bindparam,
-    literal,
+    false,
+    literal_column,
     or_,
     select,
     union_all,
@@ -138,32 +139,29 @@ def _ledgers() -> CompoundSelect[Any]:
             c.pour_key.in_(select(p.key).where(own))
         ),
         _line("step", s.key, s.at, kind=s.kind).where(
-            and_(s.tour_id == tour_id, s.kind.in_(("start", "finish")))
+            and_(s.tour_id == tour_id, or_(s.kind == "start", s.kind == "finish"))
         ),
         _line("policy", confirmed.c.key, confirmed.c.at, of=confirmed.c.digest),
         _line("bottle", opened.c.key, opened.c.at, guest=opened.c.bottle_id),
-        _line("known", p.key, p.at, kind=literal("pours")).where(p.key == key),
-        _line("known", r.key, r.at, kind=literal("refusals")).where(r.key == key),
+        _line("known", p.key, p.at, kind=_written("pours")).where(p.key == key),
+        _line("known", r.key, r.at, kind=_written("refusals")).where(r.key == key),
     )
 
 
 def _line(what: str, key: Any, at: Any, **given: Any) -> Select[Any]:
     """Make one branch of the union; what it has not is 0, "" or false, so that types agree."""
-    return select(
-        literal(what, String).label("what"),
-        key.label("key"),
-        at.label("at"),
-        given.get("guest", literal(0, Integer)).label("guest"),
-        given.get("visit", literal(0, Integer)).label("visit"),
-        given.get("kind", literal("", String)).label("kind"),
-        given.get("volume", literal(0, Integer)).label("volume"),
-        given.get("abv", literal(0, Integer)).label("abv"),
-        given.get("neat", literal(False, Boolean)).label("neat"),
-        given.get("by", literal(0, Integer)).label("by"),
-        given.get("of", literal("", String)).label("of"),
-    )
+    lacking = {"guest": _NONE, "visit": _NONE, "kind": _EMPTY, "volume": _NONE, "abv": _NONE}
+    columns = {**lacking, "neat": false(), "by": _NONE, "of": _EMPTY, **given}
+    named = [column.label(name) for name, column in columns.items()]
+    return select(_written(what).label("what"), key.label("key"), at.label("at"), *named)
 
 
+def _written(text: str) -> ColumnElement[str]:
+    """Write a word of ours into the statement: eighty parameters would cost more than the query."""
+    return literal_column(f"'{text}'", String)
+
+
+_NONE, _EMPTY = literal_column("0", Integer), _written("")
 # Built once: building them anew would cost a tap more than running them.
 _GUEST = _guest()
 _LEDGERS = _ledgers()
