@@ -81,6 +81,8 @@ ADDRESSES = {
     ("POST", "/staff/records/held/<int:held_id>"): WRITERS,
     ("GET", "/staff/records/instruments"): WRITERS,
     ("POST", "/staff/records/instruments"): WRITERS,
+    ("GET", "/staff/records/instruments/<int:instrument_id>"): WRITERS,
+    ("POST", "/staff/records/instruments/<int:instrument_id>"): WRITERS,
     ("GET", "/staff/records/new/<name>"): WRITERS,
     ("POST", "/staff/records/new/<name>"): WRITERS,
     ("GET", "/staff/rules"): POURERS,

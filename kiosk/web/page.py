@@ -41,6 +41,10 @@ def _share(value: float, digits: int = 0) -> str:
     return numbers.percent(value, digits, words())
 
 
+def _plain_number(value: float) -> str:
+    return numbers.plain_number(value, words())
+
+
 def _day(value: date) -> str:
     return dates.day(value, words())
 
@@ -86,5 +90,7 @@ def init_app(app: Flask) -> None:
     app.url_defaults(add_version)
     app.context_processor(_context)
     app.jinja_env.globals.update(_=gettext, gettext=gettext, ngettext=ngettext)
-    app.jinja_env.filters.update(number=_number, share=_share, day=_day, moment=_moment)
+    app.jinja_env.filters.update(
+        number=_number, plain_number=_plain_number, share=_share, day=_day, moment=_moment
+    )
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True

@@ -97,7 +97,7 @@ def test_the_second_of_two_correctors_is_told_who_was_first(
     other = writer(app, sqlite_store, site, now, "Luz")
     page = "/staff/records/run_readings/1"
     right = {"run": "SR-1", "at": "2026-06-06T07:30", "cut": "heads", "collected_l": "2.5"}
-    right |= {"scale": "density_meter", "reading": "79", "temperature_c": "28", "revision": "1"}
+    right |= {"instrument": "density_meter", "reading": "79", "temperature_c": "28", "revision": "1"}
     assert screen.post(page, **right, why="").status_code == 422
     assert screen.post(page, **right, why="misread").status_code == 302
     refused = other.post(page, **{**right, "collected_l": "9"}, why="mine")
@@ -116,9 +116,36 @@ def test_every_page_opens(screen: Screen) -> None:
     assert screen.get("/staff/records/tours/1").status_code == 404
 
 
+CERTIFICATES = "/staff/records/instruments"
+
+
+def hydrometer(screen: Screen, **says: str) -> None:
+    """Record a glass hydrometer and its certificate."""
+    made = screen.post(CERTIFICATES, code="H-1", kind="glass_abv20")
+    certificate = {"certified_since": "2026-01-01", "certified_until": "2027-01-01"}
+    certificate |= {"scale_correction": "-0.2", "thermometer_correction_c": "0.3"}
+    assert screen.post(made.headers["Location"], **{**certificate, **says}).status_code == 302
+
+
+def test_an_instrument_is_recorded_once(screen: Screen) -> None:
+    assert screen.post(CERTIFICATES, code="H-1", kind="glass_abv20").status_code == 302
+    for code in ("H-1", "", "density_meter"):
+        assert screen.post(CERTIFICATES, code=code, kind="glass_abv20").status_code == 422
+
+
 def test_an_expired_certificate_is_told(screen: Screen) -> None:
-    page = "/staff/records/instruments"
-    assert screen.post(page, code="H-1", kind="glass_abv20", certified_until="2026-01-01").status_code == 302
-    assert screen.post(page, code="H-1", kind="glass_abv20", certified_until="").status_code == 422
+    hydrometer(screen, certified_until="2026-06-15")
     screen.post(NEW, **{**READING, "instrument": "H-1", "collected_l": "259", "temperature_c": "20"})
     assert "notice wait" in screen.get(NEW).get_data(as_text=True)
+    assert "mark-wait" in screen.get(CERTIFICATES).get_data(as_text=True)
+
+
+def test_a_certificate_that_cannot_be_read_is_told_beside_its_field(screen: Screen) -> None:
+    made = screen.post(CERTIFICATES, code="H-1", kind="glass_abv20")
+    page = made.headers["Location"]
+    certificate = {"certified_since": "", "scale_correction": "much", "thermometer_correction_c": "0"}
+    answer = screen.post(page, **certificate)
+    assert answer.status_code == 422
+    assert 'id="e-scale_correction"' in answer.get_data(as_text=True)
+    assert screen.get(f"{CERTIFICATES}/99").status_code == 404
+    assert screen.post(f"{CERTIFICATES}/99", page=page, **certificate).status_code == 404

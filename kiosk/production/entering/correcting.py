@@ -11,9 +11,11 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from kiosk.production.entering.doubts import DOUBTFUL, NEVER_AS_IT_IS, doubts
-from kiosk.production.entering.entering import record_of, resolved, tares
+from kiosk.production.entering.entering import read_with, record_of, resolved, tares
+from kiosk.production.entering.forms import INSTRUMENT
 from kiosk.production.entering.labels import TABLES
 from kiosk.production.entering.reading import EntryFaults, read
+from kiosk.production.importing.columns import Column
 from kiosk.production.importing.faults import RecordFault
 from kiosk.production.importing.kinds import KINDS, Kind
 from kiosk.site.settings import Site
@@ -69,6 +71,13 @@ class Correction:
     checked: bool = False
 
 
+def columns_of(table: str) -> tuple[Column, ...]:
+    """Return what a record says, column by column: those of its file, its instrument in place of a scale."""
+    kind = BY_TABLE[table]
+    asks = "instrument_id" in kind.table.c
+    return tuple(INSTRUMENT if asks and one.name == "scale" else one for one in kind.columns)
+
+
 def latest(session: Session, site: Site, table: str) -> list[tuple[int, Mapping[str, str]]]:
     """Return the records written last into a table, newest first, by id."""
     kind = BY_TABLE[table]
@@ -111,7 +120,9 @@ def correct(
     what can hardly be true too, unless they have `checked`.
     """
     kind = BY_TABLE[table]
-    values = read(kind.columns, cells, site.zone).values
+    values = dict(read(columns_of(table), cells, site.zone).values)
+    if "instrument" in values:
+        values |= read_with(session, values, who.at)
     faults: list[RecordFault] = []
     records = record_of(kind, values, tares(session, values), who.at, site, faults)
     if faults:
@@ -145,7 +156,7 @@ def cells_of(session: Session, site: Site, kind: Kind, row: Mapping[str, Any]) -
         column.name: _moment(site, row[column.name])
         if column.sort == "moment"
         else _cell(session, kind, column.name, row)
-        for column in kind.columns
+        for column in columns_of(kind.table.name)
     }
 
 
@@ -162,6 +173,8 @@ def _cell(session: Session, kind: Kind, name: str, row: Mapping[str, Any]) -> st
     if name in ("from_kind", "to_kind"):
         b = t.batches.c
         return str(session.scalar(select(b.kind).where(b.id == row[name.replace("kind", "id")])) or "")
+    if name == "instrument":
+        return _code(session, t.instruments, row["instrument_id"]) or str(row["scale"])
     if name in _REFS:
         column, table = _REFS[name]
         return _code(session, table, row[column])

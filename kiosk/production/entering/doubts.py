@@ -13,12 +13,11 @@ from kiosk.figures import stillrun
 from kiosk.figures.casks import Event, EventKind, Fill, How, change, gauged
 from kiosk.figures.errors import FigureError
 from kiosk.figures.gauging import Verdict
-from kiosk.figures.stillrun import Reading
-from kiosk.figures.strength import reading_abv_percent
 from kiosk.production.importing import checking
 from kiosk.production.importing.building import ABOVE_PURE
 from kiosk.production.importing.faults import RecordFault
 from kiosk.production.importing.records import IN_FUTURE, Record
+from kiosk.production.run_readings import read_runs
 from kiosk.store.tables import production as t
 from kiosk.words.marker import N_
 
@@ -127,13 +126,9 @@ def _of_event(session: Session, event_id: int) -> list[RecordFault]:
 
 def _of_run(session: Session, reading_id: int) -> list[RecordFault]:
     r, d = t.run_readings.c, t.draws.c
-    run_id = session.scalar(select(r.run_id).where(r.id == reading_id))
+    run_id = session.scalars(select(r.run_id).where(r.id == reading_id)).one()
     charged_ml = session.scalar(select(func.sum(d.amount)).where(d.to_id == run_id))
-    read = select(r.at, r.cut, r.collected_ml, r.scale, r.reading_e2, r.temperature_mc)
-    readings = [
-        Reading(at, cut, ml / 1000, reading_abv_percent(scale, e2 / 100, mc / 1000))
-        for at, cut, ml, scale, e2, mc in session.execute(read.where(r.run_id == run_id).order_by(r.at))
-    ]
+    readings = [reading for _id, reading in read_runs(session, [run_id])[run_id]]
     try:
         given_l = sum(cut.pure_alcohol_l for cut in stillrun.cuts(readings).values())
     except FigureError as error:

@@ -14,7 +14,7 @@ from sqlalchemy.orm import Session
 
 from kiosk.figures.errors import FigureError
 from kiosk.production.entering.doubts import DOUBTFUL, doubts
-from kiosk.production.entering.forms import SCALES, Form
+from kiosk.production.entering.forms import Form
 from kiosk.production.entering.reading import EntryFaults, read
 from kiosk.production.importing.building import Ref, TareOf
 from kiosk.production.importing.checking import filled_twice
@@ -23,6 +23,7 @@ from kiosk.production.importing.faults import RecordFault, Unreadable
 from kiosk.production.importing.kinds import KINDS, Kind
 from kiosk.production.importing.reading import Line
 from kiosk.production.importing.records import NOT_CALCULABLE, Record, made
+from kiosk.production.instruments import NotAnInstrument, read_instruments
 from kiosk.site.settings import Site
 from kiosk.store import rows
 from kiosk.store.tables import production as t
@@ -115,11 +116,12 @@ def _recorded(
     source: Source,
 ) -> tuple[int, ...]:
     values = dict(read(form.fields, cells, site.zone).values)
-    instrument_id = _instrument(session, values)
+    if "instrument" in values:
+        values |= read_with(session, values, at)
     if "cask" in values and form.name != "cask-fill":
         values["fill"] = _fill_in(session, values["cask"], values["at"])
     records = _records(session, site, form, values, at)
-    ids = [_write(session, one, instrument_id, by, at, source) for one in records]
+    ids = [_write(session, one, by, at, source) for one in records]
     if form.closes:
         _close(session, values["fill"], values["at"], by, at)
     _sort(doubts(session, records, ids), confirmed)
@@ -167,7 +169,7 @@ def record_of(
     """Make a record of read values as an import does; its faults are added to `faults`."""
     cells = {column.name: values.get(column.name) for column in kind.columns}
     said = "\x1f".join(f"{name}={value}" for name, value in cells.items())
-    line = Line(1, cells, hashlib.sha256(said.encode()).hexdigest())
+    line = Line(1, {**cells, **_corrections(values)}, hashlib.sha256(said.encode()).hexdigest())
     records = made(kind, [line], tare_of, at, site.zone, faults)
     return [replace(record, key=BY_HAND + record.key) for record in records]
 
@@ -181,12 +183,8 @@ def _sort(faults: Sequence[RecordFault], confirmed: bool) -> None:
         raise _Doubtful(faults)
 
 
-def _write(
-    session: Session, record: Record, instrument_id: int | None, by: int | None, at: datetime, source: Source
-) -> int:
+def _write(session: Session, record: Record, by: int | None, at: datetime, source: Source) -> int:
     values = resolved(session, record)
-    if "instrument_id" in record.kind.table.c:
-        values["instrument_id"] = instrument_id
     came = {"recorded_at": at, "recorded_by": by, "source": source.name}
     values |= {**came, "source_key": record.key, "source_hash": source.digest or record.digest}
     if record.kind.batch:
@@ -243,21 +241,18 @@ def _fill_in(session: Session, cask: str, at: datetime) -> str:
     return str(code)
 
 
-def _instrument(session: Session, values: dict[str, Any]) -> int | None:
-    """Put the scale of the instrument into `values` and return the id of one that is recorded."""
-    said = values.get("instrument")
-    if said is None:
-        values.setdefault("scale", None)
-        return None
-    values["scale"] = said
-    if said in SCALES:
-        return None
-    c = t.instruments.c
-    row = session.execute(select(c.id, c.kind).where(c.code == said)).one_or_none()
-    if row is None or row.kind not in SCALES:
-        raise EntryFaults([RecordFault("", 0, "instrument", said, NOT_AN_INSTRUMENT)])
-    values["scale"] = row.kind
-    return int(row.id)
+def read_with(session: Session, values: Mapping[str, Any], at: datetime) -> Mapping[str, Any]:
+    """Return scale and corrections of the instrument that the values name. Raises EntryFaults."""
+    said = values["instrument"]
+    try:
+        return read_instruments(session).read_with(said, values.get("at") or at)
+    except NotAnInstrument as unknown:
+        fault = RecordFault("", 0, "instrument", said, NOT_AN_INSTRUMENT)
+        raise EntryFaults([fault]) from unknown
+
+
+def _corrections(values: Mapping[str, Any]) -> dict[str, Any]:
+    return {name: values[name] for name in ("instrument_id", "certificate") if name in values}
 
 
 def _close(session: Session, fill: str, emptied_at: datetime, by: int | None, at: datetime) -> None:

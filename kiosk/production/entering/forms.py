@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
-from kiosk.figures.strength import Instrument, density, volume_at
+from kiosk.figures.strength import density, volume_at
 from kiosk.production.importing import building as b
 from kiosk.production.importing import kinds as k
 from kiosk.production.importing.columns import Column, choice, code, day, moment, number, whole
@@ -181,4 +181,3 @@ _ALL = (
     ),
 )
 FORMS: Mapping[str, Form] = {form.name: form for form in _ALL}
-SCALES = tuple(Instrument)

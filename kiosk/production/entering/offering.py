@@ -1,17 +1,14 @@
-"""What fields offer to choose from, and which instrument's certificate has run out."""
+"""What fields offer to choose from."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from datetime import date
 from typing import Any
 
 from sqlalchemy import Select, select
 from sqlalchemy.orm import Session
 
-from kiosk.production.entering.forms import SCALES
 from kiosk.production.importing.columns import Column
-from kiosk.store import rows
 from kiosk.store.tables import production as t
 
 MOST = 200
@@ -58,19 +55,3 @@ _QUERIES: Mapping[str, Select[Any]] = {
     "store": select(t.stores.c.code).order_by(t.stores.c.code),
     "to_store": select(t.stores.c.code).order_by(t.stores.c.code),
 }
-
-
-def instruments(session: Session, today: date) -> list[tuple[str, str, bool]]:
-    """Return code, scale and whether the certificate has run out, of every instrument of the house."""
-    c = t.instruments.c
-    found = session.execute(select(c.code, c.kind, c.certified_until).order_by(c.code))
-    return [(code, kind, until is not None and until < today) for code, kind, until in found]
-
-
-def add_instrument(session: Session, code: str, kind: str, certified_until: str) -> int:
-    """Record an instrument of the house. Raises ValueError for what is empty or unknown."""
-    if not code or kind not in SCALES:
-        raise ValueError(kind)
-    until = date.fromisoformat(certified_until) if certified_until else None
-    values: dict[str, Any] = {"code": code, "kind": kind, "corrections": {}, "certified_until": until}
-    return rows.insert(session, t.instruments, values)

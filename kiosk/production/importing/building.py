@@ -43,11 +43,15 @@ def hundredths(value: float | None) -> int | None:
 
 
 def abv_percent(cells: Cells) -> float:
-    """Return % vol at 20 °C of a reading, its scale and its temperature."""
+    """Return % vol at 20 °C of a reading, its scale and its temperature.
+
+    `certificate` beside them, where there is one, corrects both (`instruments.read_with`).
+    """
     scale, reading = needed(cells, "scale"), needed(cells, "reading")
     if not scale.endswith("proof60") and reading > 100:
         raise Unreadable(ABOVE_PURE, "reading")
-    return strength.reading_abv_percent(scale, reading, needed(cells, "temperature_c"))
+    certificate = cells.get("certificate", strength.AS_READ)
+    return strength.reading_abv_percent(scale, reading, needed(cells, "temperature_c"), certificate)
 
 
 def needed(cells: Cells, column: str) -> Any:
@@ -84,6 +88,7 @@ def gauged(cells: Cells, tare_of: TareOf) -> dict[str, int]:
 def reading(cells: Cells) -> dict[str, object]:
     """Return a strength reading as it was taken, kept beside what was made of it."""
     return {
+        "instrument_id": cells.get("instrument_id"),
         "scale": cells["scale"],
         "reading_e2": hundredths(cells["reading"]),
         "temperature_mc": milli(cells["temperature_c"]),

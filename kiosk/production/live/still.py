@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
 
-from sqlalchemy import Row, func, or_, select
+from sqlalchemy import func, or_, select
 from sqlalchemy.orm import Session
 
 from kiosk.figures import stillrun, strength
 from kiosk.figures.errors import FigureError
 from kiosk.figures.figure import Basis, Figure, Provider, Spec, Unit
 from kiosk.production.live.saying import NO_READING, NONE_YET, resting, seconds, unknown
+from kiosk.production.run_readings import read_runs
 from kiosk.site.settings import Site
 from kiosk.store.tables.production import run_readings, runs
 
@@ -66,22 +65,14 @@ def compute(session: Session, site: Site, now: datetime, of: str) -> Mapping[tup
 
 
 def _runs(session: Session, day_begins: datetime, now: datetime) -> list[Run]:
-    c, r = runs.c, run_readings.c
+    c = runs.c
     maybe_today = or_(c.ended_at.is_(None), c.ended_at >= day_begins)
     rows = session.execute(
         select(c.id, c.kind, c.started_at, c.ended_at).where(maybe_today, c.started_at <= now)
     )
     by_id = {row.id: row for row in rows}
-    readings: dict[int, list[tuple[int, stillrun.Reading]]] = defaultdict(list)
-    read = select(r.id, r.run_id, r.at, r.cut, r.collected_ml, r.scale, r.reading_e2, r.temperature_mc)
-    for row in session.execute(read.where(r.run_id.in_(by_id), r.at <= now).order_by(r.at)):
-        readings[row.run_id].append((row.id, _reading(row)))
-    return [Run(*row, tuple(readings[row.id])) for row in by_id.values()]
-
-
-def _reading(row: Row[*tuple[Any, ...]]) -> stillrun.Reading:
-    abv = strength.reading_abv_percent(row.scale, row.reading_e2 / 100, row.temperature_mc / 1000)
-    return stillrun.Reading(row.at, row.cut, row.collected_ml / 1000, abv)
+    readings = read_runs(session, by_id, now)
+    return [Run(*row, tuple(readings.get(row.id, ()))) for row in by_id.values()]
 
 
 def _last(session: Session, now: datetime) -> tuple[datetime | None, datetime | None]:

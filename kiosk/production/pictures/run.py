@@ -11,11 +11,11 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from kiosk.figures.cuts import Reading
-from kiosk.figures.strength import reading_abv_percent
 from kiosk.paper.charts import Chart
 from kiosk.paper.pictures import CANE_SOFT, COPPER, COPPER_SOFT, LINE, REST_SOFT, Picture
 from kiosk.production.pictures import axes
-from kiosk.store.tables.production import batches, run_readings, runs
+from kiosk.production.run_readings import read_runs
+from kiosk.store.tables.production import batches, runs
 from kiosk.words.catalogs import Words
 from kiosk.words.dates import moment
 from kiosk.words.marker import N_
@@ -40,7 +40,6 @@ class Run:
 
 def latest_run(session: Session, now: datetime) -> Run | None:
     """Return the spirit run that was begun last, None where none has two readings."""
-    r = run_readings.c
     found = session.execute(
         select(runs.c.id, batches.c.code, runs.c.ended_at)
         .join(batches, batches.c.id == runs.c.id)
@@ -50,12 +49,7 @@ def latest_run(session: Session, now: datetime) -> Run | None:
     ).first()
     if found is None:
         return None
-    columns = select(r.at, r.cut, r.collected_ml, r.scale, r.reading_e2, r.temperature_mc)
-    read = session.execute(columns.where(r.run_id == found.id, r.at <= now).order_by(r.at))
-    readings = [
-        Reading(at, cut, ml / 1000, reading_abv_percent(scale, e2 / 100, mc / 1000))
-        for at, cut, ml, scale, e2, mc in read
-    ]
+    readings = [reading for _id, reading in read_runs(session, [found.id], now).get(found.id, ())]
     return Run(found.code, found.ended_at is not None, readings) if len(readings) > 1 else None
 
 

@@ -5,22 +5,27 @@ from __future__ import annotations
 from typing import Any
 
 from kiosk.production.importing.kinds import CUTS
+from kiosk.production.instruments import SCALES
 from kiosk.production.sending.receiving import HELD_BACK, RECORDED, SAME
 
 NUMBER = {"type": "number"}
+CODE = {"type": "string", "minLength": 1, "maxLength": 40}
 BASE = {
     "id": {"type": "string", "pattern": "^[A-Za-z0-9._:-]{1,60}$", "description": "Made by the instrument."},
-    "vessel": {"type": "string", "minLength": 1, "maxLength": 40, "description": "Code of still or tank."},
+    "vessel": {**CODE, "description": "Code of still or tank."},
     "at": {"type": "string", "format": "date-time", "description": "When it was read, with its offset."},
 }
-SCALES = ["glass_abv20", "glass_abv15", "glass_proof60", "density_meter"]
 STILL = {
     **BASE,
     "kind": {"const": "still"},
     "cut": {"enum": list(CUTS), "description": "Where the spirit runs from this reading on."},
     "collected_l": {**NUMBER, "minimum": 0, "maximum": 100_000},
     "collected_temperature_c": {**NUMBER, "minimum": -20, "maximum": 40},
-    "scale": {"enum": SCALES},
+    "scale": {"enum": [*SCALES]},
+    "instrument": {
+        **CODE,
+        "description": "Number of the instrument in the house; what its certificate says is added.",
+    },
     "reading": {**NUMBER, "minimum": 0, "maximum": 200},
     "temperature_c": {**NUMBER, "minimum": -20, "maximum": 40},
 }
@@ -73,7 +78,7 @@ DOCUMENT: dict[str, Any] = {
     "components": {
         "securitySchemes": {"token": {"type": "http", "scheme": "bearer"}},
         "schemas": {
-            "Reading": {"oneOf": [_object(STILL), _object(WASH, "temperature_c")]},
+            "Reading": {"oneOf": [_object(STILL, "instrument"), _object(WASH, "temperature_c")]},
             "Taken": _object({"id": {"type": "string"}, "state": {"enum": [RECORDED, SAME, HELD_BACK]}}),
             "Refused": _object(_REFUSED, "field"),
         },

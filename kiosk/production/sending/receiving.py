@@ -16,6 +16,7 @@ from sqlalchemy.orm import Session
 from kiosk.production.entering.entering import HELD, Source, enter
 from kiosk.production.entering.forms import FORMS
 from kiosk.production.entering.reading import EntryFaults
+from kiosk.production.instruments import NotAnInstrument, read_instruments
 from kiosk.site.settings import Site
 from kiosk.store.tables import production as t
 from kiosk.words.marker import N_
@@ -26,8 +27,8 @@ ASKED = {
     "still": ("cut", "collected_l", "collected_temperature_c", "scale", "reading", "temperature_c"),
     "wash": ("measure", "value"),
 }
-MAY = {"still": (), "wash": ("temperature_c",)}
-WORDS = frozenset({"cut", "scale", "measure"})
+MAY = {"still": ("instrument",), "wash": ("temperature_c",)}
+WORDS = frozenset({"cut", "scale", "measure", "instrument"})
 _ID = re.compile(r"[A-Za-z0-9._:-]{1,60}", re.ASCII)
 
 
@@ -62,6 +63,7 @@ def receive(session: Session, site: Site, device_id: int, body: object, now: dat
             raise ReadingRefused(409, "other_payload", OTHER_PAYLOAD, "id")
         return SAME
     at = datetime.fromisoformat(sent["at"])
+    _agree(session, sent, at)
     table, name = (t.runs, "run") if sent["kind"] == "still" else (t.washes, "wash")
     cells = _cells(site, sent, at) | {name: _under_way(session, table, vessel_id, at)}
     try:
@@ -109,6 +111,18 @@ def _vessel(session: Session, device_id: int, code: str) -> int:
     return int(found)
 
 
+def _agree(session: Session, sent: Mapping[str, Any], at: datetime) -> None:
+    """Refuse an instrument that is not known here, or that reads in another scale than was sent."""
+    if "instrument" not in sent:
+        return
+    try:
+        scale = read_instruments(session).read_with(sent["instrument"], at)["scale"]
+    except NotAnInstrument as unknown:
+        raise ReadingRefused(422, "impossible", IMPOSSIBLE, "instrument") from unknown
+    if scale != sent["scale"]:
+        raise ReadingRefused(422, "impossible", IMPOSSIBLE, "scale")
+
+
 def _former(session: Session, source: Source) -> str | None:
     """Return the digest of what was sent under this id before, recorded or held."""
     for table in (t.run_readings, t.wash_readings):
@@ -136,6 +150,7 @@ def _under_way(session: Session, table: Any, vessel_id: int, at: datetime) -> st
 def _cells(site: Site, sent: Mapping[str, Any], at: datetime) -> dict[str, str]:
     local = site.local(at).replace(tzinfo=None, microsecond=0)
     named = {"scale": "instrument", "measure": "kind"}
+    # An instrument of the house comes after its scale and takes that one's place.
     fields = (*ASKED[sent["kind"]], *MAY[sent["kind"]])
     cells = {named.get(name, name): _text(sent[name]) for name in fields if name in sent}
     return {**cells, "at": local.isoformat(" ", "seconds")}

@@ -47,8 +47,19 @@ instruments = row(
     "instruments",
     Column("code", String(40), nullable=False, unique=True),
     Column("kind", String(20), nullable=False),
-    Column("corrections", JSON, nullable=False),
-    Column("certified_until", Date, nullable=True),
+)
+
+# What is added to a reading and to its temperature, true less read; a certificate holds until the
+# next one of its instrument. Readings of stills are corrected whenever they are looked at.
+certificates = row(
+    "certificates",
+    "runs",
+    ref("instrument_id", "instruments.id"),
+    Column("since", UtcTime, nullable=False),
+    Column("until", Date, nullable=True),
+    Column("scale_e4", Integer, nullable=False),  # in the unit of the instrument
+    Column("thermometer_mc", Integer, nullable=False),
+    UniqueConstraint("instrument_id", "since"),
 )
 
 batches = Table(

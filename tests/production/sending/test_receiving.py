@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import UTC, datetime
 from typing import Any
 
 import pytest
@@ -12,6 +12,9 @@ from jsonschema import Draft202012Validator
 from sqlalchemy import func, select
 
 from kiosk.app import create_app
+from kiosk.figures.strength import Certificate
+from kiosk.production import instruments
+from kiosk.production.run_readings import read_runs
 from kiosk.production.sending.binding import bind
 from kiosk.production.sending.openapi import DOCUMENT
 from kiosk.production.sending.receiving import ReadingRefused, receive
@@ -100,6 +103,24 @@ def test_what_can_hardly_be_is_held_once(app: Flask, token: str, sqlite_store: S
     assert count(sqlite_store) == before
     with sqlite_store.read() as session:
         assert session.scalar(select(func.count()).select_from(t.held)) == 1
+
+
+def test_what_the_certificate_says_is_added_to_what_the_instrument_sends(
+    app: Flask, token: str, sqlite_store: Store
+) -> None:
+    with sqlite_store.write() as session:
+        meter = instruments.add(session, "DM-1", "density_meter")
+        since = datetime(2026, 1, 1, tzinfo=UTC)
+        instruments.certify(session, meter, since, Certificate(0.5), by=None, at=since)
+    client, body = app.test_client(), {**STILL, "instrument": "DM-1"}
+    assert is_reading(body)
+    assert send(client, token, {**body, "instrument": "DM-2"})[0] == 422
+    assert send(client, token, {**body, "scale": "glass_abv20"})[0] == 422
+    assert send(client, token, body)[0] == 201
+    with sqlite_store.read() as session:
+        run_id = session.scalars(select(t.runs.c.id).where(t.runs.c.kind == "spirit")).first()
+        assert run_id is not None
+        assert read_runs(session, [run_id])[run_id][-1][1].abv_percent == 8.5
 
 
 @pytest.mark.parametrize("wrong", BAD)

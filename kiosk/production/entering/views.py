@@ -1,0 +1,101 @@
+"""The page of the records and the forms that write them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from flask import make_response, redirect, render_template, request, url_for
+from sqlalchemy.orm import Session
+from werkzeug.exceptions import NotFound
+from werkzeug.wrappers import Response
+
+from kiosk.production.blueprint import WRITERS, bp
+from kiosk.production.entering import correcting, offering
+from kiosk.production.entering import held as held_back
+from kiosk.production.entering.entering import enter
+from kiosk.production.entering.forms import FORMS, Form
+from kiosk.production.entering.held_views import found
+from kiosk.production.entering.labels import CHOICES, TABLES
+from kiosk.production.entering.reading import EntryFaults, as_written
+from kiosk.production.entering.showing import (
+    LAST_INSTRUMENT,
+    faults_told,
+    known_instruments,
+    me,
+    names,
+    shown,
+)
+from kiosk.store.engine import run
+from kiosk.web import forms
+from kiosk.web.access import open_to
+from kiosk.web.house import house, now, words
+
+YEAR_S = 31_536_000
+
+
+@bp.get("/records/")
+@open_to(*WRITERS)
+def records() -> str:
+    """Show the forms, what waits to be settled and the newest records."""
+    with house().store.read() as session:
+        waits = len(held_back.waiting(session))
+        newest = {table: correcting.latest(session, house().site, table) for table in TABLES}
+    done = forms.local_path(request.args.get("done"), "")
+    here = {"forms": FORMS.values(), "waits": waits, "newest": newest, "tables": TABLES, "done": done}
+    return render_template("production/records.html", choices=CHOICES, **here)
+
+
+@bp.get("/records/new/<name>")
+@open_to(*WRITERS)
+def new(name: str) -> str:
+    """Show an empty form, or one filled with what was held back."""
+    form, held_id = _form(name), request.args.get("held", type=int)
+    typed = {"instrument": request.cookies.get(LAST_INSTRUMENT, "")}
+    if held_id:
+        typed |= shown(form.fields, found(held_id).cells)
+    return _page(form, typed, {}, held_id)
+
+
+@bp.post("/records/new/<name>")
+@open_to(*WRITERS)
+def write(name: str) -> Response:
+    """Record what was typed, or show it again with what is wrong."""
+    form, held_id = _form(name), request.args.get("held", type=int)
+    at, site = now(), house().site
+
+    def work(session: Session) -> int | None:
+        if held_id:
+            outcome = held_back.CORRECTED
+            held_back.settle(session, held_id, forms.whole("revision") or 0, outcome, by=me(), at=at)
+        cells = as_written(form.fields, request.form, words())
+        return enter(session, site, form, cells, by=me(), at=at).held_id
+
+    try:
+        kept = run(house().store, work)
+    except EntryFaults as faults:
+        return make_response(_page(form, request.form, faults_told(faults), held_id), faults.status)
+    return _recorded(kept)
+
+
+def _recorded(held_id: int | None) -> Response:
+    where = url_for("production.held") if held_id else url_for("production.records", done=request.path)
+    answer = redirect(where)
+    if request.form.get("instrument"):
+        forms.set_cookie(answer, LAST_INSTRUMENT, forms.text("instrument", 40), YEAR_S)
+    return answer
+
+
+def _form(name: str) -> Form:
+    if name not in FORMS:
+        raise NotFound()
+    return FORMS[name]
+
+
+def _page(form: Form, typed: Mapping[str, str], wrong: Mapping[str, str], held_id: int | None) -> str:
+    with house().store.read() as session:
+        offers = offering.offers(session, form.fields, form.name)
+        known = known_instruments(session)
+    offers["product"] = list(house().site.products)
+    revision = found(held_id).revision if held_id else 0
+    here = {"form": form, "typed": typed, "wrong": wrong, "offers": offers, "revision": revision}
+    return render_template("production/form.html", **here, **names(known))

@@ -1,0 +1,99 @@
+"""Instruments of the house and what their certificates say."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime, time
+
+from flask import make_response, redirect, render_template, request, url_for
+from sqlalchemy.exc import IntegrityError
+from sqlalchemy.orm import Session
+from werkzeug.exceptions import NotFound
+from werkzeug.wrappers import Response
+
+from kiosk.figures.strength import Certificate
+from kiosk.production import instruments as known
+from kiosk.production.blueprint import WRITERS, bp
+from kiosk.production.entering.reading import EntryFaults, as_written, read
+from kiosk.production.entering.showing import faults_told, known_instruments, me, names
+from kiosk.production.importing.columns import day, number
+from kiosk.store.engine import run
+from kiosk.web import forms
+from kiosk.web.access import open_to
+from kiosk.web.house import house, now, words
+from kiosk.words.marker import N_
+
+CERTIFICATE = (
+    day("certified_since"),
+    day("certified_until", needed=False),
+    number("scale_correction", -5, 5),
+    number("thermometer_correction_c", -5, 5),
+)
+NO_INSTRUMENT = N_("This cannot be added: the number is empty or known already.")
+
+
+@bp.get("/records/instruments")
+@open_to(*WRITERS)
+def instruments() -> str:
+    """List the instruments of the house and until when they are certified."""
+    return _list("")
+
+
+@bp.post("/records/instruments")
+@open_to(*WRITERS)
+def new_instrument() -> Response:
+    """Record an instrument and ask for its certificate."""
+    code, kind = forms.text("code", 40), forms.text("kind")
+    try:
+        made = run(house().store, lambda session: known.add(session, code, kind))
+    except (ValueError, IntegrityError):
+        return make_response(_list(words().gettext(NO_INSTRUMENT)), 422)
+    return redirect(url_for("production.instrument", instrument_id=made))
+
+
+@bp.get("/records/instruments/<int:instrument_id>")
+@open_to(*WRITERS)
+def instrument(instrument_id: int) -> str:
+    """Show the certificates of an instrument and ask for the next."""
+    return _page(instrument_id, {}, {})
+
+
+@bp.post("/records/instruments/<int:instrument_id>")
+@open_to(*WRITERS)
+def certify(instrument_id: int) -> Response:
+    """Record what a certificate says."""
+    at, site, one = now(), house().site, _one(instrument_id)
+
+    def work(session: Session) -> None:
+        values = read(CERTIFICATE, as_written(CERTIFICATE, request.form, words()), site.zone).values
+        since = datetime.combine(values["certified_since"], time(), site.zone)
+        says = Certificate(
+            values["scale_correction"], values["thermometer_correction_c"], values["certified_until"]
+        )
+        known.certify(session, one.id, since, says, by=me(), at=at)
+
+    try:
+        run(house().store, work)
+    except EntryFaults as faults:
+        return make_response(_page(instrument_id, request.form, faults_told(faults)), faults.status)
+    return redirect(url_for("production.instruments"))
+
+
+def _list(wrong: str) -> str:
+    with house().store.read() as session:
+        every = known_instruments(session)
+    return render_template("production/instruments.html", wrong=wrong, **names(every))
+
+
+def _page(instrument_id: int, typed: Mapping[str, str], wrong: Mapping[str, str]) -> str:
+    here = {"instrument": _one(instrument_id), "columns": CERTIFICATE, "typed": typed, "wrong": wrong}
+    return render_template("production/instrument.html", **here, **names(()))
+
+
+def _one(instrument_id: int) -> known.Known:
+    with house().store.read() as session:
+        every = known.read_instruments(session).every
+    for one in every:
+        if one.id == instrument_id:
+            return one
+    raise NotFound()

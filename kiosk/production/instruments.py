@@ -1,0 +1,110 @@
+"""Instruments of the house: what each reads in, and what its certificates say at a time.
+
+One door for forms, files and the instruments that send readings themselves: a
+code becomes a scale and a certificate here and nowhere else.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from kiosk.figures.strength import AS_READ, Certificate, Instrument
+from kiosk.store import rows
+from kiosk.store.tables import production as t
+
+SCALES = tuple(Instrument)
+
+
+class NotAnInstrument(Exception):
+    """A code that is neither an instrument of the house nor a scale."""
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """An instrument of the house; `certificates` by the time that each holds from, oldest first."""
+
+    id: int
+    code: str
+    scale: str
+    certificates: Sequence[tuple[datetime, Certificate]] = ()
+
+    def certificate(self, at: datetime) -> Certificate:
+        """Return the corrections in force at a time; none before the first certificate."""
+        return next((one for since, one in reversed(self.certificates) if since <= at), AS_READ)
+
+    def has_run_out(self, at: datetime, on: date) -> bool:
+        """Say whether the certificate in force at a time no longer holds on its day."""
+        return self.certificate(at).has_run_out(on)
+
+
+class Instruments:
+    """Every instrument of the house, read in two queries."""
+
+    def __init__(self, every: Sequence[Known]) -> None:
+        self.every = every
+        self._by_code = {one.code: one for one in every}
+        self._by_id = {one.id: one for one in every}
+
+    def certificate(self, instrument_id: int | None, at: datetime) -> Certificate:
+        """Return the corrections of an instrument at a time; none where none was named."""
+        return AS_READ if instrument_id is None else self._by_id[instrument_id].certificate(at)
+
+    def code(self, instrument_id: int) -> str:
+        """Return what an instrument is called."""
+        return self._by_id[instrument_id].code
+
+    def read_with(self, said: str | None, at: datetime) -> Mapping[str, Any]:
+        """Return `scale`, `instrument_id` and `certificate` of what a strength was read with.
+
+        `said` is the code of an instrument or a scale by its own name, which has no
+        certificate; None leaves all of them empty. Raises NotAnInstrument.
+        """
+        if said is None or said in SCALES:
+            return {"scale": said, "instrument_id": None, "certificate": AS_READ}
+        found = self._by_code.get(said)
+        if found is None or found.scale not in SCALES:
+            raise NotAnInstrument(said)
+        return {"scale": found.scale, "instrument_id": found.id, "certificate": found.certificate(at)}
+
+
+def read_instruments(session: Session) -> Instruments:
+    """Read the instruments of the house with all their certificates, by code."""
+    c, i = t.certificates.c, t.instruments.c
+    dated: dict[int, list[tuple[datetime, Certificate]]] = defaultdict(list)
+    for row in session.execute(select(t.certificates).order_by(c.since)):
+        says = Certificate(row.scale_e4 / 10_000, row.thermometer_mc / 1000, row.until)
+        dated[row.instrument_id].append((row.since, says))
+    found = session.execute(select(i.id, i.code, i.kind).order_by(i.code))
+    return Instruments([Known(row_id, code, kind, dated[row_id]) for row_id, code, kind in found])
+
+
+def add(session: Session, code: str, scale: str) -> int:
+    """Record an instrument of the house and return its id. Raises ValueError for what is none."""
+    if not code or code in SCALES or scale not in SCALES:
+        raise ValueError(code)
+    return rows.insert(session, t.instruments, {"code": code, "kind": scale})
+
+
+def certify(
+    session: Session, instrument_id: int, since: datetime, says: Certificate, *, by: int | None, at: datetime
+) -> None:
+    """Record a certificate that holds from `since` on; one of the same day is put right by it."""
+    c = t.certificates.c
+    values = {
+        "until": says.valid_until,
+        "scale_e4": round(says.scale * 10_000),
+        "thermometer_mc": round(says.thermometer_c * 1000),
+    }
+    known = select(c.id, c.revision).where(c.instrument_id == instrument_id, c.since == since)
+    former = session.execute(known).one_or_none()
+    if former is None:
+        rows.insert(session, t.certificates, {"instrument_id": instrument_id, "since": since, **values})
+    else:
+        rows.change(session, t.certificates, former.id, former.revision, values, by=by, at=at)
