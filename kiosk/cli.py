@@ -64,7 +64,9 @@ def demo(port: int, host: str) -> None:
         site = load_site(prepared.folder, database=prepared.database)
         near = [address] if (address := network_address()) else []
         site = replace(site, trusted_hosts=(*site.trusted_hosts, *near))
-        _serve(site, host, free_port(host, port), prepared.sign_ins)
+        free = free_port(host, port)
+        sending = prepared.sending.replace("{address}", f"http://127.0.0.1:{free}")
+        _serve(site, host, free, (*prepared.sign_ins, "Send a reading as an instrument does:", sending))
 
 
 @cli.command()

@@ -18,6 +18,7 @@ from kiosk.demo.bar import add_stock
 from kiosk.demo.booking import add_flights, add_parties, add_releases, add_tours
 from kiosk.demo.calendar import calendar_for, move_files
 from kiosk.demo.people import add_staff, hash_pins, sign_ins
+from kiosk.demo.sending import add_instruments
 from kiosk.production.importing.columns import Column
 from kiosk.production.importing.importing import import_folder
 from kiosk.production.importing.reading import Line
@@ -41,11 +42,15 @@ _CODES_LIVE_ON = timedelta(hours=12)
 
 @dataclass(frozen=True, slots=True)
 class Prepared:
-    """A demo ready to be served: its folder, its database, and what to tell whoever opens it."""
+    """A demo ready to be served: its folder, its database, and what to tell whoever opens it.
+
+    `sending` is a shell line that sends a reading to `{address}`.
+    """
 
     folder: Path
     database: str
     sign_ins: tuple[str, ...]
+    sending: str = ""
 
 
 def prepare_demo(
@@ -73,16 +78,18 @@ def prepare_demo(
     store = open_store(site.database)
     try:
         with store.write() as session:
-            codes = _fill(session, site, folder, people, hashes, now)
+            codes, manager = _fill(session, site, folder, people, hashes, now)
+            sending = add_instruments(session, site, manager, now)
     finally:
         store.close()
-    return Prepared(folder, site.database, (*_enrolling(codes), "Sign in:", *sign_ins(people)))
+    told = (*_enrolling(codes), "Sign in:", *sign_ins(people))
+    return Prepared(folder, site.database, told, sending)
 
 
 def _fill(
     session: Session, site: Site, folder: Path, people: Sequence[Line], hashes: Sequence[str], now: datetime
-) -> Mapping[str, str]:
-    """Take everything in, the manager answering for it; return one-time codes by device."""
+) -> tuple[Mapping[str, str], int]:
+    """Take everything in; return one-time codes by device, and the manager, who answers for it."""
     staff = add_staff(session, site, people, hashes, now)
     manager = next(staff[str(one["name"])] for one in people if "manager" in str(one["roles"]))
     import_folder(session, site, folder / "records", by=manager, at=now)
@@ -97,7 +104,8 @@ def _fill(
     add_stock(session, site, read("stock.csv", tables.STOCK), manager, now)
     policy.confirm(session, site, key=new_key(), by=manager, at=now)
     later = now + _CODES_LIVE_ON
-    return {name: new_code(session, site, name, "tablet", room, later) for name, room in _DEVICES}
+    codes = {name: new_code(session, site, name, "tablet", room, later) for name, room in _DEVICES}
+    return codes, manager
 
 
 def _enrolling(codes: Mapping[str, str]) -> list[str]:

@@ -26,6 +26,8 @@ KINDS = {
     "kiosk": N_("guests' screen"),
     "wall": N_("wall screen"),
 }
+"""What a one-time code can make of a browser."""
+SENDER = N_("instrument that sends readings")
 CODE_LIFE = timedelta(minutes=30)
 # No 0, 1, I, L, O, U: nothing that is misread from paper or heard wrongly.
 ALPHABET = "23456789ABCDEFGHJKMNPQRSTVWXYZ"

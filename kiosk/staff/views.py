@@ -199,6 +199,7 @@ def _devices_page(wrong: dict[str, str], code: str = "", code_name: str = "") ->
         wrong=wrong,
         devices=every,
         kinds=device_list.KINDS,
+        sender=device_list.SENDER,
         code=code,
         code_name=code_name,
     )

@@ -161,7 +161,7 @@ def recorded_texts(store: Store) -> Iterator[str]:
         *(production.fields.c.variety, production.casks.c.wood),
         *(production.received.c.what, production.received.c.origin, production.received.c.document),
         *(tours.guests.c.first_name, tours.flights.c.name, production.lots.c.product),
-        *(tasting.releases.c.code, tasting.bottles.c.code),
+        *(tasting.releases.c.code, tasting.bottles.c.code, production.instruments.c.code),
     )
     with store.read() as session:
         for column in columns:
@@ -213,6 +213,7 @@ class Bracketed:
                 "<int:guest_id>": [str(guest_id)],
                 "<int:bottle_id>": [str(bottle_id)],
                 "<table>/<int:row_id>": [f"{table}/{row_id}" for table, row_id in self._records(session)],
+                "<int:instrument_id>": ["1"],
                 "<name>": list(FORMS),
             }
         found = [rule]
