@@ -39,6 +39,14 @@ class RecordFault:
         return self.message.format(**self.facts)
 
 
+class FileRefused(Exception):
+    """A file cannot be read as a table at all."""
+
+    def __init__(self, *faults: RecordFault) -> None:
+        super().__init__("\n".join(map(str, faults)))
+        self.faults = faults
+
+
 class RecordFaults(Exception):
     """Records that cannot be taken in; nothing of the folder was imported."""
 

@@ -15,22 +15,17 @@ from kiosk.production.importing.checking import chain_faults, filled_twice
 from kiosk.production.importing.comparing import Sorted, sort_out
 from kiosk.production.importing.faults import RecordFault, RecordFaults
 from kiosk.production.importing.kinds import CASKS, FILLS, KINDS, Kind
-from kiosk.production.importing.reading import Line, read_lines
 from kiosk.production.importing.records import Record, made
+from kiosk.production.importing.sources import Lines, files_in, lines_by_kind
 from kiosk.production.importing.writing import Ids, Writer
 from kiosk.site.settings import Site
 from kiosk.store import rows
 from kiosk.store.tables import production as t
 from kiosk.words.marker import N_
 
-NO_FILES = N_("{found} holds no file of records. Their names are: {allowed}.")
-STRANGE_FILE = N_("{file} is not a file of records. Take it out or give it one of these names: {allowed}.")
 NOT_THERE = N_(
     "{file}, row {row}, {column}: there is no {kind} {found}. Correct the code, or write its own row first."
 )
-
-Lines = Mapping[str, Sequence[Line]]
-"""The lines by the file's name."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +62,7 @@ def import_folder(
     then leaves the database as it was.
     """
     faults: list[RecordFault] = []
-    lines = _read(folder, site, faults)
+    lines = lines_by_kind(files_in(folder), str(folder), site.zone, faults)
     records = _records(session, site, lines, at, faults)
     faults.extend(_dangling(session, records, lines))
     found = {kind.file: sort_out(session, kind, records[kind.file], faults) for kind in _present(lines)}
@@ -84,21 +79,6 @@ def _stop_at(faults: Sequence[RecordFault]) -> None:
 
 def _present(lines: Lines) -> list[Kind]:
     return [kind for kind in KINDS if kind.file in lines]
-
-
-def _read(folder: Path, site: Site, faults: list[RecordFault]) -> Lines:
-    names = [kind.file for kind in KINDS]
-    paths = {path.name: path for path in sorted(folder.glob("*.csv"))}
-    allowed = ", ".join(names)
-    for name in paths.keys() - set(names):
-        faults.append(RecordFault(name, 0, "", name, STRANGE_FILE, {"allowed": allowed}))
-    if not paths:
-        faults.append(RecordFault("", 0, "", str(folder), NO_FILES, {"allowed": allowed}))
-    return {
-        kind.file: read_lines(paths[kind.file], kind.columns, site.zone, faults)
-        for kind in KINDS
-        if kind.file in paths
-    }
 
 
 def _records(

@@ -2,28 +2,36 @@
 
 from __future__ import annotations
 
-import csv
 import hashlib
-import io
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import islice
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from kiosk.production.importing.columns import Column
-from kiosk.production.importing.faults import RecordFault, Unreadable
+from kiosk.production.importing.columns import Column, shown
+from kiosk.production.importing.faults import FileRefused, RecordFault, Unreadable
+from kiosk.production.importing.sheets import Rows, is_workbook, rows_of
+from kiosk.production.importing.workbooks import MOST_ROWS
 from kiosk.words.marker import N_
 
-MOST_ROWS = 1_000_000
-"""More rows than any estate writes; a larger file is a mistake or an attack."""
-
 _GUARDED = ("'=", "'+", "'-", "'@", "'\t", "'\r")
+TITLE_ROWS = 20
+"""So far down a row of headings is looked for, to say where it stands."""
 
-NOT_TEXT = N_("{file} is not a table in UTF-8. Save it as CSV (UTF-8), with commas between the columns.")
 NO_COLUMN = N_("{file}, row {row}: the column {column} is missing. Put it into the header.")
-STRANGE_COLUMN = N_("{file}, row {row}: the column {column} is not known. Take it out or correct its name.")
+STRANGE_COLUMN = N_(
+    "{file}, row {row}: the column {column} is not known. Take it out or correct its name; "
+    "known here are: {allowed}."
+)
+TWICE = N_("{file}, row {row}: the column {column} stands twice. Take one of the two out.")
+NO_HEADING = N_("{file}, row {row}: column number {found} has no heading. Write it, or take the column out.")
+LOWER = N_("{file}, row {row}: the headings stand here and not at the top. Take out the rows above them.")
 EMPTY = N_("{file}, row {row}, {column}: the cell is empty. This value is needed.")
-CELLS = N_("{file}, row {row}: {found} cells stand under {wanted} headings. Check the commas and quotes.")
+CELLS = N_(
+    "{file}, row {row}: {found} cells stand under {wanted} headings. Check separators and quotes; "
+    "a number with a decimal comma needs quotes here."
+)
 TOO_MANY = N_("{file} holds more than {most} rows. Divide it.")
 
 
@@ -38,6 +46,7 @@ class Line:
     cells: Mapping[str, object]
     digest: str
     sound: bool = True
+    file: str = ""
 
     def __getitem__(self, column: str) -> object:
         return self.cells[column]
@@ -47,80 +56,115 @@ def read_lines(
     path: Path, columns: Sequence[Column], zone: ZoneInfo, faults: list[RecordFault]
 ) -> list[Line]:
     """Return the lines of a file; what cannot be read in them is added to `faults`."""
+    return lines_of(path.name, path.read_bytes(), columns, zone, faults)
+
+
+def lines_of(
+    file: str, data: bytes, columns: Sequence[Column], zone: ZoneInfo, faults: list[RecordFault]
+) -> list[Line]:
+    """Return the lines of a file's bytes; what cannot be read in them is added to `faults`."""
     try:
-        text = path.read_bytes().decode("utf-8-sig")
-        rows = iter(list(csv.reader(io.StringIO(text, newline=""))))
-    except (UnicodeDecodeError, csv.Error):
-        faults.append(RecordFault(path.name, 1, "", "", NOT_TEXT))
+        rows = ((number, row) for number, row in rows_of(file, data) if any(row))
+        at, header = next(rows, (1, []))
+        header = _without_empty_end(header)
+        reader = _Reader(file, header, columns, zone, faults)
+        wrong = list(_header_faults(file, at, header, columns))
+        if wrong:
+            faults.extend(_headings_lower(file, rows, columns) or wrong)
+            return []
+        return reader.lines(rows)
+    except FileRefused as refused:
+        faults.extend(refused.faults)
         return []
-    header = [name.strip() for name in next(rows, [])]
-    wrong = list(_header_faults(path.name, header, columns))
-    faults.extend(wrong)
-    return [] if wrong else _lines(path.name, header, rows, columns, zone, faults)
 
 
-def _header_faults(file: str, header: list[str], columns: Sequence[Column]) -> Iterator[RecordFault]:
+def _without_empty_end(row: list[str]) -> list[str]:
+    while row and not row[-1]:
+        row = row[:-1]
+    return row
+
+
+def _header_faults(
+    file: str, row: int, header: list[str], columns: Sequence[Column]
+) -> Iterator[RecordFault]:
     known = {column.name: column for column in columns}
     for name, column in known.items():
         if column.needed and name not in header:
-            yield RecordFault(file, 1, name, "", NO_COLUMN)
+            yield RecordFault(file, row, name, "", NO_COLUMN)
     for place, name in enumerate(header):
-        if name not in known or name in header[:place]:
-            yield RecordFault(file, 1, name, name, STRANGE_COLUMN)
+        if not name:
+            yield RecordFault(file, row, "", str(place + 1), NO_HEADING)
+        elif name not in known:
+            yield RecordFault(file, row, name, name, STRANGE_COLUMN, {"allowed": ", ".join(known)})
+        elif name in header[:place]:
+            yield RecordFault(file, row, name, name, TWICE)
 
 
-def _lines(
-    file: str,
-    header: list[str],
-    rows: Iterator[list[str]],
-    columns: Sequence[Column],
-    zone: ZoneInfo,
-    faults: list[RecordFault],
-) -> list[Line]:
-    lines = []
-    for number, row in enumerate(rows, start=2):
-        if number > MOST_ROWS:
-            faults.append(RecordFault(file, number, "", "", TOO_MANY, {"most": MOST_ROWS}))
-            break
-        if not any(cell.strip() for cell in row):
-            continue
-        if len(row) != len(header):
-            faults.append(RecordFault(file, number, "", str(len(row)), CELLS, {"wanted": len(header)}))
-            continue
-        found = dict(zip(header, map(_plain, row), strict=True))
-        before = len(faults)
-        cells = {column.name: _cell(file, number, column, found, zone, faults) for column in columns}
-        lines.append(Line(number, cells, _digest(found, columns), sound=len(faults) == before))
-    return lines
+def _headings_lower(file: str, rows: Rows, columns: Sequence[Column]) -> list[RecordFault]:
+    """Find a row of headings below the first: above it stands a title, or a note."""
+    needed = {column.name for column in columns if column.needed}
+    lower = (number for number, row in islice(rows, TITLE_ROWS) if needed <= set(row))
+    return [RecordFault(file, number, "", "", LOWER) for number in islice(lower, 1)]
 
 
-def _plain(cell: str) -> str:
-    """Take off the apostrophe that guards a text cell against being run as a formula."""
-    cell = cell.strip()
-    return cell[1:] if cell.startswith(_GUARDED) else cell
+@dataclass(frozen=True, slots=True)
+class _Reader:
+    """Turns the rows under one header into lines."""
+
+    file: str
+    header: list[str]
+    columns: Sequence[Column]
+    zone: ZoneInfo
+    faults: list[RecordFault]
+
+    def lines(self, rows: Rows) -> list[Line]:
+        places = [
+            (column, self.header.index(column.name) if column.name in self.header else None)
+            for column in self.columns
+        ]
+        lines = []
+        for number, row in rows:
+            if number > MOST_ROWS:
+                self._fault(number, "", "", TOO_MANY, most=MOST_ROWS)
+                break
+            fitted = row if len(row) == len(self.header) else self._fitted(number, row)
+            if fitted is None:
+                continue
+            before = len(self.faults)
+            cells = {
+                column.name: self._value(number, column, "" if place is None else fitted[place])
+                for column, place in places
+            }
+            sound = len(self.faults) == before
+            lines.append(Line(number, cells, _digest(cells) if sound else "", sound, self.file))
+        return lines
+
+    def _fitted(self, number: int, row: list[str]) -> list[str] | None:
+        """Return a row as long as the header, or None where something stands under no heading."""
+        kept, wanted = _without_empty_end(row), len(self.header)
+        # A workbook leaves empty cells out at the end of a row; a text file that does so lost something.
+        if len(kept) > wanted or (len(row) < wanted and not is_workbook(self.file)):
+            self._fault(number, "", str(len(row)), CELLS, wanted=wanted)
+            return None
+        return kept + [""] * (wanted - len(kept))
+
+    def _value(self, row: int, column: Column, cell: str) -> object:
+        text = cell[1:] if cell.startswith(_GUARDED) else cell  # the apostrophe guards against a formula
+        if not text:
+            if column.needed:
+                self._fault(row, column.name, "", EMPTY)
+            return None
+        try:
+            return column.read(text, self.zone)
+        except Unreadable as unreadable:
+            self._fault(row, column.name, text, unreadable.message, **unreadable.facts)
+            return None
+
+    def _fault(self, row: int, column: str, found: str, message: str, **more: object) -> None:
+        self.faults.append(RecordFault(self.file, row, column, found, message, more))
 
 
-def _cell(
-    file: str,
-    row: int,
-    column: Column,
-    found: Mapping[str, str],
-    zone: ZoneInfo,
-    faults: list[RecordFault],
-) -> object:
-    text = found.get(column.name, "")
-    if not text:
-        if column.needed:
-            faults.append(RecordFault(file, row, column.name, "", EMPTY))
-        return None
-    try:
-        return column.read(text, zone)
-    except Unreadable as unreadable:
-        faults.append(RecordFault(file, row, column.name, text, unreadable.message, unreadable.facts))
-        return None
-
-
-def _digest(found: Mapping[str, str], columns: Sequence[Column]) -> str:
-    """Mark what a line says, whatever the order of its columns."""
-    said = "\x1f".join(f"{column.name}={found.get(column.name, '')}" for column in columns)
+def _digest(cells: Mapping[str, object]) -> str:
+    """Mark what a line says, whatever the order of its columns and the way its numbers are written."""
+    said = "\x1f".join(f"{name}={shown(value)}" for name, value in cells.items())
     return hashlib.sha256(said.encode()).hexdigest()

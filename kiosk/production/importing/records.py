@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 
 from kiosk.figures.errors import FigureError
 from kiosk.production.importing.building import TareOf
+from kiosk.production.importing.columns import shown
 from kiosk.production.importing.faults import RecordFault, Unreadable
 from kiosk.production.importing.kinds import Kind
 from kiosk.production.importing.reading import Line
@@ -29,6 +30,7 @@ class Record:
     """One line ready to be written: its values by column of the table."""
 
     kind: Kind
+    file: str
     row: int
     key: str
     code: str  # of the batch or of what other lines name; "" for neither
@@ -37,7 +39,7 @@ class Record:
 
     def fault(self, column: str, found: object, message: str, **more: object) -> RecordFault:
         """Say what is wrong with this record's line."""
-        return RecordFault(self.kind.file, self.row, column, _shown(found), message, more)
+        return RecordFault(self.file, self.row, column, shown(found), message, more)
 
 
 def made(
@@ -71,12 +73,14 @@ def made(
 
 def key_of(kind: Kind, line: Line) -> str:
     """Return what names a line within its file, and its record for ever."""
-    return "|".join(_shown(line[column]) for column in kind.key)
+    return "|".join(shown(line[column]) for column in kind.key)
 
 
 def _record(kind: Kind, line: Line, tare_of: TareOf) -> Record:
     code = str(line["code"]) if kind.batch or kind.named else ""
-    return Record(kind, line.row, key_of(kind, line), code, line.digest, kind.build(line.cells, tare_of))
+    return Record(
+        kind, line.file, line.row, key_of(kind, line), code, line.digest, kind.build(line.cells, tare_of)
+    )
 
 
 def _line_faults(
@@ -92,7 +96,7 @@ def _line_faults(
     if kind.order:
         begins, ends = (line.cells[column] for column in kind.order)
         if isinstance(begins, datetime) and isinstance(ends, datetime) and ends < begins:
-            yield _fault(kind, line, kind.order[1], ends, BACKWARDS, first=_shown(begins))
+            yield _fault(kind, line, kind.order[1], ends, BACKWARDS, first=shown(begins))
 
 
 def _is_after(value: object, at: datetime, zone: ZoneInfo) -> bool:
@@ -102,13 +106,4 @@ def _is_after(value: object, at: datetime, zone: ZoneInfo) -> bool:
 
 
 def _fault(kind: Kind, line: Line, column: str, found: object, message: str, **more: object) -> RecordFault:
-    return RecordFault(kind.file, line.row, column, _shown(found), message, more)
-
-
-def _shown(value: object) -> str:
-    if isinstance(value, float):
-        return f"{value:.6f}".rstrip("0").rstrip(".")
-    if not isinstance(value, datetime):
-        return str(value)
-    # The zone is the site's own and stands in no file; seconds only where they were written.
-    return value.replace(tzinfo=None).isoformat(" ", "seconds" if value.second else "minutes")
+    return RecordFault(line.file, line.row, column, shown(found), message, more)

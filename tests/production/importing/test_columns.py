@@ -19,16 +19,21 @@ CODE, CHOICE = columns.code("code"), columns.choice("cut", "heads", "hearts")
 GOOD = [
     (NUMBER, "12.5", 12.5),
     (NUMBER, "-5", -5.0),
+    (NUMBER, "12,5", 12.5),
+    (NUMBER, "1,063", 1.063),  # it cannot be 1063: the column ends at 100
+    (columns.number("area", 0, 5000), "0,125", 0.125),
     (WHOLE, "37", 37),
     (MOMENT, "2026-06-16 07:30", datetime(2026, 6, 16, 7, 30, tzinfo=ZONE)),
     (MOMENT, "2026-06-16 07:30:15", datetime(2026, 6, 16, 7, 30, 15, tzinfo=ZONE)),
     (DAY, "2026-06-16", date(2026, 6, 16)),
+    (DAY, "2026-06-16 00:00:00", date(2026, 6, 16)),  # as a spreadsheet writes a day
     (CODE, "SR-066.HT_2", "SR-066.HT_2"),
     (CHOICE, "hearts", "hearts"),
 ]
 BAD = [
-    (NUMBER, cell) for cell in ("12,5", "1 000", "1e3", "inf", "nan", "٣", "+3", ".5", "100.1", "-5.1")
+    (NUMBER, cell) for cell in ("1.012,5", "1 000", "1e3", "inf", "nan", "٣", "+3", ".5", "100.1", "-5.1")
 ] + [
+    (columns.number("area", 0, 5000), "1,234"),  # 1.234 or 1234
     (WHOLE, "37.0"),
     (WHOLE, "0"),
     (MOMENT, "16/06/2026 07:30"),
@@ -36,6 +41,11 @@ BAD = [
     (MOMENT, "2026-06-16 24:00"),
     (MOMENT, "2026-06-16 07:30+00:00"),
     (DAY, "20260616"),
+    (DAY, "46189"),  # a spreadsheet's number for a day
+    (MOMENT, "46189.3125"),
+    (DAY, "1900-01-01"),
+    (MOMENT, "1899-12-30 07:30"),
+    (DAY, "2026-06-16 07:30"),
     (DAY, "2026-02-29"),
     (CODE, "-A"),
     (CODE, "A/B"),

@@ -43,6 +43,23 @@ def test_columns_may_stand_in_any_order_and_say_the_same(tmp_path: Path) -> None
     assert one.digest == other.digest
 
 
+@pytest.mark.parametrize(
+    "text",
+    [
+        'code,volume_l,note\nA,"12,5",x\n',
+        "code;volume_l;note\nA;12,5;x\n",
+        "code;volume_l;note;;\nA;12.50;x;;\n;;;;\n",
+        "code\tvolume_l\tnote\nA\t12,5\tx\n",
+        "\n,,\ncode,volume_l,note\n\nA,12.5,x\n",
+    ],
+)
+def test_separators_and_decimal_commas_say_the_same(tmp_path: Path, text: str) -> None:
+    (line,), faults = read(tmp_path, text)
+    (plain,), _ = read(tmp_path, "code,volume_l,note\nA,12.5,x\n")
+    assert not faults
+    assert (line["volume_l"], line.digest) == (12.5, plain.digest)
+
+
 def test_the_apostrophe_that_guards_a_formula_is_taken_off(tmp_path: Path) -> None:
     (line,), _ = read(tmp_path, "code,volume_l,note\nA,1,'=1+1\n")
     assert line["note"] == "=1+1"
@@ -59,12 +76,21 @@ def test_a_line_with_a_fault_is_kept_but_not_sound(tmp_path: Path) -> None:
     [
         ("code,volume_l\nA,1,2\n", "3 cells stand under 2 headings"),
         ("code,note\nA,x\n", "the column volume_l is missing"),
-        ("code,volume_l,volume_l\nA,1,1\n", "the column volume_l is not known"),
+        ("code,volume_l,volume_l\nA,1,1\n", "the column volume_l stands twice"),
         ("", "the column code is missing"),
-        (b"code,volume_l\nA\xff,1\n", "is not a table in UTF-8"),
+        (b"code,volume_l\nA\xff,1\n", "row 2: a letter here is not in UTF-8"),
         ("code,volume_l\nA,1e3\n", "is not a number"),
         ("code,volume_l\nA,nan\n", "is not a number"),
-        ("code,volume_l\nA,1,5\n", "3 cells"),
+        ("code,volume_l\nA,1,5\n", "a decimal comma needs quotes"),
+        ("code;volume_l\nA;1,5;2\n", "3 cells"),
+        ("code,volume_l,note\nA,1\n", "2 cells"),
+        ('code,volume_l\nA,"1\nB,2\n', "row 2: a quote is opened and not closed"),
+        ("code,volume_l,\nA,1,5\n", "3 cells"),
+        ("code,,volume_l\nA,,5\n", "row 1: column number 2 has no heading"),
+        ("code,sweetness,volume_l\nA,,5\n", "known here are: code, volume_l, note"),
+        ("Our things 2026\n\ncode,volume_l\nA,1\n", "row 3: the headings stand here"),
+        ("code,volume_l\nA,1\n".encode("utf-16"), "row 1: a letter here is not in UTF-8"),
+        ("code,volume_l,note\nA,1,añejo\n".encode("cp1252"), "row 2: a letter here is not in UTF-8"),
         ("code,volume_l\n../A,1\n", "is not a code"),
         ("code,volume_l,note\nA,1," + "x" * 81 + "\n", "longer than 80"),
     ],

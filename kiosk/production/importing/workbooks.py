@@ -1,0 +1,185 @@
+"""Workbooks (.xlsx) as rows of text, each passed through a gate first.
+
+A workbook is a zip of XML from somebody else's computer. Before it is opened the gate
+reads every part once, by a parser that refuses declarations, and stops at what would
+be guessed or grow: merged cells, formulas that were never worked out, errors, rows or
+columns far out. What a workbook says of its own size is not believed.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+import warnings
+import zipfile
+from collections.abc import Iterator
+from datetime import datetime, timedelta
+from typing import Any
+from xml.sax import ContentHandler, SAXException
+from xml.sax.xmlreader import AttributesImpl
+
+import defusedxml.sax
+from defusedxml.common import DefusedXmlException
+from openpyxl import load_workbook
+
+from kiosk.production.importing.faults import FileRefused, RecordFault
+from kiosk.words.marker import N_
+
+MOST_ROWS = 1_000_000
+"""More rows than any estate writes; a larger file is a mistake or an attack."""
+MOST_COLUMNS = 100
+MOST_UNPACKED = 400_000_000
+MOST_BESIDE_SHEETS = 64_000_000  # openpyxl keeps texts and styles in memory
+MOST_TOLD = 20
+
+NOT_A_WORKBOOK = N_(
+    "{file} is not a workbook that can be read. Save it as .xlsx without a password, or as CSV UTF-8."
+)
+UNSAFE = N_(
+    "{file} holds declarations or sizes that no spreadsheet writes, and was not opened. "
+    "Save it anew as .xlsx, or as CSV UTF-8."
+)
+MERGED = N_("{file}, row {row}: the cells {found} are merged. Undo that and write each value into its cell.")
+NOT_WORKED_OUT = N_(
+    "{file}, row {row}: the formula in {found} was never worked out. Open the file in a spreadsheet, "
+    "save it, or write the value itself."
+)
+AN_ERROR = N_("{file}, row {row}: the cell {found} holds an error, {error}. Put it right.")
+FAR_OUT = N_("{file}, row {row}: the cell {found} stands far outside any table of records. Delete it.")
+SEVERAL = N_(
+    "{file} has {found} with something in them. Keep the sheet of records and move the others to a file of "
+    "their own."
+)
+
+_PLACE = re.compile(r"([A-Z]{1,4})(\d{1,9})", re.ASCII)
+
+
+def workbook_rows(file: str, data: bytes) -> Iterator[tuple[int, list[str]]]:
+    """Yield the rows of the only sheet that says anything. Raises FileRefused."""
+    try:
+        _pass_gate(file, data)
+        with warnings.catch_warnings():  # of extensions that a table of records does not need
+            warnings.simplefilter("ignore")
+            rows = _rows(file, data)
+    except (DefusedXmlException, RecursionError) as error:
+        raise FileRefused(RecordFault(file, 0, "", "", UNSAFE)) from error
+    except (zipfile.BadZipFile, SAXException, KeyError, ValueError, TypeError, OSError, IndexError) as error:
+        raise FileRefused(RecordFault(file, 0, "", "", NOT_A_WORKBOOK)) from error
+    return iter(rows)
+
+
+def _rows(file: str, data: bytes) -> list[tuple[int, list[str]]]:
+    book = load_workbook(io.BytesIO(data), read_only=True, data_only=True, keep_links=False)
+    try:
+        found = {}
+        for sheet in book.worksheets:
+            sheet.reset_dimensions()
+            rows = [(n, [_text(cell) for cell in row]) for n, row in enumerate(sheet.iter_rows(), start=1)]
+            if any(any(cells) for _, cells in rows):
+                found[sheet.title] = rows
+    finally:
+        book.close()
+    if len(found) > 1:
+        raise FileRefused(RecordFault(file, 0, "", ", ".join(found), SEVERAL))
+    return next(iter(found.values()), [])
+
+
+def _text(cell: Any) -> str:
+    """Return what a cell says as a file of text would say it."""
+    value = cell.value
+    if isinstance(value, datetime):
+        at = (value + timedelta(microseconds=500_000)).replace(microsecond=0)
+        timed = "h" in str(cell.number_format).lower() or at.time() != datetime.min.time()
+        return at.isoformat(" ", "seconds" if at.second else "minutes") if timed else at.date().isoformat()
+    if isinstance(value, float):
+        return f"{value:.6f}".rstrip("0").rstrip(".")
+    return "" if value is None else str(value).strip()
+
+
+def _pass_gate(file: str, data: bytes) -> None:
+    faults: list[RecordFault] = []
+    with zipfile.ZipFile(io.BytesIO(data)) as parts:
+        sizes = {one.filename: one.file_size for one in parts.infolist()}
+        beside = sum(size for name, size in sizes.items() if not _is_sheet(name))
+        if sum(sizes.values()) > MOST_UNPACKED or beside > MOST_BESIDE_SHEETS:
+            raise FileRefused(RecordFault(file, 0, "", "", UNSAFE))
+        for name in sizes:
+            if name.endswith((".xml", ".rels")):
+                gate = _Gate(file, faults) if _is_sheet(name) else ContentHandler()
+                with parts.open(name) as part:
+                    defusedxml.sax.parse(part, gate, forbid_dtd=True)
+    if faults:
+        raise FileRefused(*faults)
+
+
+def _is_sheet(name: str) -> bool:
+    return name.startswith("xl/worksheets/") and name.endswith(".xml")
+
+
+class _Gate(ContentHandler):
+    """Notes what must not stand in a sheet; stops where something stands too far out."""
+
+    def __init__(self, file: str, faults: list[RecordFault]) -> None:
+        super().__init__()
+        self.file, self.faults = file, faults
+        self.row = self.column = 0
+        self.cell: dict[str, str] = {}
+        self.value: list[str] | None = None
+
+    def startElement(self, name: str, attrs: AttributesImpl) -> None:
+        """Keep the place; see what is merged and where a formula begins."""
+        match name.rpartition(":")[2]:
+            case "row":
+                self.row, self.column = int(attrs.get("r", str(self.row + 1))), 0
+                self._not_far(str(self.row))
+            case "c":
+                self.cell = {"t": attrs.get("t", "n"), "r": attrs.get("r", "")}
+                self._place()
+            case "f":
+                self.cell["f"] = "formula"
+            case "v":
+                self.value = []
+            case "mergeCell":
+                place = _PLACE.match(attrs.get("ref", ""))
+                self._fault(MERGED, attrs.get("ref", ""), int(place[2]) if place else 0)
+
+    def characters(self, content: str) -> None:
+        """Collect a cell's value."""
+        if self.value is not None:
+            self.value.append(content)
+
+    def endElement(self, name: str) -> None:
+        """Look at a whole cell."""
+        match name.rpartition(":")[2]:
+            case "v":
+                self.cell["v"], self.value = "".join(self.value or ()), None
+            case "c":
+                self._look(self.cell)
+
+    def _look(self, cell: dict[str, str]) -> None:
+        if cell["t"] == "e":
+            self._fault(AN_ERROR, cell["r"], self.row, error=cell.get("v", ""))
+        elif "f" in cell and not cell.get("v") and cell["t"] != "str":
+            self._fault(NOT_WORKED_OUT, cell["r"], self.row)
+
+    def _place(self) -> None:
+        place = _PLACE.fullmatch(self.cell["r"])
+        self.column = self.column + 1 if place is None else _number(place[1])
+        if place is not None:
+            self.row = int(place[2])
+        self._not_far(self.cell["r"])
+
+    def _not_far(self, where: str) -> None:
+        if self.row > MOST_ROWS or self.column > MOST_COLUMNS:
+            raise FileRefused(RecordFault(self.file, self.row, "", where, FAR_OUT))
+
+    def _fault(self, message: str, found: str, row: int, **more: object) -> None:
+        if len(self.faults) < MOST_TOLD:
+            self.faults.append(RecordFault(self.file, row, "", found, message, more))
+
+
+def _number(letters: str) -> int:
+    number = 0
+    for letter in letters:
+        number = number * 26 + ord(letter) - 64
+    return number
