@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from werkzeug.exceptions import NotFound
+
 from kiosk.words.marker import N_
 
 
@@ -20,6 +22,14 @@ class Malformed(TastingError):
     """An entry lacks a part or holds something that cannot be."""
 
     message = N_("This entry cannot be read: {part}.")
+
+
+class Stranger(NotFound):
+    """What sends taps was never enrolled, or is a guests' screen."""
+
+
+class ShutOut(Exception):
+    """The device that sends was revoked: what it holds is kept for a person to settle."""
 
 
 class UnknownProduct(TastingError):

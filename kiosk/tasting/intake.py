@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from functools import partial
 
@@ -20,7 +19,7 @@ from kiosk.store import rows as store_rows
 from kiosk.store.engine import Store, run
 from kiosk.store.errors import KeyConflict, NoSuchRow
 from kiosk.store.tables.production import held
-from kiosk.store.tables.staff import devices, staff
+from kiosk.store.tables.staff import staff
 from kiosk.tasting.correcting import correct
 from kiosk.tasting.entries import (
     Answer,
@@ -32,44 +31,29 @@ from kiosk.tasting.entries import (
     happened_at,
     read,
 )
-from kiosk.tasting.errors import Malformed, TastingError, UnknownPour, UnknownProduct
+from kiosk.tasting.errors import Malformed, ShutOut, TastingError, UnknownPour, UnknownProduct
 from kiosk.tasting.marks import mark
 from kiosk.tasting.pouring import pour
-from kiosk.web.access import GUEST_ONLY, signed_in
+from kiosk.tasting.senders import Known
+from kiosk.web.access import signed_in
 
 Sent = Mapping[str, object]
 
 
-@dataclass(frozen=True, slots=True)
-class Sender:
-    """The device that sends and who is signed in on it now."""
-
-    device_id: int
-    revoked: bool = False
-    person_id: int | None = None
-
-
-def sender_of(session: Session, token_hash: str) -> Sender | None:
-    """Return the device of a cookie, revoked ones too, or None for a stranger or a guests' screen."""
-    d = devices.c
-    known = select(d.id, d.revoked_at).where(
-        d.token_hash == token_hash, d.enrolled_at.is_not(None), d.kind.not_in(GUEST_ONLY)
-    )
-    row = session.execute(known).one_or_none()
-    return Sender(row.id, row.revoked_at is not None) if row else None
+def take(store: Store, site: Site, known: Known, sent: Sequence[Sent], now: datetime) -> list[Answer]:
+    """Take rows in the order they were made and return an answer for each. Raises Stranger."""
+    if not sent:
+        with store.read() as session:
+            known(session)
+    return [_take_one(store, site, known, row, now) for row in sent]
 
 
-def take(store: Store, site: Site, sender: Sender, sent: Sequence[Sent], now: datetime) -> list[Answer]:
-    """Take rows in the order they were made and return an answer for each."""
-    return [_take_one(store, site, sender, row, now) for row in sent]
-
-
-def _take_one(store: Store, site: Site, sender: Sender, row: Sent, now: datetime) -> Answer:
+def _take_one(store: Store, site: Site, known: Known, row: Sent, now: datetime) -> Answer:
     key = str(row.get("key", ""))[:32]
-    if sender.revoked:
-        return _hold(store, row, key, "revoked_device", now)
     try:
-        return run(store, partial(_record, site=site, sender=sender, row=row, now=now))
+        return run(store, partial(_record, site=site, known=known, row=row, now=now))
+    except ShutOut:
+        return _hold(store, row, key, "revoked_device", now)
     except NoSuchRow:
         return _hold(store, row, key, "unknown_guest", now)
     except UnknownPour:
@@ -84,7 +68,10 @@ def _take_one(store: Store, site: Site, sender: Sender, row: Sent, now: datetime
         return _rejected(key, "refused_entry", refused)
 
 
-def _record(session: Session, *, site: Site, sender: Sender, row: Sent, now: datetime) -> Answer:
+def _record(session: Session, *, site: Site, known: Known, row: Sent, now: datetime) -> Answer:
+    sender = known(session)
+    if sender.revoked:
+        raise ShutOut()
     by = claimed_by(row)
     by = sender.person_id if by is None else by
     here = by is not None and by == sender.person_id

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from flask import jsonify, make_response, redirect, render_template, request, url_for
-from werkzeug.exceptions import BadRequest, NotFound
+from werkzeug.exceptions import BadRequest
 from werkzeug.wrappers import Response
 
 from kiosk.staff import signing_in
@@ -14,12 +14,13 @@ from kiosk.tasting.answers import told
 from kiosk.tasting.blueprint import bp
 from kiosk.tasting.entries import Answer
 from kiosk.tasting.errors import NotRecorded
-from kiosk.tasting.intake import Sender, sender_of, take
+from kiosk.tasting.intake import take
 from kiosk.tasting.low import low
 from kiosk.tasting.room import Tile, room
 from kiosk.tasting.rules import lines
+from kiosk.tasting.senders import Shown
 from kiosk.tasting.telling import running_low
-from kiosk.web import access, forms
+from kiosk.web import access, forms, language
 from kiosk.web.access import open_to
 from kiosk.web.house import house, now, words
 from kiosk.web.tokens import hashed
@@ -31,13 +32,17 @@ MOST_ROWS = 500
 
 
 @bp.post("/intake")
-@open_to("device", "stranger")
+@open_to("sender")
 def intake() -> Response:
     """Take a list of ledger rows. A device shut out since may still hand in what it holds."""
     sent = request.get_json()
     if not isinstance(sent, list) or len(sent) > MOST_ROWS or not all(isinstance(row, dict) for row in sent):
         raise BadRequest()
-    answers = take(house().store, house().site, _sender(), sent, now())
+    sender = _sender()
+    try:
+        answers = take(house().store, house().site, sender, sent, now())
+    finally:
+        language.speak_to(sender.languages)
     conflict = bool(answers) and all(answer.status == 409 for answer in answers)
     return make_response(
         jsonify({"answers": [_plain(answer) for answer in answers]}), 409 if conflict else 200
@@ -126,16 +131,10 @@ def _rules_page(wrong: str) -> str:
     return render_template("tasting/rules.html", in_force=in_force, rules=shown, wrong=wrong)
 
 
-def _sender() -> Sender:
-    here, somebody = access.device(), access.person()
-    if here is not None:
-        return Sender(here.id, person_id=somebody.id if somebody else None)
-    token = request.cookies.get(access.DEVICE_COOKIE, "")
-    with house().store.read() as session:
-        known = sender_of(session, hashed(house().site, "device", token))
-    if known is None:
-        raise NotFound()
-    return known
+def _sender() -> Shown:
+    site, cookies = house().site, request.cookies
+    device = hashed(site, "device", cookies.get(access.DEVICE_COOKIE, ""))
+    return Shown(site, device, hashed(site, "person", cookies.get(access.PERSON_COOKIE, "")), now())
 
 
 def _tapped(tour_id: int, row: dict[str, object]) -> Response:

@@ -26,9 +26,10 @@ from kiosk.web.tokens import hashed
 ANYONE = "anyone"  # guests too
 DEVICE = "device"  # an enrolled device, somebody signed in or not
 STRANGER = "stranger"  # a device that is not enrolled yet
+SENDER = "sender"  # whoever sends taps: the view finds out in the transaction that records them
 INSTRUMENT = "instrument"  # a device that shows its own token, never a cookie
 ROLES = ("guide", "bar", "trainee", "production", "manager")
-KNOWN = frozenset({ANYONE, DEVICE, STRANGER, INSTRUMENT, *ROLES})
+KNOWN = frozenset({ANYONE, DEVICE, STRANGER, SENDER, INSTRUMENT, *ROLES})
 
 DEVICE_COOKIE = "kiosk_device"
 PERSON_COOKIE = "kiosk_person"
@@ -103,7 +104,7 @@ WHO_ASKS = _who_asks()
 
 
 def open_to(*who: str) -> Callable[[View], View]:
-    """Declare who may open a view: `anyone`, `device`, `stranger`, or roles by name.
+    """Declare who may open a view: `anyone`, `device`, `stranger`, `sender`, or roles by name.
 
     No role contains another: a manager opens what lists `manager`.
     """
@@ -173,8 +174,16 @@ def may_open(endpoint: str) -> bool:
 
 def by_token() -> bool:
     """Say whether the view asked for knows its callers by their token alone and reads no cookie."""
-    endpoint = request.endpoint
-    return endpoint is not None and declared(current_app, endpoint) == frozenset({INSTRUMENT})
+    return _asked_of() == {INSTRUMENT}
+
+
+def found_later() -> bool:
+    """Say whether the view asked for finds out itself who asks."""
+    return _asked_of() == {SENDER}
+
+
+def _asked_of() -> frozenset[str]:
+    return (declared(current_app, request.endpoint) if request.endpoint else None) or frozenset()
 
 
 def _guard_instrument() -> None:
@@ -200,7 +209,7 @@ def guard() -> Response | None:
     who = declared(current_app, request.endpoint) if request.endpoint else frozenset({ANYONE})
     if who is None:
         raise Forbidden()
-    if ANYONE in who:
+    if ANYONE in who or SENDER in who:
         return None
     if by_token():
         _guard_instrument()

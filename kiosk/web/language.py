@@ -6,6 +6,7 @@ with the way to the same page in theirs, so that a link never undoes a choice.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from flask import Flask, g, redirect, request, url_for
@@ -44,6 +45,13 @@ def speak(code: str) -> None:
     g.words = house().words[code]
 
 
+def speak_to(languages: Sequence[str]) -> None:
+    """Answer somebody who became known only now: in what they speak, unless they chose a language."""
+    spoken = _first(languages)
+    if spoken and own_choice() is None:
+        speak(spoken)
+
+
 def speak_by_link(code: str) -> None:
     """Answer in the language that a link stands for, unless the visitor chose one."""
     if own_choice() is None and code in house().words:
@@ -67,13 +75,15 @@ def in_language(path: str, code: str) -> str:
 def _fitting() -> str:
     """Return what the signed-in person speaks, else the browser's, else the site's first."""
     codes = [known.code for known in house().site.languages]
-    somebody = access.person() if request.path.startswith("/staff") else None
-    if somebody:
-        codes_spoken = [code for code in somebody.languages if code in codes]
-        if codes_spoken:
-            return codes_spoken[0]
-    wanted = request.accept_languages.best_match(codes)
-    return wanted or codes[0]
+    staff_page = request.path.startswith("/staff") and not access.found_later()
+    somebody = access.person() if staff_page else None
+    spoken = _first(somebody.languages) if somebody else None
+    return spoken or request.accept_languages.best_match(codes) or codes[0]
+
+
+def _first(languages: Sequence[str]) -> str | None:
+    """Return the first of the languages that the site speaks too."""
+    return next((code for code in languages if code in house().words), None)
 
 
 def _same_page_in(code: str) -> str:

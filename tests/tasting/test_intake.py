@@ -7,12 +7,12 @@ from datetime import timedelta
 import pytest
 from sqlalchemy import func, select
 
-from kiosk.store import rows
 from kiosk.store.keys import new_key
 from kiosk.store.tables.production import held
-from kiosk.store.tables.staff import devices, sign_ins
+from kiosk.store.tables.staff import sign_ins
 from kiosk.store.tables.tasting import pours
-from kiosk.tasting.intake import Sender, sender_of, take
+from kiosk.tasting.intake import take
+from kiosk.tasting.senders import Sender
 from tests.tasting_room import QUARTER_UL
 
 
@@ -23,7 +23,8 @@ def ask(guest, **changes):
 
 def taken(tasting, *sent, **sender):
     by = {"person_id": tasting.ana, **sender}
-    return take(tasting.store, tasting.site, Sender(tasting.tablet, **by), sent, tasting.now)
+    known = Sender(tasting.tablet, **by)
+    return take(tasting.store, tasting.site, lambda _session: known, sent, tasting.now)
 
 
 def holding(tasting):
@@ -153,10 +154,3 @@ def test_a_claim_alone_allows_nothing_even_of_somebody_who_was_here(tasting, kin
     (answer,) = taken(tasting, row, person_id=None)
     assert (answer.outcome, answer.status) == ("rejected", 403)
     assert taken(tasting, {**row, "key": new_key()})[0].outcome == "marked"
-
-
-def test_a_guests_screen_hands_nothing_in_not_even_when_shut_out(tasting):
-    screen = {"name": "screen", "kind": "kiosk", "token_hash": "k" * 64, "enrolled_at": tasting.now}
-    with tasting.store.write() as session:
-        rows.insert(session, devices, {**screen, "revoked_at": tasting.now})
-        assert sender_of(session, "k" * 64) is None

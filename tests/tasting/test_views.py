@@ -10,7 +10,7 @@ from sqlalchemy import func, select, update
 
 from kiosk.app import create_app
 from kiosk.store.keys import new_key
-from kiosk.store.tables.staff import devices, sessions, staff_roles
+from kiosk.store.tables.staff import devices, sessions, staff, staff_roles
 from kiosk.tasting import policy
 from tests.actors import PIN, Clock, Screen, hire
 from tests.tasting_room import QUARTER_UL, Tasting, tasting_site
@@ -79,6 +79,15 @@ def test_intake_answers_each_row_in_the_readers_language(bar, tasting):
     assert (refused["reasons"], bool(refused["sentence"])) == (["not_checked"], True)
     bar.get("/language/es")
     assert sent(bar, row(tasting.guests[1])).json["answers"][0]["sentence"]
+
+
+def test_intake_speaks_as_whoever_sends_unless_the_device_chose(bar, tasting, sqlite_store):
+    bar.get("/language/en")
+    in_english = sent(bar, row(tasting.guests[1])).json["answers"][0]["sentence"]
+    bar.client.delete_cookie("language")
+    with sqlite_store.write() as session:
+        session.execute(update(staff).where(staff.c.id == bar.celia).values(languages=["es"]))
+    assert sent(bar, row(tasting.guests[1])).json["answers"][0]["sentence"] != in_english
 
 
 def test_the_same_key_is_answered_alike_and_another_body_is_409(bar, tasting):
