@@ -17,7 +17,7 @@ from kiosk.figures.errors import FigureError
 from kiosk.site import values
 from kiosk.site.colours import DARK_GROUND, LEAST_CONTRAST, LIGHT_GROUND, is_colour, readable_on
 from kiosk.site.reader import Refused, Setting
-from kiosk.site.settings import Units
+from kiosk.site.settings import RELEASE_KINDS, Units
 from kiosk.words.marker import N_
 
 SLUG = r"[a-z][a-z0-9]*(?:-[a-z0-9]+)*"
@@ -175,6 +175,14 @@ SITE = (
         N_("a list of names in lower case letters, digits and dashes"),
         "The tasting rooms.",
         default=("main",),
+    ),
+    Setting(
+        "formula_for",
+        values.list_of(values.text),
+        N_("a list of ids of products and kinds of release: {kinds}"),
+        "What is released only under a formula or an approval that the law asks.",
+        default=(),
+        facts={"kinds": ", ".join(RELEASE_KINDS)},
     ),
     Setting(
         "public_address",

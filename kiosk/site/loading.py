@@ -23,7 +23,7 @@ from kiosk.site.policy import read_policy
 from kiosk.site.products import check_languages, read_products
 from kiosk.site.reader import Where, read_table, read_toml
 from kiosk.site.secret import read_secret
-from kiosk.site.settings import Colours, Language, Measure, Product, RouteStop, Site
+from kiosk.site.settings import RELEASE_KINDS, Colours, Language, Measure, Product, RouteStop, Site
 from kiosk.site.shipped import shipped
 from kiosk.words.catalogs import SOURCE_LANGUAGE
 from kiosk.words.marker import N_
@@ -59,6 +59,7 @@ def read_site(folder: Path, faults: list[Fault], *, database: str | None = None)
     if read is None or policy is None:
         return None
     _check_whole(read, policy, codes, where)
+    _check_formulas(read["formula_for"], products, where)
     address = database or os.environ.get(DATABASE_VARIABLE) or read["database"]
     return _site(folder, read, policy, products, address or f"sqlite:///{folder / 'kiosk.sqlite'}", secret)
 
@@ -125,6 +126,13 @@ def _check_whole(read: Mapping[str, Any], policy: ServicePolicy, codes: Sequence
             at.note(room, N_("rooms of this site: {rooms}"), rooms=", ".join(read["rooms"]))
 
 
+def _check_formulas(named: Sequence[str], products: Mapping[str, Product], where: Where) -> None:
+    for name in named:
+        if products and name not in (*RELEASE_KINDS, *products):
+            remedy = N_("the id of a product, or a kind of release: {kinds}")
+            where.at("formula_for").note(name, remedy, kinds=", ".join(RELEASE_KINDS))
+
+
 def _check_once(entries: Sequence[Mapping[str, Any]], table: str, name: str, where: Where) -> None:
     for place, entry in enumerate(entries):
         if entry[name] in [earlier[name] for earlier in entries[:place]]:
@@ -148,7 +156,17 @@ def _site(
     address: str | None = read["public_address"]
     host = urlsplit(address).hostname if address else None
     hosts = dict.fromkeys([*([host] if host else []), *read["trusted_hosts"]])
-    same = ("key", "name", "currency", "units", "standard_drink", "day_starts", "rooms", "label_lines")
+    same = (
+        "key",
+        "name",
+        "currency",
+        "units",
+        "standard_drink",
+        "day_starts",
+        "rooms",
+        "label_lines",
+        "formula_for",
+    )
     return Site(
         folder=folder,
         **{name: read[name] for name in same},

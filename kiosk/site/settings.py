@@ -15,6 +15,9 @@ from zoneinfo import ZoneInfo
 
 from kiosk.figures.drinks import ServicePolicy, StandardDrink
 
+RELEASE_KINDS = ("bottled", "cask_sample", "new_make", "experiment", "mixed")
+"""What a release may be of."""
+
 
 class Units(StrEnum):
     """Which trade's units a site speaks in."""
@@ -100,6 +103,8 @@ class Site:
     secret: bytes = field(repr=False)
     # Lines that stand with every product, by language: advertiser, warning, age.
     label_lines: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    # Products and kinds of release for which the law asks a formula or an approval.
+    formula_for: tuple[str, ...] = ()
 
     def language(self, code: str) -> Language | None:
         """Return a language of the site by its code, or None."""

@@ -21,6 +21,7 @@ from kiosk.tasting.blueprint import POURERS, bp
 from kiosk.tasting.bottles import Opening, Told
 from kiosk.tasting.entries import KEY, Tap
 from kiosk.tasting.errors import Malformed
+from kiosk.tasting.releases import covers
 from kiosk.tasting.shelf import one_bottle, shelf
 from kiosk.tasting.showing import product_name, size
 from kiosk.tasting.stock import Line
@@ -36,14 +37,13 @@ def bottles() -> str:
     """Show a room's open bottles, its sealed stock and the measures."""
     here, at = house(), now()
     room = room_asked()
-    day = here.site.service_day(at)
     with here.store.read() as session:
         open_here = [telling.bottle(one, here.site, words(), at) for one in shelf(session, here.site, room)]
         known = session.execute(select(releases).order_by(releases.c.product, releases.c.code)).all()
         kept = stock.sealed(session, room, at + timedelta(seconds=1))
         checked = measuring.checks(session, at + timedelta(seconds=1))
         held = keeping.held_weighings(session)
-    covered = [one for one in known if room in one.rooms and one.from_on <= day <= (one.until_on or day)]
+    covered = [one for one in known if covers(one, room, here.site, at)]
     return render_template(
         "tasting/bottles.html",
         room=room,

@@ -7,7 +7,7 @@ is no topping up and no joining of part bottles.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import datetime
 from typing import Any
 
 from sqlalchemy import func, select
@@ -21,6 +21,7 @@ from kiosk.store.tables.staff import staff
 from kiosk.store.tables.tasting import bottle_entries, bottles, releases
 from kiosk.tasting.entries import Tap
 from kiosk.tasting.errors import BottleEnded, Malformed, NotReleased, UnknownBottle
+from kiosk.tasting.releases import covers
 from kiosk.tasting.shelf import Shelved, density_of, one_bottle
 
 KINDS = ("bottle", "jug")
@@ -62,7 +63,7 @@ def open_new(session: Session, site: Site, tap: Tap, opening: Opening, now: date
     known = session.scalar(select(bottle_entries.c.bottle_id).where(bottle_entries.c.key == tap.key))
     if known is not None:
         return int(known)
-    release = _release(session, opening.release_id, opening.room, site.service_day(now))
+    release = _release(session, site, opening.release_id, opening.room, now)
     if opening.kind not in KINDS or not 0 < opening.size_ml <= LARGEST_ML or opening.room not in site.rooms:
         raise Malformed(part="bottle")
     _demand_weight(site, release, opening)
@@ -115,9 +116,9 @@ def settle(session: Session, held_id: int, revision: int, *, by: int, at: dateti
     rows.change(session, held, held_id, revision, settled, by=by, at=at, why="looked at")
 
 
-def _release(session: Session, release_id: int, room: str, day: date) -> Any:
+def _release(session: Session, site: Site, release_id: int, room: str, at: datetime) -> Any:
     row = session.execute(select(releases).where(releases.c.id == release_id)).one_or_none()
-    if row is None or room not in row.rooms or not row.from_on <= day <= (row.until_on or day):
+    if row is None or not covers(row, room, site, at):
         raise NotReleased()
     return row
 

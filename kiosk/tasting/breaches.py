@@ -32,7 +32,7 @@ from kiosk.store.tables.tasting import policies, pours
 from kiosk.store.tables.tours import guests, marks, steps, tours
 from kiosk.tasting.balancing import Shift
 from kiosk.tasting.policy import NO_POLICY, digest
-from kiosk.tasting.releases import Released, released
+from kiosk.tasting.releases import entries
 from kiosk.tasting.servers import server
 from kiosk.tasting.shelf import POUR, corrections
 
@@ -76,7 +76,7 @@ class _Here:
         self.same_rules = set(session.scalars(same))
         self.marks = _marks(session, set(guest_ids))
         self.steps = _steps(session, of)
-        self.at_hand: Mapping[str, Released] = released(session, site, of.room, of.day)
+        self.releases = entries(session, of.room, of.day)
 
     def reasons(self, one: Served, before: Sequence[Served], entry: Any) -> tuple[str, ...]:
         if not entry.policy_key:
@@ -92,7 +92,7 @@ class _Here:
             one.volume_ul,
             one.abv_e2,
             one.neat,
-            released=one.product in self.at_hand,
+            released=any(r.product == one.product and r.holds(one.at) for r in self.releases),
             own=product is None or product.own,
         )
         pourer = server(self.session, self.site.policy, entry.by, self.of.day)

@@ -35,7 +35,7 @@ def pour(session: Session, site: Site, asked: PourTap, now: datetime) -> Answer:
     standing = hold(session, site, asked.guest_id, asked.tap.key, at, asked.product)
     if standing.known:
         return _stored(session, asked, standing.known)
-    at_hand = released(session, site, standing.room.id, site.service_day(at))
+    at_hand = released(session, site, standing.room.id, at)
     proposed = offer(site, at_hand, asked.product, asked.volume_ul, neat=asked.neat)
     pourer = server(session, site.policy, asked.tap.by, site.service_day(at))
     reasons = _reasons(site, standing, asked, pourer, proposed, at)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
+from typing import Any
 
 from sqlalchemy import bindparam, or_, select
 from sqlalchemy.orm import Session
@@ -17,37 +18,57 @@ from kiosk.tasting.errors import UnknownProduct
 
 @dataclass(frozen=True, slots=True)
 class Released:
-    """A product's signed entry that covers a room and a day."""
+    """A product's signed entry that covers a room and a day, from its signing until it is ended."""
 
     code: str
     product: str
     abv_e2: int | None
     abv_basis: str = "label"
+    signed_at: datetime | None = None
+    ended_at: datetime | None = None
+
+    def holds(self, at: datetime) -> bool:
+        """Say whether it was signed by then and not yet ended."""
+        begun = self.signed_at is None or self.signed_at <= at
+        return begun and (self.ended_at is None or at < self.ended_at)
 
 
 _R = releases.c
 _ON_A_DAY = (
-    select(_R.code, _R.product, _R.abv_e2, _R.abv_basis, _R.rooms)
+    select(_R.code, _R.product, _R.abv_e2, _R.abv_basis, _R.signed_at, _R.ended_at, _R.rooms)
     .where(_R.from_on <= bindparam("day"), or_(_R.until_on.is_(None), _R.until_on >= bindparam("day")))
     .order_by(_R.code)
 )
 
 
-def released(session: Session, site: Site, room: str, day: date) -> dict[str, Released]:
-    """Return what is released in a room on a service day, by product.
+def entries(session: Session, room: str, day: date) -> list[Released]:
+    """Return the signed entries that cover a room on a service day, ended ones too."""
+    rows = session.connection().execute(_ON_A_DAY, {"day": day})
+    return [Released(*row[:-1]) for row in rows if room in row.rooms]
+
+
+def released(session: Session, site: Site, room: str, at: datetime) -> dict[str, Released]:
+    """Return what is released in a room at an instant, by product.
 
     Of several entries for one product the strongest counts; one without a strength
     of its own is as strong as the product.
     """
     found: dict[str, Released] = {}
-    for row in session.connection().execute(_ON_A_DAY, {"day": day}):
-        if room in row.rooms:
-            one = Released(row.code, row.product, row.abv_e2, row.abv_basis)
-            found[one.product] = max(found.get(one.product, one), one, key=lambda r: _abv_e2(site, r))
+    for one in entries(session, room, site.service_day(at)):
+        if one.holds(at):
+            found[one.product] = max(found.get(one.product, one), one, key=lambda r: counted_e2(site, r))
     return found
 
 
-def _abv_e2(site: Site, entry: Released) -> int:
+def covers(row: Any, room: str, site: Site, at: datetime) -> bool:
+    """Say whether a row of the releases covers a room at an instant."""
+    day = site.service_day(at)
+    one = Released(row.code, row.product, row.abv_e2, row.abv_basis, row.signed_at, row.ended_at)
+    return room in row.rooms and row.from_on <= day <= (row.until_on or day) and one.holds(at)
+
+
+def counted_e2(site: Site, entry: Released) -> int:
+    """Return the strength of a release that counts, in hundredths of % vol."""
     known = site.products.get(entry.product)
     before = known.abv_e2 if known else entry.abv_e2 or 0
     return before if entry.abv_e2 is None else counted_abv_e2(entry.abv_e2, entry.abv_basis, before)
@@ -64,7 +85,7 @@ def offer(
     entry, known = at_hand.get(product), site.products.get(product)
     own = known is None or known.own  # an experiment that has no product yet is the house's
     if entry is not None and entry.abv_e2 is not None:
-        return Offer(product, volume_ul, _abv_e2(site, entry), neat, own=own)
+        return Offer(product, volume_ul, counted_e2(site, entry), neat, own=own)
     if known is None:
         raise UnknownProduct(product=product)
     return Offer(product, volume_ul, known.abv_e2, neat, released=entry is not None, own=own)

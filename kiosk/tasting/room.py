@@ -123,7 +123,7 @@ def room(session: Session, site: Site, tour_id: int, now: datetime) -> RoomView:
         now,
         Room(tour.room, *site.day_bounds(day), site.zone),
         items(session, tour.flight_id),
-        released(session, site, tour.room, day),
+        released(session, site, tour.room, now),
         in_force(session, site) is not None,
         _steps(session, tour_id),
     )

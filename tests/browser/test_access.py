@@ -33,6 +33,8 @@ STAFF_PAGES = (
     "/staff/records/held",
     "/staff/bottles-behind/AN-02",
     "/staff/wall",
+    "/staff/releases",
+    "/staff/releases/new",
     "/staff/rules",
     "/staff/devices",
     "/staff/people",

@@ -111,6 +111,17 @@ def test_a_day_within_the_rules_has_no_breach(tasting):
     assert body(tasting)["breaches"] == {"servings": 0, "reasons": {}}
 
 
+def test_a_release_covers_the_glasses_between_its_signing_and_its_end(tasting):
+    day = tasting.site.service_day(tasting.now)
+    with tasting.store.write() as session:
+        signed_at, ended_at = later(tasting, minutes=10), later(tasting, minutes=20)
+        tasting.release(session, "reserva", day, signed_at=signed_at, ended_at=ended_at)
+    for _ in range(3):
+        tasting.pour(tasting.guests[0], "reserva", asked=False)
+        tasting.now = later(tasting, minutes=10)
+    assert body(tasting)["breaches"] == {"servings": 2, "reasons": {"not_released": 2}}
+
+
 def test_a_glass_told_afterwards_beyond_the_limit_is_a_breach_of_its_own_time(tasting):
     for _ in range(3):
         tasting.pour(tasting.guests[0], volume_ul=HALF_UL)

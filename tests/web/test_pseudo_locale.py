@@ -162,6 +162,7 @@ def recorded_texts(store: Store) -> Iterator[str]:
         *(production.received.c.what, production.received.c.origin, production.received.c.document),
         *(tours.guests.c.first_name, tours.flights.c.name, production.lots.c.product),
         *(tasting.releases.c.code, tasting.bottles.c.code, production.instruments.c.code),
+        *(tasting.releases.c.document, tasting.releases.c.formula),
     )
     with store.read() as session:
         for column in columns:

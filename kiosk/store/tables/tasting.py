@@ -44,6 +44,9 @@ releases = row(
     Column("from_on", Date, nullable=False),
     Column("until_on", Date, nullable=True),
     ref("signed_by", "staff.id"),
+    # Within its days it holds from the one instant until before the other.
+    Column("signed_at", UtcTime, nullable=True),
+    Column("ended_at", UtcTime, nullable=True),
 )
 
 bottles = row(
