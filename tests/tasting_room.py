@@ -17,7 +17,7 @@ from kiosk.figures.drinks import (
     parse_drinks,
     parse_volume_ul,
 )
-from kiosk.site.settings import Measure, Product, Site
+from kiosk.site.settings import Measure, Mixer, Product, Recipe, Site
 from kiosk.store import ledgers, rows
 from kiosk.store.engine import Store
 from kiosk.store.keys import new_key
@@ -62,6 +62,29 @@ PRODUCTS = {
     )
 }
 
+_BOTH = {"en": "tall glass", "es": "vaso alto"}
+_JUICE = Mixer({"en": "juice", "es": "jugo"}, 90_000)
+_CREAM = Mixer({"en": "cream", "es": "crema"}, 15_000, ("milk",))
+_CHERRY = Mixer({"en": "cherry", "es": "cereza"}, 0, ("sulphites",))
+OUNCE_UL = parse_volume_ul("1 fl oz", round_up=False)
+RECIPES = {
+    r.id: r
+    for r in (
+        Recipe(
+            "welcome",
+            {"en": "Welcome", "es": "Bienvenida"},
+            _BOTH,
+            (_JUICE, _CREAM, _CHERRY),
+            "jengibre",
+            OUNCE_UL,
+            QUARTER_UL,
+            "welcome-sin",
+        ),
+        Recipe("welcome-sin", {"en": "Welcome Without", "es": "Bienvenida sin"}, _BOTH, (_JUICE, _CHERRY)),
+    )
+}
+"""A welcome drink of 1 fl oz at 30 % in juice and cream, and its twin of juice."""
+
 
 def tasting_site(folder: Path, *, limits: Iterable[Limit] = LIMITS, **changes: Any) -> Site:
     """Return a small site with service rules, products and a measure."""
@@ -70,6 +93,7 @@ def tasting_site(folder: Path, *, limits: Iterable[Limit] = LIMITS, **changes: A
         "policy": rules,
         "standard_drink": US,
         "products": PRODUCTS,
+        "recipes": RECIPES,
         "measures": (Measure("quarter-ounce", QUARTER_UL), Measure("half-ounce", HALF_UL)),
         **changes,
     }
@@ -97,7 +121,8 @@ class Tasting:
         now: datetime,
         *,
         guests: int = 2,
-        flight: Iterable[tuple[str, int]] = (("blanco", QUARTER_UL), ("anejo", QUARTER_UL)),
+        flight: Iterable[tuple[str, int | None]] = (("blanco", QUARTER_UL), ("anejo", QUARTER_UL)),
+        welcome: str | None = None,
         released: Iterable[str] = ("blanco", "anejo", "jengibre"),
     ) -> Tasting:
         """Record a tour with guests not yet checked, what is released, and the rules confirmed.
@@ -118,18 +143,21 @@ class Tasting:
                 devices,
                 {"name": "tablet", "kind": "tablet", "token_hash": new_key() * 2, "enrolled_at": now},
             )
-            here._record_tour(session, flight, now)
+            here._record_tour(session, flight, welcome, now)
             here._record_guests(session, guests, day)
             for name in released:
                 here.release(session, name, day)
             policy.confirm(session, site, key=new_key(), by=here.ana, at=now - timedelta(days=1))
         return here
 
-    def _record_tour(self, session: Any, flight: Iterable[tuple[str, int]], now: datetime) -> None:
+    def _record_tour(
+        self, session: Any, flight: Iterable[tuple[str, int | None]], welcome: str | None, now: datetime
+    ) -> None:
         flight_id = rows.insert(session, tour_tables.flights, {"name": "short", "retired": False})
-        for pos, (name, volume_ul) in enumerate(flight, 1):
-            planned = {"flight_id": flight_id, "pos": pos, "product": name, "volume_ul": volume_ul}
-            session.execute(tour_tables.flight_items.insert().values(planned))
+        planned = [(0, welcome, None)] if welcome else []
+        for pos, name, volume_ul in [*planned, *((n, *one) for n, one in enumerate(flight, 1))]:
+            values = {"flight_id": flight_id, "pos": pos, "product": name, "volume_ul": volume_ul}
+            rows.insert(session, tour_tables.flight_items, values)
         values = {
             "letter": "A",
             "starts_at": now - timedelta(hours=1),

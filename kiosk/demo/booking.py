@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import insert, select
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from kiosk.production.importing.reading import Line
@@ -25,8 +25,9 @@ def add_flights(session: Session, site: Site, lines: Sequence[Line]) -> Mapping[
         c: Mapping[str, Any] = line.cells
         if c["flight"] not in ids:
             ids[c["flight"]] = rows.insert(session, tours.flights, {"name": c["flight"], "retired": False})
-        item = {"pos": c["pos"], "product": c["product"], "volume_ul": measures[c["measure"]]}
-        session.execute(insert(tours.flight_items).values(flight_id=ids[c["flight"]], **item))
+        volume_ul = None if c["product"] in site.recipes else measures[c["measure"]]
+        item = {"pos": c["pos"], "product": c["product"], "volume_ul": volume_ul}
+        rows.insert(session, tours.flight_items, {"flight_id": ids[c["flight"]], **item})
     return ids
 
 

@@ -30,7 +30,7 @@ def _several(name: str, *, needed: bool = True) -> Column:
 
 
 STAFF = (words("name"), _several("roles"), _several("languages"), words("pin", 6))
-FLIGHTS = (code("flight"), whole("pos", 1, 40), code("product"), code("measure"))
+FLIGHTS = (code("flight"), whole("pos", 0, 40), code("product"), code("measure", needed=False))
 TOURS = (
     day("day"),
     code("letter"),

@@ -26,7 +26,11 @@ class Mark:
 
 @dataclass(frozen=True, slots=True)
 class Pour:
-    """One entry of the pours' ledger: for a guest, or set out at a place for nobody yet."""
+    """One entry of the pours' ledger: for a guest, or set out at a place for nobody yet.
+
+    Of a mixed glass `product` and `volume_ul` are those of what came from the bottle,
+    and `recipe` says which glass it was.
+    """
 
     key: str
     at: datetime
@@ -36,6 +40,7 @@ class Pour:
     volume_ul: int
     abv_e2: int
     neat: bool = True
+    recipe: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +70,12 @@ class Served:
     abv_e2: int
     neat: bool = True
     done_at: datetime | None = None
+    recipe: str | None = None
+
+    @property
+    def glass(self) -> str:
+        """What was served: the recipe of a mixed glass, else the product."""
+        return self.recipe or self.product
 
     @property
     def ethanol(self) -> int:
@@ -131,7 +142,7 @@ def _corrected(pour: Pour, marks: Sequence[PourMark]) -> Served | None:
     if guest_id is None:
         return None
     what = (pour.product, pour.volume_ul, pour.abv_e2, pour.neat)
-    return Served(pour.key, at, guest_id, pour.visit, *what, done_at)
+    return Served(pour.key, at, guest_id, pour.visit, *what, done_at, pour.recipe)
 
 
 def _order(entry: Mark | PourMark | Served) -> tuple[datetime, str]:

@@ -12,12 +12,11 @@ from zoneinfo import ZoneInfo
 from babel import Locale, UnknownLocaleError
 from babel.core import get_global
 
-from kiosk.figures.drinks import STANDARD_DRINKS, parse_volume_ul
-from kiosk.figures.errors import FigureError
+from kiosk.figures.drinks import STANDARD_DRINKS
 from kiosk.site import values
 from kiosk.site.colours import DARK_GROUND, LEAST_CONTRAST, LIGHT_GROUND, is_colour, readable_on
 from kiosk.site.reader import Refused, Setting
-from kiosk.site.settings import RELEASE_KINDS, Units
+from kiosk.site.settings import RELEASE_KINDS, Units, WelcomeDrink
 from kiosk.words.marker import N_
 
 SLUG = r"[a-z][a-z0-9]*(?:-[a-z0-9]+)*"
@@ -47,13 +46,6 @@ def _currency(value: Any) -> str:
     if code not in get_global("all_currencies"):
         raise Refused
     return code
-
-
-def _measure(value: Any) -> int:
-    try:
-        return values.whole(1, 200_000)(parse_volume_ul(values.text(value), round_up=False))
-    except FigureError:
-        raise Refused from None
 
 
 def _colour(ground: str) -> Any:
@@ -89,7 +81,7 @@ LANGUAGE = (
 )
 MEASURE = (
     Setting("id", values.matching(SLUG), _SLUG_ALLOWED, "What the tasting calls it."),
-    Setting("volume", _measure, N_('a volume such as "0.5 fl oz" or "15 mL"'), "What it holds."),
+    Setting("volume", values.volume_ul, values.VOLUME, "What it holds."),
 )
 ROUTE = (
     Setting("stop", values.matching(SLUG), N_("the name of a stop's folder"), "Which stop."),
@@ -183,6 +175,14 @@ SITE = (
         "What is released only under a formula or an approval that the law asks.",
         default=(),
         facts={"kinds": ", ".join(RELEASE_KINDS)},
+    ),
+    Setting(
+        "welcome_drink",
+        lambda v: WelcomeDrink(values.one_of(*WelcomeDrink)(v)),
+        N_("one of {choices}"),
+        "When it is served. What nobody has chosen is right before a walk past machines that run.",
+        default=WelcomeDrink.ALCOHOL_FREE,
+        facts={"choices": ", ".join(WelcomeDrink)},
     ),
     Setting(
         "public_address",

@@ -22,6 +22,7 @@ from kiosk.site.faults import Fault, SiteFaults
 from kiosk.site.policy import read_policy
 from kiosk.site.products import check_languages, read_products
 from kiosk.site.reader import Where, read_table, read_toml
+from kiosk.site.recipes import check_welcome, read_recipes
 from kiosk.site.secret import read_secret
 from kiosk.site.settings import RELEASE_KINDS, Colours, Language, Measure, Product, RouteStop, Site
 from kiosk.site.shipped import shipped
@@ -55,13 +56,16 @@ def read_site(folder: Path, faults: list[Fault], *, database: str | None = None)
     drink = STANDARD_DRINKS.get(str(table.get("standard_drink")), STANDARD_DRINKS["US"])
     codes = _codes(table)
     products = read_products(products_table, codes, products_where) if products_table else {}
+    recipes = read_recipes(products_table, products, codes, products_where)
     policy = _policy(table, drink, products, where) if "service" in table else None
     if read is None or policy is None:
         return None
     _check_whole(read, policy, codes, where)
     _check_formulas(read["formula_for"], products, where)
+    check_welcome(recipes, read["welcome_drink"], products_where)
     address = database or os.environ.get(DATABASE_VARIABLE) or read["database"]
-    return _site(folder, read, policy, products, address or f"sqlite:///{folder / 'kiosk.sqlite'}", secret)
+    whole = {**read, "products": products, "recipes": recipes}
+    return _site(folder, whole, policy, address or f"sqlite:///{folder / 'kiosk.sqlite'}", secret)
 
 
 def outline(folder: Path) -> tuple[tuple[str, ...], tuple[str, ...]]:
@@ -149,7 +153,6 @@ def _site(
     folder: Path,
     read: Mapping[str, Any],
     policy: ServicePolicy,
-    products: Mapping[str, Product],
     database: str,
     secret: bytes,
 ) -> Site:
@@ -157,15 +160,8 @@ def _site(
     host = urlsplit(address).hostname if address else None
     hosts = dict.fromkeys([*([host] if host else []), *read["trusted_hosts"]])
     same = (
-        "key",
-        "name",
-        "currency",
-        "units",
-        "standard_drink",
-        "day_starts",
-        "rooms",
-        "label_lines",
-        "formula_for",
+        *("key", "name", "currency", "units", "standard_drink", "day_starts", "rooms", "label_lines"),
+        *("formula_for", "products", "recipes", "welcome_drink"),
     )
     return Site(
         folder=folder,
@@ -180,7 +176,6 @@ def _site(
         retention_days=read["retention_days"],
         colours=Colours(**read["colours"]),
         route=tuple(_route_stop(entry) for entry in read["route"]),
-        products=products,
         database=database,
         secret=secret,
     )

@@ -25,8 +25,16 @@ ALLERGENS = (*EU_ALLERGENS, "wheat", "coconut")
 """What may be told of a product. Wheat is a cereal with gluten; coconut stands on neither list (it left
 the American one in January 2025) and guests are told of it by name all the same."""
 
-_TEXTS = N_("a text for each of the site's languages")
+TEXTS = N_("a text for each of the site's languages")
 
+ALLERGENS_SETTING = Setting(
+    "allergens",
+    values.list_of(values.text, ALLERGENS),
+    N_("a list of {choices}"),
+    "Allergens added after distilling: whatever a guest must be told, on whichever list it stands.",
+    default=(),
+    facts={"choices": ", ".join(ALLERGENS)},
+)
 PRODUCT = (
     Setting(
         "id",
@@ -34,9 +42,9 @@ PRODUCT = (
         N_("lower case letters, digits and dashes"),
         "The name that records and ledgers use; never changed once something was poured.",
     ),
-    Setting("names", values.by_language, _TEXTS, "The name on the label."),
-    Setting("legal_class", values.by_language, _TEXTS, "Class and type by law."),
-    Setting("notes", values.by_language, _TEXTS, "A few warm words.", default={}),
+    Setting("names", values.by_language, TEXTS, "The name on the label."),
+    Setting("legal_class", values.by_language, TEXTS, "Class and type by law."),
+    Setting("notes", values.by_language, TEXTS, "A few warm words.", default={}),
     Setting(
         "abv_percent",
         values.number(0, 96),
@@ -51,14 +59,7 @@ PRODUCT = (
         "How the strength is known. Sugar hides it from a hydrometer: then label, distilled or laboratory.",
         facts={"choices": ", ".join(ABV_BASES)},
     ),
-    Setting(
-        "allergens",
-        values.list_of(values.text, ALLERGENS),
-        N_("a list of {choices}"),
-        "Allergens added after distilling: whatever a guest must be told, on whichever list it stands.",
-        default=(),
-        facts={"choices": ", ".join(ALLERGENS)},
-    ),
+    ALLERGENS_SETTING,
     Setting(
         "classes",
         values.list_of(values.matching(r"[a-z][a-z0-9_]*")),
@@ -76,6 +77,7 @@ PRODUCTS = (
     Setting(
         "product", values.anything, N_("at least one [[product]]"), "The products.", table=PRODUCT, many=True
     ),
+    Setting("recipe", values.anything, N_("a list of recipes"), "Read by `recipes`.", default=[]),
 )
 
 
@@ -99,10 +101,10 @@ def check_languages(
     for name in names:
         for code in languages if entry[name] else ():
             if code not in entry[name]:
-                where.at(name, code).missing(_TEXTS)
+                where.at(name, code).missing(TEXTS)
         for code in entry[name]:
             if code not in languages:
-                where.at(name, code).note(entry[name][code], _TEXTS)
+                where.at(name, code).note(entry[name][code], TEXTS)
 
 
 def _product(entry: Mapping[str, Any]) -> Product:

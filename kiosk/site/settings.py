@@ -26,6 +26,14 @@ class Units(StrEnum):
     US = "us"
 
 
+class WelcomeDrink(StrEnum):
+    """When the welcome drink is served, and whether with alcohol."""
+
+    ALCOHOL_FREE = "alcohol-free on arrival"
+    SMALL = "small on arrival"
+    AFTER = "after the tour"
+
+
 @dataclass(frozen=True, slots=True)
 class Language:
     """A language of the site and the CLDR locale that writes its numbers and dates."""
@@ -56,6 +64,29 @@ class Product:
     sugar_g_per_l: float | None = None
     own: bool = True  # made by the house
     classes: tuple[str, ...] = ()  # its class in each law, by the table of facts
+
+
+@dataclass(frozen=True, slots=True)
+class Mixer:
+    """Juice, cream, syrup, ice or a garnish: of it the rules see nothing, and guests its allergens."""
+
+    names: Mapping[str, str]  # by language code
+    volume_ul: int = 0  # 0: not measured, as ice and garnish are
+    allergens: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Recipe:
+    """A mixed glass with at most one product from a bottle, or the alcohol-free twin of one."""
+
+    id: str
+    names: Mapping[str, str]  # by language code
+    glass: Mapping[str, str]  # what it is served in; its twin's is the same
+    mixers: tuple[Mixer, ...]
+    product: str | None = None
+    volume_ul: int = 0  # of the product
+    small_ul: int | None = None  # of the product, where a small one welcomes
+    twin: str | None = None  # the id of its alcohol-free twin; None for a twin
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,6 +136,8 @@ class Site:
     label_lines: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     # Products and kinds of release for which the law asks a formula or an approval.
     formula_for: tuple[str, ...] = ()
+    recipes: Mapping[str, Recipe] = field(default_factory=dict)  # twins among them
+    welcome_drink: WelcomeDrink = WelcomeDrink.ALCOHOL_FREE
 
     def language(self, code: str) -> Language | None:
         """Return a language of the site by its code, or None."""

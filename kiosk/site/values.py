@@ -7,7 +7,14 @@ from collections.abc import Callable, Collection
 from datetime import time
 from typing import Any
 
+from kiosk.figures.drinks import parse_volume_ul
+from kiosk.figures.errors import FigureError
 from kiosk.site.reader import Refused
+from kiosk.words.marker import N_
+
+VOLUME = N_('a volume such as "0.5 fl oz" or "15 mL"')
+MOST_UL = 1_000_000
+"""More than any glass holds, in µL."""
 
 
 def text(value: Any) -> str:
@@ -75,6 +82,14 @@ def clock_time(value: Any) -> time:
     if isinstance(value, str) and re.fullmatch(r"[0-2]\d:[0-5]\d", value) and value < "24":
         return time.fromisoformat(value)
     raise Refused
+
+
+def volume_ul(value: Any) -> int:
+    """Read a volume that is poured, as whole µL rounded down."""
+    try:
+        return whole(1, MOST_UL)(parse_volume_ul(text(value), round_up=False))
+    except FigureError:
+        raise Refused from None
 
 
 def list_of(read: Callable[[Any], Any], among: Collection[str] = ()) -> Callable[[Any], tuple[Any, ...]]:

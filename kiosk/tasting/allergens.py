@@ -7,8 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from kiosk.figures.drinks import Offer
 from kiosk.site.settings import Site
 from kiosk.stops.allergens import ALLERGEN_WORDS
+from kiosk.tasting.releases import contents, from_bottle
 from kiosk.words.catalogs import Words
 
 ASKED_TOO = {
@@ -20,9 +22,11 @@ ASKED_TOO = {
 
 
 def in_glass(site: Site, code: str) -> tuple[str, ...]:
-    """Return the allergens of a product that is poured; of one that the site does not list, none is known."""
-    known = site.products.get(code)
-    return known.allergens if known else ()
+    """Return the allergens of a product or recipe, mixers and garnish with them.
+
+    Of a product that the site does not list none is known.
+    """
+    return contents(site, code, Offer(from_bottle(site, code), 0, 0)).allergens
 
 
 def concerning(site: Site, code: str, named: Iterable[str] | None) -> tuple[str, ...]:

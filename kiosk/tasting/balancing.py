@@ -71,7 +71,8 @@ def balances(session: Session, site: Site, of: Shift) -> list[ProductShift]:
 def poured(session: Session, of: Shift) -> Iterable[tuple[Pour, Fate, int | None]]:
     """Return what was poured for the tours of a room in a shift, and what became of it."""
     p = pours.c
-    here = (tours.c.room == of.room, p.at >= of.since, p.at < of.until)
+    # A glass with nothing measured in it, as a mixed one without alcohol may be, touches no stock.
+    here = (tours.c.room == of.room, p.at >= of.since, p.at < of.until, p.volume_ul > 0)
     wanted = select(p.bottle_id, *POUR).join_from(pours, tours, p.tour_id == tours.c.id).where(*here)
     rows = session.execute(wanted).all()
     bottle_of = {row.key: row.bottle_id for row in rows}

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -32,7 +32,7 @@ from kiosk.store.tables.tasting import policies, pours
 from kiosk.store.tables.tours import guests, marks, steps, tours
 from kiosk.tasting.balancing import Shift
 from kiosk.tasting.policy import NO_POLICY, digest
-from kiosk.tasting.releases import entries
+from kiosk.tasting.releases import contents, entries
 from kiosk.tasting.servers import server
 from kiosk.tasting.shelf import POUR, corrections
 
@@ -97,6 +97,7 @@ class _Here:
         )
         pourer = server(self.session, self.site.policy, entry.by, self.of.day)
         room = Room(self.of.room, self.of.since, self.of.until, self.site.zone)
+        offer = replace(offer, liquids=contents(self.site, one.glass, offer).liquids)
         return decide(self.site.policy, guest, before, pourer, room, one.at, offer).reasons
 
 

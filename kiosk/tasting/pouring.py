@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import UTC, datetime
 
 from sqlalchemy import select
@@ -15,7 +16,7 @@ from kiosk.store.errors import KeyConflict
 from kiosk.store.tables.tasting import pours, refusals
 from kiosk.tasting.entries import Answer, PourTap
 from kiosk.tasting.policy import NO_POLICY
-from kiosk.tasting.releases import offer, released
+from kiosk.tasting.releases import from_bottle, offer, released
 from kiosk.tasting.servers import server
 from kiosk.tasting.standing import Standing, hold
 
@@ -31,8 +32,9 @@ def pour(session: Session, site: Site, asked: PourTap, now: datetime) -> Answer:
     for an unknown guest and UnknownProduct.
     """
     now = now.astimezone(UTC)  # sums on a local clock go wrong where the clock is changed
+    asked = _as_mixed(site, asked)
     at = asked.tap.at(now).astimezone(UTC) if not asked.asked else now
-    standing = hold(session, site, asked.guest_id, asked.tap.key, at, asked.product)
+    standing = hold(session, site, asked.guest_id, asked.tap.key, at, from_bottle(site, asked.product))
     if standing.known:
         return _stored(session, asked, standing.known)
     at_hand = released(session, site, standing.room.id, at)
@@ -42,7 +44,7 @@ def pour(session: Session, site: Site, asked: PourTap, now: datetime) -> Answer:
     if reasons and asked.asked:
         ledgers.append(session, refusals, _refusal(asked, standing, reasons, now))
         return Answer(asked.tap.key, "refused", reasons=reasons, guest_id=asked.guest_id, at=now)
-    ledgers.append(session, pours, _pour(asked, standing, proposed, at, now), found_here={"bottle_id"})
+    ledgers.append(session, pours, _pour(site, asked, standing, proposed, at, now), found_here={"bottle_id"})
     return Answer(asked.tap.key, "poured", reasons=reasons, guest_id=asked.guest_id, at=at)
 
 
@@ -59,18 +61,27 @@ def _reasons(
     return (*outside, *decided.reasons)
 
 
+def _as_mixed(site: Site, asked: PourTap) -> PourTap:
+    """A glass with a recipe is never neat, and nothing is measured of one without a bottle in it."""
+    recipe = site.recipes.get(asked.product)
+    if recipe is None:
+        return asked
+    return replace(asked, neat=False, volume_ul=asked.volume_ul if recipe.product else 0)
+
+
 def _pour(
-    asked: PourTap, standing: Standing, proposed: Offer, at: datetime, now: datetime
+    site: Site, asked: PourTap, standing: Standing, proposed: Offer, at: datetime, now: datetime
 ) -> Mapping[str, object]:
     return {
         **asked.tap.values(at, now),
         "guest_id": asked.guest_id,
         "tour_id": standing.tour_id,
         "bottle_id": standing.bottle_id,
-        "product": asked.product,
+        "product": proposed.product,
         "volume_ul": asked.volume_ul,
         "abv_e2": proposed.abv_e2,
         "neat": asked.neat,
+        "recipe": asked.product if asked.product in site.recipes else None,
         "asked": asked.asked,
         "server_checked": asked.tap.checked,
         "policy_key": standing.policy_key or "",
@@ -106,7 +117,7 @@ def _stored(session: Session, asked: PourTap, ledger: str) -> Answer:
         "asked": asked.asked,
         **({"neat": asked.neat} if table is pours else {}),
     }
-    stands = {"asked": True, **row}
+    stands = {"asked": True, **row, "product": row.get("recipe") or row["product"]}
     other = [name for name, value in sent.items() if stands[name] != value]
     if other:
         raise KeyConflict(table.name, asked.tap.key, other)

@@ -1,17 +1,17 @@
-"""What may be poured for guests: released products, by room and day."""
+"""What may be poured for guests: released products, by room and day, neat or in a mixed glass."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
 from sqlalchemy import bindparam, or_, select
 from sqlalchemy.orm import Session
 
-from kiosk.figures.drinks import Offer, counted_abv_e2
-from kiosk.site.settings import Site
+from kiosk.figures.drinks import Offer, Part, Serving, counted_abv_e2, serving
+from kiosk.site.settings import Recipe, Site
 from kiosk.store.tables.tasting import releases
 from kiosk.tasting.errors import UnknownProduct
 
@@ -80,8 +80,11 @@ def offer(
     """Return a proposed pour with the strength that counts: the release's, else the product's.
 
     A release whose strength is not known counts no weaker than its product, which
-    then states the spirit before fruit and water. Raises UnknownProduct for what neither knows.
+    then states the spirit before fruit and water. Of a recipe, `volume_ul` is that of what
+    comes from the bottle, and so is the offer. Raises UnknownProduct for what neither knows.
     """
+    if product in site.recipes:
+        return _mixed(site, at_hand, site.recipes[product], volume_ul)
     entry, known = at_hand.get(product), site.products.get(product)
     own = known is None or known.own  # an experiment that has no product yet is the house's
     if entry is not None and entry.abv_e2 is not None:
@@ -89,3 +92,28 @@ def offer(
     if known is None:
         raise UnknownProduct(product=product)
     return Offer(product, volume_ul, known.abv_e2, neat, released=entry is not None, own=own)
+
+
+def _mixed(site: Site, at_hand: Mapping[str, Released], recipe: Recipe, volume_ul: int) -> Offer:
+    if recipe.product is None:
+        return Offer(recipe.id, 0, 0, neat=False)
+    poured = offer(site, at_hand, recipe.product, volume_ul)
+    glass = contents(site, recipe.id, poured)
+    return replace(poured, neat=glass.neat, liquids=glass.liquids)
+
+
+def contents(site: Site, code: str, poured: Offer) -> Serving:
+    """Return what is in a glass: what was `poured` from the bottle, and the mixers of a recipe."""
+    known, recipe = site.products.get(poured.product), site.recipes.get(code)
+    allergens = known.allergens if known else ()
+    parts = [Part(poured.product, poured.volume_ul, poured.abv_e2, allergens, poured.own)]
+    for mixer in recipe.mixers if recipe else ():
+        name = next(iter(mixer.names.values()))
+        parts.append(Part(name, mixer.volume_ul, 0, mixer.allergens, liquid=mixer.volume_ul > 0))
+    return serving(parts)
+
+
+def from_bottle(site: Site, code: str) -> str:
+    """Return the product that is poured for a glass of this name, its own where nothing is mixed."""
+    recipe = site.recipes.get(code)
+    return (recipe.product or code) if recipe else code

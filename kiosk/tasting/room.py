@@ -122,7 +122,7 @@ def room(session: Session, site: Site, tour_id: int, now: datetime) -> RoomView:
         site,
         now,
         Room(tour.room, *site.day_bounds(day), site.zone),
-        items(session, tour.flight_id),
+        items(session, site, tour.flight_id),
         released(session, site, tour.room, now),
         in_force(session, site) is not None,
         _steps(session, tour_id),
@@ -180,13 +180,13 @@ def _next(
     marked: Iterable[Mark],
 ) -> Sample | None:
     declined = [mark.detail for mark in marked if mark.kind == "declined" and mark.detail]
-    item = next_item(around.flight, [one.product for one in served], declined)
+    item = next_item(around.flight, [one.glass for one in served], declined)
     if item is None:
         return None
-    proposed = offer(around.site, around.at_hand, item.product, item.volume_ul)
+    proposed = offer(around.site, around.at_hand, item.glass, item.volume_ul)
     asked = cost(around.site.policy, proposed)
     reasons = () if asked.free else (*outside, *fits(given, asked))
-    return Sample(item.product, item.volume_ul, reasons)
+    return Sample(item.glass, item.volume_ul, reasons)
 
 
 def _alcohol_free(around: _Around) -> Sample | None:
@@ -228,7 +228,9 @@ def _served(session: Session, tour_id: int) -> Mapping[int, list[Served]]:
     moved_here = select(c.pour_key).where(c.guest_id.in_(here))
     ours = p.guest_id.in_(here) | p.key.in_(moved_here)
     poured = session.execute(
-        select(p.key, p.at, p.guest_id, p.tour_id, p.product, p.volume_ul, p.abv_e2, p.neat).where(ours)
+        select(p.key, p.at, p.guest_id, p.tour_id, p.product, p.volume_ul, p.abv_e2, p.neat, p.recipe).where(
+            ours
+        )
     )
     corrected = session.execute(
         select(c.key, c.at, c.pour_key, c.kind, c.guest_id).where(c.pour_key.in_(select(p.key).where(ours)))

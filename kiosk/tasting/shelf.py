@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Select, exists, select
+from sqlalchemy import Column, Select, exists, select
 from sqlalchemy.orm import Session
 
 from kiosk.figures.bottles import (
@@ -145,9 +145,9 @@ def _poured(session: Session, ids: Sequence[int]) -> Mapping[int, list[tuple[Pou
     return found
 
 
-POUR = (
+POUR: tuple[Column[Any], ...] = (
     *(pours.c.key, pours.c.at, pours.c.guest_id, pours.c.tour_id, pours.c.product),
-    *(pours.c.volume_ul, pours.c.abv_e2, pours.c.neat),
+    *(pours.c.volume_ul, pours.c.abv_e2, pours.c.neat, pours.c.recipe),
 )
 """The columns of a `Pour`, in its order."""
 

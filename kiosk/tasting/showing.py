@@ -95,7 +95,7 @@ def _sample(sample: Sample | None, site: Site, words: Words, to_guest: Words) ->
         sample.product,
         sample.volume_ul,
         product_name(site, sample.product, words),
-        size(sample.volume_ul, site, words),
+        size(sample.volume_ul, site, words) if sample.volume_ul else "",
         tuple(reasons.for_staff(code, site.policy, words) for code in codes),
         reasons.for_guest(codes[0], site.policy, to_guest) if codes else "",
     )
@@ -104,12 +104,13 @@ def _sample(sample: Sample | None, site: Site, words: Words, to_guest: Words) ->
 def _last(served: Served | None, site: Site, words: Words) -> str:
     if served is None:
         return ""
-    return f"{product_name(site, served.product, words)}, {size(served.volume_ul, site, words)}"
+    measured = [size(served.volume_ul, site, words)] if served.volume_ul else []
+    return ", ".join([product_name(site, served.glass, words), *measured])
 
 
 def product_name(site: Site, product: str, words: Words) -> str:
-    """Return a product's name in the reader's language, or its code where the site has none."""
-    known = site.products.get(product)
+    """Return a product's or recipe's name in the reader's language, or its code where the site has none."""
+    known = site.products.get(product) or site.recipes.get(product)
     return known.names.get(words.language, product) if known else product
 
 

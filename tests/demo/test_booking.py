@@ -49,7 +49,7 @@ def test_a_booking_becomes_tour_parties_guests_and_marks(
         tour = session.execute(select(tours.tours)).one()
         found = session.execute(select(tours.guests).order_by(tours.guests.c.number)).all()
         states = [guest_state(of_guest(session, guest.id)) for guest in found]
-        flight = items(session, tour.flight_id)
+        flight = items(session, site, tour.flight_id)
     assert tour.starts_at == datetime(2026, 6, 16, 9, 30, tzinfo=site.zone)
     assert (tour.private, tour.guide_id, tour.languages) == (True, ana, ["en", "es"])
     assert [(guest.number, guest.first_name, guest.language) for guest in found] == [

@@ -22,9 +22,9 @@ from kiosk.store.migrate import MigrationFault, downgrade, is_current, newest, u
 from kiosk.store.tables import metadata
 from kiosk.store.tables.production import casks
 from kiosk.store.tables.tasting import pours
-from kiosk.store.tables.tours import tours
+from kiosk.store.tables.tours import flight_items, flights, tours
 from kiosk.store.triggers import trigger_names
-from tests.databases import Postgres, sqlite_url
+from tests.databases import NOW, Postgres, sqlite_url
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])
@@ -219,6 +219,26 @@ def test_pours_recorded_before_bottles_stay_word_for_word(database_url: str, now
     again.close()
 
 
+def test_flights_planned_before_mixed_glasses_stay_as_they_were(database_url: str) -> None:
+    store = open_store(database_url)
+    with store.write() as session:
+        flight = rows.insert(session, flights, {"name": "four", "retired": False})
+        for pos, (product, volume_ul) in enumerate((("blanco", 7393), ("welcome", None)), 1):
+            planned = {"flight_id": flight, "pos": pos, "product": product, "volume_ul": volume_ul}
+            rows.insert(session, flight_items, planned)
+    store.close()
+    downgrade(database_url, "0010")
+    upgrade(database_url)
+    again = open_store(database_url)
+    with again.write() as session:
+        kept = session.execute(select(flight_items)).one()
+        assert (kept.flight_id, kept.pos, kept.product, kept.volume_ul) == (flight, 1, "blanco", 7393)
+        rows.withdraw(session, flight_items, kept.id, kept.revision, by=None, at=NOW)
+        planned = {"flight_id": flight, "pos": 1, "product": "welcome", "volume_ul": None}
+        rows.insert(session, flight_items, planned)
+    again.close()
+
+
 def _pour(session: Session, tour_id: int, key: str, now: datetime) -> None:
     what = {"product": "blanco", "volume_ul": 7393, "abv_e2": 4000, "neat": True, "asked": True}
     where = {"key": key, "at": now, "recorded_at": now, "place": "3", "tour_id": tour_id}
@@ -233,4 +253,4 @@ def _triggers(session: Session) -> set[str]:
 
 
 def test_the_newest_revision_is_known() -> None:
-    assert newest() == "0010"
+    assert newest() == "0011"

@@ -40,6 +40,14 @@ def test_what_a_guest_named_is_found_in_the_glass(site, code, named, found):
     assert concerning(site, code, named) == found
 
 
+def test_a_mixed_glass_holds_what_its_juice_cream_and_garnish_hold(site):
+    rum = {**site.products, "jengibre": replace(product("jengibre", 3000), allergens=("coconut",))}
+    assert in_glass(replace(site, products=rum), "welcome") == ("coconut", "milk", "sulphites")
+    assert in_glass(site, "welcome-sin") == ("sulphites",)
+    assert concerning(site, "welcome", ["milk"]) == ("milk",)
+    assert concerning(site, "welcome-sin", ["milk"]) == ()
+
+
 def test_a_product_that_the_site_does_not_list_tells_nothing(site):
     assert in_glass(site, "ensayo-1") == ()
 

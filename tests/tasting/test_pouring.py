@@ -12,10 +12,11 @@ from sqlalchemy import func, select
 from kiosk.figures.drinks import Kind, Limit, ServicePolicy
 from kiosk.store.errors import KeyConflict, NoSuchRow
 from kiosk.store.keys import new_key
-from kiosk.store.tables.tasting import pours, refusals
+from kiosk.store.tables.tasting import pours, refusals, releases
 from kiosk.tasting import policy
 from kiosk.tasting.errors import UnknownProduct
-from tests.tasting_room import HALF_UL, QUARTER_UL, Tasting, tasting_site
+from tests.bar import looked_at, opened
+from tests.tasting_room import HALF_UL, LIMITS, OUNCE_UL, QUARTER_UL, Tasting, tasting_site
 
 
 def count(tasting, table):
@@ -241,3 +242,79 @@ def test_a_glass_told_under_a_refused_key_is_a_conflict_and_not_lost_in_silence(
     refused = tasting.pour(unchecked)
     with pytest.raises(KeyConflict):
         tasting.pour(unchecked, key=refused.key, asked=False)
+
+
+def poured(tasting):
+    """Return glass and spirit of every pour, in order."""
+    p = pours.c
+    with tasting.store.read() as session:
+        return session.execute(
+            select(p.recipe, p.product, p.volume_ul, p.abv_e2, p.neat).order_by(p.at, p.recorded_at)
+        ).all()
+
+
+@pytest.fixture
+def welcoming(store, now, tmp_path):
+    """A guest at a house that lets an ounce of welcome be served: its other rules stand."""
+    rules = [limit for limit in LIMITS if limit.kind is not Kind.LARGEST]
+    begun = Tasting.begun(store, tasting_site(tmp_path, limits=rules), now)
+    begun.check()
+    return begun
+
+
+def test_a_mixed_glass_is_recorded_by_its_spirit_and_its_bottle_goes_down(welcoming):
+    bottle = opened(welcoming, "jengibre")
+    full = looked_at(welcoming, bottle).account().level_ul
+    assert welcoming.pour(welcoming.guests[0], "welcome", OUNCE_UL).outcome == "poured"
+    assert poured(welcoming) == [("welcome", "jengibre", OUNCE_UL, 3000, False)]
+    assert full - looked_at(welcoming, bottle).account().level_ul == OUNCE_UL
+
+
+def test_after_an_ounce_of_welcome_two_of_six_quarter_ounces_are_left(welcoming):
+    guest = welcoming.guests[0]
+    welcoming.pour(guest, "welcome", OUNCE_UL)
+    answers = [welcoming.pour(guest, "jengibre") for _ in range(6)]
+    assert [a.outcome for a in answers] == ["poured"] * 2 + ["refused"] * 4
+    assert answers[2].reasons == ("day_volume",)
+
+
+def test_a_mixed_glass_that_is_too_large_or_not_released_is_refused(tasting):
+    guest = tasting.guests[0]
+    assert tasting.pour(guest, "welcome", OUNCE_UL).reasons == ("largest",)
+    with tasting.store.write() as session:
+        session.execute(releases.delete().where(releases.c.product == "jengibre"))
+    assert tasting.pour(guest, "welcome", QUARTER_UL).reasons == ("not_released",)
+
+
+def test_where_spirits_are_poured_neat_only_no_mixed_glass_is(store, now, tmp_path):
+    site = tasting_site(tmp_path)
+    begun = Tasting.begun(store, replace(site, policy=replace(site.policy, mixers=False)), now)
+    begun.check()
+    assert begun.pour(begun.guests[0], "welcome", QUARTER_UL).reasons == ("neat_only",)
+    assert begun.pour(begun.guests[0], "welcome-sin", 0).outcome == "poured"
+
+
+@pytest.mark.parametrize("kind", ["document", "none_today", "under_age", "stopped"])
+def test_the_twin_is_refused_to_nobody(tasting, kind):
+    guest = tasting.guests[1]
+    tasting.mark(guest, kind)
+    assert tasting.pour(guest, "welcome-sin", 0).reasons == ()
+    assert poured(tasting) == [("welcome-sin", "welcome-sin", 0, 0, False)]
+
+
+def test_a_mixed_glass_sent_again_gets_its_answer_and_another_glass_a_conflict(welcoming):
+    guest, key = welcoming.guests[0], new_key()
+    first = welcoming.pour(guest, "welcome", OUNCE_UL, key=key)
+    assert welcoming.pour(guest, "welcome", OUNCE_UL, key=key) == first
+    assert len(poured(welcoming)) == 1
+    with pytest.raises(KeyConflict):
+        welcoming.pour(guest, "jengibre", OUNCE_UL, key=key)
+    twin = new_key()
+    sent = [welcoming.pour(guest, "welcome-sin", 5000, key=twin) for _ in range(2)]
+    assert sent[0] == sent[1]
+
+
+def test_a_refused_mixed_glass_is_refused_again_under_its_key(tasting):
+    guest, key = tasting.guests[0], new_key()
+    assert tasting.pour(guest, "welcome", OUNCE_UL, key=key).outcome == "refused"
+    assert tasting.pour(guest, "welcome", OUNCE_UL, key=key).outcome == "refused"

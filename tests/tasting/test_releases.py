@@ -6,8 +6,10 @@ from datetime import timedelta
 
 import pytest
 
+from kiosk.figures.drinks import Offer
 from kiosk.tasting.errors import UnknownProduct
-from kiosk.tasting.releases import offer, released
+from kiosk.tasting.releases import from_bottle, offer, released
+from tests.tasting_room import OUNCE_UL
 
 
 def at_hand(tasting, room="main", days=0):
@@ -70,3 +72,19 @@ def test_a_release_without_a_strength_is_as_strong_as_its_product(tasting, measu
     with tasting.store.write() as session:
         tasting.release(session, "blanco", day, abv_e2=measured)
     assert offer(tasting.site, at_hand(tasting), "blanco", 7393).abv_e2 == counts
+
+
+def test_a_mixed_glass_is_proposed_by_its_spirit(tasting):
+    found = offer(tasting.site, at_hand(tasting), "welcome", OUNCE_UL)
+    # three liquids: the spirit, juice and cream; the cherry is none
+    assert found == Offer("jengibre", OUNCE_UL, 3000, neat=False, liquids=3)
+    assert offer(tasting.site, {}, "welcome", OUNCE_UL).released is False
+
+
+def test_a_twin_is_proposed_free_of_alcohol(tasting):
+    assert offer(tasting.site, at_hand(tasting), "welcome-sin", 0).free
+
+
+def test_what_comes_from_the_bottle_for_a_glass(tasting):
+    found = [from_bottle(tasting.site, code) for code in ("blanco", "welcome", "welcome-sin")]
+    assert found == ["blanco", "jengibre", "welcome-sin"]

@@ -78,6 +78,7 @@ pours = ledger(
     Column("policy_key", String(32), nullable=False),
     # How far the tablet's clock was off; a lost date puts it decades away.
     Column("clock_ms", BigInteger, nullable=False),
+    Column("recipe", String(40), nullable=True),  # of a mixed glass; product and volume are its spirit's
     CheckConstraint("volume_ul >= 0", name="volume_not_negative"),
     CheckConstraint("guest_id IS NOT NULL OR place IS NOT NULL", name="for_somebody"),
     Index("ix_pours_guest_at", "guest_id", "at"),

@@ -8,11 +8,10 @@ from sqlalchemy import (
     Date,
     Integer,
     String,
-    Table,
     UniqueConstraint,
 )
 
-from kiosk.store.tables.base import PERSONAL, ledger, metadata, ref, row
+from kiosk.store.tables.base import PERSONAL, ledger, ref, row
 from kiosk.store.types import UtcTime
 
 presences = ledger(
@@ -38,16 +37,15 @@ flights = row(
     Column("retired", Boolean, nullable=False),
 )
 
-flight_items = Table(
+flight_items = row(
     "flight_items",
-    metadata,
+    "flights",
     ref("flight_id", "flights.id"),
-    Column("pos", Integer, nullable=False),
-    Column("product", String(40), nullable=False),
-    Column("volume_ul", Integer, nullable=False),
+    Column("pos", Integer, nullable=False),  # 0: the welcome drink
+    Column("product", String(40), nullable=False),  # or a recipe
+    Column("volume_ul", Integer, nullable=True),  # empty: as the recipe says
     UniqueConstraint("flight_id", "pos"),
     CheckConstraint("volume_ul > 0", name="volume_positive"),
-    info={"kind": "plain"},
 )
 
 tours = row(
