@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import tempfile
+import time
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
@@ -14,6 +15,7 @@ from sqlalchemy.exc import DBAPIError
 
 from kiosk import __version__
 from kiosk.app import create_app, new_registry, system_clock
+from kiosk.daily.running import Daily, NotReady
 from kiosk.demo import prepare_demo
 from kiosk.production.importing.faults import RecordFaults
 from kiosk.production.importing.importing import import_folder
@@ -29,11 +31,14 @@ from kiosk.store.engine import Store, open_store
 from kiosk.store.errors import OtherSite
 from kiosk.store.migrate import MigrationFault, upgrade
 from kiosk.store.site_mark import mark_site
+from kiosk.store.sqlite import file_of
 from kiosk.words.catalogs import Words, load_words
 from kiosk.words.errors import sentence
 
 DEFAULT_PORT = 8080
 EVERY_ADDRESS = "0.0.0.0"
+REST_S = 0.1
+"""Between two writes of the daily run: longer than any pause of a server that waits for its turn."""
 
 site_folder = click.option(
     "--site",
@@ -119,6 +124,30 @@ def import_records(folder: Path, site_folder: Path) -> None:
         click.echo(f"{file}: {counts.new} new, {counts.changed} changed, {counts.same} the same")
 
 
+@cli.command()
+@site_folder
+def daily(folder: Path) -> None:
+    """Forget names whose time is over, back up, and tell what ends soon. Run it every night.
+
+    Safe while the server runs. Exit codes: 0, all done (also where something ends
+    soon); 1, something was not done, and says what; 2, called wrongly.
+    """
+    site = load_site(folder)
+    first = site.languages[0]
+    words = load_words(shipped("locales"), first.code, first.locale)
+    file = file_of(site.database)
+    if file is not None and not file.exists():
+        raise NotReady
+    store = open_store(site.database)
+    try:
+        run = Daily(site, store, words, system_clock(), click.echo, lambda: time.sleep(REST_S))
+        done = run.run()
+    finally:
+        store.close()
+    if not done:
+        raise SystemExit(1)
+
+
 @contextmanager
 def _opened(site: Site) -> Iterator[Store]:
     """Bring the site's database up to date, make sure that it is this site's, and open it."""
@@ -173,7 +202,7 @@ def main() -> None:
         for record_fault in faults.faults:
             click.echo(sentence(record_fault, words), err=True)
         raise SystemExit(1) from None
-    except (FolderInUse, OtherSite) as error:
+    except (FolderInUse, NotReady, OtherSite) as error:
         click.echo(sentence(error, words), err=True)
         raise SystemExit(1) from None
     except MigrationFault as fault:

@@ -45,7 +45,7 @@ def new_site(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
     return folder, done.stdout
 
 
-@pytest.mark.parametrize("command", ["demo", "init", "serve", "check", "import"])
+@pytest.mark.parametrize("command", ["demo", "init", "serve", "check", "import", "daily"])
 def test_every_command_explains_itself(command: str) -> None:
     assert command in kiosk("--help").stdout
     told = kiosk(command, "--help")
@@ -181,3 +181,38 @@ def test_the_database_of_another_site_is_not_opened(tmp_path: Path) -> None:
     done = kiosk("serve", "--site", str(folder), "--port", "0")
     assert done.returncode == 1
     assert "new-estate" in done.stderr
+
+
+def test_the_daily_run_works_beside_an_open_site_and_says_so(tmp_path: Path) -> None:
+    folder = tmp_path / "estate"
+    assert kiosk("init", str(folder)).returncode == 0
+    store = open_store(load_site(folder).database)
+    with store.read() as session:
+        session.connection()
+    done = kiosk("daily", "--site", str(folder))
+    with store.write() as session:
+        session.connection()
+    store.close()
+    assert (done.returncode, done.stderr) == (0, "")
+    assert done.stdout.splitlines()[-1] == "All done."
+    assert len(list((folder / "backups").glob("kiosk-*.sqlite"))) == 1
+
+
+def test_a_daily_run_that_could_not_do_all_ends_in_one(tmp_path: Path) -> None:
+    folder = tmp_path / "estate"
+    assert kiosk("init", str(folder)).returncode == 0
+    (folder / "backups").write_text("in the way")
+    done = kiosk("daily", "--site", str(folder))
+    assert done.returncode == 1
+    assert "Not done: " in done.stdout
+    assert "Traceback" not in done.stderr
+
+
+def test_a_daily_run_makes_no_database(tmp_path: Path) -> None:
+    folder = tmp_path / "estate"
+    assert kiosk("init", str(folder)).returncode == 0
+    (folder / "kiosk.sqlite").unlink()
+    done = kiosk("daily", "--site", str(folder))
+    assert done.returncode == 1
+    assert "start kiosk serve once" in done.stderr
+    assert not (folder / "kiosk.sqlite").exists()

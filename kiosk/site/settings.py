@@ -154,6 +154,10 @@ class Site:
         begun = at.astimezone(UTC) >= self.day_bounds(today)[0].astimezone(UTC)
         return today if begun else today - timedelta(days=1)
 
+    def oldest_kept(self, now: datetime) -> date:
+        """Return the earliest service day of which personal values are still kept."""
+        return self.service_day(now) - timedelta(days=self.retention_days)
+
     def day_bounds(self, day: date) -> tuple[datetime, datetime]:
         """Return the first instant of a service day and of the next one."""
         start = datetime.combine(day, self.day_starts, self.zone)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import base64
 import hmac
 import re
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -31,8 +31,9 @@ def find_guest(session: Session, site: Site, token: str, now: datetime) -> int |
     Nothing about a token is stored, so those of all guests within the site's
     retention are made again and compared, all of them whichever is right.
     """
-    oldest = site.service_day(now) - timedelta(days=site.retention_days)
-    alive = select(guests.c.id, guests.c.link_no).where(guests.c.day >= oldest, guests.c.purged_at.is_(None))
+    alive = select(guests.c.id, guests.c.link_no).where(
+        guests.c.day >= site.oldest_kept(now), guests.c.purged_at.is_(None)
+    )
     asked = _decoded(token)
     if asked is None:
         return None

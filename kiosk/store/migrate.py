@@ -13,7 +13,7 @@ from alembic import command
 from alembic.config import Config
 from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
-from sqlalchemy import Connection, make_url, text
+from sqlalchemy import Connection, text
 
 from kiosk.store import sqlite
 from kiosk.store.engine import Store, open_engine
@@ -115,22 +115,16 @@ def _check_references(connection: Connection) -> None:
         raise MigrationFault(f"{len(broken)} references lead nowhere, the first in table {broken[0][0]}")
 
 
-def _sqlite_file(url: str) -> Path | None:
-    parsed = make_url(url)
-    is_file = parsed.get_backend_name() == "sqlite" and parsed.database not in (None, "", ":memory:")
-    return Path(str(parsed.database)) if is_file else None
-
-
 def _make_private(url: str) -> None:
     """Make a new SQLite file that only its owner can read; its log inherits that."""
-    file = _sqlite_file(url)
+    file = sqlite.file_of(url)
     if file and not file.exists():
         os.close(os.open(file, os.O_CREAT | os.O_WRONLY, 0o600))
 
 
 def _back_up(url: str) -> Path | None:
     """Copy a SQLite file that is behind; PostgreSQL has its own tools for that."""
-    file = _sqlite_file(url)
+    file = sqlite.file_of(url)
     if file is None:
         return None
     with _connected(url) as connection:

@@ -11,8 +11,11 @@ import importlib
 import os
 from dataclasses import dataclass
 from functools import cache
+from pathlib import Path
 from types import ModuleType
 from typing import Any
+
+from sqlalchemy import make_url
 
 SAFE_LOG_SINCE = (3, 51, 3)
 BUSY_TIMEOUT_S = 30
@@ -46,6 +49,13 @@ def choose(modules: list[ModuleType]) -> Driver:
         if module.sqlite_version_info >= SAFE_LOG_SINCE:
             return Driver(module, "WAL")
     return Driver(modules[0], "DELETE")
+
+
+def file_of(url: str) -> Path | None:
+    """Return the file of a database address, or None where it is no SQLite file."""
+    parsed = make_url(url)
+    is_file = parsed.get_backend_name() == "sqlite" and parsed.database not in (None, "", ":memory:")
+    return Path(str(parsed.database)) if is_file else None
 
 
 def prepare(connection: Any, *, foreign_keys: bool = True) -> None:

@@ -10,6 +10,8 @@ from datetime import datetime
 from kiosk.tasting.errors import Malformed
 
 KEY = re.compile(r"[0-9a-f]{32}")
+CODE = re.compile(r"[a-z0-9][a-z0-9_.-]*")
+"""What a detail may be: a ledger is for ever, so nothing that somebody wrote by hand goes into one."""
 YEARS = range(1970, 10_000 - 1)  # a lost date is a date; at the ends of the calendar sums overflow
 MOST_UL = 2_000_000  # two litres: more than any glass, less than any overflow
 
@@ -120,6 +122,8 @@ def read(
             )
         case "marks":
             detail = _code(row, "detail", 80) if row.get("detail") is not None else None
+            if detail is not None and not CODE.fullmatch(detail):
+                raise Malformed(part="detail")
             return MarkTap(tap, _whole(row, "guest"), _code(row, "kind", 16), detail)
         case "pour_marks":
             guest = _whole(row, "guest") if row.get("guest") is not None else None

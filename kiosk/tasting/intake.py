@@ -39,6 +39,9 @@ from kiosk.web.access import signed_in
 
 Sent = Mapping[str, object]
 
+FROM_TAPS = ("pours", "marks", "pour_marks", "steps", "")
+"""The kinds under which rows are held: the ledgers that taps speak of, "" for whatever else was sent."""
+
 
 def take(store: Store, site: Site, known: Known, sent: Sequence[Sent], now: datetime) -> list[Answer]:
     """Take rows in the order they were made and return an answer for each. Raises Stranger."""
@@ -102,7 +105,7 @@ def _rejected(key: str, code: str, error: KeyConflict | TastingError) -> Answer:
 def _hold(store: Store, row: Sent, key: str, reason: str, now: datetime) -> Answer:
     """Keep a row for a person to settle, once however often it is sent."""
     sent = row.get("ledger")
-    kind = sent[:40] if isinstance(sent, str) and sent.isascii() and sent.isidentifier() else ""
+    kind = sent if isinstance(sent, str) and sent in FROM_TAPS else ""
     payload = json.loads(json.dumps(dict(row)), parse_constant=str)  # no database keeps NaN in JSON
 
     def keep(session: Session) -> None:

@@ -4,16 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import Any
 
 from sqlalchemy import Select, and_, func, select
 from sqlalchemy.orm import Session
 
 from kiosk.site.settings import Site
+from kiosk.store import audit
 from kiosk.store.errors import NoSuchRow
 from kiosk.store.tables.staff import staff
 from kiosk.store.tables.tours import guests, parties, tours
+
+TOO_LONG = timedelta(days=3)
+"""After so long without a daily run names stay beyond their time and backups are old."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +42,12 @@ def day_tours(session: Session, site: Site, day: date) -> list[DayTour]:
     start, end = site.day_bounds(day)
     within = _tours().where(tours.c.starts_at >= start, tours.c.starts_at < end)
     return [DayTour(*row) for row in session.execute(within.order_by(tours.c.starts_at, tours.c.letter))]
+
+
+def unattended_days(session: Session, now: datetime) -> int:
+    """Return the whole days since the last daily run where that is too long ago, else 0."""
+    alone = audit.unattended(session, now)
+    return alone.days if alone is not None and alone >= TOO_LONG else 0
 
 
 def one_tour(session: Session, tour_id: int) -> DayTour:

@@ -15,7 +15,7 @@ from kiosk.tasting.errors import Malformed
 from kiosk.tasting.showing import STATES
 from kiosk.tours import checkin
 from kiosk.tours.arriving import give_numbers
-from kiosk.tours.day import day_tours
+from kiosk.tours.day import day_tours, unattended_days
 from kiosk.tours.phrases import act_words
 from kiosk.web import access, forms
 from kiosk.web.access import open_to
@@ -31,7 +31,8 @@ def day() -> str:
     today = house().site.service_day(now())
     with house().store.read() as session:
         found = day_tours(session, house().site, today)
-    return render_template("tours/day.html", day=today, tours=found)
+        days = unattended_days(session, now())
+    return render_template("tours/day.html", day=today, tours=found, unattended_days=days)
 
 
 @bp.get("/tours/<int:tour_id>")

@@ -14,7 +14,7 @@ from kiosk.store.changes import versions
 from kiosk.store.engine import Store
 from kiosk.store.errors import InUse, NoSuchRow, Stale
 from kiosk.store.tables import metadata
-from kiosk.store.tables.production import batches, blends, casks, draws
+from kiosk.store.tables.production import batches, blends, casks, draws, held
 from kiosk.store.tables.shared import history
 from kiosk.store.tables.staff import staff
 from kiosk.store.tables.tours import guests, marks, parties, tours, visitors
@@ -169,6 +169,8 @@ def _with_canaries(session, now: datetime) -> dict[Table, int]:
     )
     visitor = {"name": CANARY, "host": CANARY, "place": "office", "in_at": now}
     found[visitors] = rows.insert(session, visitors, visitor)
+    waiting = {"kind": "", "payload": {"note": CANARY}, "reasons": [], "at": now}
+    found[held] = rows.insert(session, held, waiting)
     return found
 
 

@@ -8,11 +8,12 @@ from typing import Any
 
 import pytest
 
-from kiosk.store import rows
+from kiosk.store import audit, rows
 from kiosk.store.engine import Store
 from kiosk.store.errors import NoSuchRow
+from kiosk.store.site_mark import mark_site
 from kiosk.store.tables.tours import parties, tours
-from kiosk.tours.day import day_tours, one_tour
+from kiosk.tours.day import day_tours, one_tour, unattended_days
 from tests.databases import NOW
 from tests.plans import scanned
 from tests.tasting_room import Tasting, tasting_site
@@ -80,3 +81,19 @@ def test_an_unknown_tour_is_said_to_be_unknown(tasting: Tasting) -> None:
 def test_a_day_reads_no_parties_or_guests_of_other_days(sqlite_store: Store, tmp_path: Path) -> None:
     tasting = Tasting.begun(sqlite_store, tasting_site(tmp_path), NOW)
     assert scanned(sqlite_store, lambda: _day(tasting)) == set()
+
+
+def test_a_site_left_alone_is_told_from_its_beginning_or_its_last_daily_run(tasting: Tasting) -> None:
+    """Three days are an accident of a weekend; nothing is said before."""
+
+    def after(**delta: int) -> int:
+        with tasting.store.read() as session:
+            return unattended_days(session, tasting.now + timedelta(**delta))
+
+    assert after(days=90) == 0, "nobody's database"
+    with tasting.store.write() as session:
+        mark_site(session, "small-site", at=tasting.now)
+    assert [after(days=2), after(days=3), after(days=4)] == [0, 3, 4]
+    with tasting.store.write() as session:
+        audit.note(session, audit.DAILY, {}, by=None, at=tasting.now + timedelta(days=4))
+    assert [after(days=4), after(days=6), after(days=8)] == [0, 0, 4]

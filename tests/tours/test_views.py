@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import re
-from datetime import datetime
+from datetime import datetime, timedelta
 
 import pytest
 from sqlalchemy import select
 
 from kiosk.store import rows
+from kiosk.store.site_mark import mark_site
 from kiosk.store.tables.tours import guests, marks, parties, tours
 from tests.actors import Screen, hire
 from tests.tasting_room import Tasting
@@ -127,3 +128,13 @@ def test_a_day_without_tours_says_so(tablet: Screen, paged: Tasting) -> None:
         moved = {"starts_at": datetime.fromisoformat("2026-07-01T15:00:00+00:00")}
         rows.change(session, tours, paged.tour, 1, moved, by=None, at=paged.now)
     assert "No tours are planned" in _page(tablet, "/staff/")
+
+
+def test_a_daily_run_that_is_long_ago_is_told_to_the_manager_alone(
+    tablet: Screen, paged: Tasting, now: datetime
+) -> None:
+    with paged.store.write() as session:
+        mark_site(session, paged.site.key, at=now - timedelta(days=5))
+    assert "daily run" not in _page(tablet, "/staff/")
+    tablet.sign_in(hire(paged.store, paged.site, now, name="Mara", roles=("manager",)))
+    assert "has not done its work for 5 days" in _page(tablet, "/staff/")

@@ -19,7 +19,7 @@ from sqlalchemy import (
     text,
 )
 
-from kiosk.store.tables.base import batch_row, metadata, provenance, ref, row
+from kiosk.store.tables.base import PERSONAL, batch_row, metadata, provenance, ref, row
 from kiosk.store.types import UtcTime
 
 imports = row(
@@ -34,7 +34,8 @@ held = row(
     "held",
     "held",
     Column("kind", String(40), nullable=False),
-    Column("payload", JSON, nullable=False),
+    # As it was sent; what a tablet sends may hold anything. It never changes while it waits.
+    Column("payload", JSON, nullable=False, info=PERSONAL),
     Column("reasons", JSON, nullable=False),
     Column("at", UtcTime, nullable=False),
     Column("settled_at", UtcTime, nullable=True),

@@ -1,0 +1,1 @@
+"""What a site needs once a day: names forgotten, a backup, a look at what ends soon."""

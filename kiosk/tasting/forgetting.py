@@ -1,0 +1,69 @@
+"""Held rows of taps, once their time is over: only what counts and names nobody is kept."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Mapping
+from datetime import datetime
+from functools import partial
+from typing import Any
+
+from sqlalchemy import bindparam, select, update
+from sqlalchemy.orm import Session
+
+from kiosk.site.settings import Site
+from kiosk.store.engine import Store, run
+from kiosk.store.purging import BATCH, Rest
+from kiosk.store.tables.production import held
+from kiosk.tasting import correcting, marks
+from kiosk.tasting.entries import KEY, happened_at
+from kiosk.tasting.errors import Malformed
+from kiosk.tasting.intake import FROM_TAPS
+
+_KINDS = frozenset({*marks.KINDS, *correcting.KINDS})
+
+
+def forget_held(store: Store, site: Site, before: datetime, rest: Rest) -> int:
+    """Reduce the rows of taps that were held before `before` to what counts; return how many changed."""
+    h = held.c
+    old = select(h.id, h.payload).where(h.kind.in_(FROM_TAPS), h.at < before).order_by(h.id)
+    with store.read() as session:
+        found = [(row.id, row.payload, kept(row.payload, site.products)) for row in session.execute(old)]
+    reduced = [{"row": row_id, "left": left} for row_id, sent, left in found if left != sent]
+    for first in range(0, len(reduced), BATCH):
+        run(store, partial(_write, reduced=reduced[first : first + BATCH]))
+        rest()
+    return len(reduced)
+
+
+def kept(payload: Mapping[str, object], products: Collection[str]) -> dict[str, object]:
+    """Return the parts of a sent row that are keys, numbers, times, and codes that the house gave."""
+    fits: Mapping[str, Callable[[object], bool]] = {
+        **dict.fromkeys(("key", "pour"), _is_key),
+        **dict.fromkeys(("guest", "by", "volume_ul"), _is_whole),
+        **dict.fromkeys(("neat", "asked"), lambda value: isinstance(value, bool)),
+        "ledger": lambda value: isinstance(value, str) and value in FROM_TAPS,
+        "kind": lambda value: isinstance(value, str) and value in _KINDS,
+        "product": lambda value: isinstance(value, str) and value in products,
+        "at": _is_time,
+    }
+    return {name: value for name, value in payload.items() if name in fits and fits[name](value)}
+
+
+def _write(session: Session, reduced: list[dict[str, Any]]) -> None:
+    one = update(held).where(held.c.id == bindparam("row")).values(payload=bindparam("left"))
+    session.connection().execute(one, reduced)
+
+
+def _is_key(value: object) -> bool:
+    return isinstance(value, str) and KEY.fullmatch(value) is not None
+
+
+def _is_whole(value: object) -> bool:
+    return isinstance(value, int) and not isinstance(value, bool) and 0 <= value < 2**31
+
+
+def _is_time(value: object) -> bool:
+    try:
+        return happened_at({"at": value}) is not None
+    except Malformed:
+        return False
