@@ -183,6 +183,11 @@ class Tasting:
             }
             self.guests.append(rows.insert(session, tour_tables.guests, values))
 
+    def ticket(self, kind: str | None) -> None:
+        """Say which kind of ticket the party bought."""
+        with self.store.write() as session:
+            session.execute(tour_tables.parties.update().values(ticket=kind))
+
     def release(self, session: Any, name: str, day: date, **changes: Any) -> int:
         """Record a signed release of a product for the main room."""
         values = {

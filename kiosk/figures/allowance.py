@@ -35,6 +35,7 @@ NEAT_ONLY = "neat_only"
 NOT_OWN = "not_own"
 SERVER_AGE = "server_age"
 SERVER_PERMIT = "server_permit"
+DRY = "dry"
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +126,7 @@ def allowance(
         as_of=now,
         blocked=tuple(_blocked(policy, guest, strong, server, at, now)),
         from_=opens,
-        until=min(closes, at.day_until),  # what is left of a day says nothing of the next
+        until=min(closes, _day_ends(policy, at)),  # what is left of a day says nothing of the next
         gap=gap,
         not_before=last + gap if last and gap else now,
         left=left,
@@ -237,6 +238,8 @@ def _blocked(
 ) -> Iterable[str]:
     if guest.state is not ServiceState.MAY_BE_SERVED:
         yield str(guest.state)
+    if policy.dry:
+        yield DRY
     if guest.gone:
         yield GONE
     yield from _server_lacks(policy, server)
@@ -270,6 +273,12 @@ def _tour_met(limit: Limit, guest: Guest, now: datetime) -> bool:
     if limit.tour == "after":
         return guest.tour_ended_at is not None and guest.tour_ended_at <= now
     return True
+
+
+def _day_ends(policy: ServicePolicy, at: Room) -> datetime:
+    if policy.last_pour_s is None:
+        return at.day_until
+    return min(at.day_until, at.day_from.astimezone(UTC) + timedelta(seconds=policy.last_pour_s))
 
 
 def _hours(policy: ServicePolicy, at: Room, now: datetime) -> tuple[datetime, datetime]:

@@ -44,6 +44,7 @@ from kiosk.figures.standard import (
     parse_volume_ul,
     standard_drinks,
 )
+from kiosk.figures.stricter import GAP, LAST_POUR, LOWERED, NO_ALCOHOL, Word, is_stricter, tighten
 
 __all__ = [
     "ANY_PRODUCT",
@@ -51,6 +52,10 @@ __all__ = [
     "EACH_PRODUCT",
     "ETHANOL_PER_ML",
     "FL_OZ_ML",
+    "GAP",
+    "LAST_POUR",
+    "LOWERED",
+    "NO_ALCOHOL",
     "STANDARD_DRINKS",
     "Allowance",
     "Cost",
@@ -78,6 +83,7 @@ __all__ = [
     "Sitting",
     "StandardDrink",
     "Turn",
+    "Word",
     "allowance",
     "born_on_or_before",
     "cost",
@@ -91,10 +97,12 @@ __all__ = [
     "fits",
     "guest_gone",
     "guest_state",
+    "is_stricter",
     "parse_drinks",
     "parse_volume",
     "parse_volume_ul",
     "plan",
     "serving",
     "standard_drinks",
+    "tighten",
 ]

@@ -154,7 +154,9 @@ class ServicePolicy:
 
     `mixers` false means that spirits are poured neat only; `own_only`, that only
     what the house made is poured. `server_age` (years, 0: none) and `server_permit`
-    (its kind, "": none) are what whoever pours must have.
+    (its kind, "": none) are what whoever pours must have. Only the words of a day set
+    `last_pour_s`, before which second of the service day the last pour is, and `dry`:
+    nothing with alcohol.
     """
 
     guest_age: int
@@ -167,13 +169,8 @@ class ServicePolicy:
     own_only: bool = False
     server_age: int = 0
     server_permit: str = ""
-
-    @property
-    def longest_window(self) -> timedelta:
-        """How far back before the service day a pour may still count."""
-        gaps = [timedelta(seconds=limit.most) for limit in self.limits if limit.kind is Kind.GAP]
-        windows = [limit.window for limit in self.limits if limit.window]
-        return max([*gaps, *windows], default=timedelta(0))
+    last_pour_s: int | None = None
+    dry: bool = False
 
 
 class ServiceState(StrEnum):

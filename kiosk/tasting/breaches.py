@@ -26,11 +26,13 @@ from kiosk.figures.drinks import (
     decide,
     guest_gone,
     guest_state,
+    tighten,
 )
 from kiosk.site.settings import Site
 from kiosk.store.tables.tasting import policies, pours
-from kiosk.store.tables.tours import guests, marks, steps, tours
+from kiosk.store.tables.tours import guests, marks, parties, steps, tours
 from kiosk.tasting.balancing import Shift
+from kiosk.tasting.day_words import for_room, of_day
 from kiosk.tasting.policy import NO_POLICY, digest
 from kiosk.tasting.releases import contents, entries
 from kiosk.tasting.servers import server
@@ -76,6 +78,8 @@ class _Here:
         self.same_rules = set(session.scalars(same))
         self.marks = _marks(session, set(guest_ids))
         self.steps = _steps(session, of)
+        self.tickets = _tickets(session, set(guest_ids))
+        self.words = for_room(of_day(session, of.day), of.room)
         self.releases = entries(session, of.room, of.day)
 
     def reasons(self, one: Served, before: Sequence[Served], entry: Any) -> tuple[str, ...]:
@@ -84,7 +88,12 @@ class _Here:
         known = [mark for mark in self.marks[one.guest_id] if mark.at <= one.at]
         walked = {kind: at for kind, at in self.steps[entry.tour_id] if at <= one.at}
         guest = Guest(
-            guest_state(known), entry.tour_id, walked.get("start"), walked.get("finish"), guest_gone(known)
+            guest_state(known),
+            entry.tour_id,
+            walked.get("start"),
+            walked.get("finish"),
+            guest_gone(known),
+            self.tickets.get(one.guest_id) or "",
         )
         product = self.site.products.get(one.product)
         offer = Offer(
@@ -98,7 +107,8 @@ class _Here:
         pourer = server(self.session, self.site.policy, entry.by, self.of.day)
         room = Room(self.of.room, self.of.since, self.of.until, self.site.zone)
         offer = replace(offer, liquids=contents(self.site, one.glass, offer).liquids)
-        return decide(self.site.policy, guest, before, pourer, room, one.at, offer).reasons
+        rules = tighten(self.site.policy, [word for word in self.words if word.at <= one.at])
+        return decide(rules, guest, before, pourer, room, one.at, offer).reasons
 
 
 def _servings(session: Session, of: Shift) -> tuple[list[Served], Mapping[str, Any]]:
@@ -112,6 +122,11 @@ def _servings(session: Session, of: Shift) -> tuple[list[Served], Mapping[str, A
     served = counted([Pour(*row[: len(POUR)]) for row in rows], corrections(session, keys))
     here = set(session.scalars(select(tours.c.id).where(tours.c.room == of.room)))
     return served, {row.key: row for row in rows if row.tour_id in here}
+
+
+def _tickets(session: Session, guest_ids: set[int]) -> Mapping[int, str | None]:
+    found = select(guests.c.id, parties.c.ticket).join(parties, guests.c.party_id == parties.c.id)
+    return dict(session.execute(found.where(guests.c.id.in_(guest_ids))).all())
 
 
 def _marks(session: Session, guest_ids: set[int]) -> Mapping[int, list[Mark]]:

@@ -9,7 +9,7 @@ from datetime import UTC, datetime
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from kiosk.figures.drinks import Offer, Server, decide
+from kiosk.figures.drinks import Offer, Server, decide, tighten
 from kiosk.site.settings import Site
 from kiosk.store import ledgers
 from kiosk.store.errors import KeyConflict
@@ -53,7 +53,8 @@ def _reasons(
 ) -> tuple[str, ...]:
     # A fact is judged by what came before it; an ask by everything that is known.
     before = [s for s in standing.served if asked.asked or s.at <= at]
-    decided = decide(site.policy, standing.guest, before, pourer, standing.room, at, proposed)
+    rules = tighten(site.policy, [word for word in standing.words if asked.asked or word.at <= at])
+    decided = decide(rules, standing.guest, before, pourer, standing.room, at, proposed)
     if proposed.free:
         return ()
     outside = [] if standing.policy_key else [NO_POLICY]

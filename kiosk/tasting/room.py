@@ -9,7 +9,7 @@ from datetime import UTC, date, datetime
 from decimal import Decimal
 from typing import Any
 
-from sqlalchemy import Row, select
+from sqlalchemy import Row, Select, select
 from sqlalchemy.orm import Session
 
 from kiosk.figures.drinks import (
@@ -23,6 +23,7 @@ from kiosk.figures.drinks import (
     Room,
     Served,
     Server,
+    ServicePolicy,
     ServiceState,
     allowance,
     born_on_or_before,
@@ -37,8 +38,9 @@ from kiosk.figures.drinks import (
 from kiosk.site.settings import Site
 from kiosk.store.errors import NoSuchRow
 from kiosk.store.tables.tasting import pour_marks, pours
-from kiosk.store.tables.tours import guests, marks, steps, tours
+from kiosk.store.tables.tours import guests, marks, parties, steps, tours
 from kiosk.tasting.correcting import UNDO
+from kiosk.tasting.day_words import rules_of
 from kiosk.tasting.flights import Item, items, next_item
 from kiosk.tasting.policy import NO_POLICY, in_force
 from kiosk.tasting.pouring import OTHER_DAY
@@ -109,6 +111,7 @@ class _Around:
     at_hand: Mapping[str, Released]
     in_force: bool
     steps: Mapping[str, datetime]
+    rules: ServicePolicy  # with the words of the day
 
 
 def room(session: Session, site: Site, tour_id: int, now: datetime) -> RoomView:
@@ -126,10 +129,9 @@ def room(session: Session, site: Site, tour_id: int, now: datetime) -> RoomView:
         released(session, site, tour.room, now),
         in_force(session, site) is not None,
         _steps(session, tour_id),
+        rules_of(session, site, tour.room, day),
     )
-    people = session.execute(
-        select(guests).where(guests.c.tour_id == tour_id).order_by(guests.c.number)
-    ).all()
+    people = session.execute(_people(tour_id)).all()
     marked, served = _marks(session, tour_id), _served(session, tour_id)
     return RoomView(
         tour_id,
@@ -151,8 +153,9 @@ def _tile(around: _Around, row: Row[Any, Any], marked: Sequence[Mark], served: S
         around.steps.get("start"),
         around.steps.get("finish"),
         guest_gone(marked),
+        row.ticket or "",
     )
-    given = allowance(site.policy, guest, served, Server(), around.room, around.now)
+    given = allowance(around.rules, guest, served, Server(), around.room, around.now)
     outside: tuple[str, ...] = () if around.in_force else (NO_POLICY,)
     outside += () if row.day == site.service_day(around.now) else (OTHER_DAY,)
     return Tile(
@@ -163,7 +166,7 @@ def _tile(around: _Around, row: Row[Any, Any], marked: Sequence[Mark], served: S
         state=guest.state,
         gone=guest.gone,
         had=drinks_had(sum(one.ethanol for one in served), site.standard_drink),
-        left=_drinks_left(site, given),
+        left=_drinks_left(around, given),
         samples=len(served),
         last=max(served, key=lambda one: (one.at, one.key), default=None),
         next=_next(around, given, outside, served, marked),
@@ -184,7 +187,7 @@ def _next(
     if item is None:
         return None
     proposed = offer(around.site, around.at_hand, item.glass, item.volume_ul)
-    asked = cost(around.site.policy, proposed)
+    asked = cost(around.rules, proposed)
     reasons = () if asked.free else (*outside, *fits(given, asked))
     return Sample(item.glass, item.volume_ul, reasons)
 
@@ -197,15 +200,20 @@ def _alcohol_free(around: _Around) -> Sample | None:
     return Sample(product, size) if product and size else None
 
 
-def _drinks_left(site: Site, given: Allowance) -> Decimal | None:
+def _drinks_left(around: _Around, given: Allowance) -> Decimal | None:
     """Return the least that is left of the limits that count every drink."""
     left = [
         given.left[limit.id].remainder
-        for limit in site.policy.limits
+        for limit in around.rules.limits
         if limit.kind is Kind.DRINKS and limit.product == ANY_PRODUCT and not limit.neat_only
         if limit.id in given.left  # one of other tickets leaves nothing to say
     ]
-    return drinks_left(min(left), site.standard_drink) if left else None
+    return drinks_left(min(left), around.site.standard_drink) if left else None
+
+
+def _people(tour_id: int) -> Select[Any]:
+    found = select(guests, parties.c.ticket).join(parties, guests.c.party_id == parties.c.id)
+    return found.where(guests.c.tour_id == tour_id).order_by(guests.c.number)
 
 
 def _marks(session: Session, tour_id: int) -> Mapping[int, list[Mark]]:

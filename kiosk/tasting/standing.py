@@ -32,15 +32,17 @@ from kiosk.figures.drinks import (
     PourMark,
     Room,
     Served,
+    Word,
     counted,
     guest_gone,
     guest_state,
 )
 from kiosk.site.settings import Site
 from kiosk.store.errors import NoSuchRow
-from kiosk.store.tables.tasting import pour_marks, pours, refusals
-from kiosk.store.tables.tours import guests, marks, steps, tours
+from kiosk.store.tables.tasting import day_rules, pour_marks, pours, refusals
+from kiosk.store.tables.tours import guests, marks, parties, steps, tours
 from kiosk.tasting import policy
+from kiosk.tasting.day_words import FOR_A_ROOM
 from kiosk.tasting.open_bottles import opened_last
 
 
@@ -56,6 +58,7 @@ class Standing:
     policy_key: str | None  # None: no version is in force
     known: str  # the ledger in which the tap's key stands already, or ""
     bottle_id: int | None = None  # which is open of the product asked for
+    words: Sequence[Word] = ()  # a manager's, for this day and room
 
 
 def hold(session: Session, site: Site, guest_id: int, key: str, now: datetime, product: str = "") -> Standing:
@@ -66,7 +69,8 @@ def hold(session: Session, site: Site, guest_id: int, key: str, now: datetime, p
         raise NoSuchRow(guests.name, guest_id)
     found: dict[str, list[Row[Any]]] = {}
     asked = {"guest_id": guest_id, "tour_id": row.tour_id, "key": key}
-    asked |= {"room": row.room, "product": product, "at": now}
+    day = site.service_day(now)
+    asked |= {"room": row.room, "product": product, "at": now, "day": day}
     for entry in connection.execute(_LEDGERS, asked):
         found.setdefault(entry.what, []).append(entry)
     own_marks = [Mark(e.key, e.at, e.kind, e.by) for e in found.get("mark", ())]
@@ -78,7 +82,6 @@ def hold(session: Session, site: Site, guest_id: int, key: str, now: datetime, p
         (PourMark(e.key, e.at, e.of, e.kind, e.guest or None) for e in found.get("pour_mark", ())),
     )
     walked = {e.kind: e.at for e in sorted(found.get("step", ()), key=lambda e: (e.at, e.key))}
-    day = site.service_day(now)
     return Standing(
         guest=Guest(
             guest_state(own_marks),
@@ -86,6 +89,7 @@ def hold(session: Session, site: Site, guest_id: int, key: str, now: datetime, p
             walked.get("start"),
             walked.get("finish"),
             guest_gone(own_marks),
+            row.ticket or "",
         ),
         served=[one for one in served if one.guest_id == guest_id],
         room=Room(row.room, *site.day_bounds(day), site.zone),
@@ -94,6 +98,7 @@ def hold(session: Session, site: Site, guest_id: int, key: str, now: datetime, p
         policy_key=_in_force(site, found),
         known=found["known"][0].kind if "known" in found else "",
         bottle_id=found["bottle"][0].guest if "bottle" in found else None,
+        words=[Word(e.kind, e.volume, e.at) for e in found.get("word", ())],
     )
 
 
@@ -104,17 +109,18 @@ def _in_force(site: Site, found: dict[str, list[Row[Any]]]) -> str | None:
 
 def _guest() -> Select[Any]:
     return (
-        select(guests.c.tour_id, guests.c.day, tours.c.room)
+        select(guests.c.tour_id, guests.c.day, tours.c.room, parties.c.ticket)
         .join_from(guests, tours, guests.c.tour_id == tours.c.id)
+        .join(parties, guests.c.party_id == parties.c.id)
         .where(guests.c.id == bindparam("guest_id"))
         .with_for_update(of=guests)
     )
 
 
 def _ledgers() -> CompoundSelect[Any]:
-    """One query for marks, pours, their corrections, the tour's steps, the rules in force, the open
-    bottle, and the key."""
-    m, p, c, s, r = marks.c, pours.c, pour_marks.c, steps.c, refusals.c
+    """One query for marks, pours, their corrections, the tour's steps, the rules in force, the words
+    of the day, the open bottle, and the key."""
+    m, p, c, s, r, d = marks.c, pours.c, pour_marks.c, steps.c, refusals.c, day_rules.c
     guest_id: BindParameter[Any] = bindparam("guest_id")
     tour_id: BindParameter[Any] = bindparam("tour_id")
     key: BindParameter[Any] = bindparam("key")
@@ -142,6 +148,7 @@ def _ledgers() -> CompoundSelect[Any]:
             and_(s.tour_id == tour_id, or_(s.kind == "start", s.kind == "finish"))
         ),
         _line("policy", confirmed.c.key, confirmed.c.at, of=confirmed.c.digest),
+        _line("word", d.key, d.at, kind=d.rule, volume=d.most).where(*FOR_A_ROOM),
         _line("bottle", opened.c.key, opened.c.at, guest=opened.c.bottle_id),
         _line("known", p.key, p.at, kind=_written("pours")).where(p.key == key),
         _line("known", r.key, r.at, kind=_written("refusals")).where(r.key == key),

@@ -70,6 +70,10 @@ REASONS: Mapping[str, ReasonWords] = {
         ),
     ),
     "gone": ReasonWords(N_("This guest has left the site."), _SOMETHING_ELSE),
+    "dry": ReasonWords(
+        N_("No alcohol is poured today, by the manager's word."),
+        N_("We pour no spirits today. May we offer you water or something good without alcohol?"),
+    ),
     "hours": ReasonWords(
         N_("Outside the hours in which spirits may be poured."),
         N_("At this hour we pour no spirits. May we offer you water or something without alcohol?"),

@@ -1,0 +1,94 @@
+"""Words of a manager that tighten the rules for a service day: given once, kept, ended with the day."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from sqlalchemy import Select, bindparam, or_, select
+from sqlalchemy.orm import Session
+
+from kiosk.figures.drinks import Room, ServicePolicy, Word, is_stricter, tighten
+from kiosk.site.settings import Site
+from kiosk.store import ledgers
+from kiosk.store.tables.staff import staff
+from kiosk.store.tables.tasting import day_rules
+from kiosk.tasting.entries import Tap
+from kiosk.tasting.errors import TastingError
+from kiosk.words.marker import N_
+
+EVERY_ROOM = ""
+_D = day_rules.c
+FOR_A_ROOM = (
+    _D.day == bindparam("day"),
+    or_(_D.room == EVERY_ROOM, _D.room == bindparam("room")),
+)
+"""The words of a day that concern a room."""
+
+
+class NotStricter(TastingError):
+    """A word may only tighten what holds already."""
+
+    message = N_("This would not be stricter than what holds already today.")
+
+
+class WhyMissing(TastingError):
+    """A word is recorded with its reason."""
+
+    message = N_("Say in a few words why.")
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """A word as it was given: for which room ("" every one), by whom, why."""
+
+    word: Word
+    room: str
+    by: str
+    why: str
+
+
+def of_day(session: Session, day: date) -> list[Given]:
+    """Return every word given for a service day, in the order that they were given."""
+    found = session.execute(_named().where(_D.day == day).order_by(_D.at, _D.key))
+    return [Given(Word(row.rule, row.most, row.at), row.room, row.name or "", row.why) for row in found]
+
+
+def for_room(given: Iterable[Given], room: str) -> list[Word]:
+    """Return those words that concern a room."""
+    return [one.word for one in given if one.room in (EVERY_ROOM, room)]
+
+
+def rules_of(session: Session, site: Site, room: str, day: date) -> ServicePolicy:
+    """Return the rules of a room on a day with every word given for it."""
+    return tighten(site.policy, for_room(of_day(session, day), room))
+
+
+def give(session: Session, site: Site, tap: Tap, room: str, word: Word, why: str) -> None:
+    """Record a word for the service day of its instant. The caller has checked the manager's PIN.
+
+    Raises NotStricter where it would tighten the rules in no room that it is for, WhyMissing.
+    """
+    if not why:
+        raise WhyMissing()
+    day = site.service_day(word.at)
+    if session.execute(select(_D.key).where(_D.key == tap.key)).first() is None:
+        rooms = [one for one in site.rooms if room in (EVERY_ROOM, one)]
+        if not any(_tightens(session, site, one, day, word) for one in rooms):
+            raise NotStricter()
+    values = {"day": day, "room": room, "rule": word.rule, "most": word.most, "why": why}
+    ledgers.append(
+        session, day_rules, {**tap.values(word.at, word.at), **values}, found_here={"at", "device_id"}
+    )
+
+
+def _tightens(session: Session, site: Site, room: str, day: date, word: Word) -> bool:
+    here = Room(room, *site.day_bounds(day), site.zone)
+    return is_stricter(rules_of(session, site, room, day), word, here)
+
+
+def _named() -> Select[Any]:
+    columns = (_D.key, _D.at, _D.room, _D.rule, _D.most, _D.why)
+    return select(*columns, staff.c.name).outerjoin(staff, staff.c.id == _D.by)
