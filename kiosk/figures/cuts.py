@@ -20,6 +20,8 @@ from kiosk.figures.mixture import density, mass_fraction_of_abv
 from kiosk.figures.ranges import not_negative, within
 
 HEARTS = "hearts"
+CUTS = ("low_wines", "heads", HEARTS, "tails")
+"""What a still gives, in the order of its runs: a wash run's one cut, then a spirit run's three."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -47,11 +47,13 @@ class Unit(StrEnum):
     G = "g"
     KG = "kg"
     TONNE = "tonne"
+    HECTARE = "hectare"
     ABV_PERCENT = "abv_percent"  # % vol at 20 °C
     PROOF = "proof"  # US proof at 60 °F
     CELSIUS = "celsius"
     BRIX = "brix"
     DAY = "day"  # an ordinal day, 1 is the first
+    CUT = "cut"  # which part of a run, by its place in `cuts.CUTS`
     HOUR = "hour"
     YEAR = "year"
     STANDARD_DRINK = "standard_drink"
@@ -91,8 +93,9 @@ class Spec:
 
     `digits` are the decimals that the trade writes. `stale_after_s` is the age
     in seconds past which a value is shown with its age instead of 'now'.
-    `of` is "" for one value, "tank", "store" or "product" for values kept per
-    key, "cask" or "lot" for values computed when asked and never kept.
+    `of` is "" for one value, "tank", "store", "wood" or "product" for values kept per
+    key, "cask" or "lot" for values computed when asked and never kept. `daily`
+    says that it is counted from nothing again each service day.
     """
 
     name: str
@@ -101,6 +104,7 @@ class Spec:
     stale_after_s: int
     public: bool = True
     of: str = ""
+    daily: bool = False
 
 
 ON_DEMAND = frozenset({"cask", "lot"})

@@ -1,6 +1,7 @@
 """The still run: one door to its cuts (`cuts.py`) and its account (`recovery.py`)."""
 
 from kiosk.figures.cuts import (
+    CUTS,
     HEARTS,
     AsRead,
     Cut,
@@ -15,6 +16,7 @@ from kiosk.figures.cuts import (
 from kiosk.figures.recovery import (
     FEINTS,
     POT,
+    TO_BE_FEINTS,
     Difference,
     Receipt,
     Receiver,
@@ -24,9 +26,11 @@ from kiosk.figures.recovery import (
 )
 
 __all__ = [
+    "CUTS",
     "FEINTS",
     "HEARTS",
     "POT",
+    "TO_BE_FEINTS",
     "AsRead",
     "Cut",
     "Difference",

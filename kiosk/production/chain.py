@@ -53,13 +53,14 @@ def read_chain(session: Session) -> Chain:
 def _sugar_of_loads(session: Session) -> dict[tuple[int, str], float]:
     loads = select(t.loads.c.id, t.loads.c.juice_ml, t.loads.c.brix_e2).where(t.loads.c.brix_e2.is_not(None))
     return {
-        (row_id, SUGAR_G): juice_ml
-        * wash_figures.specific_gravity(brix_e2 / 100)
-        * WATER_G_PER_ML
-        * brix_e2
-        / 10_000
+        (row_id, SUGAR_G): juice_kg(juice_ml, brix_e2) * brix_e2 / 10
         for row_id, juice_ml, brix_e2 in session.execute(loads)
     }
+
+
+def juice_kg(juice_ml: int, brix_e2: int) -> float:
+    """Return what so much juice weighs, by its degrees Brix."""
+    return juice_ml * wash_figures.specific_gravity(brix_e2 / 100) * WATER_G_PER_ML / 1000
 
 
 def gravities() -> Select[int, datetime, int, int | None]:

@@ -10,9 +10,10 @@ from sqlalchemy.orm import Session
 
 from kiosk.figures.figure import Basis, Figure, Provider, Spec, Unit
 from kiosk.site.settings import Site
-from kiosk.store.tables.tasting import pour_marks, pours
+from kiosk.store.tables.tasting import pour_marks, pours, releases
 
-SAMPLES_TODAY = Spec("samples_today", Unit.COUNT, digits=0, stale_after_s=300)
+SAMPLES_TODAY = Spec("samples_today", Unit.COUNT, digits=0, stale_after_s=300, daily=True)
+LOTS_OPEN = Spec("lots_open", Unit.COUNT, digits=0, stale_after_s=24 * 3600)
 
 
 def served_between(session: Session, start: datetime, end: datetime) -> int:
@@ -35,5 +36,16 @@ def _compute(session: Session, site: Site, now: datetime, of: str) -> Mapping[tu
     return {(SAMPLES_TODAY.name, ""): Figure(served, now, Basis.COUNTED)}
 
 
-# Taps touch no subject, so that nobody's pour waits for a counter; this lives five seconds.
-PROVIDERS = (Provider((SAMPLES_TODAY,), frozenset(), 5, _compute),)
+def _lots(session: Session, site: Site, now: datetime, of: str) -> Mapping[tuple[str, str], Figure]:
+    """Count the lots of which something is released for tasting on this service day."""
+    day, r = site.service_day(now), releases.c
+    in_force = and_(r.from_on <= day, or_(r.until_on.is_(None), r.until_on >= day))
+    counts = select(func.count(r.batch_id.distinct())).where(in_force)
+    return {(LOTS_OPEN.name, ""): Figure(session.execute(counts).scalar_one(), now, Basis.COUNTED)}
+
+
+PROVIDERS = (
+    # Taps touch no subject, so that nobody's pour waits for a counter; this lives five seconds.
+    Provider((SAMPLES_TODAY,), frozenset(), 5, _compute),
+    Provider((LOTS_OPEN,), frozenset({"releases"}), 600, _lots),
+)

@@ -64,6 +64,8 @@ FIELDS: Mapping[str, str] = {
     "collected_l": N_("the volume collected, in liters"),
     "bottle_ml": N_("the size of the bottle in mL"),
     "wine_gallons": N_("the volume in gallons"),
+    "hours": N_("the hours"),
+    "per_year": N_("the loss a year"),
     "pure_alcohol_l": N_("the pure alcohol in liters"),
     "cane_kg": N_("the cane in kg"),
     "drinks": N_("the standard drinks"),

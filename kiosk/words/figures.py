@@ -11,7 +11,7 @@ from kiosk.words import dates
 from kiosk.words.catalogs import Words
 from kiosk.words.figure_names import FIGURE_WORDS, FigureWords, Wording
 from kiosk.words.numbers import exact, number, rounded
-from kiosk.words.spoken import by_ear, share_by_ear
+from kiosk.words.spoken import by_ear, hours_by_ear, share_by_ear
 from kiosk.words.units import Amount, amount, named
 
 
@@ -22,7 +22,7 @@ class Said:
     `value`, `unit` and `noun` stand together ("84.2", "L", "of hearts today");
     value and unit are empty when there is none. `as_of` and `basis` say from
     when and how it is known. `sentence` stands alone in every state, `spoken`
-    is the same rounded for the ear.
+    is the same rounded for the ear. `how` tells staff how it is reckoned.
     """
 
     value: str
@@ -33,6 +33,7 @@ class Said:
     basis: str
     sentence: str
     spoken: str
+    how: str = ""
 
     @property
     def amount(self) -> str:
@@ -70,6 +71,7 @@ def say(figure: Figure, spec: Spec, now: datetime, words: Words, units: str, *, 
         basis=_basis(figure, spec, words, units),
         sentence=sentence(str(told)),
         spoken=sentence(_for_the_ear(value, spec.unit, words, units)),
+        how=words.gettext(named_words.how),
     )
 
 
@@ -84,7 +86,8 @@ def _without_value(
         as_of = words.gettext("last: {day}", day=last)
     text = _about(of, text, words)
     noun = _fill(named_words.noun_then, False, words)
-    return Said("", noun, "", is_now, as_of, "", text, text)
+    how = words.gettext(named_words.how)
+    return Said("", noun, "", is_now, as_of, "", text, text, how)
 
 
 def _fill(wording: Wording, one: bool, words: Words, **values: object) -> str:
@@ -120,8 +123,10 @@ def _for_the_ear(value: float | int, unit: Unit, words: Words, units: str) -> st
         return by_ear(exact(value), words)
     if unit is Unit.SHARE:
         return share_by_ear(exact(value), words)
-    if unit is Unit.DAY:
+    if unit in (Unit.DAY, Unit.CUT):
         return str(amount(value, unit, 0, words, units))
+    if unit is Unit.HOUR:
+        return hours_by_ear(exact(value), words)
     if unit is Unit.PROOF:
         strength = {"proof": number(value, 0, words), "number": number(abv_of_proof(value), 0, words)}
         return words.gettext("about {proof} proof, {number} percent alcohol", **strength)

@@ -1,4 +1,4 @@
-"""Numbers rounded for the ear: "almost 190", "about one in 16"."""
+"""Numbers rounded for the ear: "almost 190", "about one in 16", "2 hours"."""
 
 from __future__ import annotations
 
@@ -29,6 +29,20 @@ def share_by_ear(share: Decimal, words: Words) -> str:
         parts = (1 / share).quantize(Decimal(1), ROUND_HALF_UP)
         return words.gettext("about one part in {n}", n=number(parts, 0, words))
     return words.gettext("{number} percent", number=by_ear(share * 100, words))
+
+
+def hours_by_ear(hours: Decimal, words: Words) -> str:
+    """Return a span as one says it: in minutes below two hours less a quarter, in hours, in days."""
+    if hours < Decimal("1.75"):
+        minutes = max(_whole(hours * 12), 1) * 5
+        return words.ngettext("{n} minute", "{n} minutes", minutes)
+    if hours < 36:
+        return words.ngettext("{n} hour", "{n} hours", _whole(hours))
+    return words.ngettext("{n} day", "{n} days", _whole(hours / 24))
+
+
+def _whole(value: Decimal) -> int:
+    return int(value.quantize(Decimal(1), ROUND_HALF_UP))
 
 
 def _near(value: Decimal) -> Decimal:

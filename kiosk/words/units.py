@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 
+from kiosk.figures.cuts import CUTS, HEARTS
 from kiosk.figures.figure import Unit
 from kiosk.figures.standard import FL_OZ_ML
 from kiosk.figures.strength import (
@@ -21,7 +22,7 @@ from kiosk.figures.strength import (
 )
 from kiosk.words.catalogs import Words
 from kiosk.words.dates import NO_BREAK_SPACE
-from kiosk.words.marker import NN_
+from kiosk.words.marker import N_, NN_
 from kiosk.words.numbers import Number, exact, number, percent, rounded
 
 US = "us"
@@ -29,6 +30,7 @@ US = "us"
 LITRES_PER_GALLON = exact(FL_OZ_ML) * 128 / 1000
 KG_PER_POUND = Decimal("0.45359237")  # the international pound
 TONNES_PER_SHORT_TON = KG_PER_POUND * 2
+HECTARES_PER_ACRE = Decimal("0.40468564224")  # the international acre, 4 840 square yards
 
 Forms = tuple[str, str]
 
@@ -39,6 +41,7 @@ METRIC: Mapping[Unit, Forms] = {
     Unit.G: ("g", "g"),
     Unit.KG: ("kg", "kg"),
     Unit.TONNE: NN_("tonne", "tonnes"),
+    Unit.HECTARE: NN_("hectare", "hectares"),
     Unit.ABV_PERCENT: NN_("% vol", "% vol"),
     Unit.PROOF: NN_("proof", "proof"),
     Unit.CELSIUS: ("°C", "°C"),
@@ -47,7 +50,14 @@ METRIC: Mapping[Unit, Forms] = {
     Unit.YEAR: NN_("year", "years"),
     Unit.STANDARD_DRINK: NN_("standard drink", "standard drinks"),
 }
-"""How a unit is written after one and after many; counts, shares and days are written whole."""
+"""How a unit is written after one and after many; counts, shares, days and cuts are written whole."""
+
+CUT_NAMES: Mapping[str, str] = {
+    "low_wines": N_("low wines"),
+    "heads": N_("heads"),
+    HEARTS: N_("hearts"),
+    "tails": N_("tails"),
+}
 
 SPOKEN: Mapping[Unit, Forms] = {
     Unit.ML: NN_("milliliter", "milliliters"),
@@ -66,6 +76,7 @@ US_FORMS: Mapping[Unit, Forms] = {
     Unit.LPA: NN_("proof gallon", "proof gallons"),
     Unit.KG: NN_("pound", "pounds"),
     Unit.TONNE: NN_("short ton", "short tons"),
+    Unit.HECTARE: NN_("acre", "acres"),
 }
 
 TO_US: Mapping[Unit, Callable[[Decimal], Decimal]] = {
@@ -74,6 +85,7 @@ TO_US: Mapping[Unit, Callable[[Decimal], Decimal]] = {
     Unit.LPA: lambda lpa: _proof_gallons(lpa),
     Unit.KG: lambda kg: kg / KG_PER_POUND,
     Unit.TONNE: lambda tonnes: tonnes / TONNES_PER_SHORT_TON,
+    Unit.HECTARE: lambda hectares: hectares / HECTARES_PER_ACRE,
 }
 
 
@@ -102,6 +114,8 @@ def amount(value: Number, unit: Unit, digits: int, words: Words, units: str) -> 
         return Amount(percent(value, digits, words), "")
     if unit is Unit.DAY:
         return Amount(words.gettext("day {n}", n=number(value, 0, words)), "")
+    if unit is Unit.CUT:
+        return Amount(words.gettext(CUT_NAMES[CUTS[int(value)]]), "")
     if unit is Unit.PROOF:
         beside = Amount(number(abv_of_proof(float(value)), digits, words), symbol("% vol", words))
         return Amount(number(value, digits, words), f"{_form(value, digits, METRIC[unit], words)} ({beside})")

@@ -26,6 +26,14 @@ def test_they_are_counted_now(tasting: Tasting) -> None:
     assert found == Figure(2, tasting.now, Basis.COUNTED)
 
 
+def test_tours_of_the_day_are_counted_without_the_cancelled(tasting: Tasting) -> None:
+    assert _book(tasting, Registry(PROVIDERS)).get("tours_today").value == 1
+    with tasting.store.write() as session:
+        rows.change(session, tours, 1, 1, {"cancelled_at": tasting.now}, by=None, at=tasting.now)
+    assert _book(tasting, Registry(PROVIDERS)).get("tours_today").value == 0
+    assert _book(tasting, Registry(PROVIDERS), days=1).get("tours_today").value == 0
+
+
 def test_tomorrow_nobody_has_come_yet(tasting: Tasting) -> None:
     assert _book(tasting, Registry(PROVIDERS), days=1).get("guests_today").value == 0
 

@@ -9,6 +9,7 @@ from importlib.util import find_spec
 import pytest
 
 from kiosk.app import FEATURES
+from kiosk.figures.angels import BOTTLE_ABV_PERCENT, BOTTLE_ML
 from kiosk.figures.figure import Spec
 from kiosk.words.extraction import placeholders
 from kiosk.words.figure_names import FIGURE_WORDS, FigureWords, Wording
@@ -33,7 +34,7 @@ def test_every_figure_that_is_computed_has_words(spec: Spec) -> None:
 
 
 def test_figures_of_all_features_were_looked_at() -> None:
-    assert len(specs()) >= 11
+    assert len(specs()) >= 40
 
 
 @pytest.mark.parametrize(("name", "words"), FIGURE_WORDS.items())
@@ -48,3 +49,17 @@ def test_each_sentence_names_what_it_is_about(name: str, words: FigureWords) -> 
     assert all(placeholders(text) == {"amount", "age"} for text in forms(words.stale)), name
     assert placeholders(words.resting) == {"day"}, name
     assert placeholders(words.unknown) == frozenset(), name
+
+
+@pytest.mark.parametrize(("name", "words"), FIGURE_WORDS.items())
+def test_staff_are_told_how_each_is_reckoned(name: str, words: FigureWords) -> None:
+    assert len(words.how) > 20, name
+    assert placeholders(words.how) == frozenset(), name
+
+
+def test_bottles_worth_always_name_size_and_strength() -> None:
+    bottle = f"{BOTTLE_ML:.0f} mL at {BOTTLE_ABV_PERCENT:.0f}% vol"
+    for name in ("angels_bottles_to_date", "angels_bottle_every"):
+        words = FIGURE_WORDS[name]
+        told = (words.noun, words.noun_then, words.fresh, words.stale)
+        assert all(bottle in text for wording in told for text in forms(wording)), name

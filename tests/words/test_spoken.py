@@ -6,7 +6,7 @@ from decimal import Decimal
 
 import pytest
 
-from kiosk.words.spoken import by_ear, share_by_ear
+from kiosk.words.spoken import by_ear, hours_by_ear, share_by_ear
 from tests.words.readers import ENGLISH, SPANISH
 
 
@@ -46,3 +46,23 @@ def test_spanish_says_the_same() -> None:
 )
 def test_shares_are_said_as_one_part_in_so_many(share: str, said: str) -> None:
     assert share_by_ear(Decimal(share), ENGLISH) == said
+
+
+@pytest.mark.parametrize(
+    ("hours", "said"),
+    [
+        ("0.02", "5 minutes"),
+        ("0.7", "40 minutes"),
+        ("1.7", "100 minutes"),
+        ("2.136", "2 hours"),
+        ("13.6", "14 hours"),
+        ("35.4", "35 hours"),
+        ("95", "4 days"),
+    ],
+)
+def test_a_span_is_said_in_the_unit_that_one_would_say(hours: str, said: str) -> None:
+    assert hours_by_ear(Decimal(hours), ENGLISH) == said
+
+
+def test_a_span_is_said_in_spanish() -> None:
+    assert hours_by_ear(Decimal("2.136"), SPANISH) == "2 horas"

@@ -22,6 +22,7 @@ NB = "\u00a0"
         (29.5735295625, Unit.ML, 0, f"1{NB}US fl oz (30{NB}mL)"),
         (4.5359237, Unit.KG, 1, f"10.0{NB}pounds (4.5{NB}kg)"),
         (9.0718474, Unit.TONNE, 1, f"10.0{NB}short tons (9.1{NB}tonnes)"),
+        (0.40468564224, Unit.HECTARE, 1, f"1.0{NB}acre (0.4{NB}hectares)"),
         (30, Unit.CELSIUS, 0, f"86{NB}°F (30{NB}°C)"),
         (71.2, Unit.ABV_PERCENT, 1, f"71.2{NB}% vol"),
     ],
@@ -67,3 +68,13 @@ def test_counts_shares_and_days_are_written_whole() -> None:
 @pytest.mark.parametrize("units", ["metric", "us"])
 def test_every_unit_can_be_said(unit: Unit, units: str) -> None:
     assert str(amount(1.5, unit, 1, SPANISH, units))
+
+
+def test_a_cut_is_told_by_its_name() -> None:
+    assert [str(amount(n, Unit.CUT, 0, ENGLISH, "us")) for n in range(4)] == [
+        "low wines",
+        "heads",
+        "hearts",
+        "tails",
+    ]
+    assert str(amount(2, Unit.CUT, 0, SPANISH, "us")) == "corazón"

@@ -1,4 +1,8 @@
-"""Cane milled today; on most days the mill rests, and then its last milling is told."""
+"""Cane: the land, what was milled today and in this season, and what its juice was like.
+
+On most days the mill rests, and then its last milling is told. A season is a run
+of millings without a long rest between them, so that nobody has to set its dates.
+"""
 
 from __future__ import annotations
 
@@ -10,37 +14,89 @@ from sqlalchemy import Row, func, select
 from sqlalchemy.orm import Session
 
 from kiosk.figures.figure import Basis, Figure, Provider, Spec, Unit
-from kiosk.production.live.saying import resting, seconds
+from kiosk.figures.season import season_start
+from kiosk.production.chain import juice_kg
+from kiosk.production.live.saying import FEW, NO_READING, NO_RECORD, resting, seconds, unknown
 from kiosk.site.settings import Site
-from kiosk.store.tables.production import loads
+from kiosk.store.tables.production import fields, loads
 
-MILLED_TODAY = Spec(
-    "cane_milled_today",
-    Unit.TONNE,
-    digits=1,
-    # A sum of today's loads stays true for as long as today lasts.
-    stale_after_s=seconds(days=1),
-)
+# A sum of today's loads stays true for as long as today lasts.
+_TODAY_S = seconds(days=1)
+# Within a season no rest is longer than this; after it the season rests (figures.season).
+_SEASON_S = seconds(days=60)
+
+MILLED_TODAY = Spec("cane_milled_today", Unit.TONNE, digits=1, stale_after_s=_TODAY_S, daily=True)
+JUICE_BRIX = Spec("juice_brix_today", Unit.BRIX, digits=1, stale_after_s=_TODAY_S, daily=True)
+SEASON = Spec("cane_season", Unit.TONNE, digits=0, stale_after_s=_SEASON_S)
+SEASON_LOADS = Spec("loads_season", Unit.COUNT, digits=0, stale_after_s=_SEASON_S)
+JUICE_PER_TONNE = Spec("juice_per_tonne_season", Unit.KG, digits=0, stale_after_s=_SEASON_S)
+# Land is measured once; after ten years somebody should look again.
+AREA = Spec("cane_area", Unit.HECTARE, digits=1, stale_after_s=seconds(days=3650))
+
+Loads = Sequence[Row[*tuple[Any, ...]]]
 
 
 def compute(session: Session, site: Site, now: datetime, of: str) -> Mapping[tuple[str, str], Figure]:
-    """Return the cane milled in this service day, or when the mill last ran."""
-    day_begins, _ = site.day_bounds(site.service_day(now))
+    """Return the land, and the cane and juice of this service day and this season."""
     c = loads.c
-    today = session.execute(
-        select(c.id, c.cane_g, c.milled_at)
-        .where(c.milled_at >= day_begins, c.milled_at <= now)
-        .order_by(c.milled_at)
-    ).all()
-    last_at = session.scalar(select(func.max(c.milled_at)).where(c.milled_at <= now))
-    return {(MILLED_TODAY.name, ""): _milled(today) if today else resting(last_at)}
+    columns = select(c.id, c.cane_g, c.juice_ml, c.brix_e2, c.milled_at)
+    milled = session.execute(columns.where(c.milled_at <= now).order_by(c.milled_at)).all()
+    last_at = milled[-1].milled_at if milled else None
+    day_begins, _ = site.day_bounds(site.service_day(now))
+    today = [load for load in milled if load.milled_at >= day_begins]
+    began = season_start([load.milled_at for load in milled], now)
+    season = [load for load in milled if began and load.milled_at >= began]
+    rests = resting(last_at)
+    return {
+        (AREA.name, ""): _area(session, now),
+        (MILLED_TODAY.name, ""): _milled(today) if today else rests,
+        (JUICE_BRIX.name, ""): _brix(today) if today else rests,
+        (SEASON.name, ""): _milled(season) if season else rests,
+        (SEASON_LOADS.name, ""): _figure(len(season), season, Basis.COUNTED) if season else rests,
+        (JUICE_PER_TONNE.name, ""): _juice(season) if season else rests,
+    }
 
 
-def _milled(today: Sequence[Row[*tuple[Any, ...]]]) -> Figure:
-    tonnes = sum(load.cane_g for load in today) / 1e6
-    return Figure(
-        tonnes, today[-1].milled_at, Basis.MEASURED, rests_on=tuple(f"load:{load.id}" for load in today)
-    )
+def _area(session: Session, now: datetime) -> Figure:
+    area_m2, recorded_at = session.execute(
+        select(func.sum(fields.c.area_m2), func.max(fields.c.recorded_at))
+    ).one()
+    if not area_m2:
+        return unknown(NO_RECORD)
+    return Figure(area_m2 / 1e4, min(recorded_at, now), Basis.STATED)
 
 
-PROVIDER = Provider((MILLED_TODAY,), frozenset({"loads"}), fresh_s=60, compute=compute)
+def _milled(some: Loads) -> Figure:
+    return _figure(sum(load.cane_g for load in some) / 1e6, some, Basis.MEASURED)
+
+
+def _brix(some: Loads) -> Figure:
+    """Return the °Bx of all the juice together: the mean of its loads, by mass of juice."""
+    read = [load for load in some if load.brix_e2 is not None]
+    mass_kg = sum(juice_kg(load.juice_ml, load.brix_e2) for load in read)
+    if not mass_kg:
+        return unknown(NO_READING)
+    sugar = sum(juice_kg(load.juice_ml, load.brix_e2) * load.brix_e2 / 100 for load in read)
+    return _figure(sugar / mass_kg, read, Basis.MEASURED)
+
+
+def _juice(some: Loads) -> Figure:
+    read = [load for load in some if load.brix_e2 is not None]
+    cane_t = sum(load.cane_g for load in read) / 1e6
+    if not cane_t:
+        return unknown(NO_READING)
+    kg = sum(juice_kg(load.juice_ml, load.brix_e2) for load in read)
+    return _figure(kg / cane_t, read, Basis.MEASURED)
+
+
+def _figure(value: float, some: Loads, basis: Basis) -> Figure:
+    rests_on = tuple(f"load:{load.id}" for load in some[-FEW:])
+    return Figure(value, some[-1].milled_at, basis, rests_on=rests_on)
+
+
+PROVIDER = Provider(
+    (AREA, MILLED_TODAY, JUICE_BRIX, SEASON, SEASON_LOADS, JUICE_PER_TONNE),
+    frozenset({"loads"}),
+    fresh_s=60,
+    compute=compute,
+)

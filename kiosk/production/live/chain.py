@@ -1,42 +1,53 @@
-"""How much cane stands behind a bottle: the newest lot that is the estate's own spirit alone."""
+"""What stands behind a bottle: cane and juice of the newest lot of the estate's own spirit, and casks."""
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime, time
+from itertools import chain, islice
 from typing import Any
 
 from sqlalchemy import Row, select
 from sqlalchemy.orm import Session
 
-from kiosk.figures.casks import contents_now
+from kiosk.figures.casks import Fill, contents_now
 from kiosk.figures.errors import FigureError
 from kiosk.figures.figure import Basis, Figure, Provider, Spec, Unit
 from kiosk.figures.yields import cane_behind_kg, cane_per_bottle_kg, shares
+from kiosk.production.chain import juice_kg
 from kiosk.production.fills import read_fills
 from kiosk.production.live.saying import NO_RECORD, seconds, unknown
 from kiosk.site.settings import Site
 from kiosk.store.tables import production as t
 
-CANE_IN_A_BOTTLE = Spec(
-    "cane_in_a_bottle",
-    Unit.KG,
-    digits=1,
-    # It speaks of one bottling; after a year another harvest's cane is in the bottles.
-    stale_after_s=seconds(days=400),
-)
+# They speak of one bottling; after a year another harvest's cane is in the bottles.
+_STALE_S = seconds(days=400)
+
+CANE_IN_A_BOTTLE = Spec("cane_in_a_bottle", Unit.KG, digits=1, stale_after_s=_STALE_S)
+JUICE_IN_A_BOTTLE = Spec("juice_in_a_bottle", Unit.KG, digits=1, stale_after_s=_STALE_S)
+CASKS_BEHIND = Spec("casks_behind_a_bottle", Unit.COUNT, digits=0, stale_after_s=_STALE_S)
 
 Edge = tuple[int, int, int]
+Lot = Row[*tuple[Any, ...]]
+Shares = Mapping[int, float]
 
 
 def compute(session: Session, site: Site, now: datetime, of: str) -> Mapping[tuple[str, str], Figure]:
-    """Return the kg of cane behind one bottle of the newest lot, what was lost on the way included."""
+    """Return cane and juice behind a bottle of the newest lot, losses included, and casks behind one."""
     edges = _edges(session, now)
     bought = set(session.scalars(select(t.received.c.id).where(t.received.c.kind == "spirit")))
-    lot = next(_own(_lots(session, site.local(now).date()), edges, bought), None)
-    figure = unknown(NO_RECORD) if lot is None else _cane(session, site, lot, edges, now)
-    return {(CANE_IN_A_BOTTLE.name, ""): figure}
+    fills = read_fills(session)
+    own = _own(_lots(session, site.local(now).date()), edges, bought)
+    newest = list(islice(own, 1))
+    cane, juice = (
+        _masses(session, site, newest[0][0], edges, fills, now) if newest else (unknown(NO_RECORD),) * 2
+    )
+    return {
+        (CANE_IN_A_BOTTLE.name, ""): cane,
+        (JUICE_IN_A_BOTTLE.name, ""): juice,
+        (CASKS_BEHIND.name, ""): next(_casks(site, chain(newest, own), fills), unknown(NO_RECORD)),
+    }
 
 
 def _edges(session: Session, now: datetime) -> list[Edge]:
@@ -47,42 +58,64 @@ def _edges(session: Session, now: datetime) -> list[Edge]:
     ]
 
 
-def _lots(session: Session, today: date) -> Sequence[Row[*tuple[Any, ...]]]:
+def _lots(session: Session, today: date) -> Sequence[Lot]:
     c = t.lots.c
     found = select(c.id, c.bottled_on, c.bottles, c.bottle_ml, c.abv_e2).where(c.bottled_on <= today)
     return session.execute(found.order_by(c.bottled_on.desc(), c.id.desc())).all()
 
 
-def _own(
-    lots: Sequence[Row[*tuple[Any, ...]]], edges: Sequence[Edge], bought: set[int]
-) -> Iterator[Row[*tuple[Any, ...]]]:
-    """Go through the lots that have a lineage and hold no spirit from elsewhere."""
+def _own(lots: Sequence[Lot], edges: Sequence[Edge], bought: set[int]) -> Iterator[tuple[Lot, Shares]]:
+    """Go through the lots that have a lineage and hold no spirit from elsewhere, with what is behind each."""
     for lot in lots:
         behind = shares(lot.id, edges)
         if len(behind) > 1 and not any(behind.get(one, 0.0) > 0.0 for one in bought):
-            yield lot
+            yield lot, behind
 
 
-def _cane(
-    session: Session, site: Site, lot: Row[*tuple[Any, ...]], edges: Sequence[Edge], now: datetime
-) -> Figure:
-    cane_kg = {row.id: row.cane_g / 1000 for row in session.execute(select(t.loads.c.id, t.loads.c.cane_g))}
+def _casks(site: Site, own: Iterable[tuple[Lot, Shares]], fills: Collection[int]) -> Iterator[Figure]:
+    """Count the fillings behind each lot that lay in wood."""
+    for lot, behind in own:
+        n = sum(share > 0.0 and batch in fills for batch, share in behind.items())
+        if n:
+            yield Figure(n, _bottled_at(site, lot), Basis.COUNTED, rests_on=(f"lot:{lot.id}",))
+
+
+def _masses(
+    session: Session, site: Site, lot: Lot, edges: Sequence[Edge], fills: Mapping[int, Fill], now: datetime
+) -> tuple[Figure, Figure]:
+    c = t.loads.c
+    loads = session.execute(select(c.id, c.cane_g, c.juice_ml, c.brix_e2)).all()
+    cane_kg = {row.id: row.cane_g / 1000 for row in loads}
+    pressed_kg = {row.id: juice_kg(row.juice_ml, row.brix_e2) for row in loads if row.brix_e2 is not None}
     destroyed = set(session.scalars(select(t.receivers.c.id).where(t.receivers.c.fate == "destroyed")))
-    remaining = _remaining(session, edges, now)
+    remaining = _remaining(session, edges, fills, now)
+
+    def behind(of_loads: Mapping[int, float]) -> Figure:
+        return _behind(site, lot, lambda: cane_behind_kg(lot.id, edges, of_loads, remaining, destroyed))
+
+    # A load whose juice nobody tasted for sugar leaves the juice of all unknown.
+    return behind(cane_kg), behind(pressed_kg) if len(pressed_kg) == len(cane_kg) else unknown(NO_RECORD)
+
+
+def _behind(site: Site, lot: Lot, behind_kg: Callable[[], float]) -> Figure:
     abv_percent = lot.abv_e2 / 100
     bottled_l = lot.bottles * lot.bottle_ml * abv_percent / 1e5
     try:
-        behind_kg = cane_behind_kg(lot.id, edges, cane_kg, remaining, destroyed)
-        kg = cane_per_bottle_kg(behind_kg, bottled_l, lot.bottle_ml, abv_percent)
+        kg = cane_per_bottle_kg(behind_kg(), bottled_l, lot.bottle_ml, abv_percent)
     except FigureError as error:
         return unknown(error.reason)
     if not kg:
         return unknown(NO_RECORD)
-    bottled_at = datetime.combine(lot.bottled_on, time(), site.zone)
-    return Figure(kg, bottled_at, Basis.ESTIMATED, rests_on=(f"lot:{lot.id}",))
+    return Figure(kg, _bottled_at(site, lot), Basis.ESTIMATED, rests_on=(f"lot:{lot.id}",))
 
 
-def _remaining(session: Session, edges: Sequence[Edge], now: datetime) -> dict[int, float]:
+def _bottled_at(site: Site, lot: Lot) -> datetime:
+    return datetime.combine(lot.bottled_on, time(), site.zone)
+
+
+def _remaining(
+    session: Session, edges: Sequence[Edge], fills: Mapping[int, Fill], now: datetime
+) -> dict[int, float]:
     """Return the mL of pure alcohol left in receivers and casks that something was drawn from."""
     drawn: dict[int, int] = defaultdict(int)
     for from_id, _, amount in edges:
@@ -91,14 +124,14 @@ def _remaining(session: Session, edges: Sequence[Edge], now: datetime) -> dict[i
         select(t.receivers.c.id, t.receivers.c.alcohol_ml).where(t.receivers.c.alcohol_ml > 0)
     )
     left = {row_id: max(alcohol_ml - drawn[row_id], 0.0) for row_id, alcohol_ml in gauged}
-    for fill_id, fill in read_fills(session).items():
+    for fill_id, fill in fills.items():
         if fill_id in drawn and fill.gauges_until(now):
             left[fill_id] = 1000 * contents_now(fill, now, {}).amount_l
     return left
 
 
 PROVIDER = Provider(
-    (CANE_IN_A_BOTTLE,),
+    (CANE_IN_A_BOTTLE, JUICE_IN_A_BOTTLE, CASKS_BEHIND),
     frozenset({"casks", "draws", "loads", "lots", "runs"}),
     fresh_s=3600,
     compute=compute,

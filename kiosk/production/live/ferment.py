@@ -1,22 +1,25 @@
-"""What ferments: for each tank the day of its wash and the alcohol that it has made."""
+"""What ferments: for each tank the day of its wash, the alcohol it has made, and when it will be done."""
 
 from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
-from sqlalchemy import Row, func, select
+from sqlalchemy import Row, func, or_, select
 from sqlalchemy.orm import Session
 
 from kiosk.figures.errors import FigureError
 from kiosk.figures.figure import Basis, Figure, Provider, Spec, Unit
-from kiosk.figures.wash import wash_abv_percent
+from kiosk.figures.wash import WashReading, forecast_end, wash_abv_percent
 from kiosk.production.chain import gravity_at_20
-from kiosk.production.live.saying import NO_READING, resting, seconds, unknown
+from kiosk.production.live.saying import FEW, NO_READING, resting, seconds, unknown
 from kiosk.site.settings import Site
 from kiosk.store.tables.production import vessels, wash_readings, washes
+
+# A wash is read in the morning and in the afternoon; one round may be missed overnight.
+_READ_S = seconds(hours=16)
 
 WASH_DAY = Spec(
     "wash_day",
@@ -26,25 +29,28 @@ WASH_DAY = Spec(
     stale_after_s=seconds(days=1),
     of="tank",
 )
-WASH_ABV = Spec(
-    "wash_abv_now",
-    Unit.ABV_PERCENT,
-    digits=1,
-    # A wash is read in the morning and in the afternoon; one round may be missed overnight.
-    stale_after_s=seconds(hours=16),
-    of="tank",
-)
+WASH_ABV = Spec("wash_abv_now", Unit.ABV_PERCENT, digits=1, stale_after_s=_READ_S, of="tank")
+WASH_ENDS = Spec("wash_ends_in", Unit.HOUR, digits=0, stale_after_s=_READ_S, of="tank")
+TANKS_AT_WORK = Spec("tanks_at_work", Unit.COUNT, digits=0, stale_after_s=_READ_S)
+FERMENTING = Spec("wash_fermenting", Unit.L, digits=0, stale_after_s=_READ_S)
+
+OVERDUE = "overdue"
+"""By its readings it should be done, and no reading has shown it yet."""
 
 Found = dict[tuple[str, str], Figure]
+Wash = Row[*tuple[Any, ...]]
+Readings = Sequence[Row[*tuple[Any, ...]]]
 
 
 def compute(session: Session, site: Site, now: datetime, of: str) -> Mapping[tuple[str, str], Figure]:
-    """Return day and alcohol of the open wash in every tank, or when the tank was last emptied."""
-    tanks = session.execute(select(vessels.c.id, vessels.c.code).where(vessels.c.kind == "tank"))
+    """Return day, alcohol and end of the wash in every tank, or when it was last emptied; and the sums."""
+    tanks = session.execute(select(vessels.c.id, vessels.c.code).where(vessels.c.kind == "tank")).all()
     wash_in = _open_washes(session, now)
     last_ended = dict(
         session.execute(
-            select(washes.c.vessel_id, func.max(washes.c.ended_at)).group_by(washes.c.vessel_id)
+            select(washes.c.vessel_id, func.max(washes.c.ended_at))
+            .where(washes.c.ended_at <= now)
+            .group_by(washes.c.vessel_id)
         ).all()
     )
     readings = _gravities(session, [wash.id for wash in wash_in.values()], now)
@@ -54,19 +60,21 @@ def compute(session: Session, site: Site, now: datetime, of: str) -> Mapping[tup
         rests = resting(last_ended.get(tank_id))
         found[WASH_DAY.name, code] = _day(site, wash, now) if wash else rests
         found[WASH_ABV.name, code] = _alcohol(readings[wash.id]) if wash else rests
-    return found
+        found[WASH_ENDS.name, code] = _end(readings[wash.id], now) if wash else rests
+    standing = [wash_in[tank_id] for tank_id, _ in tanks if tank_id in wash_in]
+    last_at = max(filter(None, last_ended.values()), default=None)
+    return {**found, **_sums(standing, readings, last_at)}
 
 
-def _open_washes(session: Session, now: datetime) -> dict[int, Row[*tuple[Any, ...]]]:
+def _open_washes(session: Session, now: datetime) -> dict[int, Wash]:
     """Return the wash that stands in each tank, the one set last where two were left open."""
     c = washes.c
-    standing = select(c.id, c.vessel_id, c.set_at).where(c.ended_at.is_(None), c.set_at <= now)
+    open_then = or_(c.ended_at.is_(None), c.ended_at > now)
+    standing = select(c.id, c.vessel_id, c.set_at, c.volume_ml).where(open_then, c.set_at <= now)
     return {row.vessel_id: row for row in session.execute(standing.order_by(c.set_at))}
 
 
-def _gravities(
-    session: Session, wash_ids: Sequence[int], now: datetime
-) -> Mapping[int, list[Row[*tuple[Any, ...]]]]:
+def _gravities(session: Session, wash_ids: Sequence[int], now: datetime) -> Mapping[int, Readings]:
     r = wash_readings.c
     rows = session.execute(
         select(r.id, r.wash_id, r.at, r.value_e4, r.temperature_mc)
@@ -79,12 +87,12 @@ def _gravities(
     return found
 
 
-def _day(site: Site, wash: Row[*tuple[Any, ...]], now: datetime) -> Figure:
+def _day(site: Site, wash: Wash, now: datetime) -> Figure:
     day = (site.service_day(now) - site.service_day(wash.set_at)).days + 1
     return Figure(day, now, Basis.COUNTED, rests_on=(f"wash:{wash.id}",))
 
 
-def _alcohol(readings: Sequence[Row[*tuple[Any, ...]]]) -> Figure:
+def _alcohol(readings: Readings) -> Figure:
     """Work out alcohol from the first gravity, read at setting, and the latest."""
     if not readings:
         return unknown(NO_READING)
@@ -99,4 +107,45 @@ def _alcohol(readings: Sequence[Row[*tuple[Any, ...]]]) -> Figure:
     return Figure(abv, last.at, Basis.ESTIMATED, rests_on=rests_on)
 
 
-PROVIDER = Provider((WASH_DAY, WASH_ABV), frozenset({"washes", "vessels"}), fresh_s=60, compute=compute)
+def _end(readings: Readings, now: datetime) -> Figure:
+    """Return the hours until the wash should be done, or that it rests since a reading showed its end."""
+    if not readings:
+        return unknown(NO_READING)
+    try:
+        read = [WashReading(row.at, gravity_at_20(row.value_e4, row.temperature_mc)) for row in readings]
+        end = forecast_end(read)
+    except FigureError as error:
+        return unknown(error.reason)
+    if end.ended:
+        return resting(end.ends_at)
+    if end.ends_at <= now:
+        return unknown(OVERDUE)
+    low, high = None, None
+    if end.latest is not None:
+        low, high = max(_hours(now, end.earliest), 0.0), _hours(now, end.latest)
+    rests_on = tuple(f"wash_reading:{row.id}" for row in readings[-FEW:])
+    return Figure(_hours(now, end.ends_at), readings[-1].at, Basis.ESTIMATED, low, high, rests_on=rests_on)
+
+
+def _hours(start: datetime, end: datetime) -> float:
+    return (end - start) / timedelta(hours=1)
+
+
+def _sums(standing: Sequence[Wash], readings: Mapping[int, Readings], last_at: datetime | None) -> Found:
+    """Return how many tanks are at work and what is in them, as of the newest record of these washes."""
+    tanks, litres = resting(last_at), resting(last_at)
+    if standing:
+        as_of = max(at for wash in standing for at in (wash.set_at, *(row.at for row in readings[wash.id])))
+        rests_on = tuple(f"wash:{wash.id}" for wash in standing)
+        tanks = Figure(len(standing), as_of, Basis.COUNTED, rests_on=rests_on)
+        volume_ml = sum(wash.volume_ml for wash in standing)
+        litres = Figure(volume_ml / 1000, as_of, Basis.MEASURED, rests_on=rests_on)
+    return {(TANKS_AT_WORK.name, ""): tanks, (FERMENTING.name, ""): litres}
+
+
+PROVIDER = Provider(
+    (WASH_DAY, WASH_ABV, WASH_ENDS, TANKS_AT_WORK, FERMENTING),
+    frozenset({"washes", "vessels"}),
+    fresh_s=60,
+    compute=compute,
+)

@@ -12,6 +12,8 @@ NO_READING = "no_reading"
 """It is under way, and nobody has read an instrument yet."""
 NONE_YET = "none_yet"
 """It was looked at, and there is none yet to be measured."""
+FEW = 5
+"""How many records are named behind a figure that rests on hundreds."""
 
 
 def seconds(**span: float) -> int:

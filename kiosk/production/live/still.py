@@ -24,8 +24,15 @@ _TODAY_S = seconds(hours=4)
 
 RUN_ABV = Spec("run_abv_now", Unit.ABV_PERCENT, digits=1, stale_after_s=_NOW_S)
 RUN_PROOF = Spec("run_proof_now", Unit.PROOF, digits=1, stale_after_s=_NOW_S)
-HEARTS_VOLUME = Spec("hearts_volume_today", Unit.L, digits=0, stale_after_s=_TODAY_S)
-HEARTS_ABV = Spec("hearts_abv_today", Unit.ABV_PERCENT, digits=1, stale_after_s=_TODAY_S)
+RUN_CUT = Spec("run_cut_now", Unit.CUT, digits=0, stale_after_s=_NOW_S)
+RUN_COLLECTED = Spec("run_collected_now", Unit.L, digits=0, stale_after_s=_NOW_S)
+HEARTS_VOLUME = Spec("hearts_volume_today", Unit.L, digits=0, stale_after_s=_TODAY_S, daily=True)
+HEARTS_ABV = Spec("hearts_abv_today", Unit.ABV_PERCENT, digits=1, stale_after_s=_TODAY_S, daily=True)
+HEARTS_ALCOHOL = Spec("hearts_alcohol_today", Unit.LPA, digits=0, stale_after_s=_TODAY_S, daily=True)
+_NOW = (RUN_ABV, RUN_PROOF, RUN_CUT, RUN_COLLECTED)
+_HEARTS = (HEARTS_VOLUME, HEARTS_ABV, HEARTS_ALCOHOL)
+
+Found = dict[tuple[str, str], Figure]
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,18 +57,16 @@ class Run:
 
 
 def compute(session: Session, site: Site, now: datetime, of: str) -> Mapping[tuple[str, str], Figure]:
-    """Return strength at the parrot now and today's hearts, or when each was last."""
+    """Return what the run at the parrot says now and today's hearts, or when each was last."""
     day_begins, _ = site.day_bounds(site.service_day(now))
     found = [run for run in _runs(session, day_begins, now) if run.touches(day_begins)]
     last_run_at, last_hearts_at = _last(session, now)
-    abv, proof = _now(found, last_run_at)
-    volume, hearts_abv = _hearts([run for run in found if run.kind == "spirit"], last_hearts_at)
-    return {
-        (RUN_ABV.name, ""): abv,
-        (RUN_PROOF.name, ""): proof,
-        (HEARTS_VOLUME.name, ""): volume,
-        (HEARTS_ABV.name, ""): hearts_abv,
-    }
+    hearts = _hearts([run for run in found if run.kind == "spirit"], last_hearts_at)
+    return {**_now(found, last_run_at, now), **hearts}
+
+
+def _all(specs: Iterable[Spec], figure: Figure) -> Found:
+    return {(spec.name, ""): figure for spec in specs}
 
 
 def _runs(session: Session, day_begins: datetime, now: datetime) -> list[Run]:
@@ -84,40 +89,48 @@ def _last(session: Session, now: datetime) -> tuple[datetime | None, datetime | 
     return max(filter(None, (ran, read)), default=None), hearts
 
 
-def _now(today: Sequence[Run], last_run_at: datetime | None) -> tuple[Figure, Figure]:
-    under_way = [run for run in today if run.ended_at is None]
+def _now(today: Sequence[Run], last_run_at: datetime | None, now: datetime) -> Found:
+    under_way = [run for run in today if run.ended_at is None or run.ended_at > now]
     if not under_way:
-        rests = resting(last_run_at)
-        return rests, rests
+        return _all(_NOW, resting(last_run_at))
     # Where both stills run, the spirit still is the one that people stand at.
     run = max(under_way, key=lambda one: (one.kind == "spirit", bool(one.readings), one.started_at))
     if not run.readings:
-        return unknown(NO_READING), unknown(NO_READING)
+        return _all(_NOW, unknown(NO_READING))
     row_id, last = run.readings[-1]
     rests_on = (f"run:{run.id}", f"run_reading:{row_id}")
-    return (
-        Figure(last.abv_percent, last.at, Basis.MEASURED, rests_on=rests_on),
-        Figure(strength.proof_of_abv(last.abv_percent), last.at, Basis.MEASURED, rests_on=rests_on),
-    )
+    values = {
+        RUN_ABV: last.abv_percent,
+        RUN_PROOF: strength.proof_of_abv(last.abv_percent),
+        RUN_CUT: stillrun.CUTS.index(last.cut),
+        RUN_COLLECTED: last.collected_l,
+    }
+    return {
+        (spec.name, ""): Figure(value, last.at, Basis.MEASURED, rests_on=rests_on)
+        for spec, value in values.items()
+    }
 
 
-def _hearts(today: Sequence[Run], last_hearts_at: datetime | None) -> tuple[Figure, Figure]:
+def _hearts(today: Sequence[Run], last_hearts_at: datetime | None) -> Found:
     if not today:
-        rests = resting(last_hearts_at)
-        return rests, rests
+        return _all(_HEARTS, resting(last_hearts_at))
     read = [run for run in today if run.readings]
     if not read:
-        return unknown(NO_READING), unknown(NO_READING)
-    as_of = max(run.readings[-1][1].at for run in read)
-    rests_on = tuple(f"run:{run.id}" for run in read)
+        return _all(_HEARTS, unknown(NO_READING))
     try:
         volume_l, alcohol_l = _collected(read)
     except FigureError as error:
-        return unknown(error.reason), unknown(error.reason)
-    volume = Figure(volume_l, as_of, Basis.MEASURED, rests_on=rests_on)
-    if not volume_l:
-        return volume, unknown(NONE_YET)
-    return volume, Figure(100 * alcohol_l / volume_l, as_of, Basis.MEASURED, rests_on=rests_on)
+        return _all(_HEARTS, unknown(error.reason))
+    as_of = max(run.readings[-1][1].at for run in read)
+    rests_on = tuple(f"run:{run.id}" for run in read)
+    values = {HEARTS_VOLUME: volume_l, HEARTS_ALCOHOL: alcohol_l}
+    if volume_l:
+        values[HEARTS_ABV] = 100 * alcohol_l / volume_l
+    measured = {
+        (spec.name, ""): Figure(value, as_of, Basis.MEASURED, rests_on=rests_on)
+        for spec, value in values.items()
+    }
+    return {(HEARTS_ABV.name, ""): unknown(NONE_YET), **measured}
 
 
 def _collected(read: Iterable[Run]) -> tuple[float, float]:
@@ -127,6 +140,4 @@ def _collected(read: Iterable[Run]) -> tuple[float, float]:
     return sum(cut.volume_l for cut in cuts), sum(cut.pure_alcohol_l for cut in cuts)
 
 
-PROVIDER = Provider(
-    (RUN_ABV, RUN_PROOF, HEARTS_VOLUME, HEARTS_ABV), frozenset({"runs"}), fresh_s=30, compute=compute
-)
+PROVIDER = Provider((*_NOW, *_HEARTS), frozenset({"runs"}), fresh_s=30, compute=compute)

@@ -18,15 +18,10 @@ from kiosk.production.run_readings import read_runs
 from kiosk.store.tables.production import batches, runs
 from kiosk.words.catalogs import Words
 from kiosk.words.dates import moment
-from kiosk.words.marker import N_
 from kiosk.words.numbers import number
+from kiosk.words.units import CUT_NAMES
 
-CUTS = {
-    "low_wines": (N_("low wines"), CANE_SOFT),
-    "heads": (N_("heads"), REST_SOFT),
-    "hearts": (N_("hearts"), COPPER_SOFT),
-    "tails": (N_("tails"), LINE),
-}
+COLOURS = {"low_wines": CANE_SOFT, "heads": REST_SOFT, "hearts": COPPER_SOFT, "tails": LINE}
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +55,7 @@ def run_so_far(run: Run, now: datetime, zone: tzinfo, words: Words) -> Picture:
     litres = axes.numbers(0.0, last.collected_l * 1.04, _("collected, L"), words)
     chart = Chart(litres, axes.numbers(0.0, 90.0, _("% vol"), words))
     for cut, part in _parts(readings):
-        name, colour = CUTS.get(cut, (cut, LINE))
+        name, colour = CUT_NAMES.get(cut, cut), COLOURS.get(cut, LINE)
         points = [(one.collected_l, one.abv_percent) for one in part]
         chart.under(points, colour)
         chart.upright(points[0][0])
@@ -82,7 +77,7 @@ def run_so_far(run: Run, now: datetime, zone: tzinfo, words: Words) -> Picture:
 
 
 def _row(one: Reading, now: datetime, zone: tzinfo, words: Words) -> tuple[str, ...]:
-    name = words.gettext(CUTS[one.cut][0]) if one.cut in CUTS else one.cut
+    name = words.gettext(CUT_NAMES[one.cut]) if one.cut in CUT_NAMES else one.cut
     litres, strength = number(one.collected_l, 1, words), number(one.abv_percent, 1, words)
     return moment(one.at, zone, words, now), name, litres, strength
 

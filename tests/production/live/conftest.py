@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
 import pytest
@@ -17,6 +17,7 @@ from kiosk.store.tables import production as t
 
 MORNING = datetime(2026, 6, 16, 11, 0, tzinfo=UTC)
 """Seven in the morning of the day that tests call today, by the site's clock."""
+YEAR = timedelta(days=365.25)
 
 
 @dataclass
@@ -73,6 +74,59 @@ class Books:
         self.row(
             t.run_readings, run_id=run_id, at=at, cut=cut, collected_ml=round(collected_l * 1000), **told
         )
+
+    def cask(self, code: str, wood: str = "used oak") -> int:
+        """Record a cask, once."""
+        with self.store.write() as session:
+            known = session.scalar(select(t.casks.c.id).where(t.casks.c.code == code))
+            values = {"code": code, "wood": wood, "capacity_ml": 200_000}
+            return known or rows.insert(session, t.casks, values)
+
+    def cask_store(self, code: str) -> int:
+        """Record a cask store, once."""
+        with self.store.write() as session:
+            known = session.scalar(select(t.stores.c.id).where(t.stores.c.code == code))
+            return known or rows.insert(session, t.stores, {"code": code, "name": f"Store {code}"})
+
+    def fill(
+        self,
+        number: int,
+        filled_at: datetime,
+        gauges: dict[float, float],
+        emptied_at: datetime | None = None,
+        store: str = "BAJA",
+        cask: str = "",
+    ) -> int:
+        """Record a cask's fill: litres of pure alcohol in it, at 60 % vol, by years since filling."""
+        where = {"cask_id": self.cask(cask or f"C-{number}"), "store_id": self.cask_store(store)}
+        fill_id = self.batch(
+            t.fills, "fill", f"F-{number}", filled_at=filled_at, emptied_at=emptied_at, **where
+        )
+        for years, alcohol_l in gauges.items():
+            read = {"how": "dip", "scale": "density_meter", "reading_e2": 6000, "temperature_mc": 20_000}
+            amounts = {"volume20_ml": round(alcohol_l / 0.6 * 1000), "alcohol_ml": round(alcohol_l * 1000)}
+            self.row(t.gauges, fill_id=fill_id, at=filled_at + years * YEAR, **read, **amounts)
+        return fill_id
+
+    def draw(self, from_id: int, to_id: int, alcohol_l: float, **values: object) -> None:
+        """Record a draw of pure alcohol."""
+        drawn = {"measure": "alcohol_ml", "amount": round(alcohol_l * 1000), "at": self.now}
+        self.row(t.draws, from_id=from_id, to_id=to_id, **{**drawn, **values})
+
+    def receiver(
+        self, run_id: int, code: str, cut: str, litres: float | None, abv: float, fate: str = ""
+    ) -> int:
+        """Record a receiver, gauged where litres are given."""
+        gauge: dict[str, object] = {}
+        if litres is not None:
+            gauge = {"volume20_ml": round(litres * 1000), "alcohol_ml": round(litres * abv * 10)}
+        return self.batch(t.receivers, "receiver", code, run_id=run_id, cut=cut, fate=fate or None, **gauge)
+
+    def lot(self, code: str, bottled_on: date, bottles: int, abv: float = 40.0, **values: object) -> int:
+        """Record a bottling of 750 mL."""
+        sizes = {"bottles": bottles, "bottle_ml": 750, "abv_e2": round(abv * 100)}
+        known = {"product": "blanco", "strength_basis": "distilled", **values}
+        return self.batch(t.lots, "lot", code, bottled_on=bottled_on, **sizes, **known)
 
     def figures(self, provider: Provider, now: datetime | None = None) -> dict[tuple[str, str], Figure]:
         """Return what a provider says now."""

@@ -6,8 +6,17 @@ from datetime import timedelta
 
 import pytest
 
-from kiosk.figures.figure import RESTING, State, state
-from kiosk.production.live.cane import MILLED_TODAY, PROVIDER
+from kiosk.figures.figure import RESTING, Basis, State, state
+from kiosk.production.live.cane import (
+    AREA,
+    JUICE_BRIX,
+    JUICE_PER_TONNE,
+    MILLED_TODAY,
+    PROVIDER,
+    SEASON,
+    SEASON_LOADS,
+)
+from kiosk.store.tables import production as t
 from tests.production.live.conftest import MORNING, Books, hours
 
 NAME = MILLED_TODAY.name
@@ -44,3 +53,52 @@ def test_what_is_milled_later_is_not_told_before(books: Books) -> None:
 def test_without_any_load_it_is_not_known(books: Books) -> None:
     figure = books.figure(PROVIDER, NAME)
     assert (figure.missing, state(figure, MILLED_TODAY, books.now)) == ("no_record", State.UNKNOWN)
+
+
+def test_a_season_is_what_was_milled_since_the_last_long_rest(books: Books) -> None:
+    books.load("L-1", MORNING - timedelta(days=200), 9_000_000)
+    books.load("L-2", MORNING - timedelta(days=59), 2_000_000)
+    books.load("L-3", MORNING - timedelta(days=1), 1_000_000)
+    season = books.figure(PROVIDER, SEASON.name)
+    assert (season.value, season.as_of) == (pytest.approx(3.0), MORNING - timedelta(days=1))
+    assert books.figure(PROVIDER, SEASON_LOADS.name).value == 2
+
+
+def test_between_seasons_the_harvest_rests(books: Books) -> None:
+    last = MORNING - timedelta(days=61)
+    books.load("L-1", last)
+    for spec in (SEASON, SEASON_LOADS, JUICE_PER_TONNE):
+        figure = books.figure(PROVIDER, spec.name)
+        assert (figure.missing, figure.as_of) == (RESTING, last)
+
+
+def test_brix_of_the_day_is_weighted_by_juice(books: Books) -> None:
+    for code, juice_ml, brix_e2 in (("L-1", 3_000_000, 1500), ("L-2", 1_000_000, 1900)):
+        sizes = {"cane_g": 5_000_000, "juice_ml": juice_ml, "brix_e2": brix_e2}
+        books.batch(t.loads, "load", code, cut_on=MORNING.date(), milled_at=MORNING, **sizes)
+    # 3 000 L at 1.0611 and 1 000 L at 1.0785 (specific gravities by the sugar tables, from memory).
+    kg = (3000 * 1.0611, 1000 * 1.0785)
+    expected = (15 * kg[0] + 19 * kg[1]) / sum(kg)
+    assert books.figure(PROVIDER, JUICE_BRIX.name).value == pytest.approx(expected, abs=0.005)
+
+
+def test_juice_per_tonne_is_by_weight(books: Books) -> None:
+    books.load("L-1", MORNING, 3_000_000)
+    # 1 700 L of juice at 16 °Bx weigh 1.0654 x 0.9982 kg a litre (sugar tables, from memory): of 3 t of cane.
+    expected = 1700 * 1.0654 * 0.9982 / 3
+    assert books.figure(PROVIDER, JUICE_PER_TONNE.name).value == pytest.approx(expected, rel=1e-3)
+
+
+def test_juice_that_nobody_tasted_for_sugar_is_not_known(books: Books) -> None:
+    sizes = {"cane_g": 3_000_000, "juice_ml": 1_700_000, "brix_e2": None}
+    books.batch(t.loads, "load", "L-1", cut_on=MORNING.date(), milled_at=MORNING, **sizes)
+    assert books.figure(PROVIDER, JUICE_BRIX.name).missing == "no_reading"
+    assert books.figure(PROVIDER, MILLED_TODAY.name).value == pytest.approx(3.0)
+
+
+def test_the_land_is_that_of_all_fields(books: Books) -> None:
+    assert books.figure(PROVIDER, AREA.name).missing == "no_record"
+    for code, area_m2 in (("VEGA", 44_000), ("LOMA", 38_500)):
+        books.batch(t.fields, "field", code, variety="criolla", area_m2=area_m2)
+    figure = books.figure(PROVIDER, AREA.name)
+    assert (figure.value, figure.basis) == (pytest.approx(8.25), Basis.STATED)

@@ -2,38 +2,14 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
-
 import pytest
 
 from kiosk.figures.figure import Basis, State, state
-from kiosk.production.live.casks import ANGELS_SHARE, CASKS_FILLED, MATURING, MATURING_VOLUME, PROVIDER
-from kiosk.store import rows
-from kiosk.store.tables import production as t
-from tests.production.live.conftest import Books
-
-YEAR = timedelta(days=365.25)
-
-
-def fill(
-    books: Books,
-    number: int,
-    filled_at: datetime,
-    gauges: dict[float, float],
-    emptied_at: datetime | None = None,
-) -> int:
-    """Record a cask's fill: litres of pure alcohol in it, at 60 % vol, by years since filling."""
-    with books.store.write() as session:
-        if number == 1:
-            rows.insert(session, t.stores, {"code": "BAJA", "name": "Lower store"})
-        cask = {"code": f"C-{number}", "wood": "used oak", "capacity_ml": 200_000}
-        where = {"cask_id": rows.insert(session, t.casks, cask), "store_id": 1}
-    fill_id = books.batch(t.fills, "fill", f"F-{number}", filled_at=filled_at, emptied_at=emptied_at, **where)
-    for years, alcohol_l in gauges.items():
-        read = {"how": "dip", "scale": "density_meter", "reading_e2": 6000, "temperature_mc": 20_000}
-        amounts = {"volume20_ml": round(alcohol_l / 0.6 * 1000), "alcohol_ml": round(alcohol_l * 1000)}
-        books.row(t.gauges, fill_id=fill_id, at=filled_at + years * YEAR, **read, **amounts)
-    return fill_id
+from kiosk.production.live.angels import MATURING, MATURING_VOLUME
+from kiosk.production.live.angels import TO_DATE as ANGELS_SHARE
+from kiosk.production.live.casks import PROVIDER
+from kiosk.production.live.cellar import FILLED as CASKS_FILLED
+from tests.production.live.conftest import YEAR, Books
 
 
 def test_without_a_cask_nothing_is_known(books: Books) -> None:
@@ -42,8 +18,8 @@ def test_without_a_cask_nothing_is_known(books: Books) -> None:
 
 def test_full_casks_are_counted_and_emptied_ones_are_not(books: Books) -> None:
     for number in (1, 2, 3):
-        fill(books, number, books.now - 1 * YEAR, {0: 114})
-    fill(books, 4, books.now - 2 * YEAR, {0: 114}, emptied_at=books.now - 1 * YEAR)
+        books.fill(number, books.now - 1 * YEAR, {0: 114})
+    books.fill(4, books.now - 2 * YEAR, {0: 114}, emptied_at=books.now - 1 * YEAR)
     figure = books.figure(PROVIDER, CASKS_FILLED.name)
     assert (figure.value, figure.basis) == (3, Basis.COUNTED)
 
@@ -51,7 +27,7 @@ def test_full_casks_are_counted_and_emptied_ones_are_not(books: Books) -> None:
 def test_the_angels_share_follows_the_gauges(books: Books) -> None:
     # Each cask loses exactly a tenth in its year: put in 100, there now 90.
     for number in (1, 2, 3):
-        fill(books, number, books.now - 1 * YEAR, {0: 100, 1: 90})
+        books.fill(number, books.now - 1 * YEAR, {0: 100, 1: 90})
     share = books.figure(PROVIDER, ANGELS_SHARE.name)
     assert share.value == pytest.approx(0.10, abs=1e-6)
     assert share.low is not None
@@ -64,20 +40,20 @@ def test_the_angels_share_follows_the_gauges(books: Books) -> None:
 def test_since_the_last_gauge_the_stores_rate_goes_on(books: Books) -> None:
     # A tenth in the first year; a second year at that rate leaves 81 of 100.
     for number in (1, 2, 3):
-        fill(books, number, books.now - 2 * YEAR, {0: 100, 1: 90})
+        books.fill(number, books.now - 2 * YEAR, {0: 100, 1: 90})
     assert books.figure(PROVIDER, MATURING.name).value == pytest.approx(243, abs=0.05)
     assert books.figure(PROVIDER, ANGELS_SHARE.name).value == pytest.approx(0.19, abs=1e-3)
 
 
 def test_a_store_gauged_too_seldom_has_no_share_to_tell(books: Books) -> None:
-    fill(books, 1, books.now - 1 * YEAR, {0: 100})
+    books.fill(1, books.now - 1 * YEAR, {0: 100})
     assert books.figure(PROVIDER, ANGELS_SHARE.name).missing == "too_few"
     assert books.figure(PROVIDER, MATURING.name).value == pytest.approx(100)
 
 
 def test_when_every_cask_is_emptied_the_nothing_is_counted(books: Books) -> None:
     emptied_at = books.now - 0.1 * YEAR
-    fill(books, 1, books.now - 1 * YEAR, {0: 100}, emptied_at=emptied_at)
+    books.fill(1, books.now - 1 * YEAR, {0: 100}, emptied_at=emptied_at)
     assert books.figure(PROVIDER, CASKS_FILLED.name).value == 0
     assert books.figure(PROVIDER, MATURING.name).value == 0.0
     assert books.figure(PROVIDER, MATURING.name).as_of == emptied_at
@@ -85,5 +61,5 @@ def test_when_every_cask_is_emptied_the_nothing_is_counted(books: Books) -> None
 
 def test_a_store_that_nobody_gauged_for_half_a_year_is_stale(books: Books) -> None:
     for number in (1, 2):
-        fill(books, number, books.now - 2 * YEAR, {0: 100, 1.5: 88})
+        books.fill(number, books.now - 2 * YEAR, {0: 100, 1.5: 88})
     assert state(books.figure(PROVIDER, MATURING.name), MATURING, books.now) is State.STALE

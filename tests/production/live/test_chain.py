@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import datetime
+from datetime import date, datetime
 
 import pytest
+from sqlalchemy import select
 
+from kiosk.production.chain import juice_kg
 from kiosk.production.importing.importing import ImportReport
-from kiosk.production.live.chain import CANE_IN_A_BOTTLE, PROVIDER
+from kiosk.production.live.chain import CANE_IN_A_BOTTLE, CASKS_BEHIND, JUICE_IN_A_BOTTLE, PROVIDER
 from kiosk.site.settings import Site
 from kiosk.store.engine import Store
-from tests.production.live.conftest import Books
+from kiosk.store.tables import production as t
+from tests.production.live.conftest import YEAR, Books, hours
 
 Take = Callable[..., ImportReport]
 
@@ -22,6 +25,29 @@ def test_cane_is_shared_out_by_what_was_drawn(take: Take, store: Store, site: Si
     # Of 3000 kg all becomes low wines; 108 of the 136.9 L that came off are hearts, and 11.5 of
     # the 108 L in their receiver went into 37 bottles.
     assert figure.value == pytest.approx(3000 * 108 / 136.9 * 11.5 / 108 / 37, rel=1e-3)
+
+
+def test_juice_goes_the_way_of_the_cane(take: Take, store: Store, site: Site, now: datetime) -> None:
+    take()
+    cane, juice = (
+        Books(store, site, now).figure(PROVIDER, spec.name) for spec in (CANE_IN_A_BOTTLE, JUICE_IN_A_BOTTLE)
+    )
+    # One load stands behind the lot, so both keep the load's own proportion.
+    with store.read() as session:
+        load = session.execute(select(t.loads)).one()
+    in_the_load = juice_kg(load.juice_ml, load.brix_e2) / (load.cane_g / 1000)
+    assert juice.value / cane.value == pytest.approx(in_the_load)  # type: ignore[operator]
+
+
+def test_casks_behind_a_bottle_are_those_of_the_newest_lot_that_lay_in_wood(books: Books) -> None:
+    fills = [books.fill(n, books.now - YEAR, {0: 100}) for n in (1, 2, 3)]
+    aged = books.lot("AN-1", date(2026, 5, 1), 100)
+    for fill in fills[:2]:
+        books.draw(fill, aged, 15)
+    run = books.run("SR-1", books.now - hours(9), books.now - hours(4))
+    books.draw(books.receiver(run, "SR-1-HT", "hearts", 100, 70), books.lot("BL-1", date(2026, 6, 1), 50), 15)
+    figure = books.figure(PROVIDER, CASKS_BEHIND.name)
+    assert (figure.value, figure.rests_on) == (2, (f"lot:{aged}",))
 
 
 def test_a_lot_with_spirit_from_elsewhere_is_passed_over(

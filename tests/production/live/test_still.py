@@ -6,12 +6,16 @@ from datetime import timedelta
 
 import pytest
 
+from kiosk.figures.cuts import CUTS
 from kiosk.figures.figure import RESTING, State, state
 from kiosk.production.live.still import (
     HEARTS_ABV,
+    HEARTS_ALCOHOL,
     HEARTS_VOLUME,
     PROVIDER,
     RUN_ABV,
+    RUN_COLLECTED,
+    RUN_CUT,
     RUN_PROOF,
 )
 from tests.production.live.conftest import MORNING, Books, hours
@@ -108,3 +112,19 @@ def test_of_two_stills_at_work_the_spirit_still_speaks(books: Books) -> None:
 
 def test_before_any_run_nothing_is_known(books: Books) -> None:
     assert {figure.missing for figure in books.figures(PROVIDER).values()} == {"no_record"}
+
+
+def test_the_cut_is_that_of_the_last_reading(books: Books) -> None:
+    run = books.run("SR-1", MORNING)
+    for n, cut in enumerate(("heads", "hearts", "tails")):
+        books.parrot(run, MORNING + hours(n + 1), cut, 10 * n, 80 - n)
+        assert books.figure(PROVIDER, RUN_CUT.name).value == CUTS.index(cut)
+    assert books.figure(PROVIDER, RUN_COLLECTED.name).value == pytest.approx(20)
+
+
+def test_hearts_hold_the_alcohol_that_ran_between_their_readings(books: Books) -> None:
+    run = books.run("SR-1", MORNING)
+    books.parrot(run, MORNING + hours(1), "hearts", 0, 80)
+    books.parrot(run, MORNING + hours(2), "tails", 100, 60)
+    # 100 L that fall straight from 80 to 60 %: 70 L of pure alcohol.
+    assert books.figure(PROVIDER, HEARTS_ALCOHOL.name).value == pytest.approx(70, abs=1e-6)

@@ -1,0 +1,105 @@
+"""Bottling: bottles of today and of this year, and the water that brought their spirit to strength."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from datetime import date, datetime, time
+from typing import Any
+
+from sqlalchemy import Row, func, select
+from sqlalchemy.orm import Session
+
+from kiosk.figures.errors import FigureError
+from kiosk.figures.figure import Basis, Figure, Provider, Spec, Unit
+from kiosk.figures.reduction import water_added_l
+from kiosk.production.live.saying import FEW, NO_RECORD, resting, seconds, unknown
+from kiosk.site.settings import Site
+from kiosk.store.tables import production as t
+
+# Weeks pass between two bottlings: what this year gave is worth saying until the next.
+_YEAR_S = seconds(days=120)
+
+BOTTLED_TODAY = Spec("bottled_today", Unit.COUNT, digits=0, stale_after_s=seconds(days=1), daily=True)
+BOTTLED_YEAR = Spec("bottled_this_year", Unit.COUNT, digits=0, stale_after_s=_YEAR_S)
+WATER_YEAR = Spec("water_of_reduction_this_year", Unit.L, digits=0, stale_after_s=_YEAR_S)
+
+Lots = Sequence[Row[*tuple[Any, ...]]]
+Drawn = tuple[float, float]  # litres of pure alcohol, % vol
+
+
+def compute(session: Session, site: Site, now: datetime, of: str) -> Mapping[tuple[str, str], Figure]:
+    """Return the bottles of this service day and this year, and this year's water, or the last bottling."""
+    today = site.service_day(now)
+    c = t.lots.c
+    columns = select(c.id, c.bottled_on, c.bottles, c.bottle_ml, c.abv_e2, c.solids_g_per_l_e2)
+    this_year = session.execute(
+        columns.where(c.bottled_on <= today, c.bottled_on >= today.replace(month=1, day=1)).order_by(
+            c.bottled_on, c.id
+        )
+    ).all()
+    last_on = session.scalar(select(func.max(c.bottled_on)).where(c.bottled_on <= today))
+    rests = resting(_noon(site, last_on) if last_on else None)
+    of_today = [lot for lot in this_year if lot.bottled_on == today]
+    return {
+        (BOTTLED_TODAY.name, ""): _bottles(of_today, now) if of_today else rests,
+        (BOTTLED_YEAR.name, ""): _bottles(this_year, _noon(site, last_on)) if this_year else rests,
+        (WATER_YEAR.name, ""): _water(session, site, this_year) if this_year else rests,
+    }
+
+
+def _noon(site: Site, day: date) -> datetime:
+    """Return a moment that stands for a day of which no hour is known, by any service day's beginning."""
+    return datetime.combine(day, time(12), site.zone)
+
+
+def _bottles(some: Lots, as_of: datetime) -> Figure:
+    rests_on = tuple(f"lot:{lot.id}" for lot in some[-FEW:])
+    return Figure(sum(lot.bottles for lot in some), as_of, Basis.COUNTED, rests_on=rests_on)
+
+
+def _water(session: Session, site: Site, some: Lots) -> Figure:
+    """Return the water of lots without sugar or fruit: with them the records tell no water apart."""
+    plain = [lot for lot in some if lot.solids_g_per_l_e2 is None]
+    drawn = _drawn(session, [lot.id for lot in plain])
+    told = [lot for lot in plain if lot.id in drawn]
+    if not told:
+        return unknown(NO_RECORD)
+    try:
+        litres = sum(
+            water_added_l(drawn[lot.id], lot.bottles * lot.bottle_ml / 1000, lot.abv_e2 / 100) for lot in told
+        )
+    except FigureError as error:
+        return unknown(error.reason)
+    rests_on = tuple(f"lot:{lot.id}" for lot in told[-FEW:])
+    return Figure(litres, _noon(site, told[-1].bottled_on), Basis.ESTIMATED, rests_on=rests_on)
+
+
+def _drawn(session: Session, lot_ids: Sequence[int]) -> Mapping[int, list[Drawn]]:
+    """Return what went into each lot and how strong it was; not of a lot with a part of unknown strength."""
+    d, r, b = t.draws.c, t.receivers.c, t.received.c
+    # Where a draw tells no volume of its own, it is as strong as what it was drawn from.
+    by_source = (d.amount * 1.0 * one.volume20_ml / one.alcohol_ml for one in (r, b))
+    volume = func.coalesce(d.volume_ml, *by_source)
+    rows = session.execute(
+        select(d.to_id, d.amount, volume)
+        .outerjoin(t.receivers, r.id == d.from_id)
+        .outerjoin(t.received, b.id == d.from_id)
+        .where(d.to_id.in_(lot_ids), d.measure == "alcohol_ml", d.amount > 0)
+    )
+    found: dict[int, list[Drawn]] = defaultdict(list)
+    unknown_in = set()
+    for lot_id, amount_ml, volume_ml in rows:
+        if volume_ml:
+            found[lot_id].append((amount_ml / 1000, 100 * amount_ml / float(volume_ml)))
+        else:
+            unknown_in.add(lot_id)
+    return {lot_id: parts for lot_id, parts in found.items() if lot_id not in unknown_in}
+
+
+PROVIDER = Provider(
+    (BOTTLED_TODAY, BOTTLED_YEAR, WATER_YEAR),
+    frozenset({"lots", "draws", "runs", "casks"}),
+    fresh_s=600,
+    compute=compute,
+)

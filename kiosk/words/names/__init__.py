@@ -1,0 +1,1 @@
+"""The words of every figure, by subject."""

@@ -1,0 +1,60 @@
+"""What is said of guests and of the tasting room."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from kiosk.words.marker import N_, NN_
+from kiosk.words.names.wording import FigureWords
+
+WORDS: Mapping[str, FigureWords] = {
+    "guests_today": FigureWords(
+        noun=NN_("guest today", "guests today"),
+        noun_then=NN_("guest", "guests"),
+        fresh=NN_("{amount} guest is with us today.", "{amount} guests are with us today."),
+        stale=NN_(
+            "There was {amount} guest at the last count, {age}.",
+            "There were {amount} guests at the last count, {age}.",
+        ),
+        unknown=N_("How many guests there are is not known at the moment."),
+        resting=N_("No guests today; the last were here {day}."),
+        how=N_("Guest numbers given in this service day, without cancelled tours and parties."),
+    ),
+    "tours_today": FigureWords(
+        noun=NN_("tour today", "tours today"),
+        noun_then=NN_("tour", "tours"),
+        fresh=NN_("{amount} tour walks today.", "{amount} tours walk today."),
+        stale=NN_(
+            "At the last count, {age}, {amount} tour was planned.",
+            "At the last count, {age}, {amount} tours were planned.",
+        ),
+        unknown=N_("How many tours there are is not known at the moment."),
+        how=N_("Tours that start in this service day and are not cancelled."),
+    ),
+    "samples_today": FigureWords(
+        noun=NN_("sample served today", "samples served today"),
+        noun_then=NN_("sample served", "samples served"),
+        fresh=NN_(
+            "{amount} sample has been served today.",
+            "{amount} samples have been served today.",
+        ),
+        stale=NN_(
+            "By the last count, {age}, {amount} sample had been served.",
+            "By the last count, {age}, {amount} samples had been served.",
+        ),
+        unknown=N_("How many samples have been served is not known at the moment."),
+        resting=N_("Nothing has been poured today; the last tasting was {day}."),
+        how=N_("Portions served in this service day, after every correction."),
+    ),
+    "lots_open": FigureWords(
+        noun=NN_("lot open for tasting", "lots open for tasting"),
+        noun_then=NN_("lot open for tasting", "lots open for tasting"),
+        fresh=NN_("{amount} lot is open for tasting now.", "{amount} lots are open for tasting now."),
+        stale=NN_(
+            "At the last count, {age}, {amount} lot was open for tasting.",
+            "At the last count, {age}, {amount} lots were open for tasting.",
+        ),
+        unknown=N_("How many lots are open is not known at the moment."),
+        how=N_("Lots with an entry that releases them for tasting on this day."),
+    ),
+}
