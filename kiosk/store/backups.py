@@ -11,6 +11,7 @@ from datetime import date, datetime, tzinfo
 from pathlib import Path
 
 from kiosk.store import sqlite
+from kiosk.store.trouble import WAIT_S
 
 _DATED = re.compile(r".+-(\d{4}-\d{2}-\d{2})\.sqlite")
 _UNFINISHED = ".part"
@@ -51,7 +52,7 @@ def remove_old(file: Path, folder: Path, oldest: date, zone: tzinfo) -> list[Pat
 def _copy(file: Path, copy: Path) -> None:
     connect = sqlite.driver().module.connect
     with closing(connect(str(file))) as source, closing(connect(str(copy))) as target:
-        source.execute(f"PRAGMA busy_timeout = {sqlite.BUSY_TIMEOUT_S * 1000}")
+        source.execute(f"PRAGMA busy_timeout = {WAIT_S * 1000}")
         source.backup(target)  # in one step: one that begins anew at each pour may never end
         target.execute("PRAGMA journal_mode = DELETE")  # one plain file, without a log of its own
         found = target.execute("PRAGMA integrity_check").fetchone()[0]

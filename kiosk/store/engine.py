@@ -14,19 +14,20 @@ from contextlib import contextmanager, nullcontext
 from typing import Any, TypeVar
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url
-from sqlalchemy.exc import DBAPIError
+from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session, sessionmaker
 
 from kiosk.store import sqlite
 from kiosk.store.changes import write_touches
+from kiosk.store.errors import Crossed
 from kiosk.store.gate import WriteGate
+from kiosk.store.trouble import WAIT_S, told
 
 T = TypeVar("T")
 
 POOL_SIZE = 20
-LOCK_TIMEOUT_MS = 10_000
-# Serialization failure, deadlock, unique violation: what a second try may cure.
-RETRIED = frozenset({"40001", "40P01", "23505"})
+TRIES = 4
+UNIQUE_VIOLATION = "23505"  # PostgreSQL's: two writers looked before either had written
 
 
 class Store:
@@ -34,7 +35,7 @@ class Store:
 
     def __init__(self, engine: Engine) -> None:
         self.engine = engine
-        self._gate = WriteGate() if engine.dialect.name == "sqlite" else None
+        self._gate = WriteGate(WAIT_S) if engine.dialect.name == "sqlite" else None
         self._reads = threading.local()
         self._reader = sessionmaker(engine.execution_options(kiosk_reading=True, postgresql_readonly=True))
         self._writer = sessionmaker(engine)
@@ -47,11 +48,14 @@ class Store:
 
     @contextmanager
     def read(self) -> Iterator[Session]:
-        """Open a reading transaction. An attempt to write in it is refused by the database."""
+        """Open a reading transaction. An attempt to write in it is refused by the database.
+
+        Raises what `told` raises, as `write` does.
+        """
         depth = getattr(self._reads, "depth", 0)
         self._reads.depth = depth + 1
         try:
-            with self._reader() as session:
+            with told(reading=True), self._reader() as session:
                 yield session
         finally:
             self._reads.depth = depth
@@ -60,13 +64,15 @@ class Store:
     def write(self) -> Iterator[Session]:
         """Open a writing transaction: committed on a clean exit, rolled back on any error.
 
-        RuntimeError inside an open read or write of the same thread: what such
+        Raises Busy when others were in the way for too long, DiskFull, Unwritable or
+        Unreachable. RuntimeError inside an open read or write of the same thread: what such
         a read saw may be old by now, and with a rollback journal it would block
         the commit.
         """
         if getattr(self._reads, "depth", 0):
             raise RuntimeError("a write transaction was begun inside a read of the same thread")
-        with self._gate.held() if self._gate else nullcontext(), self._writer.begin() as session:
+        turn = self._gate.held() if self._gate else nullcontext()
+        with turn, told(), self._writer.begin() as session:
             session.connection()
             yield session
 
@@ -92,13 +98,19 @@ def open_engine(url: str, *, foreign_keys: bool = True) -> Engine:
 
 
 def run(store: Store, work: Callable[[Session], T]) -> T:
-    """Do `work` in a writing transaction, once more when another transaction was in the way."""
-    try:
-        with store.write() as session:
-            return work(session)
-    except DBAPIError as error:
-        if getattr(error.orig, "sqlstate", None) not in RETRIED:
-            raise
+    """Do `work` in a writing transaction, a few times over while other transactions cross it."""
+    for _ in range(TRIES - 1):
+        try:
+            return _once(store, work)
+        except Crossed:
+            continue
+        except IntegrityError as error:
+            if getattr(error.orig, "sqlstate", None) != UNIQUE_VIOLATION:
+                raise
+    return _once(store, work)
+
+
+def _once(store: Store, work: Callable[[Session], T]) -> T:
     with store.write() as session:
         return work(session)
 
@@ -125,7 +137,7 @@ def _postgresql_engine(url: URL) -> Engine:
     # The address may carry options of its own, such as the schema to use.
     given = url.query.get("options", "")
     settings = [given] if isinstance(given, str) else list(given)
-    settings += [f"-c lock_timeout={LOCK_TIMEOUT_MS}", "-c timezone=UTC"]
+    settings += [f"-c lock_timeout={WAIT_S}s", "-c timezone=UTC"]
     return create_engine(
         url.update_query_dict({"options": " ".join(filter(None, settings))}),
         isolation_level="READ COMMITTED",

@@ -67,3 +67,50 @@ class OtherSite(StoreError):
     def __init__(self, found: str) -> None:
         super().__init__(found=found)
         self.found = found
+
+
+class Unavailable(StoreError):
+    """The records cannot be used now, for no fault of the request."""
+
+    status = 503
+
+
+class Busy(Unavailable):
+    """Another task held the records for longer than anybody should wait; nothing was recorded."""
+
+    message = N_(
+        "The records are busy with another task, and this was not recorded. "
+        "A tablet keeps its taps and sends them again by itself; send a form again in a moment."
+    )
+
+
+class Crossed(Busy):
+    """Another transaction was in the way: a second try may well go through."""
+
+
+class DiskFull(Unavailable):
+    """There is no room to record anything; what was recorded before is safe."""
+
+    message = N_(
+        "The disk that holds the records is full, and this was not recorded. What was recorded before "
+        "is safe. Make room on it without touching the records' own files, and go on: a tablet sends "
+        "its taps again by itself."
+    )
+
+
+class Unwritable(Unavailable):
+    """The disk or its rights do not let the records be written or read; nothing was recorded."""
+
+    message = N_(
+        "The records cannot be written or read, and this was not recorded. Look at the disk that holds "
+        "them and at its rights. A tablet keeps its taps and sends them again by itself."
+    )
+
+
+class Unreachable(Unavailable):
+    """The database server does not answer; what was sent may or may not have been recorded."""
+
+    message = N_(
+        "The database does not answer. Look whether its server runs. "
+        "A tablet keeps its taps and sends them again by itself; send a form again later."
+    )

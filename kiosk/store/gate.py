@@ -11,18 +11,28 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from threading import Lock, get_ident
 
+from kiosk.store.errors import Busy
+
 
 class WriteGate:
-    """A fair lock between the threads of one process; it knows who holds it."""
+    """A fair lock between the threads of one process; it knows who holds it.
 
-    def __init__(self) -> None:
+    Nobody waits at it for longer than `wait_s`: behind a task in another process
+    that holds the database, each in turn would wait for all before it.
+    """
+
+    def __init__(self, wait_s: float) -> None:
+        self._wait_s = wait_s
         self._mutex = Lock()
         self._holder: int | None = None
         self._waiting: deque[tuple[int, Lock]] = deque()
 
     @contextmanager
     def held(self) -> Iterator[None]:
-        """Wait for one's turn and hold the gate; RuntimeError when this thread holds it already."""
+        """Wait for one's turn and hold the gate.
+
+        Raises Busy when it does not come in time, RuntimeError when this thread holds it already.
+        """
         self._enter()
         try:
             yield
@@ -41,8 +51,9 @@ class WriteGate:
             turn.acquire()
             self._waiting.append((me, turn))
         try:
-            turn.acquire()
-        except BaseException:  # an interrupt while waiting must not leave a turn that nobody takes
+            if not turn.acquire(timeout=self._wait_s):
+                raise Busy()
+        except BaseException:  # whoever goes while waiting must not leave a turn that nobody takes
             self._give_up(me, turn)
             raise
 

@@ -17,8 +17,9 @@ from typing import Any
 
 from sqlalchemy import make_url
 
+from kiosk.store.trouble import WAIT_S
+
 SAFE_LOG_SINCE = (3, 51, 3)
-BUSY_TIMEOUT_S = 30
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +68,7 @@ def prepare(connection: Any, *, foreign_keys: bool = True) -> None:
     connection.isolation_level = None
     cursor = connection.cursor()
     for pragma in (
-        f"busy_timeout = {BUSY_TIMEOUT_S * 1000}",
+        f"busy_timeout = {WAIT_S * 1000}",
         f"journal_mode = {driver().journal_mode}",
         "synchronous = FULL",
         f"foreign_keys = {'ON' if foreign_keys else 'OFF'}",

@@ -8,6 +8,7 @@ not exist; a guests' device (`GUEST_ONLY`) sees guests' pages and nothing else.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any, TypeVar, cast
@@ -19,6 +20,7 @@ from werkzeug.datastructures import WWWAuthenticate
 from werkzeug.exceptions import Forbidden, NotFound, Unauthorized
 from werkzeug.wrappers import Response
 
+from kiosk.store.errors import Unavailable
 from kiosk.store.tables import staff as tables
 from kiosk.web.house import house, now
 from kiosk.web.tokens import hashed
@@ -272,7 +274,8 @@ def note_seen(response: Response) -> Response:
     if "seen_at" not in g or request.is_json or now() - g.seen_at < SEEN_STEP:
         return response
     token = request.cookies.get(PERSON_COOKIE, "")
-    with house().store.write() as session:
+    # A page that was made is not withheld because nothing can be written just now.
+    with suppress(Unavailable), house().store.write() as session:
         session.execute(
             update(tables.sessions)
             .where(tables.sessions.c.token_hash == hashed(house().site, "person", token))

@@ -15,7 +15,8 @@ from werkzeug.exceptions import HTTPException, InternalServerError, SecurityErro
 from werkzeug.wrappers import Response
 
 from kiosk.figures.errors import FigureError
-from kiosk.web.house import house, words
+from kiosk.web import language
+from kiosk.web.house import words
 from kiosk.words.errors import sentence
 from kiosk.words.marker import N_
 
@@ -28,6 +29,7 @@ TITLES = {
     422: N_("That cannot be right"),
     429: N_("One moment"),
     500: N_("Something broke"),
+    503: N_("Not just now"),
 }
 SENTENCES = {
     400: N_("The request could not be understood."),
@@ -81,13 +83,15 @@ def _http(error: HTTPException) -> Response:
 
 def _speak() -> None:
     if "words" not in g:
-        g.words = next(iter(house().words.values()))
+        language.speak(language.unasked())
 
 
 def _answer(status: int, code: str, said: str, facts: Mapping[str, object]) -> Response:
     if wants_json():
         plain = {key: value for key, value in facts.items() if isinstance(value, str | int | float | list)}
         return make_response(jsonify({**plain, "error": code, "sentence": said}), status)
+    if status == 503:  # whoever is not known yet stays so: the records would have to be asked
+        g.person, g.device = g.get("person"), g.get("device")
     title = words().gettext(TITLES.get(status) or TITLES[422])
     return make_response(render_template("web/error.html", title=title, sentence=said, status=status), status)
 

@@ -73,12 +73,21 @@ def in_language(path: str, code: str) -> str:
 
 
 def _fitting() -> str:
-    """Return what the signed-in person speaks, else the browser's, else the site's first."""
-    codes = [known.code for known in house().site.languages]
+    """Return what the signed-in person speaks, else what a reader without a name gets."""
     staff_page = request.path.startswith("/staff") and not access.found_later()
     somebody = access.person() if staff_page else None
     spoken = _first(somebody.languages) if somebody else None
-    return spoken or request.accept_languages.best_match(codes) or codes[0]
+    return spoken or _browsers()
+
+
+def unasked() -> str:
+    """Return the visitor's own choice, else the browser's, else the site's first; no record is read."""
+    return own_choice() or _browsers()
+
+
+def _browsers() -> str:
+    codes = [known.code for known in house().site.languages]
+    return request.accept_languages.best_match(codes) or codes[0]
 
 
 def _first(languages: Sequence[str]) -> str | None:

@@ -7,11 +7,14 @@ import time
 
 import pytest
 
+from kiosk.store.errors import Busy
 from kiosk.store.gate import WriteGate
+
+WAIT_S = 30
 
 
 def test_writers_pass_in_the_order_of_arrival() -> None:
-    gate, passed = WriteGate(), []
+    gate, passed = WriteGate(WAIT_S), []
 
     def write(n: int) -> None:
         with gate.held():
@@ -29,7 +32,7 @@ def test_writers_pass_in_the_order_of_arrival() -> None:
 
 
 def test_two_never_hold_it_at_once() -> None:
-    gate, inside, most = WriteGate(), [0], [0]
+    gate, inside, most = WriteGate(WAIT_S), [0], [0]
 
     def write() -> None:
         for _ in range(200):
@@ -47,7 +50,7 @@ def test_two_never_hold_it_at_once() -> None:
 
 
 def test_an_error_inside_opens_it_again() -> None:
-    gate = WriteGate()
+    gate = WriteGate(WAIT_S)
     with pytest.raises(ZeroDivisionError), gate.held():
         raise ZeroDivisionError
     with gate.held():
@@ -55,7 +58,7 @@ def test_an_error_inside_opens_it_again() -> None:
 
 
 def test_a_thread_that_holds_it_is_told_instead_of_waiting_for_itself() -> None:
-    gate = WriteGate()
+    gate = WriteGate(WAIT_S)
     with gate.held(), pytest.raises(RuntimeError, match="inside another one"), gate.held():
         pass
     with gate.held():
@@ -63,7 +66,7 @@ def test_a_thread_that_holds_it_is_told_instead_of_waiting_for_itself() -> None:
 
 
 def test_a_turn_given_up_is_passed_on() -> None:
-    gate = WriteGate()
+    gate = WriteGate(WAIT_S)
     turn = threading.Lock()
     with gate.held():
         gate._waiting.append((0, turn))
@@ -73,3 +76,25 @@ def test_a_turn_given_up_is_passed_on() -> None:
     gate._give_up(0, turn)
     with gate.held():
         pass
+
+
+def test_nobody_waits_for_ever_and_the_turn_goes_to_the_next() -> None:
+    gate, told = WriteGate(0.05), []
+
+    def write() -> None:
+        try:
+            with gate.held():
+                told.append("in")
+        except Busy:
+            told.append("busy")
+
+    threads = [threading.Thread(target=write) for _ in range(3)]
+    with gate.held():
+        for thread in threads:
+            thread.start()
+        for thread in threads:
+            thread.join(timeout=10)
+    assert told == ["busy"] * 3
+    assert not gate._waiting
+    write()
+    assert told[-1] == "in"

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import re
+from contextlib import closing
 from datetime import timedelta
 
 import pytest
-from sqlalchemy import func, select, update
+from sqlalchemy import func, make_url, select, update
 
 from kiosk.app import create_app
 from kiosk.store.keys import new_key
+from kiosk.store.sqlite import driver
 from kiosk.store.tables.staff import devices, sessions, staff, staff_roles
 from kiosk.tasting import policy
 from tests.actors import PIN, Clock, Screen, hire
@@ -102,6 +104,21 @@ def test_the_same_key_is_answered_alike_and_another_body_is_409(bar, tasting):
 @pytest.mark.parametrize("body", [{}, "x", [1], 5])
 def test_what_is_no_list_of_rows_is_not_understood(bar, body):
     assert bar.client.post("/staff/intake", json=body).status_code == 400
+
+
+def test_taps_at_a_busy_database_are_not_answered_so_that_the_tablet_keeps_them(
+    bar, tasting, sqlite_store, sqlite_database_url
+):
+    with sqlite_store.read() as session:
+        session.connection().exec_driver_sql("PRAGMA busy_timeout = 20")
+    tapped = row(tasting.guests[0])
+    with closing(driver().module.connect(make_url(sqlite_database_url).database)) as other:
+        other.execute("BEGIN IMMEDIATE")
+        answer = sent(bar, tapped)
+    assert (answer.status_code, answer.json["error"]) == (503, "busy")
+    assert "answers" not in answer.json
+    assert "sends them again" in answer.json["sentence"]
+    assert sent(bar, tapped).json["answers"][0]["outcome"] == "poured"
 
 
 def test_a_stranger_finds_no_intake(app, tasting):
