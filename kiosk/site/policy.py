@@ -1,9 +1,7 @@
-"""The service policy of a site: read from `[service]`, and written down for the ledger of policies."""
+"""The service policy of a site, read from `[service]`."""
 
 from __future__ import annotations
 
-import hashlib
-import json
 from collections.abc import Callable, Mapping
 from typing import Any, cast
 
@@ -267,52 +265,3 @@ def _is_volume(size: str, where: Where) -> bool:
 def _hours(entry: Mapping[str, Any]) -> ServiceHours:
     days = frozenset(WEEKDAYS.index(day) for day in entry["days"])
     return ServiceHours(days, entry["from"], entry["until"], entry["last_pour"])
-
-
-def policy_body(policy: ServicePolicy) -> tuple[dict[str, Any], str]:
-    """Return a policy as plain JSON values, and the SHA-256 of its canonical text.
-
-    Equal policies have equal digests; any change of a rule, its basis or its year changes it.
-    """
-    body = {
-        "guest_age": policy.guest_age,
-        "basis": policy.basis,
-        "year": policy.year,
-        "rooms": list(policy.rooms),
-        "mixers": policy.mixers,
-        "own_only": policy.own_only,
-        "server_age": policy.server_age,
-        "server_permit": policy.server_permit,
-        "limits": [_limit_body(limit) for limit in policy.limits],
-        "hours": [_hours_body(hours) for hours in policy.hours],
-    }
-    canonical = json.dumps(body, sort_keys=True, separators=(",", ":"), ensure_ascii=True)
-    return body, hashlib.sha256(canonical.encode()).hexdigest()
-
-
-def _hours_body(hours: ServiceHours) -> dict[str, Any]:
-    return {
-        "days": [WEEKDAYS[day] for day in sorted(hours.days)],
-        "from": hours.from_.isoformat(),
-        "until": hours.until.isoformat(),
-        "last_pour": hours.last_pour.isoformat() if hours.last_pour else None,
-    }
-
-
-def _limit_body(limit: Limit) -> dict[str, Any]:
-    """Amounts are in the unit of their kind (µL, ethanol of 1e-4 µL, a number, seconds), sizes fractions."""
-    return {
-        "id": limit.id,
-        "kind": limit.kind.value,
-        "per": limit.per,
-        "most": limit.most,
-        "sizes_ul": [str(size) for size in limit.sizes_ul],
-        "multiples": limit.multiples,
-        "product": limit.product,
-        "neat_only": limit.neat_only,
-        "tour": limit.tour,
-        "tickets": list(limit.tickets),
-        "liquids_below": limit.liquids_below,
-        "basis": limit.basis,
-        "year": limit.year,
-    }

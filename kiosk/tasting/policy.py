@@ -11,7 +11,7 @@ from sqlalchemy import Select, literal_column, select
 from sqlalchemy.orm import Session
 
 from kiosk.figures.drinks import ServicePolicy
-from kiosk.site.policy import policy_body
+from kiosk.site.policy_text import policy_body
 from kiosk.site.settings import Site
 from kiosk.store import ledgers
 from kiosk.store.tables.tasting import policies
