@@ -70,7 +70,7 @@ def body(session: Session, site: Site, room: str, day: date, temperature_c: floa
         "servers": _servers(session, of, {pour.key: pour.volume_ul for pour in served}),
         "house_use": _house_use(session, of),
         "breaches": {"servings": judged.servings, "reasons": dict(judged.reasons)},
-        "not_judged": judged.other_rules,
+        "not_judged": judged.unreadable,
         "refusals": _refusals(session, of),
         "guests_served": _guests_served(session, [pour.key for pour in served]),
         "pours": len(served),

@@ -194,8 +194,8 @@ def _notes(body: Mapping[str, Any], words: Words) -> Iterable[str]:
         )
     if body["not_judged"]:
         yield words.ngettext(
-            "{n} serving under an earlier version of the rules is not judged here.",
-            "{n} servings under an earlier version of the rules are not judged here.",
+            "{n} serving is not judged: the rules of its time cannot be read by this release.",
+            "{n} servings are not judged: the rules of their time cannot be read by this release.",
             body["not_judged"],
         )
 

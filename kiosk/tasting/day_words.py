@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -52,8 +53,15 @@ class Given:
 
 def of_day(session: Session, day: date) -> list[Given]:
     """Return every word given for a service day, in the order that they were given."""
-    found = session.execute(_named().where(_D.day == day).order_by(_D.at, _D.key))
-    return [Given(Word(row.rule, row.most, row.at), row.room, row.name or "", row.why) for row in found]
+    return of_days(session, day, day).get(day, [])
+
+
+def of_days(session: Session, first: date, last: date) -> Mapping[date, list[Given]]:
+    """Return the words given for each of some service days, both ends counted."""
+    found: dict[date, list[Given]] = defaultdict(list)
+    for row in session.execute(_named().where(_D.day >= first, _D.day <= last).order_by(_D.at, _D.key)):
+        found[row.day].append(_given(row))
+    return found
 
 
 def for_room(given: Iterable[Given], room: str) -> list[Word]:
@@ -90,5 +98,9 @@ def _tightens(session: Session, site: Site, room: str, day: date, word: Word) ->
 
 
 def _named() -> Select[Any]:
-    columns = (_D.key, _D.at, _D.room, _D.rule, _D.most, _D.why)
+    columns = (_D.key, _D.at, _D.day, _D.room, _D.rule, _D.most, _D.why)
     return select(*columns, staff.c.name).outerjoin(staff, staff.c.id == _D.by)
+
+
+def _given(row: Any) -> Given:
+    return Given(Word(row.rule, row.most, row.at), row.room, row.name or "", row.why)

@@ -29,10 +29,16 @@ def server(session: Session, policy: ServicePolicy, staff_id: int | None, day: d
     A permit of the kind "age-21" says that a manager saw a document by which they
     are 21 or older. Nothing is read where no rule asks.
     """
+    asked = staff_id is not None and bool(policy.server_age or policy.server_permit)
+    kinds = session.scalars(_HELD, {"staff_id": staff_id, "day": day}) if asked else ()
+    return with_permits(policy, staff_id, tuple(kinds))
+
+
+def with_permits(policy: ServicePolicy, staff_id: int | None, kinds: tuple[str, ...]) -> Server:
+    """Return a server with the `kinds` of permit that they hold, as far as a policy asks."""
     if not policy.server_age and not policy.server_permit:
         return Server(staff_id)
     if staff_id is None:
         return Server(NOBODY_NAMED)
-    kinds = tuple(session.scalars(_HELD, {"staff_id": staff_id, "day": day}))
     ages = [int(found[1]) for kind in kinds if (found := _AGE.fullmatch(kind))]
     return Server(staff_id, age=max(ages, default=0), permits=kinds)

@@ -162,12 +162,14 @@ def test_bottles_and_stock_told_late_ask_for_a_new_revision_too(tasting):
         assert closing.truth_since(session, tasting.site, first) == 2
 
 
-def test_what_was_served_under_earlier_rules_is_not_judged_by_the_new_ones(tasting):
-    tasting.pour(tasting.guests[0])
-    stricter = tasting_site(tasting.site.folder, limits=())
+def test_what_was_served_under_earlier_rules_is_judged_by_them(tasting):
+    for _ in range(4):
+        tasting.pour(tasting.guests[0], volume_ul=HALF_UL, asked=False)
+    looser = tasting_site(tasting.site.folder, limits=())
     with tasting.store.read() as session:
-        found = closing.body(session, stricter, "main", stricter.service_day(tasting.now), 20.0)
-    assert (found["not_judged"], found["breaches"]["servings"]) == (1, 0)
+        found = closing.body(session, looser, "main", looser.service_day(tasting.now), 20.0)
+    assert (found["not_judged"], found["breaches"]["servings"]) == (0, 1)
+    assert "day_volume" in found["breaches"]["reasons"]
 
 
 def test_a_closing_sent_again_is_signed_once(tasting):
