@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 
 from flask import Flask
 
+from kiosk.app import new_registry
 from kiosk.figures.figure import Basis, Figure, Provider, Registry, Spec, Unit
 from kiosk.site.content import Content
 from kiosk.site.settings import RouteStop, Site
@@ -28,7 +29,7 @@ ROUTE = (
     RouteStop("cask-store", 12, 3, 9),
     RouteStop("tasting-room", 40, 2, 22),
 )
-SPECS = (
+_BY_HAND = (
     Spec("casks_filled", Unit.COUNT, 0, 48 * HOUR_S),
     Spec("spirit_maturing", Unit.LPA, 0, 48 * HOUR_S),
     Spec("spirit_maturing_volume", Unit.L, 0, 48 * HOUR_S),
@@ -44,6 +45,9 @@ SPECS = (
     Spec("guests_today", Unit.COUNT, 0, 60),
     Spec("samples_today", Unit.COUNT, 0, 60),
 )
+_NAMED = {spec.name for spec in _BY_HAND}
+SPECS = (*_BY_HAND, *(spec for name, spec in new_registry().specs.items() if name not in _NAMED))
+"""Every figure of the house; those of the pages under test grow stale by the tests' own hours."""
 
 
 @dataclass
@@ -96,23 +100,30 @@ class Walk:
 State = Callable[[Walk], None]
 
 
+def _key(spec: Spec) -> str:
+    return f"{spec.of}-1" if spec.of else ""
+
+
+def _whole(spec: Spec) -> int:
+    return 2 if spec.unit is Unit.CUT else 12
+
+
 def everything_fresh(walk: Walk) -> None:
     """Let every figure have a value of this moment."""
     for spec in SPECS:
-        walk.told(spec.name, 12.5 if spec.digits else 12, of="tank-1" if spec.of == "tank" else "")
+        walk.told(spec.name, 12.5 if spec.digits else _whole(spec), of=_key(spec))
 
 
 def everything_stale(walk: Walk) -> None:
     """Let every figure have a value of five days ago."""
     for spec in SPECS:
-        of = "tank-1" if spec.of == "tank" else ""
-        walk.told(spec.name, 12.5 if spec.digits else 12, of=of, ago=timedelta(days=5))
+        walk.told(spec.name, 12.5 if spec.digits else _whole(spec), of=_key(spec), ago=timedelta(days=5))
 
 
 def everything_rests(walk: Walk) -> None:
     """Let everything rest since two days ago."""
     for spec in SPECS:
-        walk.rests(spec.name, walk.clock.at - timedelta(days=2), of="tank-1" if spec.of == "tank" else "")
+        walk.rests(spec.name, walk.clock.at - timedelta(days=2), of=_key(spec))
 
 
 def nothing_known(walk: Walk) -> None:

@@ -22,7 +22,7 @@ from kiosk.site.reader import Where, read_toml
 from kiosk.site.settings import RouteStop, Site
 from kiosk.site.shipped import shipped
 from kiosk.site.stops import PAGES, Stop, merge_stop
-from kiosk.site.twins import check_slots, check_twins
+from kiosk.site.twins import check_named, check_slots, check_twins
 from kiosk.words.marker import N_
 
 __all__ = ["Content", "Fact", "Page", "Slot", "Stop", "Term", "load_content", "read_content"]
@@ -86,6 +86,7 @@ def read_content(
     stops = {slug: stop for slug, stop in found.items() if stop is not None}
     for stop in stops.values():
         check_slots(stop.pages, figure_names, facts, faults)
+        check_named(stop, figure_names, faults)
     return Content(stops, facts, reader.sources, glossary)
 
 

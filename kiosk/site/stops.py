@@ -26,8 +26,8 @@ class Stop:
 
     `protection` holds codes of PROTECTION, `steps` the steps up or down on the
     guests' way, `smell` whether it smells of alcohol, `holds` the most people,
-    `after` the stops that must come before it, `pages` its pages by (page,
-    language), page being one of PAGES.
+    `after` the stops that must come before it, `figures` the names of those told
+    here first, `pages` its pages by (page, language), page being one of PAGES.
     """
 
     slug: str
@@ -44,6 +44,7 @@ class Stop:
     may_be_dropped: bool
     holds: int
     after: tuple[str, ...]
+    figures: tuple[str, ...]
     pages: Mapping[tuple[str, str], Page]
 
 
@@ -85,6 +86,13 @@ STOP = (
         values.list_of(values.matching(_SLUG)),
         N_("a list of stops"),
         "What comes before.",
+        default=(),
+    ),
+    Setting(
+        "figures",
+        values.list_of(values.matching(r"[a-z][a-z0-9_]*")),
+        N_("a list of figures"),
+        "What is counted and measured here: told beside the pages and on the wall.",
         default=(),
     ),
     Setting(

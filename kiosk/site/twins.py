@@ -9,10 +9,12 @@ from difflib import get_close_matches
 from kiosk.figures.figure import ON_DEMAND, Spec
 from kiosk.site.faults import MISSING, Fault
 from kiosk.site.pages import Page, Placed
+from kiosk.site.stops import Stop
 from kiosk.words.marker import N_
 
 NEED_WORDS = ("guest", "safety", "questions")
 """Pages that guests read: each figure there gives words for when it is missing."""
+_KNOWN = N_("a known name, such as {names}")
 
 
 def check_twins(pages: Mapping[str, Page], faults: list[Fault]) -> None:
@@ -85,6 +87,16 @@ def check_slots(
                 faults.append(_fault(page.file, placed, allowed, example=example))
 
 
+def check_named(stop: Stop, figures: Collection[str] | None, faults: list[Fault]) -> None:
+    """Check that the figures named in a stop's settings are computed by somebody."""
+    if figures is None:
+        return
+    for name in stop.figures:
+        if name not in figures:
+            file = f"content/stops/{stop.slug}/stop.toml"
+            faults.append(Fault(file, None, "figures", name, _KNOWN, {"names": _near(name, figures)}))
+
+
 def _check_key(file: str, placed: Placed, spec: Spec, faults: list[Fault]) -> None:
     slot = placed.slot
     if not spec.of and (slot.key or slot.kind == "each"):
@@ -99,8 +111,11 @@ def _check_key(file: str, placed: Placed, spec: Spec, faults: list[Fault]) -> No
 
 
 def _unknown(file: str, placed: Placed, known: Collection[str]) -> Fault:
-    near = get_close_matches(placed.slot.name, sorted(known), n=3) or sorted(known)
-    return _fault(file, placed, N_("a known name, such as {names}"), names=", ".join(near))
+    return _fault(file, placed, _KNOWN, names=_near(placed.slot.name, known))
+
+
+def _near(name: str, known: Collection[str]) -> str:
+    return ", ".join(get_close_matches(name, sorted(known), n=3) or sorted(known))
 
 
 def _fault(file: str, placed: Placed, allowed: str, **facts: object) -> Fault:

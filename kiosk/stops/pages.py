@@ -58,12 +58,13 @@ class Reader:
         """Return a figure for every tank, store or product, in the order of their codes."""
         return [self.told(name, of) for of in sorted(self.book.each(name))]
 
-    def told_on(self, pages: Iterable[Page]) -> list[Told]:
-        """Return every figure that the pages name, each once, in their order."""
+    def told_on(self, pages: Iterable[Page], names: Iterable[str] = ()) -> list[Told]:
+        """Return every figure that the pages name, then the others among `names`, each once."""
+        asked = [(slot.name, slot.key) for slot in _slots(pages, FIGURES)] + [(name, "") for name in names]
         found: dict[tuple[str, str], Told] = {}
-        for slot in _slots(pages, FIGURES):
-            several = slot.kind == "each"
-            for told in self.told_each(slot.name) if several else [self.told(slot.name, slot.key)]:
+        for name, key in dict.fromkeys(asked):
+            several = bool(self.book.specs[name].of) and not key
+            for told in self.told_each(name) if several else [self.told(name, key)]:
                 found.setdefault((told.name, told.of), told)
         return list(found.values())
 

@@ -136,7 +136,7 @@ def guest_page(
         text=linked(reader.read(text)),
         safety=reader.read(safety),
         questions=asked(linked(reader.read(questions))),
-        told=reader.told_on((text, questions)),
+        told=reader.told_on((text, questions), _for_guests(stop, reader)),
         before=_link(route[place - 1], reader) if place else None,
         after=_link(route[place + 1], reader) if place + 1 < len(route) else None,
     )
@@ -167,10 +167,16 @@ def guide_page(content: Content, route: Sequence[RouteStop], slug: str, reader: 
         text=apart(reader.read(pages["guest"]), language),
         safety=apart(reader.read(pages["safety"]), language),
         questions=asked(reader.read(pages["questions"])),
-        told=reader.told_on(pages.values()),
+        told=reader.told_on(pages.values(), stop.figures),
         facts=[_sourced(fact, reader) for fact in reader.facts_on(pages.values()).values()],
         labels=_labels(reader),
     )
+
+
+def _for_guests(stop: Stop, reader: Reader) -> list[str]:
+    """Return the figures of a stop that guests are told: public ones with a single value."""
+    specs = (reader.book.specs[name] for name in stop.figures)
+    return [spec.name for spec in specs if spec.public and not spec.of]
 
 
 def _sourced(fact: Fact, reader: Reader) -> Sourced:

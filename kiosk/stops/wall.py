@@ -1,13 +1,13 @@
-"""The wall: what a screen in the hall turns through, every figure and stop in all the site's languages."""
+"""The wall: what a screen in the hall turns through, stop after stop, in all the site's languages."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
-from kiosk.figures.figure import State
-from kiosk.site.content import Content
+from kiosk.figures.figure import ON_DEMAND, State
+from kiosk.site.content import Content, Stop
 from kiosk.stops.pages import Reader
 from kiosk.words.figures import Said
 
@@ -36,50 +36,55 @@ class Screen:
 
 
 def screens(content: Content, readers: Sequence[Reader]) -> list[Screen]:
-    """Return the public figures that say something, in the order of the house, each stop in between.
+    """Return every stop in the order of the walk, after each its public figures that say something.
 
-    `readers` are one for each language, the site's first language first.
+    Figures that no stop has come last. `readers` are one for each language, the
+    site's first language first.
     """
-    figures = [_figure(name, readers) for name in readers[0].book.public()]
-    told = [screen for screen in figures if screen.state != State.UNKNOWN.value]
-    stops = [
-        Screen(
-            f"stop-{slug}",
-            "",
-            "",
-            tuple(Line(r.words.language, stop.names[r.words.language], "") for r in readers),
-            slug,
-        )
-        for slug, stop in content.stops.items()
-    ]
-    return _in_turn(told, stops)
+    specs = readers[0].book.specs
+    placed = [name for stop in content.stops.values() for name in stop.figures]
+    homeless = [name for name in specs if name not in placed]
+    turn: list[Screen] = []
+    for stop in content.stops.values():
+        turn += [_stop(stop, readers), *_figures(stop.figures, readers)]
+    return [*turn, *_figures(homeless, readers)]
 
 
-def _in_turn(figures: list[Screen], stops: list[Screen]) -> list[Screen]:
-    """Return the figures with the stops spread evenly among them."""
-    turned: list[Screen] = []
-    shown = 0
-    for at, figure in enumerate(figures, 1):
-        turned.append(figure)
-        due = at * len(stops) // len(figures)
-        turned += stops[shown:due]
-        shown = due
-    return turned or stops
+def _stop(stop: Stop, readers: Sequence[Reader]) -> Screen:
+    names = (Line(r.words.language, stop.names[r.words.language], "") for r in readers)
+    return Screen(f"stop-{stop.slug}", "", "", tuple(names), stop.slug)
 
 
-def _figure(name: str, readers: Sequence[Reader]) -> Screen:
-    said = [reader.told(name).said for reader in readers]
+def _figures(names: Sequence[str], readers: Sequence[Reader]) -> Iterator[Screen]:
+    book = readers[0].book
+    for name in names:
+        spec = book.specs[name]
+        if not spec.public or spec.of in ON_DEMAND:
+            continue
+        for of in sorted(book.each(name)) if spec.of else [""]:
+            screen = _figure(name, of, readers)
+            # Of several tanks only those at work have a screen: that all rest is told once, of all.
+            if screen.value or (screen.state == State.RESTING.value and not of):
+                yield screen
+
+
+def _figure(name: str, of: str, readers: Sequence[Reader]) -> Screen:
+    said = [reader.told(name, of).said for reader in readers]
     first = said[0]
-    lines = (_line(one, first, reader.words.language) for one, reader in zip(said, readers, strict=True))
-    return Screen(f"figure-{name.replace('_', '-')}", first.state.value, first.value, tuple(lines))
+    lines = (_line(one, first, of, reader) for one, reader in zip(said, readers, strict=True))
+    key = "-".join(["figure", *name.split("_"), *of.split()])
+    return Screen(key, first.state.value, first.value, tuple(lines))
 
 
-def _line(said: Said, first: Said, language: str) -> Line:
+def _line(said: Said, first: Said, of: str, reader: Reader) -> Line:
+    words = reader.words
     if not said.value:
-        return Line(language, said.sentence, "")
+        return Line(words.language, said.sentence, "")
     # Where two languages write the number apart, the second says it whole.
     told = said.unit if said.value == first.value else said.amount
-    return Line(language, f"{told} {said.noun}".strip(), "; ".join(filter(None, (said.as_of, said.basis))))
+    text = f"{told} {said.noun}".strip()
+    named = words.gettext("{of}: {sentence}", of=of, sentence=text) if of else text
+    return Line(words.language, named, "; ".join(filter(None, (said.as_of, said.basis))))
 
 
 def as_json(found: Sequence[Screen]) -> dict[str, Any]:

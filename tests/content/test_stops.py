@@ -60,6 +60,12 @@ def test_every_stop_ships_without_a_fault() -> None:
     assert tuple(content.stops) == STOPS
 
 
+def test_every_figure_of_the_house_belongs_to_one_stop() -> None:
+    placed = [name for stop in shipped_content()[0].stops.values() for name in stop.figures]
+    assert sorted(placed) == sorted(FIGURE_WORDS)
+    assert all(stop.figures for stop in shipped_content()[0].stops.values())
+
+
 @pytest.mark.parametrize("slug", STOPS)
 @pytest.mark.parametrize("language", LANGUAGES)
 @pytest.mark.parametrize("fill", [said_without_figures, said_with_figures])

@@ -14,6 +14,7 @@ from kiosk.site.pages import compile_page
 from kiosk.site.settings import RouteStop
 from kiosk.site.shipped import shipped
 from kiosk.site.twins import check_slots
+from kiosk.words.figure_names import FIGURE_WORDS
 
 ROUTE = tuple(RouteStop(slug, 40, 1, 10) for slug in ("still-house", "cask-store", "tasting-room"))
 LANGUAGES = ("en", "es")
@@ -122,6 +123,17 @@ def test_stop_settings_are_merged_by_key_and_names_by_language(tmp_path: Path, w
     assert (stop.phones, stop.minutes, stop.holds) == (before.phones, before.minutes, before.holds)
 
 
+def test_a_figure_of_a_stop_that_nobody_computes_is_a_fault(tmp_path: Path, write: Write) -> None:
+    write("stop.toml", 'figures = ["run_abv_now", "run_abv_then"]\n')
+    assert "run_abv_now" in read(tmp_path)[0].stops["still-house"].figures
+    known = set(FIGURE_WORDS)
+    _, faults = read(tmp_path, figures=known)
+    assert faults == [
+        "content/stops/still-house/stop.toml: figures: found run_abv_then. "
+        "Allowed: a known name, such as run_abv_now."
+    ]
+
+
 def test_facts_are_merged_by_name(tmp_path: Path, write: Write) -> None:
     (tmp_path / "content").mkdir()
     (tmp_path / "content" / "facts.toml").write_text(
@@ -223,7 +235,7 @@ def test_an_unknown_figure_is_told_with_the_nearest_name(tmp_path: Path, write: 
     _, faults = read(tmp_path, figures)
     assert faults[0] == (
         "content/stops/still-house/guest.en.md, line 3: cask_filled: found {figure:cask_filled}. "
-        "Allowed: a known name, such as casks_filled."
+        "Allowed: a known name, such as casks_filled, cask_fills_mean, cask_oldest."
     )
     assert not read(tmp_path, None)[1], "without names the check is skipped"
 

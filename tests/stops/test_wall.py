@@ -6,7 +6,7 @@ from datetime import timedelta
 
 from kiosk.stops import wall
 from tests.actors import Screen, hire
-from tests.walking import ROUTE, Walk
+from tests.walking import ROUTE, SPECS, Walk, everything_fresh
 
 
 def readers(walk: Walk) -> list[object]:
@@ -24,13 +24,39 @@ def test_figures_that_nobody_knows_have_no_screen_and_every_stop_has_one(walk: W
     walk.told("casks_filled", 157)
     walk.told("run_abv_now", 71.3)
     found = wall.screens(walk.content, readers(walk))
-    assert [one.value for one in found if not one.slug] == ["157", "71.3"]
+    assert [one.value for one in found if not one.slug] == ["71.3", "157"]
     assert [one.slug for one in found if one.slug] == [stop.slug for stop in ROUTE]
     assert all([line.language for line in one.lines] == ["en", "es"] for one in found)
 
 
 def test_stops_are_shown_where_no_figure_is_known(walk: Walk) -> None:
     assert [one.slug for one in wall.screens(walk.content, readers(walk))] == [stop.slug for stop in ROUTE]
+
+
+def test_figures_follow_the_stop_that_they_belong_to(walk: Walk) -> None:
+    everything_fresh(walk)
+    found = [one.slug or one.key for one in wall.screens(walk.content, readers(walk))]
+    still, store, tasting = (found.index(stop.slug) for stop in ROUTE)
+    assert still < found.index("figure-run-cut-now") < store
+    assert store < found.index("figure-angels-share-since-first") < tasting
+    assert tasting < found.index("figure-samples-today")
+    # No stop of this walk has the mill's cane: it comes last, and is not lost.
+    assert found.index("figure-cane-milled-today") > found.index("figure-samples-today")
+
+
+def test_every_public_figure_is_shown_once_and_staffs_own_never(walk: Walk) -> None:
+    everything_fresh(walk)
+    shown = [one.key for one in wall.screens(walk.content, readers(walk)) if not one.slug]
+    assert len(shown) == len(set(shown)) == sum(spec.public for spec in SPECS)
+    assert not any("due-for-gauging" in key for key in shown)
+
+
+def test_tanks_at_work_have_a_screen_each_and_resting_ones_none(walk: Walk) -> None:
+    walk.told("wash_day", 3, of="T2")
+    walk.rests("wash_day", walk.clock.at - timedelta(days=1), of="T1")
+    (screen,) = (one for one in wall.screens(walk.content, readers(walk)) if not one.slug)
+    assert screen.key == "figure-wash-day-T2"
+    assert [line.text.startswith("T2: ") for line in screen.lines] == [True, True]
 
 
 def test_a_value_from_earlier_says_its_age_in_both_languages(walk: Walk) -> None:

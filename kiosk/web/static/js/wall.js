@@ -38,9 +38,11 @@ function mark() {
 }
 
 function show(screens) {
-  // A figure that begins or ceases to say something changes the turn: the page is laid out anew.
-  if (screens.map((screen) => screen.key).join() !== known) location.reload();
-  else screens.forEach(fill);
+  // A figure that begins or ceases to say something changes the turn: the page is laid out anew,
+  // and goes on from where it was.
+  if (screens.map((screen) => screen.key).join() === known) return screens.forEach(fill);
+  const at = [...main.children].indexOf(main.querySelector(".shown"));
+  location.replace(`${location.pathname}?screen=${Math.max(at, 0)}`);
 }
 
 async function hear() {
