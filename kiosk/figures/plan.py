@@ -32,11 +32,15 @@ SECONDS_A_POUR = 8.0
 
 @dataclass(frozen=True, slots=True)
 class Sample:
-    """One glass of a flight. `sugar_g_per_l` None counts as dry; `bottle_ul` is what one bottle holds."""
+    """One glass of a flight. `sugar_g_per_l` None counts as dry; `bottle_ul` is what one bottle holds.
+
+    `fixed` glasses are served as their recipe says: no other size is tried for them.
+    """
 
     offer: Offer
     sugar_g_per_l: float | None = None
     bottle_ul: int = 750_000
+    fixed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +99,8 @@ class Plan:
     small enough. `leave_out` are the fewest samples, the latest of them first, that
     must go for the rest to fit as planned; `leave_out_at_smallest` the same with every
     sample in the house's smallest measure, where no measure makes all fit. `bottles`
-    are those that a group takes, by product. `last_pour_at` is when the last guest
+    are those that a group takes, by product, and `to_open` those of them that must be
+    opened beside what is open already. `last_pour_at` is when the last guest
     gets the last sample, None where no time is planned.
     """
 
@@ -107,6 +112,7 @@ class Plan:
     leave_out: tuple[int, ...]
     leave_out_at_smallest: tuple[int, ...]
     bottles: Mapping[str, int]
+    to_open: Mapping[str, int]
     turns: tuple[Turn, ...]
     last_pour_at: datetime | None
 
@@ -125,13 +131,15 @@ def plan(
     welcome: Sample | None = None,
     sitting: Sitting | None = None,
     guests: int = 1,
+    open_ul: Mapping[str, int] | None = None,
 ) -> Plan:
     """Say before the day whether a flight fits a `policy`, and what would make it fit.
 
     `flight` are 1 to 12 samples in their order; `drink` is whose standard drinks are
     told; `measures_ul` are the house's measures; `welcome` is counted first. `sitting`
     gives times and place; without one, hours, rooms and the tour are not judged.
-    `guests` is the size of the group. Guests are taken to be of age, and to have had
+    `guests` is the size of the group; `open_ul` is what open bottles still hold, in µL by
+    product. Guests are taken to be of age, and to have had
     nothing else. Raises FigureError for an empty or endless flight and for fewer than
     1 guest.
     """
@@ -145,6 +153,7 @@ def plan(
     measure = next((m for m in measures if not table.refusals(_poured(flight, m))), None)
     smallest = _poured(flight, measures[-1]) if measures and measure is None else None
     everything = [welcome, *flight] if welcome else list(flight)
+    needed = _needed_ul(everything, guests)
     total = sum(ethanol(one.offer.volume_ul, one.offer.abv_e2) for one in everything)
     return Plan(
         refusals=refusals,
@@ -154,7 +163,8 @@ def plan(
         measure_ul=measure,
         leave_out=table.leave_out(flight),
         leave_out_at_smallest=table.leave_out(smallest) if smallest else (),
-        bottles=_bottles(everything, guests),
+        bottles=_bottles(everything, needed),
+        to_open=_bottles(everything, {p: max(0, ul - (open_ul or {}).get(p, 0)) for p, ul in needed.items()}),
         turns=tuple(_turns(flight)),
         last_pour_at=table.glasses(list(enumerate(flight, 1)), last=True)[-1][1] if sitting else None,
     )
@@ -247,7 +257,9 @@ def _served(position: int, at: datetime, offer: Offer, done_at: datetime | None)
 
 def _poured(flight: Sequence[Sample], volume_ul: int) -> list[Sample]:
     """Return the flight with every sample poured to one size; alcohol-free fits in any."""
-    return [replace(one, offer=replace(one.offer, volume_ul=volume_ul)) for one in flight]
+    return [
+        one if one.fixed else replace(one, offer=replace(one.offer, volume_ul=volume_ul)) for one in flight
+    ]
 
 
 def _largest(table: _Table, flight: Sequence[Sample]) -> int:
@@ -264,13 +276,20 @@ def _largest(table: _Table, flight: Sequence[Sample]) -> int:
     return fits
 
 
-def _bottles(everything: Iterable[Sample], guests: int) -> dict[str, int]:
-    """Return the bottles by product: all glasses of the group by volume, rounded up to whole bottles."""
-    needed: dict[str, Fraction] = {}
+def _needed_ul(everything: Iterable[Sample], guests: int) -> dict[str, int]:
+    """Return what a group takes of each product that comes from a bottle, in µL."""
+    needed: dict[str, int] = {}
     for one in everything:
-        of_bottle = Fraction(one.offer.volume_ul * guests, one.bottle_ul)
-        needed[one.offer.product] = needed.get(one.offer.product, Fraction(0)) + of_bottle
-    return {product: ceil(bottles) for product, bottles in needed.items()}
+        if one.offer.volume_ul:
+            product = one.offer.product
+            needed[product] = needed.get(product, 0) + one.offer.volume_ul * guests
+    return needed
+
+
+def _bottles(everything: Iterable[Sample], needed_ul: Mapping[str, int]) -> dict[str, int]:
+    """Return the whole bottles that hold so much of each product."""
+    size_ul = {one.offer.product: one.bottle_ul for one in everything}
+    return {product: ceil(Fraction(ul, size_ul[product])) for product, ul in needed_ul.items()}
 
 
 def _turns(flight: Sequence[Sample]) -> Iterable[Turn]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from kiosk.site.products import EU_ALLERGENS, US_ALLERGENS
@@ -45,7 +46,11 @@ class Contains:
 
 def contains(product: Product | None, words: Words) -> Contains:
     """Return what must be told of a product; nothing of one that the site does not list."""
-    held = product.allergens if product else ()
+    return told(product.allergens if product else (), words)
+
+
+def told(held: Sequence[str], words: Words) -> Contains:
+    """Return allergens (codes) in a reader's words, by the list on which each stands."""
     every, eu, us = (
         [words.gettext(ALLERGEN_WORDS[code]) for code in held if code in known]
         for known in (tuple(ALLERGEN_WORDS), _BY_THE_EU, US_ALLERGENS)

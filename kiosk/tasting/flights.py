@@ -6,12 +6,12 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from sqlalchemy import select
+from sqlalchemy import case, func, select
 from sqlalchemy.orm import Session
 
 from kiosk.figures.plan import WELCOME
 from kiosk.site.settings import Recipe, Site, WelcomeDrink
-from kiosk.store.tables.tours import flight_items
+from kiosk.store.tables.tours import flight_items, flights
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,3 +78,24 @@ def next_item(flight: Sequence[Item], had: Iterable[str], declined: Iterable[str
             return planned
         done[glass] -= 1
     return None
+
+
+@dataclass(frozen=True, slots=True)
+class Listed:
+    """A flight in the list: how many samples, and whether a welcome drink comes first."""
+
+    id: int
+    name: str
+    retired: bool
+    samples: int
+    welcome: bool
+
+
+def flight_list(session: Session) -> list[Listed]:
+    """Return every flight by name, the retired ones last."""
+    f, i = flights.c, flight_items.c
+    welcome = func.sum(case((i.pos == WELCOME, 1), else_=0))
+    wanted = select(f.id, f.name, f.retired, func.count(i.id), func.coalesce(welcome, 0))
+    wanted = wanted.outerjoin_from(flights, flight_items, i.flight_id == f.id)
+    rows = session.execute(wanted.group_by(f.id, f.name, f.retired).order_by(f.retired, f.name))
+    return [Listed(row[0], row[1], row[2], row[3] - row[4], bool(row[4])) for row in rows]

@@ -9,7 +9,7 @@ from werkzeug.wrappers import Response
 from kiosk.staff import signing_in
 from kiosk.staff.errors import StaffError
 from kiosk.store.keys import new_key
-from kiosk.tasting import bottle_views, closing_views, policy, release_views, showing
+from kiosk.tasting import bottle_views, closing_views, flight_views, policy, release_views, showing
 from kiosk.tasting.answers import told
 from kiosk.tasting.blueprint import bp
 from kiosk.tasting.entries import Answer
@@ -26,7 +26,7 @@ from kiosk.web.house import house, now, words
 from kiosk.web.tokens import hashed
 from kiosk.words.errors import sentence
 
-__all__ = ["bottle_views", "bp", "closing_views", "release_views"]
+__all__ = ["bottle_views", "bp", "closing_views", "flight_views", "release_views"]
 
 MOST_ROWS = 500
 

@@ -241,6 +241,30 @@ def test_bottles_are_those_of_the_whole_group_rounded_up():
     assert planned(flight(1), guests=22, welcome=WELCOME).bottles == {"welcome": 1, "rum-0": 1}
 
 
+def test_open_bottles_are_poured_from_first():
+    # 22 guests x two quarter-ounces of one product: 325.3 mL
+    samples = [Sample(Offer("rum", QUARTER, 4000)), Sample(Offer("rum", QUARTER, 4000))]
+    need = 2 * 22 * QUARTER
+    assert planned(samples, guests=22).to_open == {"rum": 1}
+    assert planned(samples, guests=22, open_ul={"rum": need}).to_open == {"rum": 0}
+    assert planned(samples, guests=22, open_ul={"rum": need - 1}).to_open == {"rum": 1}
+    full = planned(samples, guests=110, open_ul={"rum": 140_000})  # 1626.5 mL: three bottles, or two
+    assert (full.bottles, full.to_open) == ({"rum": 3}, {"rum": 2})
+
+
+def test_what_comes_from_no_bottle_needs_none():
+    juice = Sample(serving([Part("juice", 90_000)]).offer("welcome-sin"))
+    assert planned(flight(1), welcome=juice).bottles == {"rum-0": 1}
+
+
+def test_a_mixed_glass_keeps_its_own_size():
+    mixed = Sample(Offer("rum", HALF, 4000, neat=False), fixed=True)
+    found = planned([*flight(5), mixed], DAY)  # 5 x 0.25 + 0.5 = 1.75 fl oz
+    assert found.leave_out == (6,)
+    assert found.largest_ul == (most("1.5") - HALF) // 5
+    assert planned([*flight(5), mixed], DAY, measures_ul=(QUARTER, 5_000)).measure_ul == 5_000
+
+
 def tasted(*glasses):
     return [Sample(Offer("x", QUARTER, abv_e2), sugar) for abv_e2, sugar in glasses]
 

@@ -147,6 +147,8 @@ def site_texts(site: Site) -> Iterator[str]:
     for product in site.products.values():
         yield from (product.id, *product.names.values(), *product.legal_class.values())
         yield from product.notes.values()
+    for recipe in site.recipes.values():
+        yield from (*recipe.names.values(), *recipe.glass.values())
     yield from (measure.id for measure in site.measures)
     yield from (site.policy.basis, *(limit.basis for limit in site.policy.limits))
     yield from (language.code.upper() for language in site.languages)
@@ -213,6 +215,7 @@ class Bracketed:
                 "<int:tour_id>": [str(tour_id)],
                 "<int:guest_id>": [str(guest_id)],
                 "<int:bottle_id>": [str(bottle_id)],
+                "<int:flight_id>": [str(n) for n in session.scalars(select(tours.flights.c.id))],
                 "<table>/<int:row_id>": [f"{table}/{row_id}" for table, row_id in self._records(session)],
                 "<int:instrument_id>": ["1"],
                 "<name>": list(FORMS),
