@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
+from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import Column, ColumnElement, ScalarSelect, select, true
 from sqlalchemy.orm import Session
 
 from kiosk.figures.casks import Event, EventKind, Fill, Gauge, How, gauged
 from kiosk.store.tables import production as t
 
 
-def read_fills(session: Session) -> dict[int, Fill]:
-    """Return every fill by its id, with gauges, events and what was drawn out of it."""
-    gauges, events = _gauges(session), _events(session)
+def read_fills(session: Session, only: ScalarSelect[int] | None = None) -> dict[int, Fill]:
+    """Return every fill by its id, with gauges, events and what was drawn out of it.
+
+    `only` selects the ids of those that are wanted, where not all are.
+    """
+    gauges, events = _gauges(session, only), _events(session, only)
     f, times_filled = t.fills.c, Counter[str]()
     rows = session.execute(
         select(
@@ -29,6 +33,7 @@ def read_fills(session: Session) -> dict[int, Fill]:
         .join(t.stores, t.stores.c.id == f.store_id)
         .join(t.casks, t.casks.c.id == f.cask_id)
         .order_by(f.filled_at)
+        .where(_among(f.id, only))
     )
     found = {}
     for row_id, code, store, filled_at, emptied_at, wood, cask in rows:
@@ -38,26 +43,32 @@ def read_fills(session: Session) -> dict[int, Fill]:
     return found
 
 
-def _gauges(session: Session) -> dict[int, list[Gauge]]:
+def _among(column: Column[Any], only: ScalarSelect[int] | None) -> ColumnElement[bool]:
+    return true() if only is None else column.in_(only)
+
+
+def _gauges(session: Session, only: ScalarSelect[int] | None) -> dict[int, list[Gauge]]:
     g = t.gauges.c
     found: dict[int, list[Gauge]] = defaultdict(list)
-    rows = session.execute(select(g.fill_id, g.at, g.volume20_ml, g.alcohol_ml, g.how).order_by(g.at))
-    for fill_id, at, volume20_ml, alcohol_ml, how in rows:
+    rows = select(g.fill_id, g.at, g.volume20_ml, g.alcohol_ml, g.how).where(_among(g.fill_id, only))
+    for fill_id, at, volume20_ml, alcohol_ml, how in session.execute(rows.order_by(g.at)):
         found[fill_id].append(gauged(at, volume20_ml / 1000, alcohol_ml / 1000, How(how)))
     return found
 
 
-def _events(session: Session) -> dict[int, list[Event]]:
+def _events(session: Session, only: ScalarSelect[int] | None) -> dict[int, list[Event]]:
     e, d = t.cask_events.c, t.draws.c
     found: dict[int, list[Event]] = defaultdict(list)
     happened = select(e.fill_id, e.kind, e.at, e.volume20_ml, e.alcohol_ml, t.stores.c.code).outerjoin(
         t.stores, t.stores.c.id == e.store_id
     )
-    for fill_id, kind, at, volume20_ml, alcohol_ml, store in session.execute(happened):
+    for fill_id, kind, at, volume20_ml, alcohol_ml, store in session.execute(
+        happened.where(_among(e.fill_id, only))
+    ):
         event = Event(EventKind(kind), at, _litres(volume20_ml), _litres(alcohol_ml), store or "")
         found[fill_id].append(event)
     drawn = select(d.from_id, d.at, d.volume_ml, d.amount).join(t.fills, t.fills.c.id == d.from_id)
-    for fill_id, at, volume_ml, alcohol_ml in session.execute(drawn):
+    for fill_id, at, volume_ml, alcohol_ml in session.execute(drawn.where(_among(d.from_id, only))):
         found[fill_id].append(Event(EventKind.TRANSFER, at, _litres(volume_ml), _litres(alcohol_ml)))
     return found
 

@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
 from datetime import datetime
 
-from sqlalchemy import select
+from sqlalchemy import Select, select
 from sqlalchemy.orm import Session
 
 from kiosk.figures.stillrun import Reading
@@ -16,7 +16,7 @@ from kiosk.store.tables.production import run_readings
 
 
 def read_runs(
-    session: Session, run_ids: Collection[int], until: datetime | None = None
+    session: Session, run_ids: Collection[int] | Select[int], until: datetime | None = None
 ) -> Mapping[int, Sequence[tuple[int, Reading]]]:
     """Return by run its readings in the order of time, each with its id, corrected to 20 °C.
 

@@ -10,13 +10,14 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from kiosk.production.entering.doubts import DOUBTFUL, NEVER_AS_IT_IS, doubts
+from kiosk.production.entering.doubts import DOUBTFUL, doubts
 from kiosk.production.entering.entering import read_with, record_of, resolved, tares
 from kiosk.production.entering.forms import INSTRUMENT
 from kiosk.production.entering.labels import TABLES
 from kiosk.production.entering.reading import EntryFaults, read
 from kiosk.production.importing.columns import Column
 from kiosk.production.importing.faults import RecordFault
+from kiosk.production.importing.holding import NEVER_AS_IT_IS
 from kiosk.production.importing.kinds import KINDS, Kind
 from kiosk.site.settings import Site
 from kiosk.store import rows

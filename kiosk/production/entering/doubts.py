@@ -13,40 +13,21 @@ from kiosk.figures import stillrun
 from kiosk.figures.casks import Event, EventKind, Fill, How, change, gauged
 from kiosk.figures.errors import FigureError
 from kiosk.figures.gauging import Verdict
-from kiosk.production.importing import checking
-from kiosk.production.importing.building import ABOVE_PURE
+from kiosk.production.chain import read_chain
+from kiosk.production.importing import checking, doubting
+from kiosk.production.importing.book import Book
+from kiosk.production.importing.doubting import GAIN, MORE_THAN_WASH, NOT_RISING
 from kiosk.production.importing.faults import RecordFault
-from kiosk.production.importing.records import IN_FUTURE, Record
+from kiosk.production.importing.holding import CONFIRMABLE, NEVER_AS_IT_IS
+from kiosk.production.importing.records import Record
 from kiosk.production.run_readings import read_runs
 from kiosk.store.tables import production as t
 from kiosk.words.marker import N_
 
-GAIN = N_(
-    "The cask would have gained {found} L of pure alcohol since its gauge before or until the one after; "
-    "two honest gauges differ by {most} L at most. Check cask, volume and strength."
-)
-MORE_THAN_WASH = N_(
-    "The run would have given {found} L of pure alcohol out of a charge that held {most} L. "
-    "Check volume, strength and charge."
-)
 FULLER = N_("{found} L are more than the cask holds, {most} L. Check the volume and the cask.")
-NOT_RISING = N_("{found} does not fit the readings before and after it. Check the volume collected.")
 OUTSIDE = N_("The cask was not filled with this at that time. Check cask and time.")
 
-NEVER_AS_IT_IS = frozenset({ABOVE_PURE, IN_FUTURE})
-"""No confirmation makes these a record: no strength comes of it, or it has not happened yet."""
-DOUBTFUL = frozenset(
-    {
-        *NEVER_AS_IT_IS,
-        GAIN,
-        MORE_THAN_WASH,
-        FULLER,
-        NOT_RISING,
-        checking.OVER,
-        checking.MORE_BOTTLES,
-        checking.OVERFULL,
-    }
-)
+DOUBTFUL = CONFIRMABLE | NEVER_AS_IT_IS | {FULLER}
 
 
 def doubts(session: Session, records: Sequence[Record], ids: Sequence[int]) -> list[RecordFault]:
@@ -56,11 +37,12 @@ def doubts(session: Session, records: Sequence[Record], ids: Sequence[int]) -> l
         if record.kind.table is t.gauges:
             found += _of_gauge(session, row_id)
         elif record.kind.table is t.cask_events:
-            found += _of_event(session, row_id)
+            found += _of_event(session, row_id, record)
         elif record.kind.table is t.run_readings:
             found += _of_run(session, row_id)
     if any(record.kind.table in (t.draws, t.lots) for record in records):
-        found += [fault for fault in checking.chain_faults(session, records) if fault.row]
+        chain, book = read_chain(session), Book(records)
+        found += [*checking.chain_faults(chain, book), *doubting.amount_doubts(session, chain, book)]
     return found
 
 
@@ -97,7 +79,7 @@ def _of_gauge(session: Session, gauge_id: int) -> list[RecordFault]:
     found = _outside(fill, at, emptied_at)
     place = next(n for n, gauge in enumerate(fill.gauges) if gauge.at == at)
     most_l = capacity_ml / 1000
-    if fill.gauges[place].volume20_l > most_l * checking.GAUGE_TOLERANCE:
+    if fill.gauges[place].volume20_l > most_l * doubting.GAUGE_TOLERANCE:
         found.append(_doubt("volume_l", FULLER, fill.gauges[place].volume20_l, most_l))
     near = fill.gauges[max(place - 1, 0) : place + 2]
     for first, second in itertools.pairwise(near):
@@ -107,19 +89,13 @@ def _of_gauge(session: Session, gauge_id: int) -> list[RecordFault]:
     return found
 
 
-def _of_event(session: Session, event_id: int) -> list[RecordFault]:
-    """Check an event; what came out of a cask cannot be more than its gauge before told."""
+def _of_event(session: Session, event_id: int, record: Record) -> list[RecordFault]:
     e = t.cask_events.c
-    row = session.execute(select(e.fill_id, e.at, e.volume20_ml, e.alcohol_ml).where(e.id == event_id)).one()
+    row = session.execute(select(e.fill_id, e.at).where(e.id == event_id)).one()
     fill, _, emptied_at = _fill(session, row.fill_id)
     found = _outside(fill, row.at, emptied_at)
-    before = fill.gauges_until(row.at)
-    if not before or row.alcohol_ml is None:
-        return found
-    earlier = tuple(one for one in fill.events if one.at < row.at)
-    taken = gauged(row.at, row.volume20_ml / 1000, row.alcohol_ml / 1000, How.EMPTIED)
-    step = change(Fill("", "", fill.filled_at, (), earlier), before[-1], taken)
-    if step.verdict is Verdict.GAIN:
+    step = doubting.taken_step(fill, record)
+    if step is not None and step.verdict is Verdict.GAIN:
         found.append(_doubt("volume_l", GAIN, step.gain_l, step.allowed_l))
     return found
 
@@ -134,7 +110,7 @@ def _of_run(session: Session, reading_id: int) -> list[RecordFault]:
     except FigureError as error:
         return [_doubt("collected_l", NOT_RISING, error.value, error.allowed)]
     most_l = (charged_ml or 0) / 1000
-    if charged_ml is None or given_l <= most_l * checking.WASH_TOLERANCE:
+    if charged_ml is None or given_l <= most_l * doubting.WASH_TOLERANCE:
         return []
     return [_doubt("collected_l", MORE_THAN_WASH, given_l, most_l)]
 

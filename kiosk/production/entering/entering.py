@@ -22,8 +22,8 @@ from kiosk.production.importing.comparing import BY_HAND
 from kiosk.production.importing.faults import RecordFault, Unreadable
 from kiosk.production.importing.kinds import KINDS, Kind
 from kiosk.production.importing.reading import Line
-from kiosk.production.importing.records import NOT_CALCULABLE, Record, made
-from kiosk.production.instruments import NotAnInstrument, read_instruments
+from kiosk.production.importing.records import NOT_CALCULABLE, Desk, Record, made
+from kiosk.production.instruments import Instruments, NotAnInstrument, read_instruments
 from kiosk.site.settings import Site
 from kiosk.store import rows
 from kiosk.store.tables import production as t
@@ -170,7 +170,8 @@ def record_of(
     cells = {column.name: values.get(column.name) for column in kind.columns}
     said = "\x1f".join(f"{name}={value}" for name, value in cells.items())
     line = Line(1, {**cells, **_corrections(values)}, hashlib.sha256(said.encode()).hexdigest())
-    records = made(kind, [line], tare_of, at, site.zone, faults)
+    desk = Desk(tare_of, Instruments(()), at, site.zone)  # the instrument was looked up before
+    records = made(kind, [line], desk, faults)
     return [replace(record, key=BY_HAND + record.key) for record in records]
 
 

@@ -10,9 +10,9 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from kiosk.production.entering.doubts import NEVER_AS_IT_IS
 from kiosk.production.entering.entering import HELD, Source, enter
 from kiosk.production.entering.forms import FORMS, Form
+from kiosk.production.importing.holding import NEVER_AS_IT_IS
 from kiosk.site.settings import Site
 from kiosk.store import rows
 from kiosk.store.tables.production import held

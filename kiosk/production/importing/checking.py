@@ -1,16 +1,17 @@
-"""What no single line shows: loops, draws over what there was, casks filled twice."""
+"""What no single line shows and cannot be: loops, draws too late, gauges outside fills, casks filled over."""
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta
 from graphlib import CycleError, TopologicalSorter
 
-from sqlalchemy import select
+from sqlalchemy import or_, select
 from sqlalchemy.orm import Session
 
-from kiosk.production.chain import ALCOHOL_ML, Chain, Edge, read_chain
+from kiosk.production.chain import Chain, Edge
+from kiosk.production.importing.book import Book
 from kiosk.production.importing.faults import RecordFault
 from kiosk.production.importing.records import Record
 from kiosk.store.tables import production as t
@@ -21,54 +22,24 @@ TOO_LATE = N_(
     "{file}, row {row}, {column}: {found} is drawn into after something was drawn out of it. "
     "Open a new batch for what was added."
 )
-OVER = N_(
-    "{file}, row {row}, {column}: {found} are drawn out of {batch}, which held {held}. "
-    "Check both measurements."
-)
-MORE_BOTTLES = N_(
-    "{file}, row {row}, {column}: the bottles hold {found} of pure alcohol, but {held} were drawn into "
-    "the lot. Check bottles, strength and draws."
-)
 OUTSIDE_FILL = N_(
     "{file}, row {row}, {column}: {found} lies outside the time that this fill was in its cask. "
     "Check fill and time."
 )
-OVERFULL = N_("{file}, row {row}, {column}: {found} are more than the cask holds, {held}. Check the gauge.")
 FILLED_TWICE = N_(
     "{file}, row {row}, {column}: the cask {found} is filled while it still holds an earlier fill. "
     "Write when that one was emptied."
 )
 
-# How far two honest measurements of one quantity may lie apart (common practice).
-GAUGE_TOLERANCE = 1.02
-WASH_TOLERANCE = 1.08  # alcohol worked out from two gravities
-
-Book = Mapping[tuple[str, str], Record]
-"""This import's records by file and key, to find the row that a fault belongs to."""
+DRAWS, FILLS, GAUGES, EVENTS = "draws.csv", "fills.csv", "gauges.csv", "cask_events.csv"
+MINUTE = timedelta(minutes=1)
+"""Filling and emptying are written to the minute, and so is the gauge that belongs to each."""
 
 
-def chain_faults(session: Session, records: Sequence[Record]) -> list[RecordFault]:
-    """Check everything that is recorded now, this import's records written among it."""
-    chain = read_chain(session)
-    book = {(record.kind.file, record.key): record for record in records}
-    return [
-        *_loops(chain, book),
-        *_late(chain, book),
-        *_over(chain, book),
-        *_bottles(session, chain, book),
-        *_cask_faults(session, book),
-    ]
-
-
-def _fault(
-    book: Book, file: str, key: str | None, column: str, found: str, message: str, **more: object
-) -> RecordFault:
-    record = book.get((file, key or ""))
-    return RecordFault(file, record.row if record else 0, column, found, message, more)
-
-
-def _draw_fault(book: Book, edge: Edge, column: str, found: str, message: str, **more: object) -> RecordFault:
-    return _fault(book, "draws.csv", edge.source_key, column, found, message, **more)
+def chain_faults(chain: Chain, book: Book) -> Iterator[RecordFault]:
+    """Find what cannot be in the draws as they stand now, as far as rows of this import have a part in it."""
+    yield from _loops(chain, book)
+    yield from _late(chain, book)
 
 
 def _loops(chain: Chain, book: Book) -> Iterator[RecordFault]:
@@ -82,7 +53,7 @@ def _loops(chain: Chain, book: Book) -> Iterator[RecordFault]:
         others = ", ".join(sorted(chain.names[one][1] for one in ring))
         for edge in chain.edges:
             if edge.from_id in ring and edge.to_id in ring:
-                yield _draw_fault(book, edge, "to", chain.names[edge.to_id][1], LOOP, others=others)
+                yield from _at_draw(book, edge, "to", chain.names[edge.to_id][1], LOOP, others=others)
 
 
 def _late(chain: Chain, book: Book) -> Iterator[RecordFault]:
@@ -91,70 +62,35 @@ def _late(chain: Chain, book: Book) -> Iterator[RecordFault]:
         first_out.setdefault(edge.from_id, edge.at)
     for edge in chain.edges:
         if edge.to_id in first_out and edge.at > first_out[edge.to_id]:
-            yield _draw_fault(book, edge, "at", chain.names[edge.to_id][1], TOO_LATE)
+            yield from _at_draw(book, edge, "at", chain.names[edge.to_id][1], TOO_LATE)
 
 
-def _over(chain: Chain, book: Book) -> Iterator[RecordFault]:
-    out: dict[tuple[int, str], float] = defaultdict(float)
-    told: set[tuple[int, str]] = set()
-    for edge in chain.edges:
-        place = (edge.from_id, edge.measure)
-        out[place] += edge.amount
-        kind, code = chain.names[edge.from_id]
-        held = chain.holds.get(place)
-        tolerance = WASH_TOLERANCE if kind == "wash" else GAUGE_TOLERANCE
-        if held is not None and out[place] > held * tolerance and place not in told:
-            told.add(place)
-            column = "alcohol_l" if edge.measure == ALCOHOL_ML else "sugar_kg"
-            said, had = _said(out[place], edge.measure), _said(held, edge.measure)
-            yield _draw_fault(book, edge, column, said, OVER, batch=code, held=had)
-
-
-def _said(amount: float, measure: str) -> str:
-    return f"{amount / 1000:.1f} {'L' if measure.endswith('ml') else 'kg'}"
-
-
-def _bottles(session: Session, chain: Chain, book: Book) -> Iterator[RecordFault]:
-    drawn: dict[int, int] = defaultdict(int)
-    for edge in chain.edges:
-        drawn[edge.to_id] += edge.amount
-    c = t.lots.c
-    for lot_id, key, bottles, bottle_ml, abv_e2 in session.execute(
-        select(c.id, c.source_key, c.bottles, c.bottle_ml, c.abv_e2)
-    ):
-        alcohol_ml = bottles * bottle_ml * abv_e2 / 10_000
-        if alcohol_ml > drawn[lot_id] * GAUGE_TOLERANCE:
-            said, had = _said(alcohol_ml, ALCOHOL_ML), _said(drawn[lot_id], ALCOHOL_ML)
-            yield _fault(book, "lots.csv", key, "bottles", said, MORE_BOTTLES, held=had)
-
-
-def _cask_faults(session: Session, book: Book) -> Iterator[RecordFault]:
-    f = t.fills.c
-    times = {row.id: row for row in session.execute(select(f.id, f.filled_at, f.emptied_at, f.cask_id))}
-    capacity = dict(session.execute(select(t.casks.c.id, t.casks.c.capacity_ml)).all())
-    g, e = t.gauges.c, t.cask_events.c
-    gauges = session.execute(select(g.fill_id, g.at, g.source_key, g.volume20_ml)).all()
-    for gauge in gauges:
-        fill = times[gauge.fill_id]
-        yield from _outside(book, "gauges.csv", gauge, fill.filled_at, fill.emptied_at)
-        held_ml = capacity[fill.cask_id]
-        if gauge.volume20_ml > held_ml * GAUGE_TOLERANCE:
-            said, most = f"{gauge.volume20_ml / 1000:.1f} L", f"{held_ml / 1000:.1f} L"
-            yield _fault(book, "gauges.csv", gauge.source_key, "volume_l", said, OVERFULL, held=most)
-    for event in session.execute(select(e.fill_id, e.at, e.source_key)):
-        fill = times[event.fill_id]
-        yield from _outside(book, "cask_events.csv", event, fill.filled_at, fill.emptied_at)
-
-
-def _outside(
-    book: Book, file: str, what: object, filled_at: datetime, emptied_at: datetime | None
+def _at_draw(
+    book: Book, edge: Edge, column: str, found: str, message: str, **more: object
 ) -> Iterator[RecordFault]:
-    at: datetime = what.at  # type: ignore[attr-defined]
-    # Filling and emptying are written to the minute, and so is the gauge that belongs to each.
-    minute = timedelta(minutes=1)
-    if at < filled_at - minute or (emptied_at is not None and at > emptied_at + minute):
-        key: str | None = what.source_key  # type: ignore[attr-defined]
-        yield _fault(book, file, key, "at", (key or "").rpartition("|")[2], OUTSIDE_FILL)
+    if record := book.find(DRAWS, edge.source_key):
+        yield record.fault(column, found, message, **more)
+
+
+def outside_fills(session: Session, book: Book, import_id: int) -> Iterator[RecordFault]:
+    """Find gauges and events, of this import or of its fills, at a time when the cask held no such fill."""
+    f = t.fills.c
+    for file, table in ((GAUGES, t.gauges), (EVENTS, t.cask_events)):
+        kinds = table.c.kind if table is t.cask_events else table.c.how
+        asked = (
+            select(table.c.source_key, table.c.at, kinds, f.filled_at, f.emptied_at, f.source_key)
+            .join(t.fills, f.id == table.c.fill_id)
+            .where(or_(table.c.import_id == import_id, f.import_id == import_id))
+        )
+        for key, at, kind, filled_at, emptied_at, fill_key in session.execute(asked):
+            # An empty cask is retired when somebody gets to it.
+            late = emptied_at is not None and at > emptied_at + MINUTE and kind != "retired"
+            if late or at < filled_at - MINUTE:
+                record, time = book.find(file, key), (key or "").rpartition("|")[2]
+                if record:
+                    yield record.fault("at", record.values["at"], OUTSIDE_FILL)
+                elif fill := book.find(FILLS, fill_key):
+                    yield fill.fault("emptied_at" if late else "filled_at", time, OUTSIDE_FILL)
 
 
 def filled_twice(session: Session, records: Sequence[Record]) -> list[RecordFault]:

@@ -59,7 +59,7 @@ TOO_LONG = N_("{file}, row {row}, {column}: the text is longer than {most} signs
 class Column:
     """A column by its header; `needed` false lets its cells stay empty.
 
-    `sort` says what a person types there: number, moment, day, code, choice, words;
+    `sort` says what a person types there: number, moment, day, code, choice, scale, words;
     `allowed` the words to choose from.
     """
 
@@ -130,6 +130,17 @@ def choice(name: str, *allowed: str, needed: bool = True) -> Column:
         return cell
 
     return Column(name, read, needed, "choice", allowed)
+
+
+def scale(name: str, *allowed: str, needed: bool = True) -> Column:
+    """Declare what a strength was read with: the number of an instrument here, or one of a few scales."""
+
+    def read(cell: str, zone: ZoneInfo) -> str:
+        if not _CODE.fullmatch(cell):
+            raise Unreadable(NOT_A_CHOICE, allowed=", ".join(allowed))
+        return cell
+
+    return Column(name, read, needed, "scale", allowed)
 
 
 def words(name: str, most: int = 80, *, needed: bool = True) -> Column:

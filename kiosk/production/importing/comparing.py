@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -39,6 +39,16 @@ class Sorted:
     same: int = 0
     corrected: int = 0
     withdrawn: int = 0
+
+    def fresh(self) -> list[Record]:
+        """Return what is to be added or changed."""
+        return [*self.new, *(record for record, _id, _revision in self.changed)]
+
+    def without(self, keeps: Callable[[Record], bool]) -> Sorted:
+        """Return the same without the records that are kept aside."""
+        new = [one for one in self.new if not keeps(one)]
+        changed = [one for one in self.changed if not keeps(one[0])]
+        return Sorted(new, changed, self.same, self.corrected, self.withdrawn)
 
 
 @dataclass(frozen=True, slots=True)

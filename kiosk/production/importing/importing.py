@@ -1,4 +1,4 @@
-"""Takes a folder of records in: everything, or nothing and every fault."""
+"""Takes files of records in: everything, or nothing and every fault; what can hardly be true waits."""
 
 from __future__ import annotations
 
@@ -7,17 +7,22 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from kiosk.production.importing.building import Ref, TareOf
-from kiosk.production.importing.checking import chain_faults, filled_twice
+from kiosk.production.chain import read_chain
+from kiosk.production.importing.book import Book
+from kiosk.production.importing.building import Ref
+from kiosk.production.importing.checking import chain_faults, filled_twice, outside_fills
 from kiosk.production.importing.comparing import Sorted, sort_out
+from kiosk.production.importing.doubting import amount_doubts, cask_doubts, run_doubts
 from kiosk.production.importing.faults import RecordFault, RecordFaults
-from kiosk.production.importing.kinds import CASKS, FILLS, KINDS, Kind
-from kiosk.production.importing.records import Record, made
-from kiosk.production.importing.sources import Lines, files_in, lines_by_kind
+from kiosk.production.importing.holding import Before, HeldLine, Holding, held_before, keep
+from kiosk.production.importing.kinds import FILLS, KINDS, Kind
+from kiosk.production.importing.records import Desk, Record, made
+from kiosk.production.importing.sources import Files, Lines, files_in, lines_by_kind
+from kiosk.production.importing.tares import read_tares
 from kiosk.production.importing.writing import Ids, Writer
+from kiosk.production.instruments import read_instruments
 from kiosk.site.settings import Site
 from kiosk.store import rows
 from kiosk.store.tables import production as t
@@ -30,26 +35,39 @@ NOT_THERE = N_(
 
 @dataclass(frozen=True, slots=True)
 class Counts:
-    """How many records of a file were new, changed, the same, put right by hand since, withdrawn."""
+    """How many records of a file were new, changed, the same, put right since, withdrawn, held back."""
 
     new: int
     changed: int
     same: int
     corrected: int
     withdrawn: int
+    held: int
 
 
 @dataclass(frozen=True, slots=True)
 class ImportReport:
-    """What an import did. `import_id` is None when the folder said nothing new."""
+    """What an import did, or would do.
+
+    `import_id` is None when the files said nothing new. With `faults` nothing is
+    recorded. `held` are the rows that wait from now on; `Counts.held` counts those
+    too that waited before.
+    """
 
     import_id: int | None
     files: Mapping[str, Counts]
+    faults: tuple[RecordFault, ...] = ()
+    held: tuple[HeldLine, ...] = ()
 
     @property
     def written(self) -> int:
         """How many records were added or changed."""
         return sum(counts.new + counts.changed for counts in self.files.values())
+
+    @property
+    def does_something(self) -> bool:
+        """Say whether anything is recorded by it."""
+        return not self.faults and bool(self.written or self.held)
 
 
 def import_folder(
@@ -57,92 +75,148 @@ def import_folder(
 ) -> ImportReport:
     """Import every file of records in `folder` within the caller's writing transaction.
 
-    `by` is the staff member who answers for it, `at` the moment of the import;
-    nothing may lie after it. Raises RecordFaults with every fault found, and
-    then leaves the database as it was.
+    `by` is the staff member who answers for it, `at` the moment of the import; what
+    lies after it is held back. Raises RecordFaults with every fault found, and then
+    leaves the database as it was.
     """
+    return import_files(session, site, files_in(folder), str(folder), by=by, at=at)
+
+
+def import_files(
+    session: Session, site: Site, files: Files, place: str, *, by: int | None, at: datetime
+) -> ImportReport:
+    """Import files that came from `place`, as `import_folder` does."""
     faults: list[RecordFault] = []
-    lines = lines_by_kind(files_in(folder), str(folder), site.zone, faults)
-    records = _records(session, site, lines, at, faults)
-    faults.extend(_dangling(session, records, lines))
-    found = {kind.file: sort_out(session, kind, records[kind.file], faults) for kind in _present(lines)}
-    _stop_at(faults)
-    _stop_at(filled_twice(session, records.get(FILLS.file, ())))
-    import_id = _write(session, found, by=by, at=at, records=records)
-    return ImportReport(import_id, {file: _counts(one) for file, one in found.items()})
+    lines = lines_by_kind(files, place, site.zone, faults)
+    report = take_in(session, site, lines, faults, held_before(session), by=by, at=at)
+    if report.faults:
+        raise RecordFaults(report.faults)
+    return report
 
 
-def _stop_at(faults: Sequence[RecordFault]) -> None:
-    if faults:
-        raise RecordFaults(faults)
+def take_in(
+    session: Session,
+    site: Site,
+    lines: Lines,
+    unread: Sequence[RecordFault],
+    before: Before,
+    *,
+    by: int | None,
+    at: datetime,
+    confirmed: bool = False,
+) -> ImportReport:
+    """Record lines as far as they may be, and hold what can hardly be true.
+
+    `unread` is what could not be read; `before` what became of rows held before.
+    With `confirmed` a person has said that the unlikely is so. With any fault in the
+    report nothing was recorded.
+    """
+    faults = list(unread)
+    desk = Desk(read_tares(session, lines), read_instruments(session), at, site.zone)
+    records = {kind.file: made(kind, lines[kind.file], desk, faults) for kind in _present(lines)}
+    holding = Holding(lines, before, confirmed=confirmed)
+    wrong = holding.sift(faults)
+    found = {kind.file: sort_out(session, kind, records[kind.file], wrong) for kind in _present(lines)}
+    work = _Work(session, lines, records, found, holding, by, at)
+    import_id = work.write(wrong)
+    if not wrong:
+        keep(session, holding.fresh(), by=by, at=at)
+    counts = {kind.file: _counts(found[kind.file], kind, holding) for kind in _present(lines)}
+    return ImportReport(import_id, counts, tuple(wrong), tuple(holding.fresh()))
+
+
+@dataclass(frozen=True, slots=True)
+class _Work:
+    """One import: written, looked at, and written again without what turned out doubtful."""
+
+    session: Session
+    lines: Lines
+    records: Mapping[str, Sequence[Record]]
+    found: Mapping[str, Sorted]
+    holding: Holding
+    by: int | None
+    at: datetime
+
+    def write(self, wrong: list[RecordFault]) -> int | None:
+        """Write what may be written; add what is wrong to `wrong`, and then nothing is written."""
+        known = {kind: set(codes) for kind, codes in Ids().load(self.session).by_kind.items()}
+        while True:
+            self.holding.spread(self.records, known)
+            waits = self.holding.size()
+            kept = {file: one.without(self.holding.keeps) for file, one in self.found.items()}
+            wrong.extend(self._before_writing(kept, known))
+            if wrong or not any(one.new or one.changed for one in kept.values()):
+                return None
+            # The savepoint makes "nothing" hold even for a caller who goes on after the error.
+            savepoint = self.session.begin_nested()
+            import_id = self._write(kept)
+            wrong.extend(self.holding.sift(self._findings(kept, import_id)))
+            if not wrong and self.holding.size() == waits:
+                savepoint.commit()
+                return import_id
+            savepoint.rollback()
+            if wrong:
+                return None
+
+    def _before_writing(
+        self, kept: Mapping[str, Sorted], known: Mapping[str, set[str]]
+    ) -> Iterator[RecordFault]:
+        yield from self._dangling(known)
+        if FILLS.file in kept:
+            fills = [one for one in self.records[FILLS.file] if not self.holding.keeps(one)]
+            yield from filled_twice(self.session, fills)
+
+    def _dangling(self, known: Mapping[str, set[str]]) -> Iterator[RecordFault]:
+        """Find what names a record that is neither known nor in the files.
+
+        A line that could not be read still stands for its code, so that one fault
+        is told once.
+        """
+        there = {kind: set(codes) for kind, codes in known.items()}
+        for kind in _present(self.lines):
+            if name := kind.batch or kind.named:
+                lines = (one for one in self.lines[kind.file] if not self.holding.keeps(one))
+                there.setdefault(name, set()).update(str(line["code"]) for line in lines)
+        for each in self.records.values():
+            for record in each:
+                if self.holding.keeps(record):
+                    continue
+                for value in record.values.values():
+                    if isinstance(value, Ref) and value.code not in there.get(value.kind, ()):
+                        yield record.fault(value.column, value.code, NOT_THERE, kind=value.kind)
+
+    def _write(self, kept: Mapping[str, Sorted]) -> int:
+        import_id = rows.insert(
+            self.session, t.imports, {"at": self.at, "by": self.by, "files": list(self.found)}
+        )
+        writer = Writer(self.session, Ids().load(self.session), self.by, self.at, import_id)
+        for kind in _present(self.lines):
+            writer.write(kind, kept[kind.file])
+        return import_id
+
+    def _findings(self, kept: Mapping[str, Sorted], import_id: int) -> Iterator[RecordFault]:
+        fresh = [record for one in kept.values() for record in one.fresh()]
+        book = Book((record for each in self.records.values() for record in each), fresh)
+        chain = read_chain(self.session)
+        yield from chain_faults(chain, book)
+        yield from outside_fills(self.session, book, import_id)
+        yield from amount_doubts(self.session, chain, book)
+        yield from cask_doubts(self.session, book, import_id)
+        yield from run_doubts(self.session, book, import_id)
 
 
 def _present(lines: Lines) -> list[Kind]:
     return [kind for kind in KINDS if kind.file in lines]
 
 
-def _records(
-    session: Session, site: Site, lines: Lines, at: datetime, faults: list[RecordFault]
-) -> dict[str, list[Record]]:
-    tare_of = _tares(session, lines)
-    return {
-        kind.file: made(kind, lines[kind.file], tare_of, at, site.zone, faults) for kind in _present(lines)
-    }
-
-
-def _tares(session: Session, lines: Lines) -> TareOf:
-    """Find tares by fill: what the files say goes before what is known."""
-    b, f, c = t.batches.c, t.fills.c, t.casks.c
-    filled = (
-        select(b.code, c.code).join_from(t.fills, t.batches, b.id == f.id).join(t.casks, c.id == f.cask_id)
+def _counts(one: Sorted, kind: Kind, holding: Holding) -> Counts:
+    kept = one.without(holding.keeps)
+    settled = sum((record.file, record.row) in holding.settled for record in one.fresh())
+    return Counts(
+        len(kept.new),
+        len(kept.changed),
+        one.same,
+        one.corrected + settled,
+        one.withdrawn,
+        holding.count(kind),
     )
-    cask_of = dict(session.execute(filled).all())
-    tare_g = dict(session.execute(select(c.code, c.tare_g)).all())
-    cask_of |= {str(line["code"]): str(line["cask"]) for line in lines.get(FILLS.file, ())}
-    for line in lines.get(CASKS.file, ()):
-        tare_kg = line["tare_kg"]
-        tare_g[str(line["code"])] = round(tare_kg * 1000) if isinstance(tare_kg, float) else None
-    return lambda fill: tare_g.get(cask_of.get(fill, ""))
-
-
-def _dangling(session: Session, records: Mapping[str, list[Record]], lines: Lines) -> Iterator[RecordFault]:
-    """Find what names a record that is neither known nor in the files.
-
-    A line that could not be read still stands for its code, so that one fault
-    is told once.
-    """
-    known = {kind: set(codes) for kind, codes in Ids().load(session).by_kind.items()}
-    for kind in _present(lines):
-        name = kind.batch or kind.named
-        if name:
-            known.setdefault(name, set()).update(str(line["code"]) for line in lines[kind.file])
-    for each in records.values():
-        for record in each:
-            for value in record.values.values():
-                if isinstance(value, Ref) and value.code not in known.get(value.kind, ()):
-                    yield record.fault(value.column, value.code, NOT_THERE, kind=value.kind)
-
-
-def _write(
-    session: Session,
-    found: Mapping[str, Sorted],
-    *,
-    by: int | None,
-    at: datetime,
-    records: Mapping[str, list[Record]],
-) -> int | None:
-    if not any(one.new or one.changed for one in found.values()):
-        return None
-    # The savepoint makes "nothing" hold even for a caller who goes on after the error.
-    with session.begin_nested():
-        import_id = rows.insert(session, t.imports, {"at": at, "by": by, "files": list(found)})
-        writer = Writer(session, Ids().load(session), by, at, import_id)
-        for kind in KINDS:
-            if kind.file in found:
-                writer.write(kind, found[kind.file])
-        _stop_at(chain_faults(session, [one for each in records.values() for one in each]))
-    return import_id
-
-
-def _counts(one: Sorted) -> Counts:
-    return Counts(len(one.new), len(one.changed), one.same, one.corrected, one.withdrawn)

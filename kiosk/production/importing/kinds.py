@@ -16,7 +16,7 @@ from sqlalchemy import Table
 from kiosk.figures.strength import Instrument
 from kiosk.production.importing import building as b
 from kiosk.production.importing.building import Cells, Ref, TareOf, hundredths, milli
-from kiosk.production.importing.columns import Column, choice, code, day, moment, number, whole, words
+from kiosk.production.importing.columns import Column, choice, code, day, moment, number, scale, whole, words
 from kiosk.store.tables import production as t
 
 CUTS = ("low_wines", "heads", "hearts", "tails")
@@ -24,7 +24,7 @@ BATCHES = ("field", "load", "wash", "run", "receiver", "fill", "received", "lot"
 
 TEMPERATURE_C = number("temperature_c", -20, 40)
 READING: tuple[Column, ...] = (
-    choice("scale", *Instrument),
+    scale("scale", *Instrument),
     number("reading", 0, 200),
     TEMPERATURE_C,
 )

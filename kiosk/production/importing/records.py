@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
@@ -14,6 +14,7 @@ from kiosk.production.importing.columns import shown
 from kiosk.production.importing.faults import RecordFault, Unreadable
 from kiosk.production.importing.kinds import Kind
 from kiosk.production.importing.reading import Line
+from kiosk.production.instruments import SCALES, Instruments, NotAnInstrument
 from kiosk.words.marker import N_
 
 TWICE = N_("{file}, row {row}, {column}: {found} stands already in row {first}. Take one of the two out.")
@@ -22,6 +23,10 @@ BACKWARDS = N_("{file}, row {row}, {column}: {found} lies before {first}, its be
 NOT_CALCULABLE = N_(
     "{file}, row {row}, {column}: no strength can be worked out of {found} (allowed is {allowed}). "
     "Check reading, scale and temperature."
+)
+NOT_AN_INSTRUMENT = N_(
+    "{file}, row {row}, {column}: {found} is none of the instruments here. Write the number of one, "
+    "or one of: {allowed}."
 )
 
 
@@ -42,23 +47,26 @@ class Record:
         return RecordFault(self.file, self.row, column, shown(found), message, more)
 
 
-def made(
-    kind: Kind,
-    lines: Sequence[Line],
-    tare_of: TareOf,
-    at: datetime,
-    zone: ZoneInfo,
-    faults: list[RecordFault],
-) -> list[Record]:
+@dataclass(frozen=True, slots=True)
+class Desk:
+    """What lines are read against: tares by fill, the instruments of the house, now, the site's zone."""
+
+    tare_of: TareOf
+    instruments: Instruments
+    at: datetime
+    zone: ZoneInfo
+
+
+def made(kind: Kind, lines: Iterable[Line], desk: Desk, faults: list[RecordFault]) -> list[Record]:
     """Make the records of one file; what is wrong with a line is added to `faults`."""
     records: list[Record] = []
     first: dict[str, int] = {}
     for line in lines:
         if not line.sound:
             continue
-        wrong = list(_line_faults(kind, line, at, zone, first))
+        wrong = list(_line_faults(kind, line, desk, first))
         try:
-            record = _record(kind, line, tare_of)
+            record = _record(kind, line, desk)
         except Unreadable as unreadable:
             found = unreadable.facts.pop("found", None) or line.cells.get(unreadable.column) or ""
             wrong.append(_fault(kind, line, unreadable.column, found, unreadable.message, **unreadable.facts))
@@ -76,22 +84,31 @@ def key_of(kind: Kind, line: Line) -> str:
     return "|".join(shown(line[column]) for column in kind.key)
 
 
-def _record(kind: Kind, line: Line, tare_of: TareOf) -> Record:
+def _record(kind: Kind, line: Line, desk: Desk) -> Record:
     code = str(line["code"]) if kind.batch or kind.named else ""
-    return Record(
-        kind, line.file, line.row, key_of(kind, line), code, line.digest, kind.build(line.cells, tare_of)
-    )
+    values = kind.build(_corrected(line.cells, desk), desk.tare_of)
+    return Record(kind, line.file, line.row, key_of(kind, line), code, line.digest, values)
 
 
-def _line_faults(
-    kind: Kind, line: Line, at: datetime, zone: ZoneInfo, first: dict[str, int]
-) -> Iterator[RecordFault]:
+def _corrected(cells: Mapping[str, Any], desk: Desk) -> Mapping[str, Any]:
+    """Put scale and certificate beside a reading whose instrument is named in place of a scale."""
+    said = cells.get("scale")
+    if said is None or "certificate" in cells:
+        return cells
+    times = (cells.get(name) for name in ("at", "gauged_at", "made_at"))
+    try:
+        return {**cells, **desk.instruments.read_with(said, next(filter(None, times), desk.at))}
+    except NotAnInstrument:
+        raise Unreadable(NOT_AN_INSTRUMENT, "scale", allowed=", ".join(SCALES)) from None
+
+
+def _line_faults(kind: Kind, line: Line, desk: Desk, first: dict[str, int]) -> Iterator[RecordFault]:
     key = key_of(kind, line)
     if key in first:
         yield _fault(kind, line, kind.key[0], key, TWICE, first=first[key])
     first.setdefault(key, line.row)
     for column, value in line.cells.items():
-        if _is_after(value, at, zone):
+        if _is_after(value, desk.at, desk.zone):
             yield _fault(kind, line, column, value, IN_FUTURE)
     if kind.order:
         begins, ends = (line.cells[column] for column in kind.order)

@@ -11,25 +11,21 @@ from kiosk.production.importing.importing import ImportReport
 
 Take = Callable[..., ImportReport]
 
-FAULTS = [
-    ("gauges.csv", "dip,160,20", "dip,240,20", 2, "volume_l", "240.0 L", "more than the cask holds"),
-    ("gauges.csv", "2026-06-08 10:00", "2026-06-07 10:00", 2, "at", "2026-06-07 10:00", "outside the time"),
-    ("draws.csv", ",289,,1700", ",320,,1700", 3, "sugar_kg", "320.0 kg", "drawn out of L-1"),
-    ("draws.csv", ",148,1700", ",175,1700", 4, "alcohol_l", "175.0 L", "drawn out of W-1"),
-    ("draws.csv", ",143.1,530\nreceiver", ",160,530\nreceiver", 5, "alcohol_l", "160.0 L", "out of WR-1"),
-    ("draws.csv", ",,,96,160", ",,,99,160", 11, "alcohol_l", "110.5 L", "drawn out of SR-1-HT"),
-    ("lots.csv", ",37,", ",370,", 2, "bottles", "111.0 L", "drawn into the lot"),
-]
+
+def test_a_gauge_outside_the_time_of_its_fill_is_a_fault_in_its_row(take_sqlite: Take) -> None:
+    with pytest.raises(RecordFaults, match="lies outside the time that this fill was in its cask") as caught:
+        take_sqlite(("gauges.csv", "2026-06-08 10:00", "2026-06-07 10:00"))
+    (fault,) = caught.value.faults
+    assert (fault.file, fault.row, fault.column, fault.found) == ("gauges.csv", 2, "at", "2026-06-07 10:00")
 
 
-@pytest.mark.parametrize(("file", "old", "new", "row", "column", "found", "says"), FAULTS)
-def test_what_the_measurements_do_not_allow_is_a_fault_in_its_row(
-    take_sqlite: Take, file: str, old: str, new: str, row: int, column: str, found: str, says: str
-) -> None:
-    with pytest.raises(RecordFaults) as caught:
-        take_sqlite((file, old, new))
-    told = [fault for fault in caught.value.faults if says in str(fault)]
-    assert [(f.file, f.row, f.column, f.found) for f in told] == [(file, row, column, found)]
+def test_a_cask_is_retired_after_it_was_emptied_and_leaks_no_more(take_sqlite: Take) -> None:
+    emptied = ("fills.csv", "08 10:00,\n", "08 10:00,2026-06-14 10:00\n")
+    sample = "F-1,2026-06-13 10:00,sample,0.5,20,density_meter,60,28,\n"
+    retired = f"{sample}F-1,2026-06-15 10:00,retired,,,,,,\n"
+    assert take_sqlite(emptied, ("cask_events.csv", sample, retired)).written
+    with pytest.raises(RecordFaults, match="outside the time"):
+        take_sqlite(emptied, ("cask_events.csv", sample, retired.replace("retired", "leak")))
 
 
 @pytest.mark.parametrize(

@@ -20,6 +20,8 @@ from kiosk.store.tables import production as t
 from tests.production.folder import write
 
 Take = Callable[..., ImportReport]
+LATE = ("draws.csv", "2026-06-06 14:20,,,108,150", "2026-06-09 14:20,,,108,150")
+"""Drawn into after it was drawn out of: seen only when everything is written."""
 
 
 def test_a_whole_folder_is_taken_in(take: Take, store: Store) -> None:
@@ -72,7 +74,7 @@ def test_a_part_of_the_files_may_come_alone(take_sqlite: Take) -> None:
 
 def test_one_fault_keeps_everything_out(take: Take, store: Store) -> None:
     with pytest.raises(RecordFaults):
-        take(("draws.csv", "11.5", "60"))
+        take(LATE)
     with store.read() as session:
         counts = {kind.file: session.scalar(select(func.count()).select_from(kind.table)) for kind in KINDS}
         assert set(counts.values()) == {0}
@@ -84,7 +86,7 @@ def test_all_faults_are_told_at_once(take_sqlite: Take) -> None:
         take_sqlite(
             ("loads.csv", "3000,1700", "three tonnes,1700"),
             ("runs.csv", "SR-1,SS,spirit", "SR-1,XX,spirit"),
-            ("lots.csv", "2026-06-10", "2026-07-10"),
+            ("lots.csv", ",37,", ",many,"),
         )
     assert {fault.file for fault in caught.value.faults} == {"loads.csv", "runs.csv", "lots.csv"}
 
@@ -93,8 +95,6 @@ FAULTS = [
     ("loads.csv", "3000,1700", "three,1700", 2, "cane_kg", "three", "is not a number"),
     ("loads.csv", "3000,1700", "3000,", 2, "juice_l", "", "is empty"),
     ("loads.csv", "2026-06-01 08:00", "2026-06-31 08:00", 2, "milled_at", "2026-06-31 08:00", "not a time"),
-    ("loads.csv", "2026-06-01 08:00", "2026-06-16 11:01", 2, "milled_at", "2026-06-16 11:01", "future"),
-    ("loads.csv", "L-1,2026-06-01", "L-1,2026-06-17", 2, "cut_on", "2026-06-17", "future"),
     ("loads.csv", ",16", ",61", 2, "brix", "61", "outside 0 to 35"),
     ("loads.csv", "brix", "sweetness", 1, "sweetness", "sweetness", "is not known"),
     ("loads.csv", "code,cut_on", "name,cut_on", 1, "code", "", "is missing"),
@@ -103,7 +103,6 @@ FAULTS = [
     ("casks.csv", "C-2,", "C-1,", 3, "code", "C-1", "already in row 2"),
     ("fills.csv", "C-1,BAJA", "C-1,ATTIC", 2, "store", "ATTIC", "there is no store"),
     ("washes.csv", "2026-06-05 07:00", "2026-05-31 07:00", 2, "ended_at", "2026-05-31 07:00", "lies before"),
-    ("gauges.csv", "meter,60,28\nF", "meter,120,28\nF", 2, "reading", "120", "more than pure alcohol"),
     ("gauges.csv", "meter,60,28\nF", "meter,60,41\nF", 2, "temperature_c", "41", "outside -20 to 40"),
     ("gauges.csv", ",187.5,", ",,", 3, "gross_kg", "", "needs this value"),
     ("fills.csv", "F-1,C-1", "F-1,C-2", 3, "fill", "F-1", "has no tare"),
@@ -144,7 +143,7 @@ def test_an_empty_folder_is_a_fault(sqlite_store: Store, site: Site, tmp_path: P
 def test_a_caller_who_goes_on_after_a_fault_commits_nothing_of_it(
     store: Store, site: Site, tmp_path: Path, now: datetime
 ) -> None:
-    folder = write(tmp_path / "records", ("draws.csv", "11.5", "60"))
+    folder = write(tmp_path / "records", LATE)
     with store.write() as session, contextlib.suppress(RecordFaults):
         import_folder(session, site, folder, by=None, at=now)
     with store.read() as session:
