@@ -18,7 +18,15 @@ from kiosk.app import create_app, new_registry, system_clock
 from kiosk.daily.running import Daily, NotReady
 from kiosk.demo import prepare_demo
 from kiosk.production.importing.faults import RecordFaults
-from kiosk.production.importing.importing import import_folder
+from kiosk.production.importing.importing import (
+    ImportReport,
+    Otherwise,
+    import_as_shown,
+    import_files,
+    look_at,
+)
+from kiosk.production.importing.sources import files_in
+from kiosk.production.importing.telling import counted, held_told
 from kiosk.serving import free_port, network_address
 from kiosk.serving import serve as serve_app
 from kiosk.site.check import check_site
@@ -34,11 +42,17 @@ from kiosk.store.site_mark import mark_site
 from kiosk.store.sqlite import file_of
 from kiosk.words.catalogs import Words, load_words
 from kiosk.words.errors import sentence
+from kiosk.words.marker import N_
 
 DEFAULT_PORT = 8080
 EVERY_ADDRESS = "0.0.0.0"
 REST_S = 0.1
 """Between two writes of the daily run: longer than any pause of a server that waits for its turn."""
+
+ASK = N_("Record this?")
+DONE = N_("Recorded.")
+NOTHING_DONE = N_("Nothing was recorded.")
+NOTHING_NEW = N_("These files say nothing new.")
 
 site_folder = click.option(
     "--site",
@@ -112,16 +126,37 @@ def check(folder: Path) -> None:
     type=click.Path(exists=True, file_okay=False, path_type=Path),
     help="The site's folder.",
 )
-def import_records(folder: Path, site_folder: Path) -> None:
-    """Take the CSV files of records in FOLDER in: all of them, or none and every fault.
+@click.option("--yes", is_flag=True, help="Record it without asking.")
+@click.option("--dry-run", is_flag=True, help="Say what it would do, and do nothing.")
+def import_records(folder: Path, site_folder: Path, yes: bool, dry_run: bool) -> None:
+    """Take the files of records in FOLDER in (.csv, .xlsx): all of them, or none and every fault.
 
-    Importing the same files again changes nothing.
+    First says what it would do and asks. Importing the same files again changes nothing.
     """
-    site = load_site(site_folder)
-    with _opened(site) as store, store.write() as session:
-        report = import_folder(session, site, folder, by=None, at=system_clock())
+    site, words = load_site(site_folder), console_words()
+    with _opened(site) as store:
+        files, at = files_in(folder), system_clock()
+        if yes and not dry_run:
+            with store.write() as session:
+                report = import_files(session, site, files, str(folder), by=None, at=at)
+            _say_import(report, words)
+        else:
+            report = look_at(store, site, files, str(folder), by=None, at=at)
+            _say_import(report, words)
+            if report.faults:
+                raise RecordFaults(report.faults)
+            if dry_run or (report.does_something and not click.confirm(words.gettext(ASK))):
+                click.echo(words.gettext(NOTHING_DONE))
+                return
+            import_as_shown(store, site, files, str(folder), report.mark, by=None, at=at)
+        click.echo(words.gettext(DONE if report.does_something else NOTHING_NEW))
+
+
+def _say_import(report: ImportReport, words: Words) -> None:
     for file, counts in report.files.items():
-        click.echo(f"{file}: {counts.new} new, {counts.changed} changed, {counts.same} the same")
+        click.echo(f"{file}: {counted(counts, words)}")
+    for line in held_told(report, words):
+        click.echo(line)
 
 
 @cli.command()
@@ -202,7 +237,7 @@ def main() -> None:
         for record_fault in faults.faults:
             click.echo(sentence(record_fault, words), err=True)
         raise SystemExit(1) from None
-    except (FolderInUse, NotReady, OtherSite) as error:
+    except (FolderInUse, NotReady, OtherSite, Otherwise) as error:
         click.echo(sentence(error, words), err=True)
         raise SystemExit(1) from None
     except MigrationFault as fault:

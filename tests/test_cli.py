@@ -23,12 +23,13 @@ from kiosk.store.migrate import is_current
 from tests.actors import Screen
 
 
-def kiosk(*words: str, **environment: str) -> subprocess.CompletedProcess[str]:
+def kiosk(*words: str, said: str = "", **environment: str) -> subprocess.CompletedProcess[str]:
     """Run the command as a person would."""
     inherited = {name: value for name, value in os.environ.items() if not name.startswith(("KIOSK_", "LC_"))}
     return subprocess.run(
         [sys.executable, "-m", "kiosk", *words],
         capture_output=True,
+        input=said,
         text=True,
         timeout=60,
         check=False,
@@ -138,13 +139,19 @@ def test_a_port_that_is_taken_is_a_plain_sentence(new_site: tuple[Path, str]) ->
     assert "in use" in done.stderr
 
 
-def test_an_import_takes_a_folder_of_records_once(new_site: tuple[Path, str]) -> None:
-    records = shipped("demo_site") / "records"
-    first = kiosk("import", str(records), "--site", str(new_site[0]))
-    again = kiosk("import", str(records), "--site", str(new_site[0]))
+def test_an_import_says_what_it_would_do_and_does_it_once_after_a_yes(new_site: tuple[Path, str]) -> None:
+    wanted = ("import", str(shipped("demo_site") / "records"), "--site", str(new_site[0]))
+    for tried, last in (
+        (kiosk(*wanted, "--dry-run"), "Nothing was"),
+        (kiosk(*wanted, said="n\n"), "Nothing was"),
+    ):
+        assert re.search(r"^casks\.csv: [1-9]\d* new$", tried.stdout, re.MULTILINE)
+        assert (tried.stdout.splitlines()[-1].find(last) >= 0, tried.returncode) == (True, 0)
+    first, again = kiosk(*wanted, said="y\n"), kiosk(*wanted, "--yes")
     assert (first.returncode, first.stderr) == (0, "")
-    assert re.search(r"casks\.csv: [1-9]\d* new, 0 changed, 0 the same", first.stdout)
-    assert re.search(r"casks\.csv: 0 new, 0 changed, [1-9]\d* the same", again.stdout)
+    assert first.stdout.endswith("Recorded.\n")
+    assert re.search(r"^casks\.csv: [1-9]\d* the same$", again.stdout, re.MULTILINE)
+    assert again.stdout.endswith("These files say nothing new.\n")
 
 
 def test_a_wrong_record_is_told_with_its_place_and_nothing_is_taken_in(
@@ -156,7 +163,7 @@ def test_a_wrong_record_is_told_with_its_place_and_nothing_is_taken_in(
     done = kiosk("import", str(folder), "--site", str(new_site[0]), LANG="es_PR.UTF-8")
     assert done.returncode == 1
     assert "stores.csv, fila" in done.stderr
-    assert done.stdout == ""
+    assert "Registrado" not in done.stdout
 
 
 @pytest.mark.parametrize("words", ["this is no database", "a" * 4096])
@@ -175,7 +182,7 @@ def test_the_database_of_another_site_is_not_opened(tmp_path: Path) -> None:
     folder = tmp_path / "estate"
     assert kiosk("init", str(folder)).returncode == 0
     records = shipped("demo_site") / "records"
-    assert kiosk("import", str(records), "--site", str(folder)).returncode == 0
+    assert kiosk("import", str(records), "--site", str(folder), "--yes").returncode == 0
     settings = folder / "site.toml"
     settings.write_text(settings.read_text().replace('key = "new-estate"', 'key = "other-estate"'))
     done = kiosk("serve", "--site", str(folder), "--port", "0")

@@ -3,27 +3,33 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import Row, select
 from sqlalchemy.orm import Session
 
 from kiosk.production.entering.entering import HELD, Source, enter
+from kiosk.production.entering.file_rows import FORMS_OF_ROWS, FileRow, take_row
 from kiosk.production.entering.forms import FORMS, Form
-from kiosk.production.importing.holding import NEVER_AS_IT_IS
+from kiosk.production.entering.reading import EntryFaults
+from kiosk.production.importing.holding import LINE, NEVER_AS_IT_IS, WITH_ANOTHER
 from kiosk.site.settings import Site
 from kiosk.store import rows
 from kiosk.store.tables.production import held
 from kiosk.store.tables.staff import staff
 
-CONFIRMED, CORRECTED, DROPPED = "confirmed", "corrected", "dropped"
+CONFIRMED, CORRECTED, DROPPED, FOLLOWED = "confirmed", "corrected", "dropped", "followed"
 
 
 @dataclass(frozen=True, slots=True)
 class Waiting:
-    """An entry that waits; `recordable` where a confirmation is enough to record it."""
+    """An entry that waits; `recordable` where a confirmation is enough to record it.
+
+    It came by a form or an instrument (`source`), or is a row of a file (`origin`).
+    """
 
     id: int
     revision: int
@@ -33,35 +39,43 @@ class Waiting:
     cells: Mapping[str, str]
     reasons: tuple[Mapping[str, Any], ...]
     source: Source
+    origin: FileRow | None = None
 
     @property
     def recordable(self) -> bool:
         """Say whether it can be recorded as it stands."""
-        return all(reason["message"] not in NEVER_AS_IT_IS for reason in self.reasons)
+        return all(reason["message"] not in NEVER_AS_IT_IS | {WITH_ANOTHER} for reason in self.reasons)
+
+    def follows(self, code: str) -> bool:
+        """Say whether it waits for nothing but what has this code."""
+        return all(
+            reason["message"] == WITH_ANOTHER and reason["facts"]["found"] == code for reason in self.reasons
+        )
 
 
 def waiting(session: Session, held_id: int | None = None) -> list[Waiting]:
     """Return the entries that nobody has settled, oldest first; or the one asked for."""
     h = held.c
-    found = select(held).where(h.kind == HELD, h.settled_at.is_(None)).order_by(h.id)
+    found = select(held).where(h.kind.in_((HELD, LINE)), h.settled_at.is_(None)).order_by(h.id)
     if held_id is not None:
         found = found.where(h.id == held_id)
     every = session.execute(found).all()
     asked = {row.payload["by"] for row in every}
     names = dict(session.execute(select(staff.c.id, staff.c.name).where(staff.c.id.in_(asked))).all())
-    return [
-        Waiting(
-            row.id,
-            row.revision,
-            row.at,
-            names.get(row.payload["by"], ""),
-            FORMS[row.payload["form"]],
-            row.payload["cells"],
-            tuple(row.reasons),
-            Source(row.payload["source"], row.payload["digest"]),
+    return [_waiting(row, names.get(row.payload["by"], "")) for row in every]
+
+
+def _waiting(row: Row[Any], by: str) -> Waiting:
+    says = row.payload
+    common = (row.id, row.revision, row.at, by)
+    if row.kind == LINE:
+        origin = FileRow(says["line"], says["file"], says["row"], says["digest"])
+        source = Source(says["line"], says["digest"])
+        return Waiting(
+            *common, FORMS_OF_ROWS[says["line"]], says["cells"], tuple(row.reasons), source, origin
         )
-        for row in every
-    ]
+    source = Source(says["source"], says["digest"])
+    return Waiting(*common, FORMS[says["form"]], says["cells"], tuple(row.reasons), source)
 
 
 def settle(
@@ -77,4 +91,37 @@ def confirm(
 ) -> None:
     """Record a held entry as it stands. Raises EntryFaults where that cannot be, Stale when it is settled."""
     settle(session, one.id, revision, CONFIRMED, by=by, at=at)
-    enter(session, site, one.form, one.cells, by=by, at=at, confirmed=True, source=one.source)
+    if one.origin is None:
+        enter(session, site, one.form, one.cells, by=by, at=at, confirmed=True, source=one.source)
+    else:
+        take_row(session, site, one.origin, one.cells, by=by, at=at, confirmed=True)
+        _follow(session, site, one.cells.get("code", ""), by=by, at=at)
+
+
+def correct(
+    session: Session,
+    site: Site,
+    one: Waiting,
+    revision: int,
+    cells: Mapping[str, str],
+    *,
+    by: int | None,
+    at: datetime,
+) -> bool:
+    """Record a held entry put right, or hold it again; say whether it was recorded. Raises as `confirm`."""
+    settle(session, one.id, revision, CORRECTED, by=by, at=at)
+    if one.origin is None:
+        return enter(session, site, one.form, cells, by=by, at=at).held_id is None
+    recorded = take_row(session, site, one.origin, cells, by=by, at=at, confirmed=False)
+    if recorded:
+        _follow(session, site, cells.get("code", ""), by=by, at=at)
+    return recorded
+
+
+def _follow(session: Session, site: Site, code: str, *, by: int | None, at: datetime) -> None:
+    """Record the rows that waited for one that is recorded now; what is amiss with them goes on waiting."""
+    for one in [other for other in waiting(session) if other.origin and code and other.follows(code)]:
+        with suppress(EntryFaults), session.begin_nested():
+            settle(session, one.id, one.revision, FOLLOWED, by=by, at=at)
+            if one.origin:
+                take_row(session, site, one.origin, one.cells, by=by, at=at, confirmed=False)

@@ -15,6 +15,7 @@ LABELS: Mapping[str, str] = {
     "bottled_on": N_("Bottled on"),
     "bottles": N_("Bottles"),
     "brix": N_("Brix of the juice, °Bx"),
+    "capacity_l": N_("What it holds, L"),
     "cane_kg": N_("Cane, kg"),
     "cask": N_("Cask"),
     "certified_since": N_("Holds from"),
@@ -41,6 +42,7 @@ LABELS: Mapping[str, str] = {
     "juice_temperature_c": N_("Temperature of the juice, °C"),
     "kind": N_("Kind"),
     "milled_at": N_("Milled"),
+    "name": N_("Name"),
     "origin": N_("Origin"),
     "product": N_("Product"),
     "reading": N_("Reading, % vol or proof as the instrument shows it"),
@@ -56,6 +58,7 @@ LABELS: Mapping[str, str] = {
     "strength_basis": N_("What the strength rests on"),
     "sugar_kg": N_("Sugar, kg"),
     "tank": N_("Tank"),
+    "tare_kg": N_("Weight of the empty cask, kg"),
     "temperature_c": N_("Temperature at the reading, °C"),
     "thermometer_correction_c": N_("Correction of its thermometer, °C"),
     "to": N_("Into: its code"),
@@ -66,6 +69,7 @@ LABELS: Mapping[str, str] = {
     "volume_l": N_("Volume, L"),
     "volume_temperature_c": N_("Temperature of the volume, °C"),
     "wash": N_("Wash"),
+    "wood": N_("Wood"),
     "what": N_("What it is"),
 }
 
@@ -104,11 +108,14 @@ CHOICES: Mapping[str, str] = {
     "run": N_("run of a still"),
     "sample": N_("sample"),
     "spirit": N_("spirit"),
+    "spirit_still": N_("spirit still"),
     "sugar": N_("sugar"),
     "tails": N_("tails"),
     "tank": N_("into a tank"),
     "temperature": N_("temperature, °C"),
+    "vat": N_("vat"),
     "wash": N_("wash"),
+    "wash_still": N_("wash still"),
     "water": N_("water"),
     "weight": N_("by weight"),
 }
@@ -124,3 +131,17 @@ TABLES: Mapping[str, str] = {
     "lots": N_("Lots of bottles"),
 }
 """The records that staff look through and put right, by table."""
+
+TITLES: Mapping[str, str] = {
+    **TABLES,
+    "stores": N_("Cask stores"),
+    "vessels": N_("Tanks and stills"),
+    "casks": N_("Casks"),
+    "fields": N_("Fields"),
+    "washes": N_("Washes"),
+    "runs": N_("Runs of the stills"),
+    "receivers": N_("What the receivers held"),
+    "received": N_("What was received"),
+    "blends": N_("Blends"),
+}
+"""Every kind of record, by table."""

@@ -14,6 +14,7 @@ from kiosk.production.entering import correcting, offering
 from kiosk.production.entering import held as held_back
 from kiosk.production.entering.entering import enter
 from kiosk.production.entering.forms import FORMS, Form
+from kiosk.production.entering.held import Waiting
 from kiosk.production.entering.held_views import found
 from kiosk.production.entering.labels import CHOICES, TABLES
 from kiosk.production.entering.reading import EntryFaults, as_written
@@ -49,53 +50,57 @@ def records() -> str:
 @open_to(*WRITERS)
 def new(name: str) -> str:
     """Show an empty form, or one filled with what was held back."""
-    form, held_id = _form(name), request.args.get("held", type=int)
+    form, waits = _form(name)
     typed = {"instrument": request.cookies.get(LAST_INSTRUMENT, "")}
-    if held_id:
-        typed |= shown(form.fields, found(held_id).cells)
-    return _page(form, typed, {}, held_id)
+    if waits:
+        typed |= shown(form.fields, waits.cells)
+    return _page(form, typed, {}, waits)
 
 
 @bp.post("/records/new/<name>")
 @open_to(*WRITERS)
 def write(name: str) -> Response:
     """Record what was typed, or show it again with what is wrong."""
-    form, held_id = _form(name), request.args.get("held", type=int)
+    form, waits = _form(name)
     at, site = now(), house().site
 
-    def work(session: Session) -> int | None:
-        if held_id:
-            outcome = held_back.CORRECTED
-            held_back.settle(session, held_id, forms.whole("revision") or 0, outcome, by=me(), at=at)
+    def work(session: Session) -> bool:
         cells = as_written(form.fields, request.form, words())
-        return enter(session, site, form, cells, by=me(), at=at).held_id
+        if waits:
+            revision = forms.whole("revision") or 0
+            return held_back.correct(session, site, waits, revision, cells, by=me(), at=at)
+        return enter(session, site, form, cells, by=me(), at=at).held_id is None
 
     try:
-        kept = run(house().store, work)
+        recorded = run(house().store, work)
     except EntryFaults as faults:
-        return make_response(_page(form, request.form, faults_told(faults), held_id), faults.status)
-    return _recorded(kept)
+        return make_response(_page(form, request.form, faults_told(faults), waits), faults.status)
+    return _written(recorded)
 
 
-def _recorded(held_id: int | None) -> Response:
-    where = url_for("production.held") if held_id else url_for("production.records", done=request.path)
+def _written(recorded: bool) -> Response:
+    where = url_for("production.records", done=request.path) if recorded else url_for("production.held")
     answer = redirect(where)
     if request.form.get("instrument"):
         forms.set_cookie(answer, LAST_INSTRUMENT, forms.text("instrument", 40), YEAR_S)
     return answer
 
 
-def _form(name: str) -> Form:
-    if name not in FORMS:
+def _form(name: str) -> tuple[Form, Waiting | None]:
+    """Return the form of this name, and the held entry that it is to put right, if any."""
+    held_id = request.args.get("held", type=int)
+    waits = found(held_id) if held_id else None
+    form = waits.form if waits else FORMS.get(name)
+    if form is None or form.name != name:
         raise NotFound()
-    return FORMS[name]
+    return form, waits
 
 
-def _page(form: Form, typed: Mapping[str, str], wrong: Mapping[str, str], held_id: int | None) -> str:
+def _page(form: Form, typed: Mapping[str, str], wrong: Mapping[str, str], waits: Waiting | None) -> str:
     with house().store.read() as session:
         offers = offering.offers(session, form.fields, form.name)
         known = known_instruments(session)
     offers["product"] = list(house().site.products)
-    revision = found(held_id).revision if held_id else 0
+    revision = waits.revision if waits else 0
     here = {"form": form, "typed": typed, "wrong": wrong, "offers": offers, "revision": revision}
     return render_template("production/form.html", **here, **names(known))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from functools import lru_cache
 from typing import Any, NamedTuple
 
 from kiosk.figures import strength
@@ -51,7 +52,17 @@ def abv_percent(cells: Cells) -> float:
     if not scale.endswith("proof60") and reading > 100:
         raise Unreadable(ABOVE_PURE, "reading")
     certificate = cells.get("certificate", strength.AS_READ)
-    return strength.reading_abv_percent(scale, reading, needed(cells, "temperature_c"), certificate)
+    return _reading_abv_percent(scale, reading, needed(cells, "temperature_c"), certificate)
+
+
+# Readings are written to a tenth or a half, so that few differ in a large file.
+_reading_abv_percent = lru_cache(20_000)(strength.reading_abv_percent)
+
+
+@lru_cache(20_000)
+def _share_at_20(abv: float, temperature_c: float) -> float:
+    """Return what one liter at a temperature is at 20 °C."""
+    return strength.volume_at(1.0, abv, temperature_c, 20.0)
 
 
 def needed(cells: Cells, column: str) -> Any:
@@ -64,8 +75,8 @@ def needed(cells: Cells, column: str) -> Any:
 def spirit(cells: Cells) -> dict[str, int]:
     """Return volume and pure alcohol at 20 °C of a measured volume and a reading."""
     abv = abv_percent(cells)
-    volume_l = strength.volume_at(needed(cells, "volume_l"), abv, needed(cells, "volume_temperature_c"), 20.0)
-    return _at_20(volume_l, abv)
+    shrinks = _share_at_20(abv, needed(cells, "volume_temperature_c"))
+    return _at_20(needed(cells, "volume_l") * shrinks, abv)
 
 
 def some_spirit(cells: Cells) -> dict[str, int | None]:

@@ -59,7 +59,7 @@ TOO_LONG = N_("{file}, row {row}, {column}: the text is longer than {most} signs
 class Column:
     """A column by its header; `needed` false lets its cells stay empty.
 
-    `sort` says what a person types there: number, moment, day, code, choice, scale, words;
+    `sort` says what a person types there: number, moment, day, code, choice, instrument, words;
     `allowed` the words to choose from.
     """
 
@@ -140,7 +140,7 @@ def scale(name: str, *allowed: str, needed: bool = True) -> Column:
             raise Unreadable(NOT_A_CHOICE, allowed=", ".join(allowed))
         return cell
 
-    return Column(name, read, needed, "scale", allowed)
+    return Column(name, read, needed, "instrument", allowed)
 
 
 def words(name: str, most: int = 80, *, needed: bool = True) -> Column:

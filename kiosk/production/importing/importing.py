@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -25,6 +26,7 @@ from kiosk.production.importing.writing import Ids, Writer
 from kiosk.production.instruments import read_instruments
 from kiosk.site.settings import Site
 from kiosk.store import rows
+from kiosk.store.engine import Store
 from kiosk.store.tables import production as t
 from kiosk.words.marker import N_
 
@@ -45,6 +47,14 @@ class Counts:
     held: int
 
 
+class Otherwise(Exception):
+    """An import would do something else than what was looked at."""
+
+    status = 409
+    message = N_("The records have changed since you looked. Look again before you say yes.")
+    facts: Mapping[str, object] = {}
+
+
 @dataclass(frozen=True, slots=True)
 class ImportReport:
     """What an import did, or would do.
@@ -63,6 +73,12 @@ class ImportReport:
     def written(self) -> int:
         """How many records were added or changed."""
         return sum(counts.new + counts.changed for counts in self.files.values())
+
+    @property
+    def mark(self) -> str:
+        """A mark of what is done, by which a later look can be compared with an earlier one."""
+        held = [(one.line.file, one.line.row) for one in self.held]
+        return hashlib.sha256(repr((sorted(self.files.items()), held)).encode()).hexdigest()
 
     @property
     def does_something(self) -> bool:
@@ -86,12 +102,42 @@ def import_files(
     session: Session, site: Site, files: Files, place: str, *, by: int | None, at: datetime
 ) -> ImportReport:
     """Import files that came from `place`, as `import_folder` does."""
-    faults: list[RecordFault] = []
-    lines = lines_by_kind(files, place, site.zone, faults)
-    report = take_in(session, site, lines, faults, held_before(session), by=by, at=at)
+    report = _take_files(session, site, files, place, by, at)
     if report.faults:
         raise RecordFaults(report.faults)
     return report
+
+
+def look_at(
+    store: Store, site: Site, files: Files, place: str, *, by: int | None, at: datetime
+) -> ImportReport:
+    """Return what an import of these files would do, its faults among it, and leave everything as it is."""
+    with store.write() as session:
+        report = _take_files(session, site, files, place, by, at)
+        session.rollback()
+    return report
+
+
+def import_as_shown(
+    store: Store, site: Site, files: Files, place: str, shown: str, *, by: int | None, at: datetime
+) -> ImportReport:
+    """Import files that somebody looked at and said yes to; `shown` is the mark of what they saw.
+
+    Raises Otherwise when it would do something else by now, RecordFaults as `import_folder`.
+    """
+    with store.write() as session:
+        report = import_files(session, site, files, place, by=by, at=at)
+        if report.mark != shown:
+            raise Otherwise()
+    return report
+
+
+def _take_files(
+    session: Session, site: Site, files: Files, place: str, by: int | None, at: datetime
+) -> ImportReport:
+    faults: list[RecordFault] = []
+    lines = lines_by_kind(files, place, site.zone, faults)
+    return take_in(session, site, lines, faults, held_before(session), by=by, at=at)
 
 
 def take_in(

@@ -16,6 +16,7 @@ from kiosk.production.importing.workbooks import MOST_ROWS
 from kiosk.words.marker import N_
 
 _GUARDED = ("'=", "'+", "'-", "'@", "'\t", "'\r")
+MOST_KNOWN = 10_000  # readings, temperatures, kinds and days come again and again; codes do not
 TITLE_ROWS = 20
 """So far down a row of headings is looked for, to say where it stands."""
 
@@ -119,24 +120,25 @@ class _Reader:
 
     def lines(self, rows: Rows) -> list[Line]:
         places = [
-            (column, self.header.index(column.name) if column.name in self.header else None)
+            (column.name, _Cells(column, self), self.header.index(column.name))
             for column in self.columns
+            if column.name in self.header
         ]
+        absent: dict[str, object] = {one.name: None for one in self.columns}
         lines = []
         for number, row in rows:
             if number > MOST_ROWS:
-                self._fault(number, "", "", TOO_MANY, most=MOST_ROWS)
+                self.fault(number, "", "", TOO_MANY, most=MOST_ROWS)
                 break
             fitted = row if len(row) == len(self.header) else self._fitted(number, row)
             if fitted is None:
                 continue
             before = len(self.faults)
-            cells = {
-                column.name: self._value(number, column, "" if place is None else fitted[place])
-                for column, place in places
-            }
+            cells, said = absent.copy(), dict.fromkeys(absent, "")
+            for name, reader, place in places:
+                cells[name], said[name] = reader.read(number, fitted[place])
             sound = len(self.faults) == before
-            lines.append(Line(number, cells, _digest(cells) if sound else "", sound, self.file))
+            lines.append(Line(number, cells, _digest(said) if sound else "", sound, self.file))
         return lines
 
     def _fitted(self, number: int, row: list[str]) -> list[str] | None:
@@ -144,27 +146,44 @@ class _Reader:
         kept, wanted = _without_empty_end(row), len(self.header)
         # A workbook leaves empty cells out at the end of a row; a text file that does so lost something.
         if len(kept) > wanted or (len(row) < wanted and not is_workbook(self.file)):
-            self._fault(number, "", str(len(row)), CELLS, wanted=wanted)
+            self.fault(number, "", str(len(row)), CELLS, wanted=wanted)
             return None
         return kept + [""] * (wanted - len(kept))
 
-    def _value(self, row: int, column: Column, cell: str) -> object:
-        text = cell[1:] if cell.startswith(_GUARDED) else cell  # the apostrophe guards against a formula
-        if not text:
-            if column.needed:
-                self._fault(row, column.name, "", EMPTY)
-            return None
-        try:
-            return column.read(text, self.zone)
-        except Unreadable as unreadable:
-            self._fault(row, column.name, text, unreadable.message, **unreadable.facts)
-            return None
-
-    def _fault(self, row: int, column: str, found: str, message: str, **more: object) -> None:
+    def fault(self, row: int, column: str, found: str, message: str, **more: object) -> None:
         self.faults.append(RecordFault(self.file, row, column, found, message, more))
 
 
-def _digest(cells: Mapping[str, object]) -> str:
+class _Cells:
+    """Reads the cells of one column; what was read once is not read again."""
+
+    def __init__(self, column: Column, reader: _Reader) -> None:
+        self._column, self._reader = column, reader
+        self._known: dict[str, tuple[object, str]] = {}
+
+    def read(self, row: int, cell: str) -> tuple[object, str]:
+        """Return what a cell says, and how a file writes that."""
+        found = self._known.get(cell)
+        if found is None:
+            value = self._value(row, cell)
+            found = value, shown(value)
+            if value is not None and len(self._known) < MOST_KNOWN:
+                self._known[cell] = found
+        return found
+
+    def _value(self, row: int, cell: str) -> object:
+        text = cell[1:] if cell.startswith(_GUARDED) else cell  # the apostrophe guards against a formula
+        if not text:
+            if self._column.needed:
+                self._reader.fault(row, self._column.name, "", EMPTY)
+            return None
+        try:
+            return self._column.read(text, self._reader.zone)
+        except Unreadable as unreadable:
+            self._reader.fault(row, self._column.name, text, unreadable.message, **unreadable.facts)
+            return None
+
+
+def _digest(said: Mapping[str, str]) -> str:
     """Mark what a line says, whatever the order of its columns and the way its numbers are written."""
-    said = "\x1f".join(f"{name}={shown(value)}" for name, value in cells.items())
-    return hashlib.sha256(said.encode()).hexdigest()
+    return hashlib.sha256("\x1f".join(map("=".join, said.items())).encode()).hexdigest()

@@ -24,6 +24,7 @@ NOT_CALCULABLE = N_(
     "{file}, row {row}, {column}: no strength can be worked out of {found} (allowed is {allowed}). "
     "Check reading, scale and temperature."
 )
+TIMES = ("moment", "day")
 NOT_AN_INSTRUMENT = N_(
     "{file}, row {row}, {column}: {found} is none of the instruments here. Write the number of one, "
     "or one of: {allowed}."
@@ -64,9 +65,13 @@ def made(kind: Kind, lines: Iterable[Line], desk: Desk, faults: list[RecordFault
     for line in lines:
         if not line.sound:
             continue
-        wrong = list(_line_faults(kind, line, desk, first))
+        key = key_of(kind, line)
+        wrong = list(_line_faults(kind, line, desk))
+        if key in first:
+            wrong.append(_fault(kind, line, kind.key[0], key, TWICE, first=first[key]))
+        first.setdefault(key, line.row)
         try:
-            record = _record(kind, line, desk)
+            record = _record(kind, line, key, desk)
         except Unreadable as unreadable:
             found = unreadable.facts.pop("found", None) or line.cells.get(unreadable.column) or ""
             wrong.append(_fault(kind, line, unreadable.column, found, unreadable.message, **unreadable.facts))
@@ -84,10 +89,10 @@ def key_of(kind: Kind, line: Line) -> str:
     return "|".join(shown(line[column]) for column in kind.key)
 
 
-def _record(kind: Kind, line: Line, desk: Desk) -> Record:
+def _record(kind: Kind, line: Line, key: str, desk: Desk) -> Record:
     code = str(line["code"]) if kind.batch or kind.named else ""
     values = kind.build(_corrected(line.cells, desk), desk.tare_of)
-    return Record(kind, line.file, line.row, key_of(kind, line), code, line.digest, values)
+    return Record(kind, line.file, line.row, key, code, line.digest, values)
 
 
 def _corrected(cells: Mapping[str, Any], desk: Desk) -> Mapping[str, Any]:
@@ -102,14 +107,10 @@ def _corrected(cells: Mapping[str, Any], desk: Desk) -> Mapping[str, Any]:
         raise Unreadable(NOT_AN_INSTRUMENT, "scale", allowed=", ".join(SCALES)) from None
 
 
-def _line_faults(kind: Kind, line: Line, desk: Desk, first: dict[str, int]) -> Iterator[RecordFault]:
-    key = key_of(kind, line)
-    if key in first:
-        yield _fault(kind, line, kind.key[0], key, TWICE, first=first[key])
-    first.setdefault(key, line.row)
-    for column, value in line.cells.items():
-        if _is_after(value, desk.at, desk.zone):
-            yield _fault(kind, line, column, value, IN_FUTURE)
+def _line_faults(kind: Kind, line: Line, desk: Desk) -> Iterator[RecordFault]:
+    for column in kind.columns:
+        if column.sort in TIMES and _is_after(line[column.name], desk.at, desk.zone):
+            yield _fault(kind, line, column.name, line[column.name], IN_FUTURE)
     if kind.order:
         begins, ends = (line.cells[column] for column in kind.order)
         if isinstance(begins, datetime) and isinstance(ends, datetime) and ends < begins:

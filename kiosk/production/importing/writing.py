@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
@@ -17,6 +17,8 @@ from kiosk.production.importing.records import Record
 from kiosk.store import rows
 from kiosk.store.tables import production
 
+AT_ONCE = 5_000
+"""So many rows are made ready and written at once: a table of them all would fill the memory."""
 WHY = "the imported file says otherwise now"
 
 
@@ -59,7 +61,8 @@ class Writer:
         if found.new and kind.batch:
             self._name_batches(kind, found.new)
         if found.new:
-            rows.insert_many(self.session, kind.table, [self._new_values(one) for one in found.new])
+            for some in batched(found.new, AT_ONCE):
+                rows.insert_many(self.session, kind.table, [self._new_values(one) for one in some])
         if found.new and kind.named:
             self.ids.by_kind[kind.named] = _ids_by_code(self.session, kind)
 
@@ -91,6 +94,12 @@ class Writer:
             "source_hash": record.digest,
             "import_id": self.import_id,
         }
+
+
+def batched(records: Sequence[Record], most: int) -> Iterator[Sequence[Record]]:
+    """Yield the records in order, `most` at a time."""
+    for first in range(0, len(records), most):
+        yield records[first : first + most]
 
 
 def _ids_by_code(session: Session, kind: Kind) -> dict[str, int]:
