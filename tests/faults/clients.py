@@ -2,7 +2,7 @@
 
 Run as `python -m tests.faults.clients PORT THREADS START GUEST...`: at START and every
 slot after it each thread asks for a sample for the next guest. Prints one JSON
-list of [guest, outcome].
+list of [guest, key].
 """
 
 from __future__ import annotations
@@ -12,23 +12,9 @@ import sys
 import time
 from concurrent.futures import ThreadPoolExecutor
 
-from kiosk.store.keys import new_key
-from tests.faults.server import Client
-from tests.tasting_room import QUARTER_UL
+from tests.faults.handling import Client, ask
 
-SLOT_S = 0.1
-
-
-def ask(guest: int, key: str | None = None) -> dict[str, object]:
-    """Return the row of a tap for a sample."""
-    return {
-        "ledger": "pours",
-        "key": key or new_key(),
-        "guest": guest,
-        "product": "blanco",
-        "volume_ul": QUARTER_UL,
-        "by": 1,
-    }
+SLOT_S = 0.08
 
 
 def one_tablet(port: int, start: float, guests: list[int]) -> list[tuple[int, object]]:
@@ -37,13 +23,13 @@ def one_tablet(port: int, start: float, guests: list[int]) -> list[tuple[int, ob
     for n, guest in enumerate(guests):
         time.sleep(max(0.0, start + n * SLOT_S - time.time()))
         (answer,) = client.tap(ask(guest))
-        told.append((guest, answer["outcome"]))
+        told.append((guest, answer["key"]))
     client.close()
     return told
 
 
 def main(port: str, threads: str, start: str, *guests: str) -> None:
-    """Run the tablets and print what they were told."""
+    """Run the tablets and print what they asked."""
     wanted = [int(guest) for guest in guests]
     with ThreadPoolExecutor(int(threads)) as pool:
         tablets = [pool.submit(one_tablet, int(port), float(start), wanted) for _ in range(int(threads))]

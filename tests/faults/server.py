@@ -1,17 +1,18 @@
-"""A tasting served for rough handling: the real app on the real server, in a process of its own.
+"""A tasting served for rough handling: the real app on the real server, in processes of their own.
 
-Run as `python -m tests.faults.server FOLDER DATABASE PORT`; prints "ready" when it listens.
+Run as `python -m tests.faults.server` it imports everything once and then, for each
+line `[folder, url, port, most]` on its standard input, forks a process that serves,
+which is as whole a server as one started from nothing, and there in a tenth of the
+time. It prints "ready PID" when that one listens; for a line `[PID]` it waits until
+the server is gone and prints how it ended.
 """
 
 from __future__ import annotations
 
-import http.client
 import json
+import os
 import socket
-import subprocess
 import sys
-from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -23,7 +24,6 @@ from kiosk.site.settings import Site
 from kiosk.store import rows
 from kiosk.store.engine import open_store
 from kiosk.store.tables.staff import devices
-from kiosk.web.access import DEVICE_COOKIE
 from kiosk.web.tokens import hashed
 from tests.tasting_room import Tasting, tasting_site
 
@@ -37,16 +37,17 @@ def faults_site(folder: Path, most: int) -> Site:
     return replace(site, policy=replace(site.policy, hours=()))
 
 
-def begun(folder: Path, url: str, *, guests: int, most: int) -> tuple[Tasting, int]:
-    """Record a tasting of checked guests on a database; return it and the enrolled tablet's id."""
+def begun(folder: Path, url: str, *, guests: int, most: int) -> list[int]:
+    """Record a tasting of checked guests and an enrolled tablet on a database; return the guests."""
     store, now = open_store(url), datetime.now(UTC)
     site = faults_site(folder, most)
     tasting = Tasting.begun(store, site, now, guests=guests)
     tasting.check()
     values = {"name": "faults", "kind": "tablet", "enrolled_at": now}
     with store.write() as session:
-        device = rows.insert(session, devices, {**values, "token_hash": hashed(site, "device", TOKEN)})
-    return tasting, device
+        rows.insert(session, devices, {**values, "token_hash": hashed(site, "device", TOKEN)})
+    store.close()
+    return tasting.guests
 
 
 def free_port() -> int:
@@ -56,63 +57,22 @@ def free_port() -> int:
         return int(probe.getsockname()[1])
 
 
-def start(folder: Path, url: str, most: int, port: int) -> subprocess.Popen[str]:
-    """Start a server process and wait until it listens."""
-    command = [sys.executable, "-m", "tests.faults.server", str(folder), url, str(port), str(most)]
-    process = subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, text=True)
-    assert process.stdout is not None
-    assert process.stdout.readline() == "ready\n"
-    return process
-
-
-@contextmanager
-def running(folder: Path, url: str, most: int) -> Iterator[int]:
-    """Run a server process and give its port; stop it in the end."""
-    port = free_port()
-    process = start(folder, url, most, port)
-    try:
-        yield port
-    finally:
-        process.terminate()
-        assert process.wait(timeout=30) == 0
-        assert process.stdout is not None
-        process.stdout.close()
-
-
-class Client:
-    """A tablet on one connection; OSError or HTTPException when the server is gone."""
-
-    def __init__(self, port: int) -> None:
-        self._origin = f"http://127.0.0.1:{port}"
-        self._connection = http.client.HTTPConnection("127.0.0.1", port, timeout=30)
-
-    def tap(self, *sent: Mapping[str, object]) -> Sequence[Mapping[str, object]]:
-        """Send rows and return the answers."""
-        headers = {
-            "Content-Type": "application/json",
-            "Accept": "application/json",
-            "Origin": self._origin,
-            "Cookie": f"{DEVICE_COOKIE}={TOKEN}",
-        }
-        self._connection.request("POST", "/staff/intake", json.dumps(sent), headers)
-        response = self._connection.getresponse()
-        body = json.loads(response.read())
-        if response.status != 200:
-            raise AssertionError(f"{response.status}: {body}")
-        return body["answers"]
-
-    def close(self) -> None:
-        """Hang up."""
-        self._connection.close()
-
-
-def main(folder: str, url: str, port: str, most: str) -> None:
+def serve_tasting(folder: str, url: str, port: int, most: int) -> None:
     """Serve until told to stop."""
-    app = create_app(
-        faults_site(Path(folder), int(most)), open_store(url), features=("web", "staff", "tasting")
-    )
-    serve(app, "127.0.0.1", int(port), lambda: print("ready", flush=True))
+    app = create_app(faults_site(Path(folder), most), open_store(url), features=("web", "staff", "tasting"))
+    serve(app, "127.0.0.1", port, lambda: print("ready", os.getpid(), flush=True))
+
+
+def main() -> None:
+    """Fork a server, or wait for the end of one, for each line."""
+    for line in sys.stdin:
+        told = json.loads(line)
+        if len(told) == 1:
+            print(os.waitstatus_to_exitcode(os.waitpid(told[0], 0)[1]), flush=True)
+        elif os.fork() == 0:
+            serve_tasting(*told)
+            os._exit(0)
 
 
 if __name__ == "__main__":
-    main(*sys.argv[1:])
+    main()

@@ -11,18 +11,16 @@ import threading
 import time
 
 import pytest
-from sqlalchemy import select
 
-from kiosk.store.engine import open_store
-from kiosk.store.keys import new_key
 from kiosk.store.tables.tasting import pours
-from tests.faults.clients import ask
-from tests.faults.server import Client, begun, free_port, start
+from tests.faults.handling import Client, ask
+from tests.faults.server import begun, free_port
 
 pytestmark = pytest.mark.faults
 
-KILLS = 20
+KILLS = {"sqlite": 100, "standard-module": 30, "postgresql": 30}
 TABLETS = 4
+NO_LIMIT = 1_000_000
 GONE = (OSError, http.client.HTTPException)
 
 
@@ -38,7 +36,7 @@ class Tablet(threading.Thread):
     def run(self):
         client = Client(self.port)
         while True:
-            row = ask(self.guest, new_key())
+            row = ask(self.guest)
             try:
                 (answer,) = client.tap(row)
             except GONE:
@@ -49,40 +47,40 @@ class Tablet(threading.Thread):
             self.acknowledged.append(row["key"])
 
 
-def keys(url):
-    """Read the keys of all pours by a connection of our own."""
-    store = open_store(url)
-    with store.read() as session:
-        found = session.scalars(select(pours.c.key)).all()
-    store.close()
-    return found
+def tap_until_killed(server, guests, after_s):
+    """Kill a server while tablets tap at it; return the tablets."""
+    tablets = [Tablet(server.port, guest) for guest in guests]
+    for tablet in tablets:
+        tablet.start()
+    time.sleep(after_s)
+    server.kill()
+    for tablet in tablets:
+        tablet.join()
+    return tablets
 
 
-def test_no_acknowledged_pour_is_lost_and_none_is_doubled(sqlite_database_url, tmp_path):
-    tasting, _ = begun(tmp_path, sqlite_database_url, guests=TABLETS, most=1_000_000)
-    tasting.store.close()
+def send_again(port, rows):
+    """Hand in what was never answered, as the tablets do, and return the keys."""
+    client = Client(port)
+    for row in rows:
+        assert client.tap(row)[0]["outcome"] == "poured"
+    client.close()
+    return [row["key"] for row in rows]
+
+
+@pytest.mark.parametrize(("house", "kills"), KILLS.items(), indirect=["house"], ids=KILLS)
+def test_no_acknowledged_pour_is_lost_and_none_is_doubled(house, kills):
+    guests = begun(house.folder, house.url, guests=TABLETS, most=NO_LIMIT)
     chance = random.Random(22)
     acknowledged, unanswered, port = [], [], free_port()
-    for _ in range(KILLS):
-        server = start(tmp_path, sqlite_database_url, 1_000_000, port)
-        retried = Client(port)
-        for row in unanswered:  # the tablet sends again what was never answered
-            assert retried.tap(row)[0]["outcome"] == "poured"
-            acknowledged.append(row["key"])
-        retried.close()
-        tablets = [Tablet(port, guest) for guest in tasting.guests]
-        for tablet in tablets:
-            tablet.start()
-        time.sleep(chance.uniform(0.05, 0.6))
-        server.kill()
-        server.wait()
-        server.stdout.close()
-        for tablet in tablets:
-            tablet.join()
+    for _ in range(kills):
+        server = house.serve(NO_LIMIT, port)
+        acknowledged += send_again(port, unanswered)
+        tablets = tap_until_killed(server, guests, chance.uniform(0.02, 0.3))
         acknowledged += [key for tablet in tablets for key in tablet.acknowledged]
         unanswered = [tablet.unanswered for tablet in tablets]
-        found = keys(sqlite_database_url)
+        found = [key for (key,) in house.read(pours.c.key)]
         assert len(found) == len(set(found))
         assert set(acknowledged) <= set(found)
         assert set(found) <= {*acknowledged, *(row["key"] for row in unanswered)}
-    assert len(acknowledged) > KILLS * TABLETS
+    assert len(acknowledged) > kills * TABLETS
