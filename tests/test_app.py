@@ -98,6 +98,7 @@ ADDRESSES = {
     ("POST", "/staff/releases/<int:release_id>/end"): MANAGER,
     ("GET", "/staff/rules"): POURERS,
     ("POST", "/staff/rules"): MANAGER,
+    ("POST", "/staff/rules/today"): MANAGER,
     ("GET", "/staff/sign-in"): DEVICES,
     ("POST", "/staff/sign-in"): DEVICES,
     ("POST", "/staff/sign-out"): DEVICES,

@@ -35,6 +35,12 @@ class NotStricter(TastingError):
     message = N_("This would not be stricter than what holds already today.")
 
 
+class UnknownRoom(TastingError):
+    """A word is for a room of the site, or for every one."""
+
+    message = N_("There is no room called {room}.")
+
+
 class WhyMissing(TastingError):
     """A word is recorded with its reason."""
 
@@ -74,25 +80,31 @@ def rules_of(session: Session, site: Site, room: str, day: date) -> ServicePolic
     return tighten(site.policy, for_room(of_day(session, day), room))
 
 
+def check(session: Session, site: Site, room: str, word: Word, why: str) -> None:
+    """Raise WhyMissing, UnknownRoom, or NotStricter where a word tightens in no room that it is for."""
+    if not why:
+        raise WhyMissing()
+    rooms = [one for one in site.rooms if room in (EVERY_ROOM, one)]
+    if not rooms:
+        raise UnknownRoom(room=room)
+    if not any(_tightens(session, site, one, word) for one in rooms):
+        raise NotStricter()
+
+
 def give(session: Session, site: Site, tap: Tap, room: str, word: Word, why: str) -> None:
     """Record a word for the service day of its instant. The caller has checked the manager's PIN.
 
-    Raises NotStricter where it would tighten the rules in no room that it is for, WhyMissing.
+    Sent again under its key it is recorded once. Raises what `check` raises.
     """
-    if not why:
-        raise WhyMissing()
-    day = site.service_day(word.at)
     if session.execute(select(_D.key).where(_D.key == tap.key)).first() is None:
-        rooms = [one for one in site.rooms if room in (EVERY_ROOM, one)]
-        if not any(_tightens(session, site, one, day, word) for one in rooms):
-            raise NotStricter()
-    values = {"day": day, "room": room, "rule": word.rule, "most": word.most, "why": why}
-    ledgers.append(
-        session, day_rules, {**tap.values(word.at, word.at), **values}, found_here={"at", "device_id"}
-    )
+        check(session, site, room, word, why)
+    told = {"day": site.service_day(word.at), "room": room, "rule": word.rule, "most": word.most, "why": why}
+    values = {**tap.values(word.at, word.at), **told}
+    ledgers.append(session, day_rules, values, found_here={"at", "day", "device_id"})
 
 
-def _tightens(session: Session, site: Site, room: str, day: date, word: Word) -> bool:
+def _tightens(session: Session, site: Site, room: str, word: Word) -> bool:
+    day = site.service_day(word.at)
     here = Room(room, *site.day_bounds(day), site.zone)
     return is_stricter(rules_of(session, site, room, day), word, here)
 

@@ -2,11 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from babel.dates import format_time
 
-from kiosk.figures.drinks import ANY_PRODUCT, EACH_PRODUCT, Kind, Limit, ServiceHours, drinks_left
+from kiosk.figures.drinks import (
+    ANY_PRODUCT,
+    EACH_PRODUCT,
+    Kind,
+    Limit,
+    ServiceHours,
+    ServicePolicy,
+    drinks_left,
+)
 from kiosk.site.settings import Site
 from kiosk.tasting.showing import product_name, size
 from kiosk.words import numbers
@@ -14,6 +23,7 @@ from kiosk.words.catalogs import Words
 from kiosk.words.marker import N_
 
 HOUSE_RULE = N_("house rule")
+HOURS = "hours"
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,16 +36,15 @@ class ShownRule:
     year: int
 
 
-def lines(site: Site, words: Words) -> list[ShownRule]:
-    """Return the rules of the site's file, one line each."""
-    age = words.gettext("Guests are {age} or older.", age=site.policy.guest_age)
-    whole = [age, *_of_the_house(site, words)]
-    basis = _basis(site.policy.basis, words)
-    found = [ShownRule("guest_age", text, basis, site.policy.year) for text in whole]
-    for limit in site.policy.limits:
-        found.append(ShownRule(limit.id, _limit(limit, site, words), _basis(limit.basis, words), limit.year))
-    for hours in site.policy.hours:
-        found.append(ShownRule("hours", _hours(hours, words), basis, site.policy.year))
+def lines(policy: ServicePolicy, site: Site, words: Words) -> list[ShownRule]:
+    """Return the rules of a policy of the site, one line each."""
+    basis = _basis(policy.basis, words)
+    found = [ShownRule(name, text, basis, policy.year) for name, text in _of_the_house(policy, words)]
+    for limit in policy.limits:
+        text = limit_line(limit, site, words)
+        found.append(ShownRule(limit.id, text, _basis(limit.basis, words), limit.year))
+    for hours in policy.hours:
+        found.append(ShownRule(HOURS, _hours(hours, words), basis, policy.year))
     return found
 
 
@@ -44,19 +53,20 @@ def _basis(basis: str, words: Words) -> str:
     return words.gettext(HOUSE_RULE) if basis == HOUSE_RULE else basis
 
 
-def _of_the_house(site: Site, words: Words) -> list[str]:
-    """Return the rules that bind every pour, beside the guest's age."""
-    policy = site.policy
-    found = []
+def _of_the_house(policy: ServicePolicy, words: Words) -> Iterator[tuple[str, str]]:
+    """Return the rules that bind every pour, by name."""
+    yield "guest_age", words.gettext("Guests are {age} or older.", age=policy.guest_age)
+    if policy.rooms:
+        yield "rooms", words.gettext("Spirits are poured here: {rooms}.", rooms=", ".join(policy.rooms))
     if not policy.mixers:
-        found.append(words.gettext("Spirits are poured neat, without mixers."))
+        yield "mixers", words.gettext("Spirits are poured neat, without mixers.")
     if policy.own_only:
-        found.append(words.gettext("Only what the house makes is poured."))
+        yield "own_only", words.gettext("Only what the house makes is poured.")
     if policy.server_age:
-        found.append(words.gettext("Whoever pours is {age} or older.", age=policy.server_age))
+        yield "server_age", words.gettext("Whoever pours is {age} or older.", age=policy.server_age)
     if policy.server_permit:
-        found.append(words.gettext("Whoever pours holds this permit: {permit}.", permit=policy.server_permit))
-    return found
+        permit = policy.server_permit
+        yield "server_permit", words.gettext("Whoever pours holds this permit: {permit}.", permit=permit)
 
 
 def _hours(hours: ServiceHours, words: Words) -> str:
@@ -73,7 +83,8 @@ def _hours(hours: ServiceHours, words: Words) -> str:
     )
 
 
-def _limit(limit: Limit, site: Site, words: Words) -> str:
+def limit_line(limit: Limit, site: Site, words: Words) -> str:
+    """Return one limit as a line."""
     match limit.kind:
         case Kind.LARGEST:
             text = words.gettext("One pour is at most {size}.", size=size(limit.most, site, words))

@@ -6,10 +6,8 @@ from flask import jsonify, make_response, redirect, render_template, request, ur
 from werkzeug.exceptions import BadRequest
 from werkzeug.wrappers import Response
 
-from kiosk.staff import signing_in
-from kiosk.staff.errors import StaffError
 from kiosk.store.keys import new_key
-from kiosk.tasting import bottle_views, closing_views, flight_views, policy, release_views, showing
+from kiosk.tasting import bottle_views, closing_views, flight_views, release_views, rule_views, showing
 from kiosk.tasting.answers import told
 from kiosk.tasting.blueprint import bp
 from kiosk.tasting.entries import Answer
@@ -17,16 +15,14 @@ from kiosk.tasting.errors import NotRecorded
 from kiosk.tasting.intake import take
 from kiosk.tasting.low import low
 from kiosk.tasting.room import Tile, room
-from kiosk.tasting.rules import lines
 from kiosk.tasting.senders import Shown
 from kiosk.tasting.telling import running_low
 from kiosk.web import access, forms, language
 from kiosk.web.access import open_to
 from kiosk.web.house import house, now, words
 from kiosk.web.tokens import hashed
-from kiosk.words.errors import sentence
 
-__all__ = ["bottle_views", "bp", "closing_views", "flight_views", "release_views"]
+__all__ = ["bottle_views", "bp", "closing_views", "flight_views", "release_views", "rule_views"]
 
 MOST_ROWS = 500
 
@@ -99,36 +95,6 @@ def correct(tour_id: int) -> Response:
     """Correct a pour."""
     row = {"pour": forms.text("pour"), "kind": forms.text("kind"), "guest": forms.whole("to")}
     return _tapped(tour_id, {"ledger": "pour_marks", **row})
-
-
-@bp.get("/rules")
-@open_to("guide", "bar", "manager")
-def rules() -> str:
-    """Show the service rules of the site's file, and whether they are in force."""
-    return _rules_page("")
-
-
-@bp.post("/rules")
-@open_to("manager")
-def confirm_rules() -> Response:
-    """Put the rules of the site's file in force; the PIN is asked again."""
-    person, device = access.person(), access.device()
-    assert person is not None  # `open_to` lets nobody else through
-    assert device is not None
-    try:
-        signing_in.check_pin(house().store, house().site, person.id, device.id, forms.text("pin"), now())
-    except StaffError as refusal:
-        return make_response(_rules_page(sentence(refusal, words())), refusal.status)
-    with house().store.write() as session:
-        policy.confirm(session, house().site, key=new_key(), by=person.id, at=now())
-    return redirect(url_for("tasting.rules"), 303)
-
-
-def _rules_page(wrong: str) -> str:
-    with house().store.read() as session:
-        in_force = policy.in_force(session, house().site)
-    shown = lines(house().site, words())
-    return render_template("tasting/rules.html", in_force=in_force, rules=shown, wrong=wrong)
 
 
 def _sender() -> Shown:

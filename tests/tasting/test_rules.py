@@ -10,11 +10,16 @@ import pytest
 
 from kiosk.figures.drinks import Kind, Limit, ServiceHours
 from kiosk.site.shipped import shipped
-from kiosk.tasting.rules import lines
+from kiosk.tasting import rules
 from kiosk.words.catalogs import load_words
 from tests.tasting_room import tasting_site
 
 EN = load_words(shipped("locales"), "en", "en_US")
+
+
+def lines(site, words):
+    return rules.lines(site.policy, site, words)
+
 
 LINES = [
     (Limit("x", Kind.LARGEST, "pour", 14_787), "One pour is at most 0.50 fl oz."),

@@ -4,17 +4,15 @@ from __future__ import annotations
 
 import re
 from contextlib import closing
-from datetime import timedelta
 
 import pytest
-from sqlalchemy import func, make_url, select, update
+from sqlalchemy import make_url, update
 
 from kiosk.app import create_app
 from kiosk.store.keys import new_key
 from kiosk.store.sqlite import driver
-from kiosk.store.tables.staff import devices, sessions, staff, staff_roles
-from kiosk.tasting import policy
-from tests.actors import PIN, Clock, Screen, hire
+from kiosk.store.tables.staff import devices, staff, staff_roles
+from tests.actors import Clock, Screen, hire
 from tests.tasting_room import QUARTER_UL, Tasting, tasting_site
 
 
@@ -226,34 +224,3 @@ def test_who_may_open_the_room(bar, tasting, sqlite_store, role, status):
 
 def test_an_unknown_tour_is_not_found(bar):
     assert bar.get("/staff/tours/9999/tasting").status_code == 404
-
-
-@pytest.fixture
-def manager(app, tasting, sqlite_store, site, now):
-    """A tablet on which a manager is signed in."""
-    screen = Screen(app)
-    dora = hire(sqlite_store, site, now, "Dora", ("manager",))
-    screen.enrol(sqlite_store, site, now, name="office")
-    screen.sign_in(dora)
-    return screen
-
-
-def test_changed_rules_are_put_in_force_by_a_managers_pin(manager, tasting, sqlite_store, site, clock):
-    changed = tasting_site(site.folder, limits=site.policy.limits[:1])
-    with sqlite_store.write() as session:
-        policy.confirm(session, changed, key=new_key(), by=tasting.ana, at=clock.at - timedelta(hours=1))
-    assert "Not in force" in manager.get("/staff/rules").get_data(as_text=True)
-    wrong = manager.post("/staff/rules", pin="999998")
-    assert wrong.status_code == 403
-    clock.pass_s(5)
-    assert manager.post("/staff/rules", pin=PIN).status_code == 303
-    with sqlite_store.read() as session:  # a PIN asked again opens no second sign-in
-        assert session.scalar(select(func.count()).select_from(sessions)) == 1
-    shown = manager.get("/staff/rules").get_data(as_text=True)
-    assert "In force" in shown
-    assert "1.50" in shown
-
-
-def test_the_bar_reads_the_rules_and_cannot_confirm_them(bar):
-    assert bar.get("/staff/rules").status_code == 200
-    assert bar.post("/staff/rules", page="/staff/rules", pin=PIN).status_code == 403
