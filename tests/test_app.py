@@ -75,6 +75,10 @@ ADDRESSES = {
     ("GET", "/staff/flights/new"): CLOSERS,
     ("POST", "/staff/flights/new"): CLOSERS,
     ("POST", "/staff/intake"): {"sender"},  # found by the view: see below
+    ("GET", "/staff/permits"): MANAGER,
+    ("POST", "/staff/permits"): MANAGER,
+    ("POST", "/staff/permits/<int:permit_id>/take-back"): MANAGER,
+    ("POST", "/staff/permits/age"): MANAGER,
     ("GET", "/staff/people"): MANAGER,
     ("POST", "/staff/people"): MANAGER,
     ("POST", "/staff/readings"): {"instrument"},

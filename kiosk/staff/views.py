@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from flask import Blueprint, make_response, redirect, render_template, request, url_for
+from flask import make_response, redirect, render_template, request, url_for
 from werkzeug.exceptions import NotFound
 from werkzeug.wrappers import Response
 
 from kiosk.staff import devices as device_list
 from kiosk.staff import people as staff_list
-from kiosk.staff import signing_in
+from kiosk.staff import permit_views, signing_in
+from kiosk.staff.blueprint import bp
 from kiosk.staff.enrolment import enrol_with_first_manager, needs_manager
 from kiosk.staff.errors import StaffError
 from kiosk.web import access, forms
@@ -16,7 +17,7 @@ from kiosk.web.access import open_to
 from kiosk.web.house import house, now, words
 from kiosk.words.errors import sentence
 
-bp = Blueprint("staff", __name__, template_folder="templates", url_prefix="/staff")
+__all__ = ["bp", "permit_views"]
 
 DEVICE_COOKIE_S = 400 * 86_400  # as long as browsers keep any cookie
 

@@ -64,7 +64,7 @@ def line(given: Given, site: Site, words: Words) -> str:
     if rule == LAST_POUR:
         begun = site.day_bounds(site.service_day(given.word.at))[0].astimezone(UTC)
         at = site.local(begun + timedelta(seconds=most))
-        return words.gettext("Last pour before {time}.", time=format_time(at, "short", locale=words.locale))
+        return words.gettext("Last pour: before {time}", time=format_time(at, "short", locale=words.locale))
     if rule == GAP:
         return words.gettext("Minutes between two pours: {n}.", n=most // 60)
     found = next((limit for limit in site.policy.limits if limit.id == rule), None)

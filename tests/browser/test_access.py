@@ -41,6 +41,7 @@ STAFF_PAGES = (
     "/staff/rules",
     "/staff/devices",
     "/staff/people",
+    "/staff/permits",
     "/staff/sign-in",
 )
 A_GUEST_PAGE_BYTES = 80_000
