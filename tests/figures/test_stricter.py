@@ -7,7 +7,7 @@ from datetime import datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from kiosk.figures.drinks import (
@@ -64,16 +64,21 @@ def served(n, at, offer=RUM, visit=1):
     return Served(f"{n:032x}", at, 1, visit, offer.product, offer.volume_ul, offer.abv_e2, offer.neat)
 
 
+def near(limit):
+    """Words about one limit, below its most and beyond it."""
+    factors = st.sampled_from([0, 1, 2, 5, 9, 10, 11, 20])
+    return factors.map(lambda tenths: word(limit.id, limit.most * tenths // 10))
+
+
 words_ = st.one_of(
-    st.builds(word, st.sampled_from([limit.id for limit in LIMITS]), st.integers(-1, 400_000_000)),
-    st.builds(word, st.sampled_from([limit.id for limit in LIMITS]), st.integers(1, 10)),
-    st.builds(word, st.just(LAST_POUR), st.integers(-HOUR_S, 26 * HOUR_S)),
-    st.builds(word, st.just(GAP), st.integers(0, 7200)),
+    st.sampled_from(LIMITS).flatmap(near),
+    st.builds(word, st.just(LAST_POUR), st.integers(-1, 26).map(lambda hours: hours * HOUR_S)),
+    st.builds(word, st.just(GAP), st.sampled_from([0, 60, 120, 121, 600, 7200])),
     st.just(word(NO_ALCOHOL)),
     st.just(word("of another year", 1)),
 )
 offers = st.builds(Offer, st.sampled_from(["rum", "aged"]), st.integers(0, 40_000), st.integers(0, 6500))
-histories = st.lists(
+random_histories = st.lists(
     st.builds(
         served,
         st.integers(0, 10**9),
@@ -83,21 +88,31 @@ histories = st.lists(
     ),
     max_size=8,
 )
+even_histories = st.builds(
+    lambda n, minutes: [served(k, NOON - timedelta(minutes=k * minutes)) for k in range(n)],
+    st.integers(0, 10),
+    st.sampled_from([1, 3, 15]),
+)
+histories = st.one_of(random_histories, even_histories)
 policies = st.builds(
     lambda kept, hours: replace(RULES, limits=tuple(kept), hours=hours),
-    st.lists(st.sampled_from(LIMITS), unique=True),
+    st.lists(st.sampled_from(LIMITS), max_size=3, unique=True),
     st.sampled_from([(), HOURS]),
 )
 instants = st.integers(-420, 1019).map(lambda minutes: NOON + timedelta(minutes=minutes))
 
 
-@given(policies, st.lists(words_, max_size=4), histories, offers, instants)
-def test_whatever_is_refused_without_words_is_refused_with_them(rules, words, pours, offer, now):
-    if reasons(rules, pours, offer=offer, now=now):
-        assert reasons(tighten(rules, words), pours, offer=offer, now=now)
+@settings(max_examples=500)
+@given(policies, st.lists(words_, max_size=3), words_, histories, offers | st.just(RUM), instants)
+def test_whatever_is_refused_without_a_word_is_refused_with_it(rules, words, one, pours, offer, now):
+    held = tighten(rules, words)
+    if reasons(held, pours, offer=offer, now=now):
+        assert reasons(tighten(held, [one]), pours, offer=offer, now=now)
+        assert reasons(tighten(rules, [one, *words]), pours, offer=offer, now=now)
 
 
-@given(policies, st.lists(words_, max_size=2), words_, histories, offers, instants)
+@settings(max_examples=500)
+@given(policies, st.lists(words_, max_size=2), words_, histories, offers | st.just(RUM), instants)
 def test_a_word_that_is_not_stricter_changes_no_decision(rules, words, one, pours, offer, now):
     held = tighten(rules, words)
     if not is_stricter(held, one, ROOM):

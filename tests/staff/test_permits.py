@@ -102,6 +102,7 @@ def test_those_who_may_not_pour_are_named_until_permit_and_age_are_seen(store, s
     with store.write() as session:
         held.of_age(session, site, bea, by=ana, at=now)
     assert lacking(store, site, now) == ["Ana"]
+    assert lacking(store, site, now + timedelta(days=366)) == ["Ana", "Bea"]
 
 
 def test_nobody_lacks_what_the_rules_do_not_ask(store, tmp_path, now):
