@@ -110,6 +110,8 @@ ADDRESSES = {
     ("GET", "/staff/stops"): TEAM,
     ("GET", "/staff/stops/<slug>"): TEAM,
     ("GET", "/staff/tours/<int:tour_id>"): POURERS | {"trainee"},
+    ("GET", "/staff/tours/<int:tour_id>/guests/<int:guest_id>/allergies"): POURERS,
+    ("POST", "/staff/tours/<int:tour_id>/guests/<int:guest_id>/allergies"): POURERS,
     ("POST", "/staff/tours/<int:tour_id>/marks"): POURERS,
     ("POST", "/staff/tours/<int:tour_id>/parties/<int:party_id>/numbers"): POURERS,
     ("GET", "/staff/tours/<int:tour_id>/tasting"): POURERS,

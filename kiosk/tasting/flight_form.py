@@ -16,7 +16,7 @@ from kiosk.tasting.showing import product_name, size
 from kiosk.words.catalogs import Words
 from kiosk.words.errors import said
 
-BLANK_ROWS = 3
+BLANK_ROWS, LEAST_ROWS = 3, 6
 AS_ITS_RECIPE = ""
 """The size of a mixed glass, which its recipe gives."""
 
@@ -101,7 +101,8 @@ def with_faults(sent: TypedFlight, faults: FlightFaults, words: Words) -> TypedF
 
 def _with_blanks(rows: Iterable[TypedRow]) -> tuple[TypedRow, ...]:
     filled = tuple(rows)
-    return filled + (TypedRow(),) * max(0, min(BLANK_ROWS, MOST_SAMPLES - len(filled)))
+    more = max(BLANK_ROWS, LEAST_ROWS - len(filled))
+    return filled + (TypedRow(),) * max(0, min(more, MOST_SAMPLES - len(filled)))
 
 
 def choices(session: Session, site: Site, words: Words) -> dict[str, list[tuple[str, str]]]:

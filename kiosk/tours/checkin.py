@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -36,6 +37,7 @@ class GroupGuest:
     state: ServiceState
     gone: bool
     acts: Sequence[str]
+    allergens: Sequence[str] = ()  # codes of what they named
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,19 +114,19 @@ def acts(state: ServiceState, kinds: Collection[str]) -> tuple[str, ...]:
 def _guests(session: Session, tour_id: int) -> Mapping[int, Sequence[GroupGuest]]:
     told: dict[int, list[Mark]] = defaultdict(list)
     of_tour = select(marks.c.guest_id, marks.c.key, marks.c.at, marks.c.kind, marks.c.by).join(guests)
-    for row in session.execute(of_tour.where(guests.c.tour_id == tour_id)):
-        told[row.guest_id].append(Mark(row.key, row.at, row.kind, row.by))
+    for guest_id, *mark in session.execute(of_tour.where(guests.c.tour_id == tour_id)):
+        told[guest_id].append(Mark(*mark))
     g = guests.c
-    seated = select(g.id, g.number, g.first_name, g.language, g.party_id).where(g.tour_id == tour_id)
+    seated = select(g.id, g.number, g.first_name, g.language, g.party_id, g.allergens)
+    seated = seated.where(g.tour_id == tour_id)
     found: dict[int, list[GroupGuest]] = defaultdict(list)
     for row in session.execute(seated.order_by(g.number)):
-        found[row.party_id].append(_guest(row.id, row.number, row.first_name, row.language, told[row.id]))
+        found[row.party_id].append(_guest(row, told[row.id]))
     return found
 
 
-def _guest(
-    guest_id: int, number: int, first_name: str | None, language: str, told: Sequence[Mark]
-) -> GroupGuest:
+def _guest(row: Any, told: Sequence[Mark]) -> GroupGuest:
     state = guest_state(told)
     may = acts(state, {mark.kind for mark in told})
-    return GroupGuest(guest_id, number, first_name, language, state, guest_gone(told), may)
+    known = (row.id, row.number, row.first_name, row.language)
+    return GroupGuest(*known, state, guest_gone(told), may, tuple(row.allergens or ()))

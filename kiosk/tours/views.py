@@ -4,22 +4,25 @@ from __future__ import annotations
 
 from functools import partial
 
-from flask import Blueprint, redirect, render_template, url_for
+from flask import Blueprint, redirect, render_template, request, url_for
 from werkzeug.exceptions import Unauthorized
 from werkzeug.wrappers import Response
 
+from kiosk.stops.allergens import ALLERGEN_WORDS
 from kiosk.store.engine import run
 from kiosk.store.keys import new_key
+from kiosk.tasting.allergens import said
 from kiosk.tasting.entries import KEY, MarkTap, Tap
 from kiosk.tasting.errors import Malformed
 from kiosk.tasting.showing import STATES
+from kiosk.tours import allergies as naming
 from kiosk.tours import checkin
 from kiosk.tours.arriving import give_numbers
 from kiosk.tours.day import day_tours, unattended_days
 from kiosk.tours.phrases import act_words
 from kiosk.web import access, forms
 from kiosk.web.access import open_to
-from kiosk.web.house import house, now
+from kiosk.web.house import house, now, words
 
 bp = Blueprint("tours", __name__, template_folder="templates", url_prefix="/staff")
 
@@ -42,7 +45,7 @@ def group(tour_id: int) -> str:
     with house().store.read() as session:
         found = checkin.group(session, house().site, tour_id, now())
     return render_template(
-        "tours/group.html", group=found, states=STATES, act_words=act_words, new_key=new_key
+        "tours/group.html", group=found, states=STATES, act_words=act_words, new_key=new_key, said=said
     )
 
 
@@ -56,6 +59,28 @@ def mark(tour_id: int) -> Response:
     tap = MarkTap(_tap(key), guest_id, forms.text("kind"))
     checkin.record(house().store, house().site, tour_id, tap, now())
     return redirect(url_for("tours.group", tour_id=tour_id, _anchor=f"guest-{guest_id}"))
+
+
+@bp.get("/tours/<int:tour_id>/guests/<int:guest_id>/allergies")
+@open_to("guide", "bar", "manager")
+def allergies(tour_id: int, guest_id: int) -> str:
+    """Show what a guest named that could harm them."""
+    with house().store.read() as session:
+        guest = naming.named(session, tour_id, guest_id)
+    choices = [(code, words().gettext(word)) for code, word in ALLERGEN_WORDS.items()]
+    return render_template("tours/allergies.html", tour_id=tour_id, guest=guest, choices=choices)
+
+
+@bp.post("/tours/<int:tour_id>/guests/<int:guest_id>/allergies")
+@open_to("guide", "bar", "manager")
+def name_allergies(tour_id: int, guest_id: int) -> Response:
+    """Write down what a guest named."""
+    person = access.person()
+    assert person is not None  # `open_to` lets nobody else through
+    codes, revision, at = request.form.getlist("allergen"), forms.whole("revision") or 0, now()
+    told = partial(naming.name, tour_id=tour_id, guest_id=guest_id, revision=revision, codes=codes)
+    run(house().store, partial(told, by=person.id, at=at))
+    return redirect(url_for("tours.group", tour_id=tour_id, _anchor=f"guest-{guest_id}"), 303)
 
 
 @bp.post("/tours/<int:tour_id>/parties/<int:party_id>/numbers")

@@ -21,6 +21,7 @@ STAFF_PAGES = (
     "/staff/",
     "/staff/tours/1",
     "/staff/tours/1/tasting",
+    "/staff/tours/1/guests/1/allergies",
     "/staff/stops",
     "/staff/stops/still-house",
     "/staff/stops/tasting-room?language=both",

@@ -138,3 +138,17 @@ def test_a_daily_run_that_is_long_ago_is_told_to_the_manager_alone(
     assert "daily run" not in _page(tablet, "/staff/")
     tablet.sign_in(hire(paged.store, paged.site, now, name="Mara", roles=("manager",)))
     assert "has not done its work for 5 days" in _page(tablet, "/staff/")
+
+
+def test_what_a_guest_names_is_ticked_kept_and_shown(tablet: Screen, paged: Tasting) -> None:
+    guest = paged.guests[0]
+    path = f"/staff/tours/{paged.tour}/guests/{guest}/allergies"
+    assert "checked" not in _page(tablet, path)
+    assert tablet.post(path, revision=1, allergen=["milk", "coconut"]).status_code == 303
+    assert _page(tablet, path).count(" checked") == 2
+    assert "milk, coconut" in _page(tablet, f"/staff/tours/{paged.tour}")
+    assert tablet.post(path, revision=1, allergen=["fish"]).status_code == 409  # looked at before that
+    assert tablet.post(path, revision=2, allergen=["perfume"]).status_code == 422
+    assert tablet.post(path, revision=2).status_code == 303
+    assert "milk, coconut" not in _page(tablet, f"/staff/tours/{paged.tour}")
+    assert tablet.get(f"/staff/tours/99/guests/{guest}/allergies").status_code == 404
