@@ -62,6 +62,8 @@ ADDRESSES = {
     ("POST", "/staff/closing"): CLOSERS,
     ("GET", "/staff/closing.csv"): CLOSERS,
     ("GET", "/staff/closing.pdf"): CLOSERS,
+    ("GET", "/staff/inspection"): MANAGER,
+    ("POST", "/staff/inspection"): MANAGER,
     ("GET", "/staff/devices"): MANAGER,
     ("POST", "/staff/devices"): MANAGER,
     ("POST", "/staff/devices/<int:device_id>/revoke"): MANAGER,

@@ -86,6 +86,14 @@ def policy_from_body(body: Mapping[str, Any]) -> ServicePolicy:
     return policy
 
 
+def readable(body: Mapping[str, Any]) -> ServicePolicy | None:
+    """Return the policy of a body, or None for one that this release cannot read."""
+    try:
+        return policy_from_body(body)
+    except UnreadablePolicy:
+        return None
+
+
 def _says(read: object, written: object) -> bool:
     """Say whether all that was written stands in what was read; a later release may say more."""
     if isinstance(written, Mapping):

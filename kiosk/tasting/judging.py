@@ -29,7 +29,7 @@ from kiosk.figures.drinks import (
     guest_state,
     tighten,
 )
-from kiosk.site.policy_text import UnreadablePolicy, policy_from_body
+from kiosk.site.policy_text import readable
 from kiosk.site.settings import Site
 from kiosk.store.tables.staff import permits
 from kiosk.store.tables.tasting import policies, pour_marks, pours, releases
@@ -143,14 +143,7 @@ class _Book:
 
 def policies_of(session: Session) -> Mapping[str, ServicePolicy | None]:
     """Return every version of the rules by its key; None for one that this release cannot read."""
-    return {key: _read(body) for key, body in session.execute(select(policies.c.key, policies.c.body))}
-
-
-def _read(body: Mapping[str, Any]) -> ServicePolicy | None:
-    try:
-        return policy_from_body(body)
-    except UnreadablePolicy:
-        return None
+    return {key: readable(body) for key, body in session.execute(select(policies.c.key, policies.c.body))}
 
 
 def _entries() -> Select[Any]:

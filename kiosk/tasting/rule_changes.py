@@ -11,7 +11,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from kiosk.figures.drinks import ServicePolicy
-from kiosk.site.policy_text import UnreadablePolicy, policy_from_body
+from kiosk.site.policy_text import readable
 from kiosk.site.settings import Site
 from kiosk.store.tables.staff import staff
 from kiosk.store.tables.tasting import policies
@@ -42,7 +42,7 @@ def versions(session: Session, site: Site, words: Words) -> list[ShownVersion]:
     p = policies.c
     confirmed = select(p.at, p.body, staff.c.name).join(staff, staff.c.id == p.by)
     rows = session.execute(confirmed.order_by(p.at.desc(), p.key.desc())).all()
-    read = [_read(row.body) for row in rows]
+    read = [readable(row.body) for row in rows]
     shown = [
         ShownVersion(row.at, row.name, _changes(before, after, site, words), first=False)
         for row, (after, before) in zip(rows, pairwise(read), strict=False)
@@ -55,7 +55,7 @@ def not_confirmed(session: Session, site: Site, words: Words) -> list[Change] | 
     p = policies.c
     last = select(p.body).where(p.by.is_not(None)).order_by(p.at.desc(), p.key.desc()).limit(1)
     body = session.scalar(last)
-    return None if body is None else _changes(_read(body), site.policy, site, words)
+    return None if body is None else _changes(readable(body), site.policy, site, words)
 
 
 def changes(before: Sequence[ShownRule], after: Sequence[ShownRule]) -> list[Change]:
@@ -76,10 +76,3 @@ def _changes(
     if before is None or after is None:
         return None
     return changes(lines(before, site, words), lines(after, site, words))
-
-
-def _read(body: Mapping[str, object]) -> ServicePolicy | None:
-    try:
-        return policy_from_body(body)
-    except UnreadablePolicy:
-        return None

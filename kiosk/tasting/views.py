@@ -7,7 +7,15 @@ from werkzeug.exceptions import BadRequest
 from werkzeug.wrappers import Response
 
 from kiosk.store.keys import new_key
-from kiosk.tasting import bottle_views, closing_views, flight_views, release_views, rule_views, showing
+from kiosk.tasting import (
+    bottle_views,
+    closing_views,
+    flight_views,
+    inspection_views,
+    release_views,
+    rule_views,
+    showing,
+)
 from kiosk.tasting.answers import told
 from kiosk.tasting.blueprint import bp
 from kiosk.tasting.entries import Answer
@@ -22,7 +30,15 @@ from kiosk.web.access import open_to
 from kiosk.web.house import house, now, words
 from kiosk.web.tokens import hashed
 
-__all__ = ["bottle_views", "bp", "closing_views", "flight_views", "release_views", "rule_views"]
+__all__ = [
+    "bottle_views",
+    "bp",
+    "closing_views",
+    "flight_views",
+    "inspection_views",
+    "release_views",
+    "rule_views",
+]
 
 MOST_ROWS = 500
 

@@ -32,6 +32,7 @@ STAFF_PAGES = (
     "/staff/flights",
     "/staff/flights/new",
     "/staff/flights/4?tour=2",
+    "/staff/inspection",
     "/staff/records/",
     "/staff/records/new/regauge-weight",
     "/staff/records/held",

@@ -1,0 +1,124 @@
+"""Pages of running text and lines, written from the top down, each with its head and its number of all."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from io import BytesIO
+
+from reportlab.lib.colors import HexColor
+from reportlab.lib.enums import TA_RIGHT
+from reportlab.lib.styles import ParagraphStyle
+
+from kiosk.paper import fonts, sheet
+from kiosk.paper.sheet import MM, Paper
+
+MARGIN = 18 * MM
+RULE = HexColor("#d8cfc4")
+FURNITURE = 7.5
+"""Size of the head and foot of a page, in points."""
+
+Cell = tuple[str, ParagraphStyle, float]
+"""A text, its look, and its share of the width."""
+
+Foot = Callable[[int, int], str]
+"""Says which page of how many this is."""
+
+
+def right(look: ParagraphStyle) -> ParagraphStyle:
+    """Return a look set to the right, for amounts."""
+    return ParagraphStyle(f"{look.name}-right", parent=look, alignment=TA_RIGHT)
+
+
+class Pages:
+    """A document under way. What does not fit goes on the next page; `repeat` stands on top of it."""
+
+    def __init__(
+        self,
+        paper: Paper,
+        title: str,
+        author: str,
+        language: str,
+        *,
+        head: str = "",
+        foot: Foot | None = None,
+    ) -> None:
+        self._out = BytesIO()
+        self.canvas = sheet.start(self._out, paper, title, author, language)
+        self.wide, self.high = sheet.SIZES[paper]
+        self.width = self.wide - 2 * MARGIN
+        self.repeat: Callable[[], None] | None = None
+        self._head, self._foot, self._page = head, foot, 0
+        self._furniture = sheet.style(FURNITURE, colour="#5c5148")
+        self.top = 0.0
+        self._begin()
+
+    def text(self, words: str, look: ParagraphStyle, after: float = 2 * MM) -> None:
+        """Set a paragraph; nothing where there are no words."""
+        if not words:
+            return
+        self.room_for(sheet.height(words, look, self.width))
+        self.top = sheet.write(self.canvas, words, look, MARGIN, self.top, self.width) - after
+
+    def line(self, cells: Sequence[Cell]) -> None:
+        """Set cells side by side and a rule below them."""
+        widths = [share * self.width - 2 * MM for _words, _look, share in cells]
+        high = max(
+            sheet.height(said or " ", look, width)
+            for (said, look, _share), width in zip(cells, widths, strict=True)
+        )
+        self.room_for(high + 2 * MM)
+        left = MARGIN
+        for (said, look, share), width in zip(cells, widths, strict=True):
+            if said:
+                sheet.write(self.canvas, said, look, left, self.top, width)
+            left += share * self.width
+        self.top -= high + 1 * MM
+        self.canvas.setStrokeColor(RULE)
+        self.canvas.line(MARGIN, self.top, self.wide - MARGIN, self.top)
+        self.top -= 1 * MM
+
+    def room_for(self, high: float) -> None:
+        """Begin another page where so much no longer fits on this one."""
+        if self.top - high < MARGIN:
+            self._end()
+            self._begin()
+            if self.repeat:
+                self.repeat()
+
+    def done(self) -> bytes:
+        """Return the whole document, the same bytes each time."""
+        self._end()
+        self._count()
+        self.canvas.save()
+        return self._out.getvalue()
+
+    def _begin(self) -> None:
+        self._page += 1
+        self.top = self.high - MARGIN
+        if self._head and self._page > 1:
+            sheet.write(self.canvas, self._head, self._furniture, MARGIN, self.high - 9 * MM, self.width)
+
+    def _end(self) -> None:
+        if self._foot:
+            self.canvas.doForm(self._form(self._page))
+        self.canvas.showPage()
+
+    def _form(self, page: int) -> str:
+        return f"foot{page}"
+
+    def _count(self) -> None:
+        """Write the feet, which are drawn on every page before anybody knows how many there are."""
+        if self._foot is None:
+            return
+        for page in range(1, self._page + 1):
+            self.canvas.beginForm(self._form(page))
+            said = self._foot(page, self._page)
+            sheet.write(self.canvas, said, right(self._furniture), MARGIN, 12 * MM, self.width)
+            self.canvas.endForm()
+
+
+PLAIN = sheet.style(9.5)
+BOLD = sheet.style(9.5, font=fonts.BOLD)
+QUIET = sheet.style(8.5, colour="#5c5148")
+HEADING = sheet.style(13, font=fonts.BOLD)
+TITLE = sheet.style(20, font=fonts.BOLD, lead=1.15)
