@@ -19,6 +19,7 @@ from kiosk.figures.drinks import ServicePolicy, StandardDrink
 from kiosk.site.settings import Colours, Language, Site, Units
 from kiosk.staff.devices import new_code
 from kiosk.staff.people import add_person
+from kiosk.staff.pins import hash_pin
 from kiosk.store.engine import Store
 
 CHEAP = PasswordHasher(time_cost=1, memory_cost=8, parallelism=1)
@@ -113,4 +114,4 @@ def hire(
 ) -> int:
     """Record somebody with `PIN` and return their id."""
     with store.write() as session:
-        return add_person(session, site, name, PIN, roles, ["en"], now, hasher=CHEAP)
+        return add_person(session, site, name, hash_pin(PIN, site, CHEAP), roles, ["en"], now)

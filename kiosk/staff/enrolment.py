@@ -10,6 +10,7 @@ from kiosk.site.settings import Site
 from kiosk.staff.devices import Enrolled, enrol
 from kiosk.staff.errors import PinsDiffer
 from kiosk.staff.people import add_person, anybody
+from kiosk.staff.pins import hash_pin
 
 # No role contains another, and whoever starts a site alone does everything at first.
 FIRST_ROLES = ("guide", "bar", "production", "manager")
@@ -39,5 +40,6 @@ def enrol_with_first_manager(
     if needs_manager(session):
         if pin != pin_again:
             raise PinsDiffer()
-        add_person(session, site, name, pin, FIRST_ROLES, (language,), now)
+        kept = hash_pin(pin, site)  # slow, but nobody pours yet
+        add_person(session, site, name, kept, FIRST_ROLES, (language,), now)
     return enrolled

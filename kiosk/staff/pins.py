@@ -37,7 +37,8 @@ def is_trivial(pin: str) -> bool:
 
 
 def hash_pin(pin: str, site: Site, hasher: PasswordHasher = HASHER) -> str:
-    """Return what is kept of a PIN that passed `check_shape`."""
+    """Return what is kept of a PIN. Raises what `check_shape` raises."""
+    check_shape(pin)
     return hasher.hash(hashed(site, "pin", pin))
 
 

@@ -12,6 +12,7 @@ from kiosk.staff import permit_views, signing_in
 from kiosk.staff.blueprint import bp
 from kiosk.staff.enrolment import enrol_with_first_manager, needs_manager
 from kiosk.staff.errors import StaffError
+from kiosk.staff.pins import hash_pin
 from kiosk.web import access, forms
 from kiosk.web.access import open_to
 from kiosk.web.house import house, now, words
@@ -134,18 +135,11 @@ def people() -> str:
 def new_person() -> Response:
     """Add somebody with a PIN, roles and languages."""
     roles, languages = request.form.getlist("role"), request.form.getlist("language")
+    site, name, by = house().site, forms.text("name"), _me().id
     try:
+        kept = hash_pin(forms.text("pin"), site)
         with house().store.write() as session:
-            staff_list.add_person(
-                session,
-                house().site,
-                forms.text("name"),
-                forms.text("pin"),
-                roles,
-                languages,
-                now(),
-                by=_me().id,
-            )
+            staff_list.add_person(session, site, name, kept, roles, languages, now(), by=by)
     except StaffError as refusal:
         return make_response(_people_page(_told(refusal)), refusal.status)
     return redirect(url_for("staff.people"))

@@ -99,6 +99,9 @@ policies = st.builds(
     st.lists(st.sampled_from(LIMITS), max_size=3, unique=True),
     st.sampled_from([(), HOURS]),
 )
+alone = st.sampled_from(LIMITS).flatmap(
+    lambda limit: st.tuples(st.just(replace(RULES, limits=(limit,), hours=())), near(limit))
+)
 instants = st.integers(-420, 1019).map(lambda minutes: NOON + timedelta(minutes=minutes))
 
 
@@ -109,6 +112,14 @@ def test_whatever_is_refused_without_a_word_is_refused_with_it(rules, words, one
     if reasons(held, pours, offer=offer, now=now):
         assert reasons(tighten(held, [one]), pours, offer=offer, now=now)
         assert reasons(tighten(rules, [one, *words]), pours, offer=offer, now=now)
+
+
+@settings(max_examples=300)
+@given(alone, even_histories, st.sampled_from([RUM, replace(RUM, volume_ul=25_000)]))
+def test_whatever_one_limit_refuses_it_refuses_with_any_word_on_it(case, pours, offer):
+    rules, one = case
+    if reasons(rules, pours, offer=offer):
+        assert reasons(tighten(rules, [one]), pours, offer=offer)
 
 
 @settings(max_examples=500)
@@ -188,6 +199,12 @@ def test_an_earlier_last_pour_is_before_its_time():
     one = timedelta(seconds=1)
     assert reasons(early, now=NOON + timedelta(hours=1) - one) == ()
     assert reasons(early, now=NOON + timedelta(hours=1)) == ("hours",)
+
+
+@pytest.mark.parametrize("hours", [(8, 9), (9, 8)])
+def test_of_two_last_pours_the_earlier_holds(hours):
+    both = tighten(RULES, [word(LAST_POUR, hour * HOUR_S) for hour in hours])
+    assert reasons(both, now=BEGUN + timedelta(hours=8)) == ("hours",)
 
 
 def test_no_alcohol_today_leaves_the_glass_without():

@@ -1,6 +1,6 @@
-"""Tasting laws written as a site's settings and tried at their edges.
+"""Tasting laws written as a site's settings, in `docs/laws`, and tried at their edges.
 
-Citation and year stand beside each row. "Read" is the issuing body's own text,
+Citation and year stand in each file. "Read" is the issuing body's own text,
 "copy" a page that quotes it, "from memory" neither. Law changes: these prove that
 the rules can say what statutes say, not what any of them says today. How many
 bottles may be sold is none of the rules' business.
@@ -8,8 +8,10 @@ bottles may be sold is none of the rules' business.
 
 from __future__ import annotations
 
+import tomllib
 from dataclasses import dataclass, field, replace
-from datetime import date, datetime, time, timedelta
+from datetime import date, datetime, timedelta
+from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -34,6 +36,7 @@ from kiosk.figures.drinks import (
 )
 from kiosk.site.policy import policy_from
 
+LAWS = Path(__file__).parents[2] / "docs" / "laws"
 ZONE = ZoneInfo("Etc/GMT+4")
 SEVEN = datetime(2026, 6, 16, 7, tzinfo=ZONE)  # a Tuesday; the service day of OAR 845-006-0452 begins
 NOON = SEVEN + timedelta(hours=5)
@@ -45,9 +48,7 @@ class Row:
     """A law's words as settings; `last` samples of `size` are lawful, one more is refused by `by`."""
 
     place: str
-    source: str
-    year: int
-    table: dict[str, Any]
+    file: str
     size: str = "0.5 fl oz"
     last: int = 0  # 0: the text bounds no day
     by: tuple[str, ...] = ()
@@ -55,46 +56,23 @@ class Row:
     server: Server = field(default_factory=lambda: Server(1))
     ticket: str = ""
 
-
-def limits(*given: dict[str, Any], age: int = 21, **more: Any) -> dict[str, Any]:
-    basis = {"basis": "as cited", "year": AS_READ}
-    return {"guest_age": age, **basis, "limit": [{**basis, **one} for one in given], **more}
-
-
-def largest(most: str) -> dict[str, Any]:
-    return {"id": "largest", "kind": "largest", "most": most}
+    @property
+    def table(self) -> dict[str, Any]:
+        """Its `[service]`, as it would stand in `site.toml`."""
+        with (LAWS / f"{self.file}.toml").open("rb") as file:
+            read = tomllib.load(file)["service"]
+        return {"limit": [], **read}
 
 
-def day(most: str, **more: Any) -> dict[str, Any]:
-    return {"id": "day", "kind": "volume", "per": "day", "most": most, **more}
-
-
-def pours(most: int, **more: Any) -> dict[str, Any]:
-    return {"id": "pours", "kind": "pours", "per": "day", "most": most, **more}
-
-
-HALF = largest("0.5 fl oz")
-EACH_ONCE = {"id": "each", "kind": "pours", "per": "day", "most": 1, "product": "each one"}
-ONE_TASTING = {"id": "tasting", "kind": "visits", "most": 1}
 CLASS_12 = Server(1, permits=("class-12",))
-MONDAY_TO_SATURDAY = ["mon", "tue", "wed", "thu", "fri", "sat"]
 
 ROWS = [
     Row(
-        "Washington",
-        "RCW 66.24.145(3) and WAC 314-28-050, read",
-        AS_READ,
-        limits(HALF, day("2 fl oz"), own_only=True, server_permit="class-12"),
-        last=4,
-        by=("day",),
-        too_large=("0.75 fl oz", "largest"),
-        server=CLASS_12,
+        "Washington", "washington", last=4, by=("day",), too_large=("0.75 fl oz", "largest"), server=CLASS_12
     ),
     Row(
         "Washington, neat only",
-        "WAC 314-28-065, text of December 2024, read",
-        2024,
-        limits(day("2 fl oz", neat_only=True), server_permit="class-12"),
+        "washington-neat-only",
         last=4,
         by=("day",),
         too_large=("2.5 fl oz", "day"),
@@ -102,9 +80,7 @@ ROWS = [
     ),
     Row(
         "California of 2014",
-        "B&P 23363.1(c), AB 933, copy",
-        2014,
-        limits(largest("0.25 fl oz"), pours(6), day("1.5 fl oz"), own_only=True, server_age=21, mixers=False),
+        "california-of-2014",
         size="0.25 fl oz",
         last=6,
         by=("pours", "day"),
@@ -113,161 +89,43 @@ ROWS = [
     ),
     Row(
         "California, later",
-        "B&P 23363.1(c) as in the digest of SB 1337: one total cap read, its 1.5 from memory",
-        2020,
-        limits(day("1.5 fl oz"), server_age=21),
+        "california-later",
         last=3,
         by=("day",),
         too_large=("1.75 fl oz", "day"),
         server=Server(1, age=21),
     ),
-    Row(
-        "Kentucky",
-        "KRS 243.0305 from 2016-07-15, copy",
-        2016,
-        limits(day("1.75 fl oz")),
-        size="0.25 fl oz",
-        last=7,
-        by=("day",),
-        too_large=("2 fl oz", "day"),
-    ),
+    Row("Kentucky", "kentucky", size="0.25 fl oz", last=7, by=("day",), too_large=("2 fl oz", "day")),
     Row(
         "Kentucky before 2016",
-        "KRS 243.0305 as it stood, copy",
-        2015,
-        limits(HALF, pours(2)),
+        "kentucky-before-2016",
         last=2,
         by=("pours",),
         too_large=("0.75 fl oz", "largest"),
     ),
     Row(
         "South Carolina",
-        "Code 61-6-1140, read",
-        AS_READ,
-        limits(
-            day("4.5 fl oz", tour="with"),
-            ONE_TASTING,
-            *(
-                {"id": f"step_{n}", "kind": "volume", "per": "visit", "most": size, "tickets": [size]}
-                for n, size in enumerate(("1 fl oz", "1.5 fl oz", "2 fl oz"))
-            ),
-            own_only=True,
-            hours=[{"days": MONDAY_TO_SATURDAY, "from": time(9), "until": time(19)}],
-        ),
+        "south-carolina",
         last=9,
-        ticket="4.5 fl oz",
         by=("day",),
         too_large=("5 fl oz", "day"),
+        ticket="4.5 fl oz",
     ),
-    Row(
-        "Maryland",
-        "Art. 2B s 2-202, read",
-        2014,
-        limits(HALF, pours(3, tour="after"), EACH_ONCE, day("1.5 fl oz")),
-        last=3,
-        by=("pours", "day"),
-        too_large=("0.75 fl oz", "largest"),
-    ),
-    Row(
-        "New Jersey",
-        "craft distillery licence as enacted, copy; the tour by a bill summary of 2024",
-        2013,
-        limits(HALF, pours(3, tour="with"), day("1.5 fl oz")),
-        last=3,
-        by=("pours", "day"),
-        too_large=("0.75 fl oz", "largest"),
-    ),
-    Row(
-        "Nevada",
-        "NRS 597.235(2)(d), read",
-        2019,
-        limits(day("4 fl oz"), own_only=True),
-        last=8,
-        by=("day",),
-        too_large=("4.5 fl oz", "day"),
-    ),
-    Row(
-        "Nevada, earlier",
-        "NRS 597.235 before 2019, read",
-        2018,
-        limits(day("2 fl oz"), own_only=True),
-        last=4,
-        by=("day",),
-        too_large=("2.5 fl oz", "day"),
-    ),
-    Row(
-        "Georgia of 2012",
-        "HB 514, copy",
-        2012,
-        limits(pours(1), day("0.5 fl oz", tour="with")),
-        last=1,
-        by=("pours", "day"),
-        too_large=("0.75 fl oz", "day"),
-    ),
-    Row(
-        "Georgia",
-        "SB 63 from 2015-07-01, copy",
-        2015,
-        limits(day("1.5 fl oz", tour="with")),
-        last=3,
-        by=("day",),
-        too_large=("2 fl oz", "day"),
-    ),
-    Row(
-        "Oregon",
-        "OAR 845-006-0452, the rule of the day read; its amounts not seen",
-        AS_READ,
-        limits(own_only=True, rooms=["main"], hours=[{"from": "07:00", "until": "02:30"}]),
-    ),
-    Row(
-        "Pennsylvania",
-        "47 P.S. 5-505.4, from memory",
-        AS_READ,
-        limits(day("1.5 fl oz")),
-        last=3,
-        by=("day",),
-        too_large=("2 fl oz", "day"),
-    ),
-    Row(
-        "Virginia",
-        "Code 4.1-119, from memory",
-        AS_READ,
-        limits(HALF, day("3 fl oz")),
-        last=6,
-        by=("day",),
-        too_large=("1 fl oz", "largest"),
-    ),
-    Row("Puerto Rico", "legal age by the press of 2026-01-29, copy; no cap found", 2026, limits(age=18)),
-    *(
-        Row(
-            f"United Kingdom, a house of {size}",
-            "SI 1988/2039 as amended in 1994 and 2001, copy",
-            2001,
-            limits(
-                {"id": "sizes", "kind": "sizes", "sizes": [size], "multiples": True, "liquids_below": 3},
-                age=18,
-            ),
-            size=size,
-            too_large=("30 mL", "sizes"),
-        )
-        for size in ("25 mL", "35 mL")
-    ),
-    Row(
-        "Ireland",
-        "custom: a quarter gill, copy",
-        AS_READ,
-        limits({"id": "sizes", "kind": "sizes", "sizes": ["35.5 mL"]}, age=18),
-        size="35.5 mL",
-        too_large=("35 mL", "sizes"),
-    ),
-    Row("Spain", "laws of the autonomous communities: 18 everywhere since 2015, copy", 2015, limits(age=18)),
-    Row(
-        "Australia",
-        "NSW Liquor Act 2007 s 5, read; a certificate for whoever serves, copy",
-        2007,
-        limits(age=18, server_permit="rsa"),
-        server=Server(1, permits=("rsa",)),
-    ),
+    Row("Maryland", "maryland", last=3, by=("pours", "day"), too_large=("0.75 fl oz", "largest")),
+    Row("New Jersey", "new-jersey", last=3, by=("pours", "day"), too_large=("0.75 fl oz", "largest")),
+    Row("Nevada", "nevada", last=8, by=("day",), too_large=("4.5 fl oz", "day")),
+    Row("Nevada, earlier", "nevada-earlier", last=4, by=("day",), too_large=("2.5 fl oz", "day")),
+    Row("Georgia of 2012", "georgia-of-2012", last=1, by=("pours", "day"), too_large=("0.75 fl oz", "day")),
+    Row("Georgia", "georgia", last=3, by=("day",), too_large=("2 fl oz", "day")),
+    Row("Oregon", "oregon"),
+    Row("Pennsylvania", "pennsylvania", last=3, by=("day",), too_large=("2 fl oz", "day")),
+    Row("Virginia", "virginia", last=6, by=("day",), too_large=("1 fl oz", "largest")),
+    Row("Puerto Rico", "puerto-rico"),
+    Row("United Kingdom, a house of 25 mL", "united-kingdom-25", size="25 mL", too_large=("30 mL", "sizes")),
+    Row("United Kingdom, a house of 35 mL", "united-kingdom-35", size="35 mL", too_large=("30 mL", "sizes")),
+    Row("Ireland", "ireland", size="35.5 mL", too_large=("35 mL", "sizes")),
+    Row("Spain", "spain"),
+    Row("Australia", "australia", server=Server(1, permits=("rsa",))),
 ]
 BOUND = [row for row in ROWS if row.last]
 TOURS = [row for row in ROWS if any(limit.get("tour") for limit in row.table["limit"])]
@@ -317,8 +175,8 @@ def by_place(rows: list[Row]) -> Any:
 @by_place(ROWS)
 def test_every_row_is_expressed_whole_and_a_lawful_sample_granted(row: Row) -> None:
     assert {limit.id for limit in rules(row).limits} == {limit["id"] for limit in row.table["limit"]}
-    assert row.source
-    assert 1980 < row.year <= AS_READ
+    assert row.table["basis"]
+    assert 1980 < row.table["year"] <= AS_READ
     assert asked(row, sample(row.size), [], NOON) == ()
 
 

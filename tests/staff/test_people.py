@@ -8,13 +8,13 @@ import pytest
 from sqlalchemy import select
 
 from kiosk.site.settings import Site
-from kiosk.staff.errors import NameMissing, NameTaken, PinTrivial, UnknownChoice
+from kiosk.staff.errors import NameMissing, NameTaken, UnknownChoice
 from kiosk.staff.people import add_person, anybody, members, name_order
 from kiosk.store import rows
 from kiosk.store.engine import Store
 from kiosk.store.tables.shared import history
 from kiosk.store.tables.staff import staff
-from tests.actors import CHEAP, PIN, hire
+from tests.actors import hire
 
 
 def test_people_are_listed_by_name_with_their_roles_in_order(store: Store, site: Site, now: datetime) -> None:
@@ -48,13 +48,12 @@ def test_who_left_is_listed_no_more(store: Store, site: Site, now: datetime) -> 
 
 
 REFUSED = {
-    "no name": (("  ", PIN, ["guide"], ["en"]), NameMissing),
-    "taken": (("Ana", PIN, ["guide"], ["en"]), NameTaken),
-    "trivial": (("Bo", "123456", ["guide"], ["en"]), PinTrivial),
-    "no role": (("Bo", PIN, [], ["en"]), UnknownChoice),
-    "strange role": (("Bo", PIN, ["guide", "owner"], ["en"]), UnknownChoice),
-    "strange language": (("Bo", PIN, ["guide"], ["fr"]), UnknownChoice),
-    "no language": (("Bo", PIN, ["guide"], []), UnknownChoice),
+    "no name": (("  ", ["guide"], ["en"]), NameMissing),
+    "taken": (("Ana", ["guide"], ["en"]), NameTaken),
+    "no role": (("Bo", [], ["en"]), UnknownChoice),
+    "strange role": (("Bo", ["guide", "owner"], ["en"]), UnknownChoice),
+    "strange language": (("Bo", ["guide"], ["fr"]), UnknownChoice),
+    "no language": (("Bo", ["guide"], []), UnknownChoice),
 }
 
 
@@ -63,9 +62,9 @@ def test_a_person_who_cannot_be_added_is_not_added(
     store: Store, site: Site, now: datetime, case: str
 ) -> None:
     hire(store, site, now)
-    (name, pin, roles, languages), refusal = REFUSED[case]
+    (name, roles, languages), refusal = REFUSED[case]
     with pytest.raises(refusal), store.write() as session:
-        add_person(session, site, name, pin, roles, languages, now, hasher=CHEAP)
+        add_person(session, site, name, "x", roles, languages, now)
     with store.read() as session:
         assert len(members(session, site, now)) == 1
 
@@ -75,7 +74,7 @@ def test_who_was_given_which_roles_by_whom_is_kept_without_a_name(
 ) -> None:
     boss = hire(store, site, now, "Boss", ("manager",))
     with store.write() as session:
-        add_person(session, site, "Bo", PIN, ["bar", "guide"], ["en"], now, by=boss, hasher=CHEAP)
+        add_person(session, site, "Bo", "x", ["bar", "guide"], ["en"], now, by=boss)
         kept = session.execute(select(history.c.before, history.c.by).order_by(history.c.id.desc())).first()
     assert kept is not None
     assert (kept.before, kept.by) == ({"given": ["guide", "bar"]}, boss)

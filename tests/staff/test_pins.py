@@ -38,6 +38,12 @@ def test_what_anybody_would_try_first_is_refused(pin: str) -> None:
         check_shape(pin)
 
 
+def test_nothing_is_kept_of_what_may_not_be_a_pin(tmp_path: Path) -> None:
+    for pin, refusal in (("12345", PinShape), ("123456", PinTrivial)):
+        with pytest.raises(refusal):
+            hash_pin(pin, small_site(tmp_path), CHEAP)
+
+
 def test_few_pins_are_lost_to_that_rule() -> None:
     lost = sum(is_trivial(f"{n:06}") for n in range(1_000_000))
     assert 1_000 < lost < 6_000

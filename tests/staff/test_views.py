@@ -160,3 +160,17 @@ def test_somebody_without_a_role_is_not_added(manager: Screen) -> None:
     answer = manager.post("/staff/people", name="Dora", pin="731946", language="es")
     assert answer.status_code == 422
     assert 'role="alert"' in answer.get_data(as_text=True)
+
+
+def test_a_pin_is_hashed_before_the_write_begins(app, manager, sqlite_store, monkeypatch):
+    """It is slow on purpose; whoever pours must not wait for it."""
+    open_writes = []
+
+    def slowly(*given):
+        open_writes.append(sqlite_store.engine.pool.checkedout())
+        return "x"
+
+    monkeypatch.setattr("kiosk.staff.views.hash_pin", slowly)
+    fields = {"name": "Dora", "pin": "731946", "role": "bar", "language": "es"}
+    assert manager.post("/staff/people", **fields).status_code == 302
+    assert open_writes == [0]
