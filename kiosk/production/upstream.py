@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from sqlalchemy import Row, Select, func, select
-from sqlalchemy.orm import Session, aliased
+from sqlalchemy.orm import Session
 
-from kiosk.production.chain import Edge
+from kiosk.production.chain import Edge, draws, upstream_ids
 from kiosk.store.tables import production as t
 
 DESTROYED = "destroyed"
@@ -41,13 +41,7 @@ class Upstream:
 def read_edges(session: Session, lot_id: int) -> tuple[Edge, ...]:
     """Return every draw upstream of a batch by one recursive query."""
     d = t.draws.c
-    behind = select(d.from_id.label("id")).where(d.to_id == lot_id).cte("behind", recursive=True)
-    further = aliased(t.draws)
-    # UNION, not UNION ALL: a batch reached by many ways is walked once, and a loop ends.
-    behind = behind.union(select(further.c.from_id).join(behind, further.c.to_id == behind.c.id))
-    drawn = select(d.from_id, d.to_id, d.at, d.measure, d.amount, d.source_key).where(
-        (d.to_id == lot_id) | d.to_id.in_(select(behind.c.id))
-    )
+    drawn = draws().where(d.to_id.in_(upstream_ids([lot_id])))
     return tuple(Edge(*row) for row in session.execute(drawn.order_by(d.at, d.id)))
 
 

@@ -11,7 +11,8 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from kiosk.production.entering.doubts import DOUBTFUL, doubts
-from kiosk.production.entering.entering import read_with, record_of, resolved, tares
+from kiosk.production.entering.entering import record_of
+from kiosk.production.entering.finding import read_with, resolved, tares
 from kiosk.production.entering.forms import INSTRUMENT
 from kiosk.production.entering.labels import TABLES
 from kiosk.production.entering.reading import EntryFaults, read
@@ -46,6 +47,9 @@ _REFS = {
     "cask": ("cask_id", t.casks),
     "store": ("store_id", t.stores),
     "to_store": ("store_id", t.stores),
+    "tank": ("vessel_id", t.vessels),
+    "still": ("vessel_id", t.vessels),
+    "vat": ("vessel_id", t.vessels),
 }
 _AT_20 = {"volume_temperature_c": "20", "temperature_c": "20", "scale": "density_meter"}
 
@@ -191,7 +195,7 @@ def _measured(kind: Kind, name: str, row: Mapping[str, Any]) -> str:
     if name in _OTHER and _OTHER[name][0] in row:
         column, scale = _OTHER[name]
         return _plain(None if row[column] is None else row[column] / scale)
-    if kind.table is t.cask_events and name in (*_AT_20, "volume_l", "reading"):
+    if _keeps_at_20(kind) and name in (*_AT_20, "volume_l", "reading"):
         return _spirit_at_20(name, row)
     for end, (column_end, scale) in _SCALED.items():
         column = name.removesuffix(end) + column_end
@@ -202,11 +206,17 @@ def _measured(kind: Kind, name: str, row: Mapping[str, Any]) -> str:
 
 def _spirit_at_20(name: str, row: Mapping[str, Any]) -> str:
     """Say what was kept at 20 °C alone as a reading that needs no correction."""
-    if row["volume20_ml"] is None:
+    volume_ml = row["volume20_ml"] if "volume20_ml" in row else row["volume_ml"]
+    if not volume_ml:
         return ""
     if name == "volume_l":
-        return _plain(row["volume20_ml"] / 1000)
-    return _AT_20.get(name) or _plain(round(100 * row["alcohol_ml"] / row["volume20_ml"], 4))
+        return _plain(volume_ml / 1000)
+    return _AT_20.get(name) or _plain(round(100 * row["alcohol_ml"] / volume_ml, 4))
+
+
+def _keeps_at_20(kind: Kind) -> bool:
+    """Say whether a table keeps volume and alcohol at 20 °C and not how they were read."""
+    return "alcohol_ml" in kind.table.c and "reading_e2" not in kind.table.c
 
 
 def _code(session: Session, table: Any, row_id: int | None) -> str:

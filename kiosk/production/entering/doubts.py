@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 from sqlalchemy import func, select
@@ -13,7 +14,7 @@ from kiosk.figures import stillrun
 from kiosk.figures.casks import Event, EventKind, Fill, How, change, gauged
 from kiosk.figures.errors import FigureError
 from kiosk.figures.gauging import Verdict
-from kiosk.production.chain import read_chain
+from kiosk.production.chain import read_around
 from kiosk.production.importing import checking, doubting
 from kiosk.production.importing.book import Book
 from kiosk.production.importing.doubting import GAIN, MORE_THAN_WASH, NOT_RISING
@@ -27,7 +28,8 @@ from kiosk.words.marker import N_
 FULLER = N_("{found} L are more than the cask holds, {most} L. Check the volume and the cask.")
 OUTSIDE = N_("The cask was not filled with this at that time. Check cask and time.")
 
-DOUBTFUL = CONFIRMABLE | NEVER_AS_IT_IS | {FULLER}
+# More than a gauged batch held is refused whoever confirms it: its gauge is put right first.
+DOUBTFUL = (CONFIRMABLE | NEVER_AS_IT_IS | {FULLER}) - {doubting.OVER}
 
 
 def doubts(session: Session, records: Sequence[Record], ids: Sequence[int]) -> list[RecordFault]:
@@ -40,10 +42,24 @@ def doubts(session: Session, records: Sequence[Record], ids: Sequence[int]) -> l
             found += _of_event(session, row_id, record)
         elif record.kind.table is t.run_readings:
             found += _of_run(session, row_id)
-    if any(record.kind.table in (t.draws, t.lots) for record in records):
-        chain, book = read_chain(session), Book(records)
-        found += [*checking.chain_faults(chain, book), *doubting.amount_doubts(session, chain, book)]
-    return found
+    return found + _of_chain(session, records, ids)
+
+
+def _of_chain(session: Session, records: Sequence[Record], ids: Sequence[int]) -> list[RecordFault]:
+    """Check what is drawn into and out of the batches that the records are about, and no others."""
+    written = list(zip(records, ids, strict=True))
+    drawn = [row_id for record, row_id in written if record.kind.table is t.draws]
+    lots = {row_id for record, row_id in written if record.kind.table is t.lots}
+    d = t.draws.c
+    ends = session.execute(select(d.from_id, d.to_id).where(d.id.in_(drawn))).all() if drawn else ()
+    touched = lots.union(*ends)
+    if not touched:
+        return []
+    chain, book = read_around(session, touched), Book(records)
+    near = [edge for edge in chain.edges if edge.from_id in touched or edge.to_id in touched]
+    about = {one for one in touched if chain.names[one][0] == "lot"}
+    amounts = doubting.amount_doubts(session, replace(chain, edges=tuple(near)), book, about)
+    return [*checking.chain_faults(chain, book), *amounts]
 
 
 def _fill(session: Session, fill_id: int) -> tuple[Fill, int, datetime | None]:

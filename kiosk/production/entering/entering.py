@@ -8,41 +8,41 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any, NamedTuple
 
-from sqlalchemy import or_, select
 from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
 from kiosk.figures.errors import FigureError
+from kiosk.production.entering.asking import Form, Known, LineOf
 from kiosk.production.entering.doubts import DOUBTFUL, doubts
-from kiosk.production.entering.forms import Form
+from kiosk.production.entering.finding import fill_in, known, read_with, resolved
 from kiosk.production.entering.reading import EntryFaults, read
-from kiosk.production.importing.building import Ref, TareOf
-from kiosk.production.importing.checking import filled_twice
+from kiosk.production.entering.under_way import end, in_use
+from kiosk.production.importing.building import TareOf
 from kiosk.production.importing.comparing import BY_HAND
 from kiosk.production.importing.faults import RecordFault, Unreadable
-from kiosk.production.importing.kinds import KINDS, Kind
+from kiosk.production.importing.kinds import Kind
 from kiosk.production.importing.reading import Line
 from kiosk.production.importing.records import NOT_CALCULABLE, Desk, Record, made
-from kiosk.production.instruments import Instruments, NotAnInstrument, read_instruments
+from kiosk.production.instruments import Instruments
 from kiosk.site.settings import Site
 from kiosk.store import rows
 from kiosk.store.tables import production as t
 from kiosk.words.marker import N_
 
-NOT_FILLED = N_("This cask held nothing at that time. Check cask and time.")
-NO_SUCH_CODE = N_("{found} is not known here. Check the code.")
-NOT_AN_INSTRUMENT = N_("{found} is none of the instruments here.")
 KNOWN_ALREADY = N_("There is such a record already. Look at it and correct it instead.")
 HELD = "record"
-_ELSEWHERE = {
-    "from": "field",
-    "fill": "cask",
-    "scale": "instrument",
-    "filled_at": "at",
-    "bottled_on": "at",
-    "to": "code",
-    "alcohol_l": "volume_l",
+_TIMES = ("filled_at", "bottled_on", "set_at", "started_at", "made_at", "gauged_at", "received_on")
+_ELSEWHERE: Mapping[str, tuple[str, ...]] = {
+    "from": ("field", "load", "run", "cask"),
+    "fill": ("cask",),
+    "scale": ("instrument",),
+    "cut": ("held_cut",),
+    "to": ("code",),
+    "alcohol_l": ("volume_l",),
+    "sugar_kg": ("juice_l",),
+    **dict.fromkeys(_TIMES, ("at",)),
 }
+"""Where a form asks what a column of the records holds."""
 
 
 class Source(NamedTuple):
@@ -96,13 +96,15 @@ def enter(
     except EntryFaults as faults:
         raise EntryFaults([_beside(fault, own) for fault in faults.faults]) from faults
     except IntegrityError as error:
-        raise EntryFaults([RecordFault("", 0, "at", "", KNOWN_ALREADY)]) from error
+        column = "code" if "code" in own else "at"
+        raise EntryFaults([RecordFault("", 0, column, "", KNOWN_ALREADY)]) from error
 
 
 def _beside(fault: RecordFault, own: Collection[str]) -> RecordFault:
-    """Put a fault beside the field that the form has for it."""
-    elsewhere = _ELSEWHERE.get(fault.column, "")
-    return replace(fault, column=elsewhere) if fault.column not in own and elsewhere in own else fault
+    """Put a fault beside the field that the form has for it, in the row that it belongs to."""
+    names = (fault.column, *_ELSEWHERE.get(fault.column, ()))
+    places = [place for name in names for place in (name, f"{name}_{fault.row}")]
+    return replace(fault, column=next((place for place in places if place in own), fault.column))
 
 
 def _recorded(
@@ -119,43 +121,42 @@ def _recorded(
     if "instrument" in values:
         values |= read_with(session, values, at)
     if "cask" in values and form.name != "cask-fill":
-        values["fill"] = _fill_in(session, values["cask"], values["at"])
+        values["fill"] = fill_in(session, values["cask"], values["at"])
+    ended = []
+    if form.closes:
+        ended.append(end(session, form.closes, values[form.closes], values["at"], by=by, at=at))
     records = _records(session, site, form, values, at)
     ids = [_write(session, one, by, at, source) for one in records]
-    if form.closes:
-        _close(session, values["fill"], values["at"], by, at)
     _sort(doubts(session, records, ids), confirmed)
-    return tuple(ids)
+    return tuple(ids or ended)
 
 
 def _records(
     session: Session, site: Site, form: Form, values: Mapping[str, Any], at: datetime
 ) -> list[Record]:
-    tare_of = tares(session, values)
     faults: list[RecordFault] = []
-    records: list[Record] = []
-    try:
-        lines = form.lines(values, tare_of)
-    except Unreadable as wrong:
-        lines = []
-        faults.append(
-            RecordFault("", 0, wrong.column, str(values.get(wrong.column, "")), wrong.message, wrong.facts)
-        )
-    except FigureError as error:
-        lines = []
-        faults.append(
-            RecordFault("", 0, "reading", str(error.value), NOT_CALCULABLE, {"allowed": error.allowed})
-        )
-    for kind, line in lines:
-        records += record_of(kind, line, tare_of, at, site, faults)
+    asked = known(session, values)
+    records = [
+        record
+        for kind, line in _lines(form, values, asked)
+        for record in record_of(kind, line, asked.tare_of, at, site, faults)
+    ]
     _sort(faults, confirmed=False)
-    _sort(
-        filled_twice(session, [one for one in records if one.kind.table is t.fills])
-        if form.name == "cask-fill"
-        else [],
-        False,
-    )
+    _sort(in_use(session, records), confirmed=False)
     return records
+
+
+def _lines(form: Form, values: Mapping[str, Any], asked: Known) -> list[LineOf]:
+    try:
+        return form.lines(values, asked)
+    except Unreadable as wrong:
+        found = wrong.facts.pop("found", values.get(wrong.column) or "")
+        fault = RecordFault("", 0, wrong.column, str(found), wrong.message, wrong.facts)
+    except FigureError as error:
+        more = {"allowed": error.allowed}
+        fault = RecordFault("", 0, "reading", str(error.value), NOT_CALCULABLE, more)
+    _sort([fault], confirmed=False)
+    return []
 
 
 def record_of(
@@ -169,7 +170,8 @@ def record_of(
     """Make a record of read values as an import does; its faults are added to `faults`."""
     cells = {column.name: values.get(column.name) for column in kind.columns}
     said = "\x1f".join(f"{name}={value}" for name, value in cells.items())
-    line = Line(1, {**cells, **_corrections(values)}, hashlib.sha256(said.encode()).hexdigest())
+    row = values.get("row", 1)
+    line = Line(row, {**cells, **_corrections(values)}, hashlib.sha256(said.encode()).hexdigest())
     desk = Desk(tare_of, Instruments(()), at, site.zone)  # the instrument was looked up before
     records = made(kind, [line], desk, faults)
     return [replace(record, key=BY_HAND + record.key) for record in records]
@@ -193,77 +195,8 @@ def _write(session: Session, record: Record, by: int | None, at: datetime, sourc
     return rows.insert(session, record.kind.table, values)
 
 
-def resolved(session: Session, record: Record) -> dict[str, Any]:
-    """Return a record's values with ids for the codes in it. Raises EntryFaults for a code unknown."""
-    values: dict[str, Any] = {}
-    for name, value in record.values.items():
-        values[name] = id_of(session, value) if isinstance(value, Ref) else value
-        if isinstance(value, Ref) and values[name] is None:
-            raise EntryFaults([RecordFault("", 0, value.column, value.code, NO_SUCH_CODE)])
-    return values
-
-
-_NAMED = {kind.named: kind.table for kind in KINDS if kind.named}
-
-
-def id_of(session: Session, ref: Ref) -> int | None:
-    """Return the id that a code stands for."""
-    if ref.kind in _NAMED:
-        table = _NAMED[ref.kind]
-        return session.scalar(select(table.c.id).where(table.c.code == ref.code))
-    b = t.batches.c
-    return session.scalar(select(b.id).where(b.kind == ref.kind, b.code == ref.code))
-
-
-def tares(session: Session, values: Mapping[str, Any]) -> TareOf:
-    """Find the tare of the cask that the values name, or of that which the fill lies in."""
-
-    def tare_of(fill: str) -> int | None:
-        c, f, b = t.casks.c, t.fills.c, t.batches.c
-        if values.get("cask"):
-            return session.scalar(select(c.tare_g).where(c.code == values["cask"]))
-        joined = select(c.tare_g).join(t.fills, f.cask_id == c.id).join(t.batches, b.id == f.id)
-        return session.scalar(joined.where(b.kind == "fill", b.code == fill))
-
-    return tare_of
-
-
-def _fill_in(session: Session, cask: str, at: datetime) -> str:
-    f, b = t.fills.c, t.batches.c
-    there = (
-        select(b.code)
-        .join(t.fills, f.id == b.id)
-        .join(t.casks, t.casks.c.id == f.cask_id)
-        .where(t.casks.c.code == cask, f.filled_at <= at, or_(f.emptied_at.is_(None), f.emptied_at >= at))
-    )
-    code = session.scalar(there.order_by(f.filled_at.desc()).limit(1))
-    if code is None:
-        raise EntryFaults([RecordFault("", 0, "cask", cask, NOT_FILLED)])
-    return str(code)
-
-
-def read_with(session: Session, values: Mapping[str, Any], at: datetime) -> Mapping[str, Any]:
-    """Return scale and corrections of the instrument that the values name. Raises EntryFaults."""
-    said = values["instrument"]
-    try:
-        return read_instruments(session).read_with(said, values.get("at") or at)
-    except NotAnInstrument as unknown:
-        fault = RecordFault("", 0, "instrument", said, NOT_AN_INSTRUMENT)
-        raise EntryFaults([fault]) from unknown
-
-
 def _corrections(values: Mapping[str, Any]) -> dict[str, Any]:
     return {name: values[name] for name in ("instrument_id", "certificate") if name in values}
-
-
-def _close(session: Session, fill: str, emptied_at: datetime, by: int | None, at: datetime) -> None:
-    f, b = t.fills.c, t.batches.c
-    row = session.execute(
-        select(f.id, f.revision).join(t.batches, b.id == f.id).where(b.kind == "fill", b.code == fill)
-    ).one()
-    rows.change(
-        session, t.fills, row.id, row.revision, {"emptied_at": emptied_at}, by=by, at=at, why="dumped"
-    )
 
 
 def _hold(

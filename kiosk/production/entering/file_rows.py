@@ -8,7 +8,7 @@ from datetime import datetime
 
 from sqlalchemy.orm import Session
 
-from kiosk.production.entering.forms import Form
+from kiosk.production.entering.asking import Form
 from kiosk.production.entering.labels import TITLES
 from kiosk.production.entering.reading import EntryFaults, read
 from kiosk.production.importing.importing import take_in

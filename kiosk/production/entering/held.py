@@ -11,9 +11,10 @@ from typing import Any
 from sqlalchemy import Row, select
 from sqlalchemy.orm import Session
 
+from kiosk.production.entering.asking import Form
 from kiosk.production.entering.entering import HELD, Source, enter
 from kiosk.production.entering.file_rows import FORMS_OF_ROWS, FileRow, take_row
-from kiosk.production.entering.forms import FORMS, Form
+from kiosk.production.entering.forms import FORMS
 from kiosk.production.entering.reading import EntryFaults
 from kiosk.production.importing.holding import LINE, NEVER_AS_IT_IS, WITH_ANOTHER
 from kiosk.site.settings import Site

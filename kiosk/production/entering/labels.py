@@ -6,7 +6,19 @@ from collections.abc import Mapping
 
 from kiosk.words.marker import N_
 
-LABELS: Mapping[str, str] = {
+
+class _Labels(dict[str, str]):
+    """Labels by column; a field of a row that is asked several times is called as its column."""
+
+    def __missing__(self, name: str) -> str:
+        return self[name.rpartition("_")[0]]
+
+
+_LABELS = {
+    "added_l": N_("Volume added, L"),
+    "added_reading": N_("Reading of what was added"),
+    "added_reading_temperature_c": N_("Temperature at that reading, °C"),
+    "added_temperature_c": N_("Temperature of the volume added, °C"),
     "abv_percent": N_("Strength on the label, % vol"),
     "alcohol_l": N_("Pure alcohol, L"),
     "area_m2": N_("Area, m²"),
@@ -36,8 +48,11 @@ LABELS: Mapping[str, str] = {
     "from_kind": N_("Drawn from"),
     "gauged_at": N_("Gauged"),
     "gross_kg": N_("Weight of cask and spirit, kg"),
+    "held_cut": N_("Which receiver"),
     "how": N_("How it was measured"),
     "instrument": N_("Strength read with"),
+    "load": N_("Load of cane"),
+    "made_at": N_("Made"),
     "juice_l": N_("Juice, L"),
     "juice_temperature_c": N_("Temperature of the juice, °C"),
     "kind": N_("Kind"),
@@ -66,6 +81,7 @@ LABELS: Mapping[str, str] = {
     "to_store": N_("To which store"),
     "value": N_("Value read"),
     "variety": N_("Variety"),
+    "vat": N_("Vat"),
     "volume_l": N_("Volume, L"),
     "volume_temperature_c": N_("Temperature of the volume, °C"),
     "wash": N_("Wash"),
@@ -73,7 +89,10 @@ LABELS: Mapping[str, str] = {
     "what": N_("What it is"),
 }
 
+LABELS: Mapping[str, str] = _Labels(_LABELS)
+
 CHOICES: Mapping[str, str] = {
+    "blend": N_("vat made up"),
     "brix": N_("Brix, °Bx"),
     "cask": N_("into casks"),
     "density_meter": N_("density meter, % vol at 20 °C"),
@@ -122,11 +141,16 @@ CHOICES: Mapping[str, str] = {
 
 TABLES: Mapping[str, str] = {
     "loads": N_("Loads of cane"),
+    "washes": N_("Washes"),
     "wash_readings": N_("Wash readings"),
+    "runs": N_("Runs of the stills"),
     "run_readings": N_("Still readings"),
+    "receivers": N_("Receivers gauged"),
     "fills": N_("Fills of casks"),
     "gauges": N_("Gauges of casks"),
     "cask_events": N_("Leaks, samples, moves, dumps"),
+    "received": N_("Received from elsewhere"),
+    "blends": N_("Vats made up"),
     "draws": N_("Draws"),
     "lots": N_("Lots of bottles"),
 }
@@ -138,10 +162,5 @@ TITLES: Mapping[str, str] = {
     "vessels": N_("Tanks and stills"),
     "casks": N_("Casks"),
     "fields": N_("Fields"),
-    "washes": N_("Washes"),
-    "runs": N_("Runs of the stills"),
-    "receivers": N_("What the receivers held"),
-    "received": N_("What was received"),
-    "blends": N_("Blends"),
 }
 """Every kind of record, by table."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -19,7 +20,8 @@ def offers(session: Session, columns: Sequence[Column], form: str) -> dict[str, 
     """Return the codes that each field can offer, newest first."""
     found = {}
     for column in columns:
-        query = _empty_casks() if (form, column.name) == ("cask-fill", "cask") else _QUERIES.get(column.name)
+        name = re.sub(r"_\d+$", "", column.name)
+        query = _empty_casks() if (form, name) == ("cask-fill", "cask") else _QUERIES.get(name)
         if query is not None:
             found[column.name] = list(session.scalars(query.limit(MOST)))
     return found
@@ -46,12 +48,32 @@ def _batches(kind: str) -> Select[Any]:
     return select(b.code).where(b.kind == kind).order_by(b.id.desc())
 
 
+def _sources() -> Select[Any]:
+    """Select washes that stand, casks that are full, and what was received, gauged or blended last."""
+    b = t.batches.c
+    gone = select(t.fills.c.id).where(t.fills.c.emptied_at.is_not(None))
+    done = select(t.washes.c.id).where(t.washes.c.ended_at.is_not(None))
+    kinds = ("wash", "receiver", "fill", "blend", "received")
+    return select(b.code).where(b.kind.in_(kinds), b.id.not_in(gone), b.id.not_in(done)).order_by(b.id.desc())
+
+
+def _free(table: Any, *kinds: str) -> Select[Any]:
+    """Select the tanks or stills in which nothing is under way."""
+    v, c = t.vessels.c, table.c
+    taken = select(c.id).where(c.vessel_id == v.id, c.ended_at.is_(None)).exists()
+    return select(v.code).where(v.kind.in_(kinds), ~taken).order_by(v.code)
+
+
 _QUERIES: Mapping[str, Select[Any]] = {
     "cask": _casks(),
     "wash": _open(t.washes, t.washes.c.ended_at),
     "run": _open(t.runs, t.runs.c.ended_at),
     "field": _batches("field"),
-    "from": _batches("receiver"),
+    "from": _sources(),
+    "load": _batches("load"),
+    "tank": _free(t.washes, "tank"),
+    "still": _free(t.runs, "wash_still", "spirit_still"),
+    "vat": select(t.vessels.c.code).where(t.vessels.c.kind.in_(("vat", "tank"))).order_by(t.vessels.c.code),
     "store": select(t.stores.c.code).order_by(t.stores.c.code),
     "to_store": select(t.stores.c.code).order_by(t.stores.c.code),
 }

@@ -12,8 +12,9 @@ from werkzeug.wrappers import Response
 from kiosk.production.blueprint import WRITERS, bp
 from kiosk.production.entering import correcting, offering
 from kiosk.production.entering import held as held_back
+from kiosk.production.entering.asking import Form
 from kiosk.production.entering.entering import enter
-from kiosk.production.entering.forms import FORMS, Form
+from kiosk.production.entering.forms import FORMS, GROUPS
 from kiosk.production.entering.held import Waiting
 from kiosk.production.entering.held_views import found
 from kiosk.production.entering.labels import CHOICES, TABLES
@@ -42,7 +43,7 @@ def records() -> str:
         waits = len(held_back.waiting(session))
         newest = {table: correcting.latest(session, house().site, table) for table in TABLES}
     done = forms.local_path(request.args.get("done"), "")
-    here = {"forms": FORMS.values(), "waits": waits, "newest": newest, "tables": TABLES, "done": done}
+    here = {"groups": GROUPS, "waits": waits, "newest": newest, "tables": TABLES, "done": done}
     return render_template("production/records.html", choices=CHOICES, **here)
 
 

@@ -57,12 +57,15 @@ def _loops(chain: Chain, book: Book) -> Iterator[RecordFault]:
 
 
 def _late(chain: Chain, book: Book) -> Iterator[RecordFault]:
-    first_out: dict[int, datetime] = {}
+    first_out: dict[int, Edge] = {}
     for edge in chain.edges:
-        first_out.setdefault(edge.from_id, edge.at)
+        first_out.setdefault(edge.from_id, edge)
     for edge in chain.edges:
-        if edge.to_id in first_out and edge.at > first_out[edge.to_id]:
-            yield from _at_draw(book, edge, "at", chain.names[edge.to_id][1], TOO_LATE)
+        first = first_out.get(edge.to_id)
+        if first and edge.at > first.at:
+            said = (chain.names[edge.to_id][1], TOO_LATE)
+            # Where the draw in was known already, it is the draw out that cannot be.
+            yield from list(_at_draw(book, edge, "at", *said)) or _at_draw(book, first, "at", *said)
 
 
 def _at_draw(

@@ -8,7 +8,7 @@ and its neighbours pass.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from itertools import pairwise
 from typing import TypeVar
 
@@ -34,6 +34,10 @@ OVER = N_(
     "{file}, row {row}, {column}: {found} are drawn out of {batch}, which held {held}. "
     "Check both measurements."
 )
+OVER_ESTIMATE = N_(
+    "{file}, row {row}, {column}: {found} are drawn out of {batch}, which by its own readings held {held}. "
+    "Check both measurements."
+)
 MORE_BOTTLES = N_(
     "{file}, row {row}, {column}: the bottles hold {found} of pure alcohol, but {held} were drawn into "
     "the lot. Check bottles, strength and draws."
@@ -56,10 +60,15 @@ WASH_TOLERANCE = 1.08  # alcohol worked out from two gravities
 T = TypeVar("T")
 
 
-def amount_doubts(session: Session, chain: Chain, book: Book) -> Iterator[RecordFault]:
-    """Find draws over what there was, and bottles over what was drawn into their lot."""
+def amount_doubts(
+    session: Session, chain: Chain, book: Book, lot_ids: Collection[int] | None = None
+) -> Iterator[RecordFault]:
+    """Find draws over what there was, and bottles over what was drawn into their lot.
+
+    All lots are looked at, or those named.
+    """
     yield from _over(chain, book)
-    yield from _bottles(session, chain, book)
+    yield from _bottles(session, chain, book, lot_ids)
 
 
 def cask_doubts(session: Session, book: Book, import_id: int) -> Iterator[RecordFault]:
@@ -166,17 +175,25 @@ def _overfull(session: Session, book: Book, import_id: int) -> Iterator[RecordFa
 
 def _over(chain: Chain, book: Book) -> Iterator[RecordFault]:
     out: dict[tuple[int, str], list[Edge]] = defaultdict(list)
+    by_gravities = _by_gravities(chain)
     for edge in chain.edges:
         if (edge.from_id, edge.measure) in chain.holds:
             out[edge.from_id, edge.measure].append(edge)
     for place, edges in out.items():
         kind, code = chain.names[place[0]]
-        most = chain.holds[place] * (WASH_TOLERANCE if kind == "wash" else GAUGE_TOLERANCE)
+        most = chain.holds[place] * (WASH_TOLERANCE if place[0] in by_gravities else GAUGE_TOLERANCE)
         if sum(edge.amount for edge in edges) > most:
             said = {"batch": code, "held": _said(chain.holds[place], place[1])}
             for record, total in _last_over(edges, most, book):
                 column = "alcohol_l" if place[1] == ALCOHOL_ML else "sugar_kg"
-                yield fault_at(record, column, _said(total, place[1]), OVER, **said)
+                message = OVER_ESTIMATE if kind in ("wash", "run") else OVER
+                yield fault_at(record, column, _said(total, place[1]), message, **said)
+
+
+def _by_gravities(chain: Chain) -> frozenset[int]:
+    """Return the washes, and the runs charged with them: what they hold is worked out from gravities."""
+    washes = {one for one, (kind, _code) in chain.names.items() if kind == "wash"}
+    return frozenset({*washes, *(edge.to_id for edge in chain.edges if edge.from_id in washes)})
 
 
 def _last_over(edges: Sequence[Edge], most: float, book: Book) -> Iterator[tuple[Record, float]]:
@@ -189,12 +206,16 @@ def _last_over(edges: Sequence[Edge], most: float, book: Book) -> Iterator[tuple
             total -= edge.amount
 
 
-def _bottles(session: Session, chain: Chain, book: Book) -> Iterator[RecordFault]:
+def _bottles(
+    session: Session, chain: Chain, book: Book, lot_ids: Collection[int] | None
+) -> Iterator[RecordFault]:
     drawn: dict[int, int] = defaultdict(int)
     for edge in chain.edges:
         drawn[edge.to_id] += edge.amount
     c = t.lots.c
-    for lot_id, bottles, bottle_ml, abv_e2 in session.execute(select(c.id, c.bottles, c.bottle_ml, c.abv_e2)):
+    lots = select(c.id, c.bottles, c.bottle_ml, c.abv_e2)
+    asked = lots if lot_ids is None else lots.where(c.id.in_(lot_ids))
+    for lot_id, bottles, bottle_ml, abv_e2 in session.execute(asked):
         alcohol_ml = bottles * bottle_ml * abv_e2 / 10_000
         if alcohol_ml > drawn[lot_id] * GAUGE_TOLERANCE:
             record = book.naming(*chain.names[lot_id])

@@ -32,6 +32,7 @@ NEVER_AS_IT_IS = frozenset({ABOVE_PURE, IN_FUTURE})
 CONFIRMABLE = frozenset(
     {
         doubting.OVER,
+        doubting.OVER_ESTIMATE,
         doubting.MORE_BOTTLES,
         doubting.OVERFULL,
         doubting.GAIN,

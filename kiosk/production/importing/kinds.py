@@ -20,7 +20,7 @@ from kiosk.production.importing.columns import Column, choice, code, day, moment
 from kiosk.store.tables import production as t
 
 CUTS = ("low_wines", "heads", "hearts", "tails")
-BATCHES = ("field", "load", "wash", "run", "receiver", "fill", "received", "lot")
+BATCHES = ("field", "load", "wash", "run", "receiver", "fill", "blend", "received", "lot")
 
 TEMPERATURE_C = number("temperature_c", -20, 40)
 READING: tuple[Column, ...] = (
@@ -256,6 +256,33 @@ RECEIVED = Kind(
     },
     batch="received",
 )
+
+
+def _blend(cells: Cells, tare_of: TareOf) -> dict[str, Any]:
+    found = b.spirit(cells)
+    return {
+        "vessel_id": Ref("vessel", cells["vat"], "vat"),
+        "made_at": cells["made_at"],
+        "volume_ml": found["volume20_ml"],
+        "alcohol_ml": found["alcohol_ml"],
+    }
+
+
+BLENDS = Kind(
+    "blends.csv",
+    t.blends,
+    ("code",),
+    (
+        code("code"),
+        code("vat"),
+        moment("made_at"),
+        number("volume_l", 0, 500_000),
+        number("volume_temperature_c", -20, 40),
+        *READING,
+    ),
+    _blend,
+    batch="blend",
+)
 LOTS = Kind(
     "lots.csv",
     t.lots,
@@ -376,6 +403,7 @@ KINDS = (
     RUN_READINGS,
     RECEIVERS,
     RECEIVED,
+    BLENDS,
     LOTS,
     FILLS,
     GAUGES,

@@ -6,6 +6,7 @@ import pytest
 from sqlalchemy import Table, func, select
 
 from kiosk.figures.strength import reading_abv_percent, volume_at, volume_of_mass
+from kiosk.production.entering.forms import FORMS
 from kiosk.production.entering.reading import EntryFaults
 from kiosk.store.changes import versions
 from kiosk.store.engine import Store
@@ -22,10 +23,23 @@ DIPPED = {
     "temperature_c": "30",
 }
 AT = "2026-06-15 09:00"
+GAUGED = {"volume_l": "1", "volume_temperature_c": "20", "reading": "77", **METER}
+
+
+def part(n: int, **cells: str) -> dict[str, str]:
+    """Return the cells of one row of what goes into a batch."""
+    return {f"{name}_{n}": value for name, value in cells.items()}
+
+
+HEADS = {"from_kind": "receiver", "from": "SR-1-HD", "volume_l": "1", "volume_temperature_c": "20"}
+TAILS = {"from_kind": "receiver", "from": "SR-1-TL", "volume_l": "40", "volume_temperature_c": "20"}
 RIGHT = {
     "cask-fill": {"code": "F-2", "cask": "C-2", "store": "BAJA", "at": AT, "from_kind": "receiver"}
-    | {"from": "SR-1-LW", "how": "dip", "volume_l": "1", "volume_temperature_c": "20", "reading": "60"}
-    | {**METER, "from": "SR-1-HD"},
+    | {"from": "SR-1-HD", "how": "dip", "volume_l": "1", "volume_temperature_c": "20", "reading": "60"}
+    | METER,
+    "top-up": {"cask": "C-1", "code": "F-3", "store": "BAJA", "at": AT, "from_kind": "receiver"}
+    | {"from": "SR-1-HD", "added_l": "1", "added_temperature_c": "20", "added_reading": "77"}
+    | {"added_reading_temperature_c": "20", **GAUGED, "volume_l": "159", "reading": "60.1"},
     "regauge-volume": {"cask": "C-1", "at": AT, **DIPPED},
     "regauge-weight": {"cask": "C-1", "at": AT, "gross_kg": "185", "reading": "60", **METER},
     "leak": {"cask": "C-1", "at": AT},
@@ -35,9 +49,21 @@ RIGHT = {
     "move": {"cask": "C-1", "at": AT, "to_store": "BAJA"},
     "mill-load": {"code": "L-2", "field": "HILL", "cut_on": "2026-06-14", "milled_at": AT, "cane_kg": "900"}
     | {"juice_l": "500", "juice_temperature_c": "30", "brix": "17"},
+    "wash-set": {"code": "W-2", "tank": "T1", "at": AT, "volume_l": "20", "volume_temperature_c": "30"}
+    | part(1, load="L-1", juice_l="10", brix="16"),
     "wash-reading": {"wash": "W-1", "at": AT, "kind": "ph", "value": "4.2"},
+    "run-start": {"code": "SR-2", "still": "SS", "kind": "spirit", "at": AT, "instrument": "density_meter"}
+    | part(1, **HEADS, reading="78", temperature_c="28")
+    | part(2, **TAILS, reading="25", temperature_c="28"),
     "still-reading": {"run": "SR-1", "at": "2026-06-06 13:45", "cut": "tails", "collected_l": "258"}
     | {"collected_temperature_c": "28", "reading": "8", **METER},
+    "receiver": {"code": "SR-1-PT", "run": "SR-1", "held_cut": "pot", "at": AT, "fate": "destroyed"}
+    | {**GAUGED, "volume_l": "200", "reading": "0.5"},
+    "received": {"code": "RS-1", "kind": "spirit", "what": "cane spirit", "origin": "elsewhere", "at": AT}
+    | {**GAUGED, "volume_l": "400", "reading": "62"},
+    "blend": {"code": "V-2", "vat": "V1", "at": AT, **GAUGED, "volume_l": "41", "reading": "26.3"}
+    | part(1, **HEADS, reading="78", temperature_c="28")
+    | part(2, **TAILS, reading="25", temperature_c="28"),
     "bottling": {"code": "BL-2", "product": "blanco", "at": AT, "bottles": "2", "bottle_ml": "750"}
     | {"abv_percent": "40", "strength_basis": "distilled", "from_kind": "receiver", "from": "SR-1-HD"}
     | {"volume_l": "1", "volume_temperature_c": "20", "reading": "77", **METER},
@@ -55,6 +81,10 @@ def faults_of(enter: Enter, form: str, **cells: str) -> dict[str, str]:
     with pytest.raises(EntryFaults) as refused:
         enter(form, **cells)
     return {fault.column: fault.message for fault in refused.value.faults}
+
+
+def test_every_form_is_tried_here() -> None:
+    assert {*RIGHT, "wash-end", "run-end"} == set(FORMS)
 
 
 @pytest.mark.parametrize("form", [name for name in RIGHT if name != "transfer"])

@@ -28,7 +28,7 @@ def test_a_whole_folder_is_taken_in(take: Take, store: Store) -> None:
     report = take()
     assert {file: counts.new for file, counts in report.files.items()} == {
         "stores.csv": 1,
-        "vessels.csv": 3,
+        "vessels.csv": 4,
         "casks.csv": 2,
         "fields.csv": 1,
         "loads.csv": 1,
@@ -38,11 +38,12 @@ def test_a_whole_folder_is_taken_in(take: Take, store: Store) -> None:
         "run_readings.csv": 4,
         "receivers.csv": 4,
         "received.csv": 1,
+        "blends.csv": 1,
         "lots.csv": 1,
         "fills.csv": 1,
         "gauges.csv": 2,
         "cask_events.csv": 1,
-        "draws.csv": 10,
+        "draws.csv": 11,
     }
     with store.read() as session:
         for kind in KINDS:
