@@ -198,8 +198,10 @@ class Bracketed:
         }
         return sorted(address for rule in rules for address in self._filled(rule))
 
-    def _records(self, session: Session) -> list[tuple[str, int | None]]:
-        return [(name, session.scalar(select(kind.table.c.id).limit(1))) for name, kind in BY_TABLE.items()]
+    def _records(self, session: Session) -> list[tuple[str, int]]:
+        """Return a record of every table that the demo holds any of."""
+        first = [(name, session.scalar(select(kind.table.c.id).limit(1))) for name, kind in BY_TABLE.items()]
+        return [(name, row_id) for name, row_id in first if row_id is not None]
 
     def _filled(self, rule: str) -> list[str]:
         with self.store.read() as session:
