@@ -39,5 +39,5 @@ def test_every_draw_is_an_edge_in_the_order_of_time(take_sqlite: Take, sqlite_st
     take_sqlite()
     with sqlite_store.read() as session:
         edges = read_chain(session).edges
-    assert len(edges) == 10
+    assert len(edges) == 11
     assert [edge.at for edge in edges] == sorted(edge.at for edge in edges)
