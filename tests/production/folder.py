@@ -52,7 +52,7 @@ SR-1-TL,SR-1,tails,2026-06-06 14:20,100,20,density_meter,25,28,feints
 GIN-1,fruit,ginger root,Hill farm,,2026-06-02
 """,
     "blends.csv": """code,vat,made_at,volume_l,volume_temperature_c,scale,reading,temperature_c
-V-1,V1,2026-06-09 09:00,2,20,density_meter,60,28
+VAT-1,V1,2026-06-09 09:00,2,20,density_meter,60,28
 """,
     "lots.csv": """code,product,bottled_on,bottles,bottle_ml,abv_percent,solids_g_per_l,strength_basis
 BL-1,blanco,2026-06-10,37,750,40,,distilled
@@ -78,7 +78,7 @@ run,SR-1,receiver,SR-1-HT,2026-06-06 14:20,,,108,150
 run,SR-1,receiver,SR-1-TL,2026-06-06 14:20,,,25,100
 receiver,SR-1-HT,fill,F-1,2026-06-08 10:00,,,96,160
 receiver,SR-1-HT,lot,BL-1,2026-06-10 09:00,,,11.5,
-receiver,SR-1-HD,blend,V-1,2026-06-09 09:00,,,1.2,
+receiver,SR-1-HD,blend,VAT-1,2026-06-09 09:00,,,1.2,
 """,
 }
 

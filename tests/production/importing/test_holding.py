@@ -58,7 +58,7 @@ def test_what_names_a_row_that_waits_waits_with_it_and_says_so(
         ("draws.csv", 10),
     }
     assert [place for place, messages in told.items() if messages != [WITH_ANOTHER]] == [("fills.csv", 2)]
-    assert count(sqlite_store, t.draws) == 9
+    assert count(sqlite_store, t.draws) == 10
     assert [one.recordable for one in waiting(sqlite_store)] == [False] * 5
 
 
@@ -71,7 +71,7 @@ def test_a_row_put_right_is_recorded_and_what_waited_for_it_follows(
         right = {**first.cells, "filled_at": "2026-06-08 10:00"}
         assert held.correct(session, site, first, first.revision, right, by=None, at=now)
     assert waiting(sqlite_store) == []
-    assert (count(sqlite_store, t.gauges), count(sqlite_store, t.draws)) == (2, 10)
+    assert (count(sqlite_store, t.gauges), count(sqlite_store, t.draws)) == (2, 11)
     again = take_sqlite(TOMORROW)
     assert (again.written, again.held, again.files["fills.csv"].same) == (0, (), 1)
 
