@@ -11,13 +11,14 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from kiosk.figures.drinks import Offer, Plan, Room, Sample, Sitting, plan
+from kiosk.figures.drinks import Offer, Plan, Room, Sample, ServicePolicy, Sitting, plan
 from kiosk.figures.plan import WELCOME
 from kiosk.site.settings import Site, WelcomeDrink
 from kiosk.store.errors import NoSuchRow
 from kiosk.store.tables.tasting import releases
 from kiosk.store.tables.tours import flights
 from kiosk.tasting.allergens import in_glass
+from kiosk.tasting.day_words import rules_of
 from kiosk.tasting.errors import UnknownProduct
 from kiosk.tasting.flights import Item, items
 from kiosk.tasting.policy import in_force
@@ -75,6 +76,7 @@ class FlightPlan:
     glasses: tuple[Planned, ...]  # the welcome drink first, where there is one
     plan: Plan | None
     bottles: tuple[Bottles, ...]
+    rules: ServicePolicy  # with the words of a manager that tighten them for the day
     in_force: bool
 
     @property
@@ -108,17 +110,23 @@ def look(session: Session, site: Site, flight_id: int, asked: Asked, now: dateti
     known = [here.sample(one) for one in glasses if one.item.pos != WELCOME and one.offer]
     whole = bool(known) and all(one.offer for one in glasses)
     welcome = next((here.sample(one) for one in glasses if one.item.pos == WELCOME and one.offer), None)
-    found = _plan(site, known, welcome, asked, here.open_ul) if whole else None
+    rules = rules_of(session, site, asked.room, site.service_day(asked.begins or now))
+    found = _plan(site, rules, known, welcome, asked, here.open_ul) if whole else None
     bottles = [here.bottles(product, found) for product in found.bottles] if found else []
-    return FlightPlan(row, glasses, found, tuple(bottles), in_force(session, site) is not None)
+    return FlightPlan(row, glasses, found, tuple(bottles), rules, in_force(session, site) is not None)
 
 
 def _plan(
-    site: Site, samples: Sequence[Sample], welcome: Sample | None, asked: Asked, open_ul: Mapping[str, int]
+    site: Site,
+    rules: ServicePolicy,
+    samples: Sequence[Sample],
+    welcome: Sample | None,
+    asked: Asked,
+    open_ul: Mapping[str, int],
 ) -> Plan:
     return plan(
         samples,
-        site.policy,
+        rules,
         drink=site.standard_drink,
         measures_ul=[measure.volume_ul for measure in site.measures],
         welcome=welcome,

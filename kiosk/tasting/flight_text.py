@@ -77,11 +77,11 @@ def shown(
     found: FlightPlan, asked: Asked, named: Iterable[tuple[int, Iterable[str]]], site: Site, words: Words
 ) -> ShownFlight:
     """Return a flight in the reader's words; `named` are the allergens that guests of a tour named."""
-    known, plan, here = found.plan, found.plan, list(named)
+    plan, here = found.plan, list(named)
     late = any(HOURS in codes for codes in plan.refusals.values()) if plan else False
     return ShownFlight(
         flight=found,
-        glasses=tuple(_glass(one, known, here, site, words) for one in found.glasses),
+        glasses=tuple(_glass(one, found, here, site, words) for one in found.glasses),
         drinks=numbers.number(drinks_had(plan.ethanol, site.standard_drink), 1, words) if plan else "",
         fits=bool(plan and plan.fits),
         remedies=tuple(_remedies(found, plan, site, words)) if plan else (),
@@ -95,9 +95,9 @@ def shown(
 
 
 def _glass(
-    one: Planned, plan: Plan | None, named: list[tuple[int, Iterable[str]]], site: Site, words: Words
+    one: Planned, found: FlightPlan, named: list[tuple[int, Iterable[str]]], site: Site, words: Words
 ) -> ShownGlass:
-    item = one.item
+    item, plan = one.item, found.plan
     codes = plan.refusals.get(item.pos, ()) if plan else ()
     turn = next((t for t in plan.turns if t.position == item.pos), None) if plan else None
     return ShownGlass(
@@ -107,7 +107,7 @@ def _glass(
         strength=_strength(one, words),
         twin=product_name(site, item.twin, words) if item.twin else "",
         contains=told(one.allergens, words),
-        why=tuple(reasons.for_staff(code, site.policy, words) for code in codes),
+        why=tuple(reasons.for_staff(code, found.rules, words) for code in codes),
         then=words.gettext(LIGHTER[turn.from_]) if turn else "",
         named_by=tuple(_named_by(item.glass, named, site, words)),
     )

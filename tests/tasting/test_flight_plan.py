@@ -8,11 +8,12 @@ from datetime import timedelta
 import pytest
 from sqlalchemy import event, select
 
-from kiosk.figures.drinks import Kind, Limit, drinks_had, parse_volume_ul
+from kiosk.figures.drinks import Kind, Limit, Word, drinks_had, parse_volume_ul
 from kiosk.site.settings import WelcomeDrink
 from kiosk.store import rows
 from kiosk.store.errors import NoSuchRow
 from kiosk.store.tables.tours import flight_items
+from kiosk.tasting import day_words
 from kiosk.tasting.flight_plan import Asked, look
 from tests.bar import opened, stocked
 from tests.tasting_room import OUNCE_UL, QUARTER_UL, RECIPES, US, Tasting, tasting_site
@@ -121,6 +122,16 @@ def test_rules_that_are_not_confirmed_are_said_to_be_so(tasting):
     assert seen(tasting).in_force
     stricter = replace(tasting.site, policy=replace(tasting.site.policy, guest_age=25))
     assert not seen(tasting, site=stricter).in_force
+
+
+def test_a_managers_word_for_the_day_tightens_the_plan(store, now, tmp_path):
+    here = begun(store, now, tmp_path, served=WelcomeDrink.ALCOHOL_FREE)
+    assert seen(here).plan.fits
+    half = Word("day_volume", parse_volume_ul("0.75 fl oz", round_up=True), now)
+    with store.write() as session:
+        day_words.give(session, here.site, here.tap(), "", half, "a hot day")
+    assert seen(here).plan.leave_out == (4, 5, 6)
+    assert seen(here, begins=now + timedelta(days=1)).plan.leave_out == ()
 
 
 def test_a_longer_flight_asks_no_more_of_the_database(store, now, tmp_path):
