@@ -83,6 +83,8 @@ ADDRESSES = {
     ("POST", "/staff/permits/age"): MANAGER,
     ("GET", "/staff/people"): MANAGER,
     ("POST", "/staff/people"): MANAGER,
+    ("GET", "/staff/people/<int:person_id>"): MANAGER,
+    ("POST", "/staff/people/<int:person_id>"): MANAGER,
     ("POST", "/staff/readings"): {"instrument"},
     ("GET", "/staff/readings/instruments"): MANAGER,
     ("POST", "/staff/readings/instruments"): MANAGER,

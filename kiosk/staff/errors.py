@@ -76,6 +76,20 @@ class UnknownChoice(StaffError):
     message = N_("{found} is none of: {allowed}.")
 
 
+class NotHere(StaffError):
+    """Only of those who work here something is changed."""
+
+    status = 404
+    message = N_("Nobody of that name works here.")
+
+
+class LastManager(StaffError):
+    """Somebody has to be able to give roles and sign releases."""
+
+    status = 409
+    message = N_("This is the only manager. Give somebody else that role first.")
+
+
 class CodeRefused(StaffError):
     """The one-time code is wrong, used, or too old; they look alike on purpose."""
 

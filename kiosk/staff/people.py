@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from datetime import datetime
 from unicodedata import normalize
 
-from sqlalchemy import func, or_, select
+from sqlalchemy import delete, func, or_, select
 from sqlalchemy import insert as insert_into
 from sqlalchemy.orm import Session
 
 from kiosk.site.settings import Site
-from kiosk.staff.errors import NameMissing, NameTaken, UnknownChoice
+from kiosk.staff.errors import LastManager, NameMissing, NameTaken, NotHere, UnknownChoice
 from kiosk.store import rows
 from kiosk.store.tables.shared import history
 from kiosk.store.tables.staff import staff, staff_roles
@@ -60,20 +60,56 @@ def add_person(
     _check(session, site, name, set(roles), languages)
     values = {"name": name, "pin_hash": pin_hash, "languages": list(languages)}
     staff_id = rows.insert(session, staff, values)
-    session.execute(insert_into(staff_roles), [{"staff_id": staff_id, "role": role} for role in wanted])
-    session.execute(
-        insert_into(history).values(
-            table_name="staff_roles",
-            row_id=staff_id,
-            revision=1,
-            act="roles",
-            before={"given": wanted},
-            at=now,
-            by=by,
-            why="",
-        )
-    )
+    _give(session, staff_id, wanted, now, by)
     return staff_id
+
+
+def change_roles(
+    session: Session, site: Site, staff_id: int, roles: Iterable[str], now: datetime, *, by: int
+) -> None:
+    """Give somebody other roles; the former ones stay in the history. They count from the next page on.
+
+    Raises `UnknownChoice`, `NotHere`, and `LastManager` where nobody would be left to give roles.
+    """
+    given = set(roles)
+    _check_choice(given, ROLES)
+    _demand_here(session, site, staff_id, now)
+    if "manager" not in given:
+        _demand_another_manager(session, site, staff_id, now)
+    session.execute(delete(staff_roles).where(staff_roles.c.staff_id == staff_id))
+    _give(session, staff_id, [role for role in ROLES if role in given], now, by)
+
+
+def leave(session: Session, site: Site, staff_id: int, now: datetime, *, by: int) -> None:
+    """Let somebody work here no more from today on; what they did stays under their name.
+
+    Raises `NotHere`, and `LastManager`.
+    """
+    _demand_here(session, site, staff_id, now)
+    _demand_another_manager(session, site, staff_id, now)
+    revision = session.scalar(select(staff.c.revision).where(staff.c.id == staff_id)) or 0
+    gone = {"left_on": site.local(now).date()}
+    rows.change(session, staff, staff_id, revision, gone, by=by, at=now, why="left")
+
+
+def _give(session: Session, staff_id: int, roles: Sequence[str], now: datetime, by: int | None) -> None:
+    h = history.c
+    session.execute(insert_into(staff_roles), [{"staff_id": staff_id, "role": role} for role in roles])
+    before = select(func.count()).where(h.table_name == staff_roles.name, h.row_id == staff_id)
+    told = {"table_name": staff_roles.name, "row_id": staff_id, "act": "roles", "before": {"given": roles}}
+    n = session.scalar(before) or 0
+    session.execute(insert_into(history).values(**told, revision=n + 1, at=now, by=by, why=""))
+
+
+def _demand_here(session: Session, site: Site, staff_id: int, now: datetime) -> None:
+    session.execute(select(staff.c.id).where(staff.c.id == staff_id).with_for_update())
+    if staff_id not in {one.id for one in members(session, site, now)}:
+        raise NotHere()
+
+
+def _demand_another_manager(session: Session, site: Site, staff_id: int, now: datetime) -> None:
+    if not any("manager" in one.roles and one.id != staff_id for one in members(session, site, now)):
+        raise LastManager()
 
 
 def anybody(session: Session) -> bool:
@@ -108,8 +144,11 @@ def _check(session: Session, site: Site, name: str, roles: set[str], languages: 
         raise NameMissing()
     if session.scalar(select(staff.c.id).where(staff.c.name == name)):
         raise NameTaken(name=name)
-    known = [language.code for language in site.languages]
-    for found, allowed in ((roles, ROLES), (set(languages), known)):
-        strange = found.difference(allowed)
-        if strange or not found:
-            raise UnknownChoice(found=", ".join(sorted(strange)) or "—", allowed=", ".join(allowed))
+    _check_choice(roles, ROLES)
+    _check_choice(set(languages), [language.code for language in site.languages])
+
+
+def _check_choice(found: set[str], allowed: Sequence[str]) -> None:
+    strange = found.difference(allowed)
+    if strange or not found:
+        raise UnknownChoice(found=", ".join(sorted(strange)) or "—", allowed=", ".join(allowed))

@@ -111,6 +111,17 @@ def forget(session: Session, now: datetime) -> None:
     session.execute(delete(sessions).where(sessions.c.started_at < now - SHIFT))
 
 
+def lift_waits(session: Session, staff_id: int) -> None:
+    """End the waits after somebody's wrong PINs, on every device, by a manager's word on the spot."""
+    wrong = (sign_ins.c.staff_id == staff_id, sign_ins.c.ok.is_(False))
+    session.execute(delete(sign_ins).where(*wrong))
+
+
+def sign_out_everywhere(session: Session, staff_id: int) -> None:
+    """End everything that somebody has open, on every device."""
+    session.execute(delete(sessions).where(sessions.c.staff_id == staff_id))
+
+
 def _begin(session: Session, staff_id: int, device_id: int, now: datetime, today: date) -> _Try:
     person = session.execute(
         select(staff.c.pin_hash, staff.c.left_on).where(staff.c.id == staff_id).with_for_update()

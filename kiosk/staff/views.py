@@ -145,6 +145,32 @@ def new_person() -> Response:
     return redirect(url_for("staff.people"))
 
 
+@bp.get("/people/<int:person_id>")
+@open_to("manager")
+def person(person_id: int) -> str:
+    """Show somebody's roles, and what a manager may do for them."""
+    return _person_page(person_id, {})
+
+
+@bp.post("/people/<int:person_id>")
+@open_to("manager")
+def change_person(person_id: int) -> Response:
+    """Give somebody other roles, lift their waits, or let them leave."""
+    act, roles, by, at, site = forms.text("act"), request.form.getlist("role"), _me().id, now(), house().site
+    try:
+        with house().store.write() as session:
+            if act == "lift":
+                signing_in.lift_waits(session, person_id)
+            elif act == "leave":
+                staff_list.leave(session, site, person_id, at, by=by)
+                signing_in.sign_out_everywhere(session, person_id)
+            else:
+                staff_list.change_roles(session, site, person_id, roles, at, by=by)
+    except StaffError as refusal:
+        return make_response(_person_page(person_id, _told(refusal)), refusal.status)
+    return redirect(url_for("staff.people"), 303)
+
+
 def _here() -> access.Device:
     found = access.device()
     if found is None:
@@ -206,3 +232,12 @@ def _people_page(wrong: dict[str, str]) -> str:
     return render_template(
         "staff/people.html", wrong=wrong, people=everybody, role_names=staff_list.ROLE_NAMES
     )
+
+
+def _person_page(person_id: int, wrong: dict[str, str]) -> str:
+    with house().store.read() as session:
+        everybody = staff_list.members(session, house().site, now())
+    found = next((one for one in everybody if one.id == person_id), None)
+    if found is None:
+        raise NotFound()
+    return render_template("staff/person.html", wrong=wrong, one=found, role_names=staff_list.ROLE_NAMES)

@@ -46,6 +46,7 @@ STAFF_PAGES = (
     "/staff/rules",
     "/staff/devices",
     "/staff/people",
+    "/staff/people/1",
     "/staff/permits",
     "/staff/sign-in",
 )

@@ -8,8 +8,8 @@ import pytest
 from sqlalchemy import select
 
 from kiosk.site.settings import Site
-from kiosk.staff.errors import NameMissing, NameTaken, UnknownChoice
-from kiosk.staff.people import add_person, anybody, members, name_order
+from kiosk.staff.errors import LastManager, NameMissing, NameTaken, NotHere, UnknownChoice
+from kiosk.staff.people import add_person, anybody, change_roles, leave, members, name_order
 from kiosk.store import rows
 from kiosk.store.engine import Store
 from kiosk.store.tables.shared import history
@@ -78,3 +78,50 @@ def test_who_was_given_which_roles_by_whom_is_kept_without_a_name(
         kept = session.execute(select(history.c.before, history.c.by).order_by(history.c.id.desc())).first()
     assert kept is not None
     assert (kept.before, kept.by) == ({"given": ["guide", "bar"]}, boss)
+
+
+def roles(store: Store, site: Site, now: datetime) -> dict[str, tuple[str, ...]]:
+    """Return everybody's roles."""
+    with store.read() as session:
+        return {one.name: one.roles for one in members(session, site, now)}
+
+
+def test_changed_roles_count_and_the_former_ones_are_kept(store: Store, site: Site, now: datetime) -> None:
+    boss, bea = hire(store, site, now, "Boss", ("manager",)), hire(store, site, now, "Bea", ("bar",))
+    with store.write() as session:
+        change_roles(session, site, bea, ["manager", "bar"], now, by=boss)
+    assert roles(store, site, now)["Bea"] == ("bar", "manager")
+    h = history.c
+    with store.read() as session:
+        kept = session.execute(select(h.before, h.by).where(h.row_id == bea).order_by(h.revision)).all()
+    assert [(row.before["given"], row.by) for row in kept] == [(["bar"], None), (["bar", "manager"], boss)]
+
+
+@pytest.mark.parametrize(
+    ("who", "given", "refusal"),
+    [
+        ("Bea", [], UnknownChoice),
+        ("Bea", ["owner"], UnknownChoice),
+        ("Boss", ["guide"], LastManager),
+        ("nobody", ["guide"], NotHere),
+    ],
+)
+def test_roles_that_cannot_be_given_change_nothing(
+    store: Store, site: Site, now: datetime, who: str, given: list[str], refusal: type[Exception]
+) -> None:
+    people = (("Boss", "manager"), ("Bea", "bar"))
+    ids = {name: hire(store, site, now, name, (role,)) for name, role in people}
+    before = roles(store, site, now)
+    with pytest.raises(refusal), store.write() as session:
+        change_roles(session, site, ids.get(who, 999), given, now, by=ids["Boss"])
+    assert roles(store, site, now) == before
+
+
+def test_who_leaves_is_gone_today_and_the_only_manager_stays(store: Store, site: Site, now: datetime) -> None:
+    boss, bea = hire(store, site, now, "Boss", ("manager",)), hire(store, site, now, "Bea", ("bar",))
+    with store.write() as session:
+        leave(session, site, bea, now, by=boss)
+    assert list(roles(store, site, now)) == ["Boss"]
+    for who, refusal in ((boss, LastManager), (bea, NotHere)):
+        with pytest.raises(refusal), store.write() as session:
+            leave(session, site, who, now, by=boss)

@@ -174,3 +174,38 @@ def test_a_pin_is_hashed_before_the_write_begins(app, manager, sqlite_store, mon
     fields = {"name": "Dora", "pin": "731946", "role": "bar", "language": "es"}
     assert manager.post("/staff/people", **fields).status_code == 302
     assert open_writes == [0]
+
+
+def test_a_manager_changes_roles_on_the_spot(
+    manager: Screen, app: Flask, sqlite_store: Store, site: Site, now: datetime
+) -> None:
+    celia = hire(sqlite_store, site, now, "Celia", ("bar",))
+    assert manager.post(f"/staff/people/{celia}", act="roles", role=["guide", "trainee"]).status_code == 303
+    with sqlite_store.read() as session:
+        (found,) = [one for one in members(session, site, now) if one.id == celia]
+    assert found.roles == ("guide", "trainee")
+    assert 'value="guide" checked' in manager.get(f"/staff/people/{celia}").get_data(as_text=True)
+    assert manager.post(f"/staff/people/{celia}", act="roles").status_code == 422
+
+
+def test_who_leaves_is_signed_out_everywhere_and_signs_in_no_more(
+    manager: Screen, app: Flask, sqlite_store: Store, site: Site, now: datetime
+) -> None:
+    celia, other = hire(sqlite_store, site, now, "Celia", ("bar",)), Screen(app)
+    other.enrol(sqlite_store, site, now, name="bar")
+    other.sign_in(celia)
+    assert manager.post(f"/staff/people/{celia}", act="leave").status_code == 303
+    assert other.get("/staff/people").headers["Location"].startswith("/staff/sign-in")
+    assert other.sign_in(celia).status_code == 403
+    assert manager.get(f"/staff/people/{celia}").status_code == 404
+
+
+def test_a_manager_lifts_the_wait_after_wrong_pins(
+    manager: Screen, app: Flask, sqlite_store: Store, site: Site, now: datetime
+) -> None:
+    celia, other = hire(sqlite_store, site, now, "Celia", ("bar",)), Screen(app)
+    other.enrol(sqlite_store, site, now, name="bar")
+    assert other.sign_in(celia, "999998").status_code == 403
+    assert other.sign_in(celia).status_code == 429
+    assert manager.post(f"/staff/people/{celia}", act="lift").status_code == 303
+    assert other.sign_in(celia).status_code == 302

@@ -217,6 +217,7 @@ class Bracketed:
                 "<int:tour_id>": [str(tour_id)],
                 "<int:guest_id>": [str(guest_id)],
                 "<int:bottle_id>": [str(bottle_id)],
+                "<int:person_id>": ["1"],
                 "<int:flight_id>": [str(n) for n in session.scalars(select(tours.flights.c.id))],
                 "<table>/<int:row_id>": [f"{table}/{row_id}" for table, row_id in self._records(session)],
                 "<int:instrument_id>": ["1"],
