@@ -215,6 +215,14 @@ SITE = (
         facts={"low": 1, "high": 365},
     ),
     Setting(
+        "room_temperature_c",
+        values.whole(0, 40),
+        N_("a whole number from {low} to {high}"),
+        "How warm the tasting rooms are in °C, where nobody has read a thermometer.",
+        default=25,
+        facts={"low": 0, "high": 40},
+    ),
+    Setting(
         "database",
         values.matching(r"(?:sqlite|postgresql)(?:\+[a-z0-9]+)?://.*"),
         N_("an address that begins with sqlite:/// or postgresql://"),

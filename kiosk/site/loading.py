@@ -174,6 +174,7 @@ def _site(
         trusted_hosts=tuple(hosts),
         staff_over_http=read["staff_over_http"] is not None,
         retention_days=read["retention_days"],
+        room_temperature_c=read["room_temperature_c"],
         colours=Colours(**read["colours"]),
         route=tuple(_route_stop(entry) for entry in read["route"]),
         database=database,

@@ -132,6 +132,8 @@ class Site:
     products: Mapping[str, Product]
     database: str  # SQLAlchemy URL
     secret: bytes = field(repr=False)
+    # Of the tasting rooms, where nobody has read a thermometer.
+    room_temperature_c: int = 25
     # Lines that stand with every product, by language: advertiser, warning, age.
     label_lines: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     # Products and kinds of release for which the law asks a formula or an approval.

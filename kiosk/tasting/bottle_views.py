@@ -179,8 +179,8 @@ def warmth_unit() -> str:
 
 
 def temperature_mc() -> int | None:
-    """Return the form's temperature in thousandths of a °C, or None."""
-    sent = forms.text("temperature")
+    """Return the temperature that was sent, by form or address, in thousandths of a °C, or None."""
+    sent = request.values.get("temperature", "").strip()
     if not sent:
         return None
     read = numbers.parse_number(sent, words())

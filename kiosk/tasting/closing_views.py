@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
+from decimal import Decimal
 from typing import Any
 
 from flask import Response, make_response, redirect, render_template, request, url_for
@@ -12,6 +13,7 @@ from werkzeug.exceptions import NotFound
 from werkzeug.wrappers import Response as Answer
 
 from kiosk.paper.sheet import Paper
+from kiosk.site.settings import Units
 from kiosk.staff import signing_in
 from kiosk.staff.errors import StaffError
 from kiosk.store.engine import run
@@ -26,10 +28,8 @@ from kiosk.tasting.closing_text import ShownClosing, csv_text, shown
 from kiosk.web import access, forms
 from kiosk.web.access import open_to
 from kiosk.web.house import house, now, words
+from kiosk.words import numbers
 from kiosk.words.errors import sentence
-
-USUAL_MC = 25_000
-"""A warm room, until somebody reads a thermometer."""
 
 
 @bp.get("/closing")
@@ -46,12 +46,11 @@ def sign_closing() -> Answer:
     person, device = access.person(), access.device()
     assert person is not None  # `open_to` lets nobody else through
     assert device is not None
-    room, day, warm = room_asked(), _day(), temperature_mc()
+    room, day, warm_c = room_asked(), _day(), _warm_c()
     try:
         signing_in.sign_in(house().store, house().site, person.id, device.id, forms.text("pin"), now())
     except StaffError as refusal:
         return make_response(_page(sentence(refusal, words())), refusal.status)
-    warm_c = (USUAL_MC if warm is None else warm) / 1000
     done = run(
         house().store,
         lambda session: closes.sign(session, house().site, tap(), room, day, warm_c, now()),
@@ -80,12 +79,11 @@ def closing_as_table() -> Response:
 
 def _page(wrong: str) -> str:
     here, room, day = house(), room_asked(), _day()
-    warm = temperature_mc() if request.method == "POST" else None
+    warm_c = _warm_c()
     with here.store.read() as session:
         signed = closes.closings_of(session, room, day)
         asked = _chosen(signed)
         names = _names(session)
-        warm_c = (USUAL_MC if warm is None else warm) / 1000
         body = asked.body if asked else closes.body(session, here.site, room, day, warm_c)
         late = closes.truth_since(session, here.site, signed[0]) if signed else 0
     return render_template(
@@ -101,7 +99,20 @@ def _page(wrong: str) -> str:
         wrong=wrong,
         new_key=new_key,
         warmth=warmth_unit(),
+        warm=numbers.plain_number(_in_unit(warm_c), words()),
     )
+
+
+def _warm_c() -> float:
+    """Return how warm the room is: as somebody read it, else as the site says that it usually is."""
+    read = temperature_mc()
+    return house().site.room_temperature_c if read is None else read / 1000
+
+
+def _in_unit(celsius: float) -> Decimal:
+    """Return a temperature in the unit in which this site reads a room's, to a tenth."""
+    shown = celsius * 9 / 5 + 32 if house().site.units is Units.US else celsius
+    return Decimal(str(round(shown, 1)))
 
 
 def _signed() -> tuple[ShownClosing, Closing]:

@@ -102,3 +102,20 @@ def test_a_late_entry_asks_for_a_new_revision(bar):
 )
 def test_no_cell_is_taken_for_a_formula(cell, kept):
     assert safe(cell) == kept
+
+
+def test_the_balance_is_reckoned_with_the_temperature_that_was_read_and_signed_with_it(bar):
+    """77 °F is the site's usual 25 °C; what is asked for stands in the page's own form of signing."""
+    usual = text(bar)
+    assert usual.count('name="temperature"') == usual.count('value="77"') == 2
+    assert "room at 25.0 °C" in usual
+    warm = text(bar, f"{PLACE}?temperature=86")
+    assert "room at 30.0 °C" in warm
+    assert warm.count('name="temperature"') == warm.count('value="86"') == 2
+    signed = bar.post(PLACE, page=PLACE, key=new_key(), pin=PIN, temperature="86")
+    assert "room at 30.0 °C" in text(bar, signed.headers["Location"])
+
+
+@pytest.mark.parametrize(("sent", "status"), [("warm", 400), ("300", 422)])
+def test_a_temperature_that_cannot_be_is_told(bar, sent, status):
+    assert bar.get(f"{PLACE}?temperature={sent}").status_code == status
