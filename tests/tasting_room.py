@@ -235,7 +235,7 @@ class Tasting:
     def correct(self, pour_key: str, kind: str, to: int | None = None, **tap: Any) -> Answer:
         """Correct a pour."""
         with self.store.write() as session:
-            return correct(session, CorrectionTap(self.tap(**tap), pour_key, kind, to), self.now)
+            return correct(session, self.site, CorrectionTap(self.tap(**tap), pour_key, kind, to), self.now)
 
     def step(self, kind: str) -> None:
         """Record a step of the tour."""

@@ -123,6 +123,8 @@ ADDRESSES = {
     ("POST", "/staff/tours/<int:tour_id>/tasting/correct"): POURERS,
     ("POST", "/staff/tours/<int:tour_id>/tasting/mark"): POURERS,
     ("POST", "/staff/tours/<int:tour_id>/tasting/pour"): POURERS,
+    ("POST", "/staff/tours/<int:tour_id>/tasting/round"): POURERS,
+    ("GET", "/staff/tours/<int:tour_id>/tasting/<int:guest_id>/turn"): POURERS,
     ("GET", "/staff/wall"): DEVICES,
     ("GET", "/staff/wall.json"): DEVICES,
 }

@@ -106,13 +106,15 @@ def allowance(
 
     `pours` are everything served to the guest from the start of the service day
     or of the longest window, whichever is earlier. Those dated after `now` count
-    too: a clock set back must not give anything away.
+    too: a clock set back must not give anything away. The glasses of a mat are served
+    in one instant: between two of them no time has to pass, after them it has.
     """
     strong = [served for served in pours if served.ethanol]
     now = now.astimezone(UTC)  # sums on a local clock go wrong where the clock is changed
     opens, closes = _hours(policy, at, now)
     gap = max((timedelta(seconds=x.most) for x in policy.limits if x.kind is Kind.GAP), default=timedelta(0))
-    last = max((served.at for served in strong), default=None)
+    apart = (served.at for served in strong if not (served.set_out and served.at == now))
+    last = max(apart, default=None)
     left: dict[str, Left] = {}
     refills: list[Refill] = []
     for limit in policy.limits:
@@ -268,11 +270,9 @@ def _other_visits(guest: Guest, strong: Iterable[Served], at: Room) -> set[int |
 
 
 def _tour_met(limit: Limit, guest: Guest, now: datetime) -> bool:
-    if limit.tour == "with":
-        return guest.tour_started_at is not None and guest.tour_started_at <= now
-    if limit.tour == "after":
-        return guest.tour_ended_at is not None and guest.tour_ended_at <= now
-    return True
+    begun = guest.tour_started_at is not None and guest.tour_started_at <= now
+    over = guest.tour_ended_at is not None and guest.tour_ended_at <= now
+    return {"with": begun and not over, "after": over}.get(limit.tour, True)
 
 
 def _day_ends(policy: ServicePolicy, at: Room) -> datetime:

@@ -59,6 +59,8 @@ class Served:
     """What counts for a guest, after every correction; `at` is when it was served.
 
     `done_at` is when its glass was empty or left, None while it stands before them.
+    `set_out` says that it was poured at a place before its guest sat down there;
+    `moved_at` is when it was told to have gone to this guest from another.
     """
 
     key: str
@@ -71,6 +73,8 @@ class Served:
     neat: bool = True
     done_at: datetime | None = None
     recipe: str | None = None
+    set_out: bool = False
+    moved_at: datetime | None = None
 
     @property
     def glass(self) -> str:
@@ -128,7 +132,7 @@ def counted(pours: Iterable[Pour], pour_marks: Iterable[PourMark]) -> list[Serve
 
 
 def _corrected(pour: Pour, marks: Sequence[PourMark]) -> Served | None:
-    at, guest_id, done_at = pour.at, pour.guest_id, None
+    at, guest_id, done_at, moved_at = pour.at, pour.guest_id, None, None
     for mark in marks:
         match mark.kind:
             case "mis_tap" | "not_served" | "cleared":
@@ -136,13 +140,14 @@ def _corrected(pour: Pour, marks: Sequence[PourMark]) -> Served | None:
             case "seated" if guest_id is None:
                 at, guest_id = mark.at, mark.guest_id
             case "to_guest":
-                guest_id, done_at = mark.guest_id, None
+                guest_id, done_at, moved_at = mark.guest_id, None, mark.at
             case "left" | "emptied":
                 done_at = mark.at
     if guest_id is None:
         return None
     what = (pour.product, pour.volume_ul, pour.abv_e2, pour.neat)
-    return Served(pour.key, at, guest_id, pour.visit, *what, done_at, pour.recipe)
+    last = (done_at, pour.recipe, pour.guest_id is None, moved_at)
+    return Served(pour.key, at, guest_id, pour.visit, *what, *last)
 
 
 def _order(entry: Mark | PourMark | Served) -> tuple[datetime, str]:

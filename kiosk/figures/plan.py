@@ -47,11 +47,11 @@ class Sample:
 class Sitting:
     """When and where a group tastes, and how fast: `talk_minutes` go with each sample.
 
-    `set_out` glasses stand before their guests together, all served at the start;
-    else each is taken to be empty before the next comes. `welcome_at` is when the
-    welcome drink is served, by default as if it were the first sample. The tour's
-    times are those planned, and `ticket` is the kind that the guests hold. Raises
-    FigureError without a server.
+    `set_out` glasses stand before their guests together, all served at the start
+    without a pause between them; else each is taken to be empty before the next
+    comes. `welcome_at` is when the welcome drink is served, by default as if it were
+    the first sample. The tour's times are those planned, and `ticket` is the kind
+    that the guests hold. Raises FigureError without a server.
     """
 
     room: Room
@@ -213,7 +213,7 @@ class _Table:
             if reasons:
                 refused[position] = reasons
             else:
-                had.append(_served(position, at, offer, None if self.sitting.set_out else at))
+                had.append(_served(position, at, offer, set_out=self.sitting.set_out))
         return refused
 
     def glasses(
@@ -234,11 +234,12 @@ class _Table:
 
 
 def _laid(policy: ServicePolicy, welcome: Sample | None, sitting: Sitting | None, guests: int) -> _Table:
-    if sitting is None:  # some noon of an endless day on which everything is open and the tour is over
+    if sitting is None:  # some noon of an endless day on which everything is open, tour or not
         noon = datetime(2000, 1, 1, 12, tzinfo=UTC)
         room = Room("", noon, noon + timedelta(days=30), UTC)
-        sitting = Sitting(room, noon, seconds_a_pour=0.0, tour_started_at=noon, tour_ended_at=noon)
-        policy = replace(policy, hours=(), rooms=())
+        sitting = Sitting(room, noon, seconds_a_pour=0.0)
+        limits = tuple(replace(limit, tour="") for limit in policy.limits)
+        policy = replace(policy, hours=(), rooms=(), limits=limits)
     guest = Guest(
         ServiceState.MAY_BE_SERVED,
         visit=1,
@@ -250,9 +251,10 @@ def _laid(policy: ServicePolicy, welcome: Sample | None, sitting: Sitting | None
     return _Table(policy, welcome, sitting, guests, guest, timedelta(seconds=seconds))
 
 
-def _served(position: int, at: datetime, offer: Offer, done_at: datetime | None) -> Served:
+def _served(position: int, at: datetime, offer: Offer, *, set_out: bool) -> Served:
     what = (offer.product, offer.volume_ul, offer.abv_e2, offer.neat)
-    return Served(f"{position:032x}", at, 0, 1, *what, done_at)
+    done_at = None if set_out else at
+    return Served(f"{position:032x}", at, 0, 1, *what, done_at, set_out=set_out)
 
 
 def _poured(flight: Sequence[Sample], volume_ul: int) -> list[Sample]:

@@ -8,10 +8,11 @@ somebody else out from another screen.
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from sqlalchemy import delete, select, update
+from sqlalchemy import delete, func, select, update
 from sqlalchemy import insert as insert_into
 from sqlalchemy.orm import Session
 
@@ -21,7 +22,7 @@ from kiosk.staff.people import name_order
 from kiosk.staff.pins import matches
 from kiosk.store.engine import Store
 from kiosk.store.tables.staff import sessions, sign_ins, staff, staff_roles
-from kiosk.web.access import IDLE, SHIFT
+from kiosk.web.access import IDLE, ROLES, SHIFT
 from kiosk.web.tokens import hashed, new_token
 
 LONGEST_WAIT_S = 900
@@ -29,6 +30,15 @@ REMEMBERED = timedelta(days=1)  # for counting wrong PINs
 KEPT = timedelta(days=3)  # so that taps handed in late still find that their PIN was checked
 # Roles that nobody may step into by a tap alone on a device that lies about.
 PIN_ALWAYS = frozenset({"manager", "production"})
+
+
+@dataclass(frozen=True, slots=True)
+class Around:
+    """Somebody who signed in on a device. `by_tap`: a tap lets them act there, no PIN is asked."""
+
+    id: int
+    name: str
+    by_tap: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,19 +93,25 @@ def step_in(session: Session, site: Site, staff_id: int, device_id: int, now: da
 
 def may_step_in(session: Session, device_id: int, now: datetime) -> list[tuple[int, str]]:
     """Return id and name of everybody who may act on this device by a tap."""
+    return [(one.id, one.name) for one in around(session, device_id, now) if one.by_tap]
+
+
+def around(session: Session, device_id: int, now: datetime, roles: Collection[str] = ROLES) -> list[Around]:
+    """Return who signed in on this device in this shift and has not signed out, of some `roles`."""
     guarded = select(staff_roles.c.staff_id).where(staff_roles.c.role.in_(PIN_ALWAYS))
+    seen_at = func.max(sessions.c.seen_at)
     found = session.execute(
-        select(staff.c.id, staff.c.name)
-        .distinct()
+        select(staff.c.id, staff.c.name, seen_at.label("seen_at"), staff.c.id.in_(guarded).label("guarded"))
         .join(sessions, sessions.c.staff_id == staff.c.id)
         .where(
             sessions.c.device_id == device_id,
             sessions.c.started_at > now - SHIFT,
-            sessions.c.seen_at > now - IDLE,
-            staff.c.id.not_in(guarded),
+            staff.c.id.in_(select(staff_roles.c.staff_id).where(staff_roles.c.role.in_(roles))),
         )
+        .group_by(staff.c.id, staff.c.name)
     )
-    return sorted(((row.id, row.name) for row in found), key=lambda one: name_order(one[1]))
+    here = [Around(row.id, row.name, not row.guarded and row.seen_at > now - IDLE) for row in found]
+    return sorted(here, key=lambda one: name_order(one.name))
 
 
 def sign_out(session: Session, staff_id: int, device_id: int) -> None:

@@ -206,7 +206,7 @@ def _sign_in_page(wrong: dict[str, str]) -> str:
         everybody = staff_list.members(session, house().site, now())
         around = signing_in.may_step_in(session, _here().id, now())
     to = forms.local_path(request.values.get("to"), "/staff/")
-    chosen = forms.whole("person")
+    chosen = forms.whole("person") or request.args.get("person", type=int)
     return render_template(
         "staff/sign_in.html", wrong=wrong, people=everybody, around=around, to=to, chosen=chosen
     )

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from datetime import datetime, timedelta
-from typing import Any
 
-from sqlalchemy import Row, select
 from sqlalchemy.orm import Session
 
+from kiosk.figures.drinks import Offer, Server, decide, tighten
+from kiosk.site.settings import Site
 from kiosk.store import ledgers
 from kiosk.store.guests import lock_guests
-from kiosk.store.tables.tasting import pour_marks, pours
+from kiosk.store.tables.tasting import pour_marks
 from kiosk.tasting.entries import Answer, CorrectionTap
-from kiosk.tasting.errors import Malformed, TooLate, UnknownPour
+from kiosk.tasting.errors import Malformed, TooLate
+from kiosk.tasting.glasses import Glass, hold_glasses
+from kiosk.tasting.standing import hold
 
 KINDS = frozenset({"mis_tap", "not_served", "cleared", "to_guest", "left", "emptied"})
 UNDO = timedelta(seconds=20)
@@ -20,34 +22,35 @@ ON_THE_WAY = timedelta(seconds=3)
 """A tap in the last moment of the 20 seconds may still be on its way."""
 
 
-def correct(session: Session, sent: CorrectionTap, now: datetime) -> Answer:
-    """Record a correction under the locks of the guests whom it concerns.
+def correct(session: Session, site: Site, sent: CorrectionTap, now: datetime) -> Answer:
+    """Record a correction under the locks of the glass and of every guest whom it touches.
 
     The session is a write transaction that has not read yet. A mis-tap is
-    accepted for 20 seconds after its tap. Raises UnknownPour, TooLate,
-    Malformed, NoSuchRow for an unknown guest, and KeyConflict.
+    accepted for 20 seconds after its tap. A glass that went to a guest past what the
+    rules leave them is recorded, with the reasons as its flag. Raises UnknownPour,
+    TooLate, Malformed, NoSuchRow for an unknown guest, and KeyConflict.
     """
     if sent.kind not in KINDS or (sent.kind == "to_guest") != (sent.guest_id is not None):
         raise Malformed(part="kind")
-    poured = _pour(session, sent.pour_key)
-    lock_guests(session, [guest for guest in (poured.guest_id, sent.guest_id) if guest is not None])
+    (glass,) = hold_glasses(session, [sent.pour_key])
+    named = glass.guests if sent.guest_id is None else glass.guests | {sent.guest_id}
+    lock_guests(session, named)
     at = sent.tap.at(now)
-    if sent.kind == "mis_tap" and not _stands(session, sent) and at - poured.at > UNDO + ON_THE_WAY:
+    stands = any(mark.key == sent.tap.key for mark in glass.marks)
+    if sent.kind == "mis_tap" and not stands and at - glass.pour.at > UNDO + ON_THE_WAY:
         raise TooLate(seconds=int(UNDO.total_seconds()))
     ledgers.append(session, pour_marks, _values(sent, at, now), found_here={"at", "device_id"})
-    return Answer(sent.tap.key, "corrected", guest_id=poured.guest_id, at=at)
+    reasons = () if sent.guest_id is None else _against(session, site, glass, sent.guest_id, at)
+    return Answer(sent.tap.key, "corrected", reasons=reasons, guest_id=glass.pour.guest_id, at=at)
 
 
-def _pour(session: Session, key: str) -> Row[Any, Any]:
-    found = session.execute(select(pours.c.guest_id, pours.c.at).where(pours.c.key == key)).one_or_none()
-    if found is None:
-        raise UnknownPour()
-    return found
-
-
-def _stands(session: Session, sent: CorrectionTap) -> bool:
-    key = select(pour_marks.c.key).where(pour_marks.c.key == sent.tap.key)
-    return session.execute(key).first() is not None
+def _against(session: Session, site: Site, glass: Glass, guest_id: int, at: datetime) -> tuple[str, ...]:
+    """Return what the rules say of this glass before that guest, beside all else that they had."""
+    standing = hold(session, site, guest_id, "", at)
+    had = [one for one in standing.served if one.key != glass.pour.key]
+    what = Offer(glass.pour.product, glass.pour.volume_ul, glass.pour.abv_e2, glass.pour.neat)
+    rules = tighten(site.policy, standing.words)
+    return decide(rules, standing.guest, had, Server(), standing.room, at, what).reasons
 
 
 def _values(sent: CorrectionTap, at: datetime, now: datetime) -> dict[str, object]:

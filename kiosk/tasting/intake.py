@@ -95,7 +95,7 @@ def enter(session: Session, site: Site, entry: Entry, now: datetime) -> Answer:
         case MarkTap():
             return mark(session, entry, now)
         case CorrectionTap():
-            return correct(session, entry, now)
+            return correct(session, site, entry, now)
 
 
 def _rejected(key: str, code: str, error: KeyConflict | TastingError) -> Answer:

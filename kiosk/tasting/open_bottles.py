@@ -53,3 +53,17 @@ def open_bottle(session: Session, room: str, product: str, at: datetime) -> int 
     row = session.connection().execute(_OPENED_LAST, {"room": room, "product": product, "at": at})
     found = row.one_or_none()
     return None if found is None else int(found.bottle_id)
+
+
+def open_products(session: Session, room: str, at: datetime) -> set[str]:
+    """Return the products of which a bottle is open in a room; none where no bottles are kept on record."""
+    e, ended = bottle_entries.c, bottle_entries.alias("ended").c
+    over = exists().where(ended.bottle_id == bottles.c.id, ended.kind.in_(ENDS), ended.at <= at)
+    opened = (
+        select(releases.c.product)
+        .distinct()
+        .join_from(bottles, releases, bottles.c.release_id == releases.c.id)
+        .join(bottle_entries, e.bottle_id == bottles.c.id)
+        .where(bottles.c.room == room, e.kind == "open", e.at <= at, ~over)
+    )
+    return set(session.scalars(opened))

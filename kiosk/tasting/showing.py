@@ -1,19 +1,21 @@
-"""The room in the words of whoever reads it: staff's language on the tile, the guest's to turn to them."""
+"""The room in the words of staff; what is turned to a guest is in `turning`."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 from fractions import Fraction
+from itertools import groupby
+from operator import attrgetter
 
 from kiosk.figures.drinks import FL_OZ_ML, Served, ServiceState
 from kiosk.figures.figure import Unit
 from kiosk.site.settings import Site, Units
 from kiosk.tasting.entries import Answer
-from kiosk.tasting.room import Sample, Tile
-from kiosk.words import errors, numbers, reasons, units
+from kiosk.tasting.tiles import Sample, Tile
+from kiosk.words import dates, errors, numbers, reasons, units
 from kiosk.words.catalogs import Words
 from kiosk.words.marker import N_
 
@@ -30,19 +32,32 @@ BEHIND: Mapping[ServiceState, str] = {
     ServiceState.UNDER_AGE: N_("Under age. Only a document seen by another person changes this."),
     ServiceState.STOPPED: N_("No more spirits for this guest today: offer water, food, and a way home."),
 }
+SERVED_AS: Mapping[ServiceState, str] = {
+    ServiceState.NOT_CHECKED: N_("A glass with alcohol is on record from before the age check."),
+    ServiceState.NONE_TODAY: N_("A glass with alcohol is on record, and this guest takes none today."),
+    ServiceState.UNDER_AGE: N_(
+        "A glass with alcohol is on record for a guest under age: take it away, write it in the register."
+    ),
+    ServiceState.STOPPED: N_("A glass with alcohol is on record after service had ended for this guest."),
+}
+OVER = N_("More is on record than a limit allows.")
 HELD = N_("Kept for a person to look at: it could not be matched with what is on record.")
 
 
 @dataclass(frozen=True, slots=True)
 class ShownSample:
-    """A sample as text; `why` is empty when it fits, `kind_why` says the same to the guest."""
+    """A sample as text; `why` is empty when it fits."""
 
     product: str
     volume_ul: int
     name: str
     size: str
     why: tuple[str, ...]
-    kind_why: str
+
+    @property
+    def code(self) -> str:
+        """What a form sends of it."""
+        return f"{self.product} {self.volume_ul}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,14 +76,18 @@ class ShownTile:
     most: Decimal | None
     next: ShownSample | None
     alcohol_free: ShownSample | None
+    others: tuple[tuple[str, tuple[ShownSample, ...]], ...]  # by the product's name
     last: str
+    ago: str
+    ago_s: int
+    flag: str  # why the manager is to be told; for staff, on pressing
     undo: str | None  # the key of the pour that can still be undone
 
 
-def tile(shown: Tile, site: Site, spoken: Mapping[str, Words], words: Words, now: datetime) -> ShownTile:
+def tile(shown: Tile, site: Site, words: Words, now: datetime) -> ShownTile:
     """Return a tile in the reader's words."""
     look, mark, state = STATES[shown.state]
-    to_guest = spoken.get(shown.language, words)
+    ago_s = int((now - shown.last.at).total_seconds()) if shown.last else 0
     return ShownTile(
         tile=shown,
         name=shown.first_name or "",
@@ -80,25 +99,36 @@ def tile(shown: Tile, site: Site, spoken: Mapping[str, Words], words: Words, now
         had=numbers.number(shown.had, 1, words),
         left=None if shown.left is None else numbers.number(shown.left, 1, words),
         most=None if shown.left is None else shown.had + shown.left,
-        next=_sample(shown.next, site, words, to_guest),
-        alcohol_free=_sample(shown.alcohol_free, site, words, to_guest),
+        next=sample(shown.next, site, words) if shown.next else None,
+        alcohol_free=sample(shown.alcohol_free, site, words) if shown.alcohol_free else None,
+        others=_by_product(sample(one, site, words) for one in shown.others),
         last=_last(shown.last, site, words),
+        ago=dates.age(ago_s, words) if shown.last else "",
+        ago_s=ago_s,
+        flag=_flag(shown, words),
         undo=shown.last.key if shown.last and shown.undoable(now) else None,
     )
 
 
-def _sample(sample: Sample | None, site: Site, words: Words, to_guest: Words) -> ShownSample | None:
-    if sample is None:
-        return None
-    codes = sample.reasons
+def _flag(shown: Tile, words: Words) -> str:
+    if shown.served_as is not None:
+        return words.gettext(SERVED_AS[shown.served_as])
+    return words.gettext(OVER) if shown.over else ""
+
+
+def sample(proposed: Sample, site: Site, words: Words) -> ShownSample:
+    """Return a proposed pour in the reader's words."""
     return ShownSample(
-        sample.product,
-        sample.volume_ul,
-        product_name(site, sample.product, words),
-        size(sample.volume_ul, site, words) if sample.volume_ul else "",
-        tuple(reasons.for_staff(code, site.policy, words) for code in codes),
-        reasons.for_guest(codes[0], site.policy, to_guest) if codes else "",
+        proposed.product,
+        proposed.volume_ul,
+        product_name(site, proposed.product, words),
+        size(proposed.volume_ul, site, words) if proposed.volume_ul else "",
+        tuple(reasons.for_staff(code, site.policy, words) for code in proposed.reasons),
     )
+
+
+def _by_product(glasses: Iterable[ShownSample]) -> tuple[tuple[str, tuple[ShownSample, ...]], ...]:
+    return tuple((name, tuple(some)) for name, some in groupby(glasses, attrgetter("name")))
 
 
 def _last(served: Served | None, site: Site, words: Words) -> str:
@@ -131,7 +161,7 @@ def sentence(answer: Answer, site: Site, words: Words) -> str:
         return words.gettext(answer.message, **facts)
     if answer.reasons:
         why = " ".join(reasons.for_staff(code, site.policy, words) for code in answer.reasons)
-        if answer.outcome == "poured":
+        if answer.outcome in ("poured", "corrected"):
             return words.gettext("Recorded, and flagged for the manager. {why}", why=why)
         return why
     return words.gettext("Recorded.")

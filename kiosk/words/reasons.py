@@ -51,7 +51,7 @@ REASONS: Mapping[str, ReasonWords] = {
         N_("Age not checked yet: look at a document first."),
         N_(
             "May we see a document with your date of birth first? "
-            "Until then, water and drinks without alcohol are here for you."
+            "Until then, water, something to eat and drinks without alcohol are here for you."
         ),
     ),
     "none_today": ReasonWords(

@@ -10,6 +10,7 @@ import sys
 import time
 import urllib.request
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -59,8 +60,14 @@ class Served:
 
 @pytest.fixture(scope="session")
 def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
-    """The demo, prepared and served by the real command in a process of its own."""
-    folder = tmp_path_factory.mktemp("demo") / "site"
+    """The demo that most stories share."""
+    with served(tmp_path_factory.mktemp("demo") / "site") as one:
+        yield one
+
+
+@contextmanager
+def served(folder: Path) -> Iterator[Served]:
+    """Prepare a demo and serve it by the real command in a process of its own."""
     prepared = prepare_demo(folder, datetime.now(UTC), lambda _line: None, hasher=CHEAP)
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))

@@ -22,6 +22,7 @@ STAFF_PAGES = (
     "/staff/tours/1",
     "/staff/tours/1/tasting",
     "/staff/tours/1/guests/1/allergies",
+    "/staff/tours/1/tasting/1/turn",
     "/staff/stops",
     "/staff/stops/still-house",
     "/staff/stops/tasting-room?language=both",

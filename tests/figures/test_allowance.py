@@ -353,7 +353,19 @@ def test_only_with_a_tour():
     # South Carolina Code 61-6-1140: only with a tour
     rules = policy(Limit("sc", Kind.VOLUME, "day", 133_081, tour="with"))
     assert reasons(rules) == ("tour",)
-    assert reasons(rules, replace(ADULT, tour_started_at=NOON)) == ()
+    walking = replace(ADULT, tour_started_at=NOON)
+    assert reasons(rules, walking) == ()
+    assert reasons(rules, replace(walking, tour_ended_at=NOON + timedelta(minutes=1))) == ()
+    assert reasons(rules, replace(walking, tour_ended_at=NOON)) == ("tour",)
+
+
+def test_between_the_glasses_of_one_mat_no_time_has_to_pass():
+    rules = policy(Limit("g", Kind.GAP, most=300))
+    mat = [replace(served(n, NOON, QUARTER), set_out=True) for n in (1, 2)]
+    assert reasons(rules, pours=mat) == ()
+    assert reasons(rules, pours=[served(1, NOON, QUARTER)]) == ("wait",)
+    assert reasons(rules, pours=mat, now=NOON + timedelta(seconds=299)) == ("wait",)
+    assert reasons(rules, pours=mat, now=NOON + timedelta(seconds=300)) == ()
 
 
 def test_a_pour_dated_later_than_now_counts_too():

@@ -15,7 +15,7 @@ from kiosk.staff.errors import StaffError, TooSoon, WrongPin
 from kiosk.store import rows
 from kiosk.store.engine import Store
 from kiosk.store.tables import staff as tables
-from kiosk.web.access import IDLE
+from kiosk.web.access import IDLE, SHIFT
 from tests.actors import PIN, hire
 
 WRONG = "985203"
@@ -124,6 +124,24 @@ def test_signing_out_ends_stepping_in_on_this_device_alone(store: Store, site: S
         signing_in.sign_out(session, who, here)
         assert signing_in.may_step_in(session, here, now) == []
         assert signing_in.may_step_in(session, there, now) == [(who, "Ana")]
+
+
+def test_who_is_around_acts_by_a_tap_or_after_idling_by_their_pin(
+    store: Store, site: Site, now: datetime
+) -> None:
+    ana, eva = hire(store, site, now), hire(store, site, now, "Eva", ("manager",))
+    hire(store, site, now, "Zoe")  # works here and has not signed in
+    here = device(store, site, now)
+    for one in (ana, eva):
+        signing_in.sign_in(store, site, one, here, PIN, now)
+    with store.read() as session:
+        assert signing_in.around(session, here, now) == [
+            signing_in.Around(ana, "Ana", True),
+            signing_in.Around(eva, "Eva", False),
+        ]
+        idle = signing_in.around(session, here, now + IDLE, ("guide",))
+        assert idle == [signing_in.Around(ana, "Ana", False)]
+        assert signing_in.around(session, here, now + SHIFT) == []
 
 
 def test_old_tries_and_sign_ins_are_forgotten(store: Store, site: Site, now: datetime) -> None:

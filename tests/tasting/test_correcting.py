@@ -8,6 +8,7 @@ import pytest
 
 from kiosk.store.errors import KeyConflict, NoSuchRow
 from kiosk.store.keys import new_key
+from kiosk.tasting import correcting
 from kiosk.tasting.errors import Malformed, TooLate, UnknownPour
 
 
@@ -35,6 +36,50 @@ def test_a_glass_that_went_to_another_guest_counts_there_even_past_a_limit(tasti
     poured = tasting.pour(tasting.guests[0])
     tasting.correct(poured.key, "to_guest", tasting.guests[1])
     assert samples(tasting) == [0, 1]
+
+
+def test_a_glass_that_went_to_somebody_past_their_limit_is_recorded_and_flagged(tasting):
+    first, second = tasting.guests
+    tasting.check(second)
+    for _ in range(6):
+        tasting.pour(second, "jengibre")
+    poured = tasting.pour(first)
+    moved = tasting.correct(poured.key, "to_guest", second)
+    assert (moved.outcome, moved.reasons) == ("corrected", ("day_pours", "day_volume"))
+    assert samples(tasting) == [0, 7]
+    assert [tile.tell_manager for tile in tasting.room().tiles] == [False, True]
+
+
+@pytest.mark.parametrize("mark", ["under_age", "stopped", "none_today"])
+def test_a_glass_that_went_to_somebody_who_is_not_served_is_recorded_and_flagged(tasting, mark):
+    first, second = tasting.guests
+    tasting.check(second)
+    poured = tasting.pour(first)
+    tasting.now += timedelta(minutes=1)
+    tasting.mark(second, mark)
+    tasting.now += timedelta(minutes=1)
+    moved = tasting.correct(poured.key, "to_guest", second)
+    assert moved.reasons == (mark,)
+    tile = tasting.room().tile(second)
+    assert (tile.samples, tile.tell_manager) == (1, True)
+
+
+def test_a_glass_without_alcohol_may_go_to_anybody(tasting):
+    first, second = tasting.guests
+    tasting.mark(second, "under_age")
+    poured = tasting.pour(first, "ponche-sin")
+    assert tasting.correct(poured.key, "to_guest", second).reasons == ()
+    assert not tasting.room().tile(second).tell_manager
+
+
+def test_whoever_held_the_glass_before_is_locked_too_and_in_the_order_of_guests(tasting, monkeypatch):
+    first, second = tasting.guests
+    poured = tasting.pour(first)
+    tasting.correct(poured.key, "to_guest", second)
+    held = []
+    monkeypatch.setattr(correcting, "lock_guests", lambda _session, ids: held.append(set(ids)))
+    tasting.correct(poured.key, "left")
+    assert held == [{first, second}]
 
 
 def test_a_mis_tap_is_undone_within_twenty_seconds(tasting):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
@@ -68,9 +69,22 @@ def test_every_outcome_has_a_sentence(site):
         assert showing.sentence(answer, site, ES)
 
 
-def test_a_tile_speaks_to_staff_in_theirs_and_to_the_guest_in_their_language(tasting):
+def test_a_tile_speaks_to_staff_in_their_language(tasting):
     tile = tasting.room().tiles[1]  # a guest who speaks Spanish, not checked
-    shown = showing.tile(tile, tasting.site, {"en": EN, "es": ES}, EN, tasting.now)
+    shown = showing.tile(tile, tasting.site, EN, tasting.now)
     assert shown.next.why == ("Age not checked yet: look at a document first.",)
-    assert shown.next.kind_why not in ("", *shown.next.why)
-    assert (shown.had, shown.left, shown.undo) == ("0.0", "1.5", None)
+    assert (shown.had, shown.left, shown.undo, shown.ago) == ("0.0", "1.5", None, "")
+
+
+def test_a_tile_says_how_long_ago_the_last_glass_was(tasting):
+    tasting.pour(tasting.guests[0])
+    shown = showing.tile(tasting.room().tiles[0], tasting.site, ES, tasting.now + timedelta(minutes=12))
+    assert (shown.ago, shown.ago_s) == ("hace 12 minutos", 720)
+
+
+def test_what_the_manager_is_to_be_told_has_a_sentence_for_every_state(tasting):
+    tile = tasting.room().tiles[0]
+    for state in set(ServiceState) - {ServiceState.MAY_BE_SERVED}:
+        assert showing.tile(replace(tile, served_as=state), tasting.site, EN, tasting.now).flag
+    assert showing.tile(replace(tile, over=True), tasting.site, EN, tasting.now).flag
+    assert not showing.tile(tile, tasting.site, EN, tasting.now).flag

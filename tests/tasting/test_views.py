@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import re
 from contextlib import closing
+from dataclasses import replace
 
 import pytest
-from sqlalchemy import make_url, update
+from sqlalchemy import make_url, select, update
 
 from kiosk.app import create_app
 from kiosk.store.keys import new_key
 from kiosk.store.sqlite import driver
 from kiosk.store.tables.staff import devices, staff, staff_roles
+from kiosk.store.tables.tasting import pours
+from kiosk.tasting.room import room
 from tests.actors import Clock, Screen, hire
-from tests.tasting_room import QUARTER_UL, Tasting, tasting_site
+from tests.tasting_room import HALF_UL, QUARTER_UL, Tasting, tasting_site
 
 
 @pytest.fixture
@@ -161,7 +164,7 @@ def test_none_today_and_under_age_look_alike_until_pressed(bar, tasting):
 
 def test_without_a_script_a_form_pours_and_undoes(bar, tasting):
     guest = tasting.guests[0]
-    poured = tap(bar, tasting, "pour", guest=guest, product="blanco", volume_ul=QUARTER_UL)
+    poured = tap(bar, tasting, "pour", guest=guest, glass=f"blanco {QUARTER_UL}")
     assert (poured.status_code, poured.location.endswith(f"#guest-{guest}")) == (303, True)
     assert "Recorded." in bar.get(poured.location).get_data(as_text=True)
     assert "1 sample" in tile_text(bar, tasting, guest)
@@ -171,8 +174,57 @@ def test_without_a_script_a_form_pours_and_undoes(bar, tasting):
 
 
 def test_without_a_script_a_refusal_is_told_with_its_reason(bar, tasting):
-    answer = tap(bar, tasting, "pour", guest=tasting.guests[1], product="blanco", volume_ul=QUARTER_UL)
+    answer = tap(bar, tasting, "pour", guest=tasting.guests[1], glass=f"blanco {QUARTER_UL}")
     assert "Age not checked yet" in bar.get(answer.location).get_data(as_text=True)
+
+
+def test_without_a_script_a_round_is_poured_and_told_by_number(bar, tasting):
+    first, second = tasting.guests
+    page = bar.get(place(tasting)).get_data(as_text=True)
+    assert "Pour for 1 guest" in page
+    sent_to = bar.post(
+        f"{place(tasting)}/round",
+        page=place(tasting),
+        key=new_key(),
+        glass=f"blanco {QUARTER_UL}",
+        guest=[first, second],
+    )
+    html = bar.get(sent_to.location).get_data(as_text=True)
+    told = re.search(r'(?s)id="round".*?</div>', html)[0]
+    assert re.findall(r'href="#guest-\d+">(\d+)<', told) == ["1", "2"]
+    assert ("Poured" in told, "Not poured" in told, "Age" in told) == (True, True, False)
+    assert [tile.samples for tile in tasting.room().tiles] == [1, 0]
+
+
+def test_turned_to_the_guest_the_page_speaks_their_language(bar, tasting):
+    spoken_to = bar.get(f"{place(tasting)}/{tasting.guests[1]}/turn").get_data(as_text=True)
+    assert '<html lang="es"' in spoken_to
+    assert "documento" in spoken_to
+    assert bar.get(f"{place(tasting)}/9999/turn").status_code == 404
+
+
+def test_the_strip_names_who_pours_and_a_tap_changes_the_person(bar, tasting, sqlite_store, site, now, clock):
+    eva = hire(sqlite_store, site, now, "Eva", ("guide",))
+    bar.sign_in(eva)
+    strip = re.search(r'(?s)class="pouring-as".*?</section>', bar.get(place(tasting)).get_data(as_text=True))[
+        0
+    ]
+    assert ("<strong>Eva</strong>" in strip, "Celia" in strip) == (True, True)
+    changed = bar.post("/staff/step-in", page=place(tasting), person=bar.celia, to=place(tasting))
+    assert changed.location == place(tasting)
+    sent(bar, row(tasting.guests[0]))
+    with sqlite_store.read() as session:
+        assert session.scalar(select(pours.c.by)) == bar.celia
+
+
+def test_a_tile_is_judged_for_whoever_pours(sqlite_store, site, now):
+    rules = replace(site.policy, server_permit="server")
+    tasting = Tasting.begun(sqlite_store, replace(site, policy=rules), now)
+    tasting.check()
+    with sqlite_store.read() as session:
+        seen = room(session, tasting.site, tasting.tour, now, tasting.bea)
+    assert seen.tiles[0].next.reasons == ("server_permit",)
+    assert tasting.room().tiles[0].next.reasons == ()
 
 
 def test_a_form_sent_twice_pours_once(bar, tasting):
@@ -183,8 +235,7 @@ def test_a_form_sent_twice_pours_once(bar, tasting):
             page=place(tasting),
             key=key,
             guest=tasting.guests[0],
-            product="blanco",
-            volume_ul=QUARTER_UL,
+            glass=f"blanco {QUARTER_UL}",
         )
     assert tasting.room().tiles[0].samples == 1
 
@@ -203,14 +254,43 @@ def test_a_late_undo_is_refused_with_a_sentence(bar, tasting, clock):
     assert "20 seconds" in late.get_data(as_text=True)
 
 
-def test_at_the_limit_the_tile_says_why_to_staff_and_kindly_to_the_guest(bar, tasting):
+def test_at_the_limit_the_reason_is_told_on_pressing_and_never_stands_on_the_tile(bar, tasting):
     guest = tasting.guests[0]
     for _ in range(6):
         sent(bar, row(guest, product="jengibre"))
-    shown = tile_text(bar, tasting, guest)
-    assert "No samples left today." in shown
-    assert "Water, something to eat and drinks without alcohol" in shown
-    assert "Ponche-Sin" in shown
+    html = bar.get(f"{place(tasting)}/{guest}").get_data(as_text=True)
+    folded = "".join(re.findall(r"(?s)<details.*?</details>", html))
+    assert "No samples left today." in folded
+    assert "No samples left today." not in re.sub(r"(?s)<details.*?</details>", "", html)
+    assert "Ponche-Sin" in tile_text(bar, tasting, guest)
+
+
+def test_another_product_or_size_is_poured_by_one_button(bar, tasting):
+    guest = tasting.guests[0]
+    html = bar.get(f"{place(tasting)}/{guest}").get_data(as_text=True)
+    glasses = re.findall(r'name="glass" value="([^"]+)"', html)
+    assert f"jengibre {HALF_UL}" in glasses
+    assert not any(glass.startswith("reserva ") for glass in glasses)  # not released here
+    assert tap(bar, tasting, "pour", guest=guest, glass=f"jengibre {HALF_UL}").status_code == 303
+    assert (tasting.room().tiles[0].last.product, tasting.room().tiles[0].last.volume_ul) == (
+        "jengibre",
+        HALF_UL,
+    )
+
+
+@pytest.mark.parametrize("glass", ["jengibre", "jengibre x", "jengibre 1 2", ""])
+def test_a_glass_that_cannot_be_read_pours_nothing(bar, tasting, glass):
+    assert tap(bar, tasting, "pour", guest=tasting.guests[0], glass=glass).status_code == 409
+    assert tasting.room().tiles[0].samples == 0
+
+
+def test_a_glass_that_went_to_another_guest_is_noted_from_the_tile(bar, tasting):
+    first, second = tasting.guests
+    sent(bar, row(first))
+    key = tasting.room().tiles[0].last.key
+    assert tap(bar, tasting, "correct", pour=key, kind="to_guest", guest=second).status_code == 303
+    assert [tile.samples for tile in tasting.room().tiles] == [0, 1]
+    assert "Tell the manager" in tile_text(bar, tasting, second)
 
 
 @pytest.mark.parametrize(

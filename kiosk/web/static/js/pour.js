@@ -1,55 +1,54 @@
-// One tap, one row. A tap gets its key here and is kept until the server has
-// answered it, so that a lost answer or a reload never pours twice or loses one.
+// The room: one tap, one row. The tile answers at once, and again when the server has.
 // Without this script the same forms post themselves.
+import { keyWithin, newKey, queue } from "./taps.js";
+
 const room = document.querySelector("[data-room]");
 const said = document.querySelector("[data-said]");
-const waiting = new Map();
-const RETRY_MS = 3000;
 const UNDO_MS = 20000;
-const NUMBERS = new Set(["guest", "volume_ul"]);
-let sending = false;
+const SAID_MS = 8000;
 
-function newKey() {
-  const bytes = crypto.getRandomValues(new Uint8Array(16));
-  return Array.from(bytes, (byte) => byte.toString(16).padStart(2, "0")).join("");
+function glassOf(code) {
+  const [product, volume] = code.split(" ");
+  return { product, volume_ul: Number(volume) };
 }
 
-function rowOf(form) {
+function rowOf(form, button) {
   const row = { ledger: form.dataset.tap, by: Number(room.dataset.by) };
-  for (const [name, value] of new FormData(form)) {
-    if (name !== "form_token") row[name] = NUMBERS.has(name) ? Number(value) : value;
+  for (const [name, value] of new FormData(form, button)) {
+    if (name === "glass") Object.assign(row, glassOf(value));
+    else if (name !== "form_token") row[name] = name === "guest" ? Number(value) : value;
   }
-  row.key = newKey();
-  return row;
-}
-
-// The queue on this device: a small object store, or memory alone where there is none.
-const opened = new Promise((resolve) => {
-  const request = indexedDB.open("kiosk-taps", 1);
-  request.onupgradeneeded = () => request.result.createObjectStore("taps", { keyPath: "key" });
-  request.onsuccess = () => resolve(request.result);
-  request.onerror = () => resolve(null);
-});
-
-async function withStore(mode, act) {
-  const database = await opened;
-  if (!database) return [];
-  return new Promise((resolve) => {
-    const change = database.transaction("taps", mode, { durability: "strict" });
-    const request = act(change.objectStore("taps"));
-    change.oncomplete = () => resolve(request.result);
-    change.onerror = change.onabort = () => resolve([]);
-  });
+  return { ...row, key: newKey() };
 }
 
 function tileOf(guest) {
   return room.querySelector(`[data-guest="${guest}"]`);
 }
 
+// What is said about a guest goes away by itself: the whole table can read it.
 function tell(guest, sentence) {
   const line = tileOf(guest)?.querySelector("[data-tile-said]");
-  if (line) line.textContent = sentence;
   said.textContent = sentence;
+  if (!line) return;
+  line.textContent = sentence;
+  setTimeout(() => { if (line.textContent === sentence) line.textContent = ""; }, SAID_MS);
+}
+
+function unsent(taps) {
+  for (const { guest } of taps) {
+    const line = tileOf(guest)?.querySelector("[data-tile-said]");
+    if (line) line.textContent = room.dataset.unsent;
+  }
+  said.textContent = room.dataset.unsent;
+}
+
+function fade(tile) {
+  const undo = tile.querySelector("[data-undo]");
+  if (undo) setTimeout(() => undo.remove(), UNDO_MS);
+}
+
+function swap(fresh) {
+  for (const part of fresh.querySelectorAll("[data-swap]")) document.getElementById(part.id)?.replaceWith(part);
 }
 
 async function refresh(guest, sentence) {
@@ -60,57 +59,59 @@ async function refresh(guest, sentence) {
   fresh.innerHTML = (await answer.text()).trim();
   const tile = fresh.content.firstElementChild;
   tileOf(guest).replaceWith(tile);
+  swap(fresh.content);
   if (open) tile.querySelector("button, summary")?.focus();
   if (sentence) tell(guest, sentence);
-  const undo = tile.querySelector("[data-undo]");
-  if (undo) setTimeout(() => undo.remove(), UNDO_MS);
+  fade(tile);
 }
 
-async function send() {
-  if (sending || waiting.size === 0) return;
-  sending = true;
-  try {
-    const rows = Array.from(waiting.values(), (tap) => tap.row).slice(0, 100);
-    const response = await fetch(room.dataset.intake, {
-      method: "POST",
-      headers: { "Content-Type": "application/json", Accept: "application/json" },
-      body: JSON.stringify(rows),
-    });
-    const { answers } = await response.json();
-    if (!answers) throw new Error("not taken");
-    for (const answer of answers) await settle(answer);
-  } catch {
-    for (const { guest } of waiting.values()) tell(guest, room.dataset.unsent);
-  } finally {
-    sending = false;
+// Every tile and what came of a round, in one page instead of one by one.
+async function refreshAll(round) {
+  const answer = await fetch(`${location.pathname}?round=${round}`, { headers: { Accept: "text/html" } });
+  if (!answer.ok || answer.redirected) return location.reload();
+  const fresh = new DOMParser().parseFromString(await answer.text(), "text/html");
+  room.replaceChildren(...fresh.querySelector("[data-room]").children);
+  swap(fresh);
+  for (const tile of room.children) fade(tile);
+  document.getElementById("round").scrollIntoView({ block: "nearest" });
+}
+
+async function settled(pairs) {
+  const round = pairs.map(([tap]) => tap.round).find(Boolean);
+  if (round) await refreshAll(round);
+  for (const [tap, answer] of pairs) {
+    const touched = new Set([tap.guest, String(tap.row.guest ?? tap.guest)]);
+    for (const guest of tap.round ? [] : touched) {
+      if (tileOf(guest)) await refresh(guest, guest === tap.guest ? answer.sentence : "");
+    }
   }
 }
 
-async function settle(answer) {
-  const tap = waiting.get(answer.key);
-  if (!tap) return;
-  waiting.delete(answer.key);
-  await withStore("readwrite", (taps) => taps.delete(answer.key));
-  if (tileOf(tap.guest)) await refresh(tap.guest, answer.sentence);
+function tapsOf(form, button) {
+  if (!("round" in form.dataset)) {
+    const row = rowOf(form, button);
+    return [{ key: row.key, guest: form.closest("[data-guest]").dataset.guest, row }];
+  }
+  const fields = new FormData(form);
+  const shared = { ledger: "pours", by: Number(room.dataset.by), ...glassOf(fields.get("glass")) };
+  const round = newKey();
+  return fields.getAll("guest").map((guest) => {
+    const key = keyWithin(round, guest);
+    return { key, guest, round, row: { ...shared, key, guest: Number(guest) } };
+  });
 }
-
-async function keep(guest, row) {
-  const tap = { key: row.key, guest, row };
-  waiting.set(row.key, tap);
-  tileOf(guest)?.setAttribute("data-pending", "");
-  await withStore("readwrite", (taps) => taps.put(tap));
-  await send();
-}
-
-room?.addEventListener("submit", (event) => {
-  const tile = event.target.closest("[data-guest]");
-  if (!event.target.dataset.tap) return;
-  event.preventDefault();
-  if (!tile.hasAttribute("data-pending")) keep(tile.dataset.guest, rowOf(event.target));
-});
 
 if (room) {
-  for (const tap of await withStore("readonly", (taps) => taps.getAll())) waiting.set(tap.key, tap);
-  setInterval(send, RETRY_MS);
-  send();
+  const keep = queue(room.dataset.intake, settled, unsent);
+  document.addEventListener("submit", (event) => {
+    const form = event.target;
+    if (!("tap" in form.dataset || "round" in form.dataset)) return;
+    event.preventDefault();
+    const pressed = form.closest("[data-guest], [data-swap]");
+    if (pressed.hasAttribute("data-sent")) return;
+    const taps = tapsOf(form, event.submitter);
+    for (const one of [pressed, ...taps.map((tap) => tileOf(tap.guest))]) one?.setAttribute("data-sent", "");
+    keep.then((send) => send(taps));
+  });
+  for (const tile of room.children) fade(tile);
 }

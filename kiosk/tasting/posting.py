@@ -1,0 +1,36 @@
+"""Rows that a form sends through the one door for taps."""
+
+from __future__ import annotations
+
+from flask import request
+
+from kiosk.tasting import showing
+from kiosk.tasting.entries import Answer
+from kiosk.tasting.errors import NotRecorded
+from kiosk.tasting.intake import take
+from kiosk.tasting.senders import Shown
+from kiosk.web import access, forms
+from kiosk.web.house import house, now, words
+from kiosk.web.tokens import hashed
+
+
+def posted(*rows: dict[str, object]) -> list[Answer]:
+    """Take rows and return what became of each; NotRecorded, in the reader's words, for one that was not."""
+    answers = take(house().store, house().site, sender(), rows, now())
+    for answer in answers:
+        if answer.outcome in ("rejected", "held"):
+            raise NotRecorded(answer.status, showing.sentence(answer, house().site, words()))
+    return answers
+
+
+def glass() -> dict[str, object]:
+    """Return product and volume of the glass that a form's button stands for; what cannot be read is None."""
+    product, _, volume_ul = forms.text("glass").partition(" ")
+    return {"product": product or None, "volume_ul": int(volume_ul) if volume_ul.isdecimal() else None}
+
+
+def sender() -> Shown:
+    """Return who sends, by the two cookies that the request shows."""
+    site, cookies = house().site, request.cookies
+    device = hashed(site, "device", cookies.get(access.DEVICE_COOKIE, ""))
+    return Shown(site, device, hashed(site, "person", cookies.get(access.PERSON_COOKIE, "")), now())
