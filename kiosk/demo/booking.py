@@ -77,12 +77,14 @@ def add_parties(
 
 
 def _tell_apart(session: Session, party_id: int, c: Mapping[str, Any], by: int, now: datetime) -> None:
-    """Write down what a party said at the desk: names, who is under age, who has none today."""
+    """Write down what a party said at the desk: names, the first one's allergies, who drinks none."""
     g = tours.guests
     found = session.execute(select(g.c.id, g.c.revision).where(g.c.party_id == party_id).order_by(g.c.number))
     guests = found.all()
-    for guest, name in zip(guests, c["first_names"] or (), strict=False):
-        told = {"first_name": name}
+    for place, (guest, name) in enumerate(zip(guests, c["first_names"] or (), strict=False)):
+        told: dict[str, Any] = {"first_name": name}
+        if place == 0 and c["allergens"]:
+            told["allergens"] = list(c["allergens"])
         rows.change(session, g, guest.id, guest.revision, told, by=by, at=now, why="told at the desk")
     kinds = ["under_age"] * c["under_age"] + ["none_today"] * c["none_today"]
     for guest, kind in zip(reversed(guests), kinds, strict=False):

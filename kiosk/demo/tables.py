@@ -55,6 +55,7 @@ PARTIES = (
     whole("none_today", 0, 200),
     whole("under_age", 0, 200),
     choice("arrived", "yes", "no"),
+    _several("allergens", needed=False),
 )
 RELEASES = (
     code("code"),

@@ -24,9 +24,9 @@ TOURS = "day,letter,starts_at,route,languages,guide,flight,room,places,private\n
     "2026-06-16,A,09:30,estate,en es,Ana,small,main,22,yes\n"
 )
 PARTIES = (
-    "ticket,day,tour,size,language,lead_name,notes,first_names,none_today,under_age,arrived\n"
-    "T-1,2026-06-16,A,4,es,Luz,,Luz Sol,1,1,yes\n"
-    "T-2,2026-06-16,A,2,en,Wren,,,0,0,no\n"
+    "ticket,day,tour,size,language,lead_name,notes,first_names,none_today,under_age,arrived,allergens\n"
+    "T-1,2026-06-16,A,4,es,Luz,,Luz Sol,1,1,yes,milk coconut\n"
+    "T-2,2026-06-16,A,2,en,Wren,,,0,0,no,\n"
 )
 
 
@@ -58,6 +58,7 @@ def test_a_booking_becomes_tour_parties_guests_and_marks(
         (3, None, "es"),
         (4, None, "es"),
     ]
+    assert [guest.allergens for guest in found] == [["milk", "coconut"], None, None, None]
     assert states == [
         ServiceState.NOT_CHECKED,
         ServiceState.NOT_CHECKED,
