@@ -20,6 +20,7 @@ from kiosk.store.tables.tasting import releases as table
 from kiosk.tasting import releasing
 from kiosk.tasting.blueprint import POURERS, bp
 from kiosk.tasting.bottle_views import temperature_mc, warmth_unit
+from kiosk.tasting.errors import Malformed
 from kiosk.tasting.release_form import entry
 from kiosk.tasting.release_text import KINDS, releases_page
 from kiosk.tasting.releasing import ReleaseFaults
@@ -28,7 +29,10 @@ from kiosk.web import access, forms
 from kiosk.web.access import open_to
 from kiosk.web.house import house, now, words
 from kiosk.words.errors import sentence
+from kiosk.words.marker import N_
+from kiosk.words.numbers import NumberFault
 
+NO_TEMPERATURE = N_("Enter the temperature of the sample as a number.")
 FIELDS = (
     *("code", "kind", "product", "source", "abv_percent", "abv_basis", "density", "document", "formula"),
     *("from_on", "until_on", "taken_ml"),
@@ -60,7 +64,7 @@ def sign_release() -> Response:
     assert device is not None
     here, at, by = house(), now(), person.id
     try:
-        read = entry(_typed(), tuple(request.form.getlist("room")), temperature_mc(), words())
+        read = entry(_typed(), tuple(request.form.getlist("room")), _temperature_mc(), words())
         with here.store.read() as session:
             releasing.check(session, here.site, read, at)
         signing_in.check_pin(here.store, here.site, by, device.id, forms.text("pin"), at)
@@ -89,6 +93,13 @@ def end_release(release_id: int) -> Response:
 
 def _typed() -> dict[str, str]:
     return {name: forms.text(name, 80) for name in FIELDS}
+
+
+def _temperature_mc() -> int | None:
+    try:
+        return temperature_mc()
+    except (Malformed, NumberFault) as wrong:
+        raise ReleaseFaults({"temperature": (NO_TEMPERATURE, {})}) from wrong
 
 
 def _told(faults: ReleaseFaults) -> dict[str, str]:

@@ -25,6 +25,9 @@ from kiosk.tasting.errors import TastingError
 from kiosk.words.marker import N_
 
 STRONGEST_E2 = 9600
+LONGEST_CODE = 34
+"""Its bottles are numbered behind a stroke."""
+
 LIGHTEST_E4, HEAVIEST_E4 = 7_800, 14_000
 """Densities of what may be poured, in 1e-4 g/mL: no spirit is lighter, no syrup heavier."""
 
@@ -41,6 +44,7 @@ FROM_STOCK = frozenset(RELEASE_KINDS) - {"mixed"}
 
 NEEDED = N_("This value is needed.")
 TAKEN = N_("There is a release of this code already. Choose another.")
+TOO_LONG = N_("A code has at most {most} signs.")
 NO_KIND = N_("Choose what is released.")
 NO_PRODUCT = N_("Choose a product. What is new is first entered in the site's products.toml.")
 NO_SUCH_SOURCE = N_("Nothing of this code is on record for this kind. Check the code.")
@@ -145,6 +149,8 @@ def _faults(
 ) -> Iterator[tuple[str, str, Mapping[str, object]]]:
     if not entry.code:
         yield "code", NEEDED, {}
+    elif len(entry.code) > LONGEST_CODE:
+        yield "code", TOO_LONG, {"most": LONGEST_CODE}
     elif session.execute(select(releases.c.id).where(releases.c.code == entry.code)).first():
         yield "code", TAKEN, {}
     if entry.kind not in RELEASE_KINDS:

@@ -8,9 +8,10 @@ import pytest
 from sqlalchemy import select
 
 from kiosk.app import create_app
+from kiosk.store.tables.production import cask_events
 from kiosk.store.tables.tasting import releases
 from tests.actors import PIN, Clock, Screen, hire
-from tests.tasting.test_releasing import record_lot
+from tests.tasting.test_releasing import record_cask, record_lot
 from tests.tasting_room import Tasting, tasting_site
 
 PLACE = "/staff/releases"
@@ -90,6 +91,23 @@ def test_a_number_or_a_day_that_cannot_be_read_is_told_beside_its_field(manager,
     html = answer.get_data(as_text=True)
     assert set(re.findall(r'id="e-(\w+)"', html)) == {"abv_percent", "from_on", "density"}
     assert "not a day of the calendar" in html
+
+
+@pytest.mark.parametrize("temperature", ["warm", "300"])
+def test_a_temperature_that_cannot_be_is_told_beside_its_field(manager, tasting, temperature):
+    answer = manager.post(NEW, **typed(tasting, temperature=temperature))
+    assert answer.status_code == 422
+    assert 'id="e-temperature"' in answer.get_data(as_text=True)
+
+
+def test_a_cask_sample_is_signed_and_written_on_its_cask_by_one_form(manager, tasting, sqlite_store):
+    record_cask(tasting)
+    taken = {"kind": "cask_sample", "source": "C-1", "taken_ml": "500", "temperature": "68"}  # 20 °C
+    assert manager.post(NEW, **typed(tasting, abv_percent="59.5", **taken)).status_code == 303
+    with sqlite_store.read() as session:
+        event = session.execute(select(cask_events)).one()
+    assert (event.kind, event.volume20_ml, event.alcohol_ml) == ("sample", 500, 298)
+    assert "cask sample · F-C-1" in text(manager.get(PLACE))
 
 
 def test_a_form_sent_twice_asks_for_another_code(manager, tasting):

@@ -85,6 +85,7 @@ def test_what_a_manager_signed_may_be_poured_from_then_on(tasting):
     ("changes", "field"),
     [
         ({"code": ""}, "code"),
+        ({"code": "R" * 35}, "code"),
         ({"kind": "barrel"}, "kind"),
         ({"product": "unknown"}, "product"),
         ({"source": ""}, "source"),
