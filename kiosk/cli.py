@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import os
+import sys
 import tempfile
 import time
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
+from typing import TypeVar
 
 import click
 from sqlalchemy.exc import DBAPIError
@@ -22,10 +24,9 @@ from kiosk.production.importing.importing import (
     ImportReport,
     Otherwise,
     import_as_shown,
-    import_files,
     look_at,
 )
-from kiosk.production.importing.sources import files_in
+from kiosk.production.importing.sources import files_in, read_files
 from kiosk.production.importing.telling import counted, held_told
 from kiosk.serving import free_port, network_address
 from kiosk.serving import serve as serve_app
@@ -49,6 +50,9 @@ EVERY_ADDRESS = "0.0.0.0"
 REST_S = 0.1
 """Between two writes of the daily run: longer than any pause of a server that waits for its turn."""
 
+T = TypeVar("T")
+LONG = 5_000
+"""So many rows take a second; a bar for less would only flicker."""
 ASK = N_("Record this?")
 DONE = N_("Recorded.")
 NOTHING_DONE = N_("Nothing was recorded.")
@@ -134,22 +138,34 @@ def import_records(folder: Path, site_folder: Path, yes: bool, dry_run: bool) ->
     First says what it would do and asks. Importing the same files again changes nothing.
     """
     site, words = load_site(site_folder), console_words()
+    read = read_files(files_in(folder), str(folder), site.zone, _watched)
     with _opened(site) as store:
-        files, at = files_in(folder), system_clock()
-        if yes and not dry_run:
-            with store.write() as session:
-                report = import_files(session, site, files, str(folder), by=None, at=at)
-            _say_import(report, words)
-        else:
-            report = look_at(store, site, files, str(folder), by=None, at=at)
+        at, shown = system_clock(), None
+        if dry_run or not yes:
+            report = look_at(store, site, read, by=None, at=at, watch=_watched)
             _say_import(report, words)
             if report.faults:
                 raise RecordFaults(report.faults)
             if dry_run or (report.does_something and not click.confirm(words.gettext(ASK))):
                 click.echo(words.gettext(NOTHING_DONE))
                 return
-            import_as_shown(store, site, files, str(folder), report.mark, by=None, at=at)
-        click.echo(words.gettext(DONE if report.does_something else NOTHING_NEW))
+            shown = report.mark
+        report = import_as_shown(store, site, read, shown, by=None, at=at, watch=_watched)
+    if shown is None:
+        _say_import(report, words)
+    click.echo(words.gettext(DONE if report.does_something else NOTHING_NEW))
+
+
+def _watched(items: Iterable[T], many: int, doing: str) -> Iterator[T]:
+    """Pass items on under a bar that shows how far it is, where it takes long and somebody looks."""
+    if many < LONG or not sys.stderr.isatty():
+        yield from items
+        return
+    label = console_words().gettext(doing)
+    with click.progressbar(
+        items, length=many, label=label, file=sys.stderr, update_min_steps=many // 100
+    ) as bar:
+        yield from bar
 
 
 def _say_import(report: ImportReport, words: Words) -> None:

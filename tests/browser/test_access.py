@@ -40,6 +40,7 @@ STAFF_PAGES = (
     "/staff/records/instruments",
     "/staff/records/instruments/1",
     "/staff/records/held",
+    "/staff/records/import",
     "/staff/bottles-behind/AN-02",
     "/staff/wall",
     "/staff/releases",

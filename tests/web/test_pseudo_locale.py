@@ -54,6 +54,8 @@ NO_PAGES = {
 # Symbols are the same in every language; the last is how staff find a record ("gauge:1842").
 SYMBOLS = re.compile(r"https?://\S+|\b(?:mL|L|g|kg|m|AM|PM)\b|°(?:C|F|Bx)\b|\b[a-z_]+:\d+\b")
 READ_OUT = ("aria-label", "alt", "title", "placeholder")
+# What stands in such a piece is typed as it is in every language: the name of a file, of a column.
+_TYPED = re.compile(r"<code>[^<]*</code>")
 _TERM = re.compile(r'<a class="term"[^>]*>([^<]*)</a>')
 _WORD = re.compile(r"[^\W\d_]{2,}")
 
@@ -96,7 +98,7 @@ class Seen(HTMLParser):
 def seen(html: str) -> list[str]:
     """Return the texts of a page, whole where a word of the trade leads to its meaning."""
     parser = Seen()
-    parser.feed(_TERM.sub(r"\1", html))
+    parser.feed(_TYPED.sub(" ", _TERM.sub(r"\1", html)))
     return [re.sub(r"\s+", " ", piece).strip() for piece in parser.pieces]
 
 

@@ -14,6 +14,7 @@ from kiosk.production.entering.reading import EntryFaults, read
 from kiosk.production.importing.importing import take_in
 from kiosk.production.importing.kinds import KINDS, Kind
 from kiosk.production.importing.reading import Line
+from kiosk.production.importing.sources import Read
 from kiosk.site.settings import Site
 
 _KINDS = {kind.file: kind for kind in KINDS}
@@ -54,8 +55,8 @@ def take_row(
     """
     kind = _KINDS[one.line]
     values = read(kind.columns, cells, site.zone).values
-    lines = {kind.file: [Line(one.row, values, one.digest, file=one.file)]}
-    report = take_in(session, site, lines, (), {}, by=by, at=at, confirmed=confirmed)
+    read_anew = Read({kind.file: [Line(one.row, values, one.digest, file=one.file)]})
+    report = take_in(session, site, read_anew, {}, by=by, at=at, confirmed=confirmed)
     if report.faults:
         raise EntryFaults(report.faults)
     return not report.held

@@ -20,8 +20,15 @@ from kiosk.production.importing.faults import RecordFault, RecordFaults
 from kiosk.production.importing.holding import Before, HeldLine, Holding, held_before, keep
 from kiosk.production.importing.kinds import FILLS, KINDS, Kind
 from kiosk.production.importing.records import Desk, Record, made
-from kiosk.production.importing.sources import Files, Lines, files_in, lines_by_kind
+from kiosk.production.importing.sources import (
+    Lines,
+    Read,
+    files_in,
+    kind_file,
+    read_files,
+)
 from kiosk.production.importing.tares import read_tares
+from kiosk.production.importing.watching import WORKING_OUT, Watch, unwatched
 from kiosk.production.importing.writing import Ids, Writer
 from kiosk.production.instruments import read_instruments
 from kiosk.site.settings import Site
@@ -37,7 +44,7 @@ NOT_THERE = N_(
 
 @dataclass(frozen=True, slots=True)
 class Counts:
-    """How many records of a file were new, changed, the same, put right since, withdrawn, held back."""
+    """How many rows of a file are new, changed, the same, put right since, withdrawn, held back, wrong."""
 
     new: int
     changed: int
@@ -45,6 +52,7 @@ class Counts:
     corrected: int
     withdrawn: int
     held: int
+    wrong: int = 0
 
 
 class Otherwise(Exception):
@@ -95,79 +103,78 @@ def import_folder(
     lies after it is held back. Raises RecordFaults with every fault found, and then
     leaves the database as it was.
     """
-    return import_files(session, site, files_in(folder), str(folder), by=by, at=at)
-
-
-def import_files(
-    session: Session, site: Site, files: Files, place: str, *, by: int | None, at: datetime
-) -> ImportReport:
-    """Import files that came from `place`, as `import_folder` does."""
-    report = _take_files(session, site, files, place, by, at)
-    if report.faults:
-        raise RecordFaults(report.faults)
-    return report
+    read = read_files(files_in(folder), str(folder), site.zone)
+    return _or_faults(take_in(session, site, read, held_before(session), by=by, at=at))
 
 
 def look_at(
-    store: Store, site: Site, files: Files, place: str, *, by: int | None, at: datetime
+    store: Store, site: Site, read: Read, *, by: int | None, at: datetime, watch: Watch = unwatched
 ) -> ImportReport:
-    """Return what an import of these files would do, its faults among it, and leave everything as it is."""
+    """Return what an import would do, its faults among it, and leave everything as it is."""
     with store.write() as session:
-        report = _take_files(session, site, files, place, by, at)
+        report = take_in(session, site, read, held_before(session), by=by, at=at, watch=watch)
         session.rollback()
     return report
 
 
 def import_as_shown(
-    store: Store, site: Site, files: Files, place: str, shown: str, *, by: int | None, at: datetime
+    store: Store,
+    site: Site,
+    read: Read,
+    shown: str | None,
+    *,
+    by: int | None,
+    at: datetime,
+    watch: Watch = unwatched,
 ) -> ImportReport:
-    """Import files that somebody looked at and said yes to; `shown` is the mark of what they saw.
+    """Import what was read; `shown` marks what somebody saw and said yes to, None where nobody looked.
 
     Raises Otherwise when it would do something else by now, RecordFaults as `import_folder`.
     """
     with store.write() as session:
-        report = import_files(session, site, files, place, by=by, at=at)
-        if report.mark != shown:
+        found = take_in(session, site, read, held_before(session), by=by, at=at, watch=watch)
+        report = _or_faults(found)
+        if shown is not None and report.mark != shown:
             raise Otherwise()
     return report
 
 
-def _take_files(
-    session: Session, site: Site, files: Files, place: str, by: int | None, at: datetime
-) -> ImportReport:
-    faults: list[RecordFault] = []
-    lines = lines_by_kind(files, place, site.zone, faults)
-    return take_in(session, site, lines, faults, held_before(session), by=by, at=at)
+def _or_faults(report: ImportReport) -> ImportReport:
+    if report.faults:
+        raise RecordFaults(report.faults)
+    return report
 
 
 def take_in(
     session: Session,
     site: Site,
-    lines: Lines,
-    unread: Sequence[RecordFault],
+    read: Read,
     before: Before,
     *,
     by: int | None,
     at: datetime,
     confirmed: bool = False,
+    watch: Watch = unwatched,
 ) -> ImportReport:
     """Record lines as far as they may be, and hold what can hardly be true.
 
-    `unread` is what could not be read; `before` what became of rows held before.
-    With `confirmed` a person has said that the unlikely is so. With any fault in the
-    report nothing was recorded.
+    `before` is what became of rows held before. With `confirmed` a person has said that
+    the unlikely is so. With any fault in the report nothing was recorded.
     """
-    faults = list(unread)
+    lines, faults = read.lines, list(read.faults)
     desk = Desk(read_tares(session, lines), read_instruments(session), at, site.zone)
-    records = {kind.file: made(kind, lines[kind.file], desk, faults) for kind in _present(lines)}
+    records = {
+        kind.file: made(kind, watch(lines[kind.file], len(lines[kind.file]), WORKING_OUT), desk, faults)
+        for kind in _present(lines)
+    }
     holding = Holding(lines, before, confirmed=confirmed)
     wrong = holding.sift(faults)
     found = {kind.file: sort_out(session, kind, records[kind.file], wrong) for kind in _present(lines)}
-    work = _Work(session, lines, records, found, holding, by, at)
+    work = _Work(session, lines, records, found, holding, by, at, watch)
     import_id = work.write(wrong)
     if not wrong:
         keep(session, holding.fresh(), by=by, at=at)
-    counts = {kind.file: _counts(found[kind.file], kind, holding) for kind in _present(lines)}
+    counts = {kind.file: _counts(found[kind.file], kind, holding, wrong) for kind in _present(lines)}
     return ImportReport(import_id, counts, tuple(wrong), tuple(holding.fresh()))
 
 
@@ -182,6 +189,7 @@ class _Work:
     holding: Holding
     by: int | None
     at: datetime
+    watch: Watch
 
     def write(self, wrong: list[RecordFault]) -> int | None:
         """Write what may be written; add what is wrong to `wrong`, and then nothing is written."""
@@ -235,7 +243,7 @@ class _Work:
         import_id = rows.insert(
             self.session, t.imports, {"at": self.at, "by": self.by, "files": list(self.found)}
         )
-        writer = Writer(self.session, Ids().load(self.session), self.by, self.at, import_id)
+        writer = Writer(self.session, Ids().load(self.session), self.by, self.at, import_id, self.watch)
         for kind in _present(self.lines):
             writer.write(kind, kept[kind.file])
         return import_id
@@ -255,7 +263,8 @@ def _present(lines: Lines) -> list[Kind]:
     return [kind for kind in KINDS if kind.file in lines]
 
 
-def _counts(one: Sorted, kind: Kind, holding: Holding) -> Counts:
+def _counts(one: Sorted, kind: Kind, holding: Holding, wrong: Sequence[RecordFault]) -> Counts:
+    rows_wrong = {fault.row for fault in wrong if kind_file(fault.file) == kind.file}
     kept = one.without(holding.keeps)
     settled = sum((record.file, record.row) in holding.settled for record in one.fresh())
     return Counts(
@@ -265,4 +274,5 @@ def _counts(one: Sorted, kind: Kind, holding: Holding) -> Counts:
         one.corrected + settled,
         one.withdrawn,
         holding.count(kind),
+        len(rows_wrong),
     )

@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 from kiosk.production.importing.columns import Column, shown
 from kiosk.production.importing.faults import FileRefused, RecordFault, Unreadable
 from kiosk.production.importing.sheets import Rows, is_workbook, rows_of
+from kiosk.production.importing.watching import READING, Watch, unwatched
 from kiosk.production.importing.workbooks import MOST_ROWS
 from kiosk.words.marker import N_
 
@@ -61,11 +62,17 @@ def read_lines(
 
 
 def lines_of(
-    file: str, data: bytes, columns: Sequence[Column], zone: ZoneInfo, faults: list[RecordFault]
+    file: str,
+    data: bytes,
+    columns: Sequence[Column],
+    zone: ZoneInfo,
+    faults: list[RecordFault],
+    watch: Watch = unwatched,
 ) -> list[Line]:
     """Return the lines of a file's bytes; what cannot be read in them is added to `faults`."""
     try:
-        rows = ((number, row) for number, row in rows_of(file, data) if any(row))
+        every = watch(rows_of(file, data), data.count(b"\n"), READING)
+        rows = ((number, row) for number, row in every if any(row))
         at, header = next(rows, (1, []))
         header = _without_empty_end(header)
         reader = _Reader(file, header, columns, zone, faults)

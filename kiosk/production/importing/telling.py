@@ -20,6 +20,7 @@ PARTS: Mapping[str, str] = {
     "corrected": N_("{n} put right here since, and left so"),
     "withdrawn": N_("{n} withdrawn here since, and left out"),
     "held": N_("{n} held back for a person"),
+    "wrong": N_("{n} wrong"),
 }
 NOTHING = N_("nothing in it")
 

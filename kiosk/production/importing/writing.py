@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
+from itertools import islice
 from typing import Any
 
 from sqlalchemy import insert, select
@@ -14,6 +15,7 @@ from kiosk.production.importing.building import Ref
 from kiosk.production.importing.comparing import Sorted, has_source
 from kiosk.production.importing.kinds import KINDS, Kind
 from kiosk.production.importing.records import Record
+from kiosk.production.importing.watching import RECORDING, Watch, unwatched
 from kiosk.store import rows
 from kiosk.store.tables import production
 
@@ -52,6 +54,7 @@ class Writer:
     by: int | None
     at: datetime
     import_id: int
+    watch: Watch = unwatched
 
     def write(self, kind: Kind, found: Sorted) -> None:
         """Write what is changed, then what is new, so that a closed fill frees its cask first."""
@@ -61,10 +64,14 @@ class Writer:
         if found.new and kind.batch:
             self._name_batches(kind, found.new)
         if found.new:
-            for some in batched(found.new, AT_ONCE):
-                rows.insert_many(self.session, kind.table, [self._new_values(one) for one in some])
+            self._insert(kind, found.new)
         if found.new and kind.named:
             self.ids.by_kind[kind.named] = _ids_by_code(self.session, kind)
+
+    def _insert(self, kind: Kind, new: Sequence[Record]) -> None:
+        values = (self._new_values(one) for one in self.watch(new, len(new), RECORDING))
+        while some := list(islice(values, AT_ONCE)):
+            rows.insert_many(self.session, kind.table, some)
 
     def _name_batches(self, kind: Kind, records: Sequence[Record]) -> None:
         batches = production.batches
@@ -94,12 +101,6 @@ class Writer:
             "source_hash": record.digest,
             "import_id": self.import_id,
         }
-
-
-def batched(records: Sequence[Record], most: int) -> Iterator[Sequence[Record]]:
-    """Yield the records in order, `most` at a time."""
-    for first in range(0, len(records), most):
-        yield records[first : first + most]
 
 
 def _ids_by_code(session: Session, kind: Kind) -> dict[str, int]:
