@@ -20,12 +20,8 @@ from kiosk.app import create_app, new_registry, system_clock
 from kiosk.daily.running import Daily, NotReady
 from kiosk.demo import prepare_demo
 from kiosk.production.importing.faults import RecordFaults
-from kiosk.production.importing.importing import (
-    ImportReport,
-    Otherwise,
-    import_as_shown,
-    look_at,
-)
+from kiosk.production.importing.importing import import_as_shown, look_at
+from kiosk.production.importing.report import ImportReport, Otherwise
 from kiosk.production.importing.sources import files_in, read_files
 from kiosk.production.importing.telling import counted, held_told
 from kiosk.serving import free_port, network_address

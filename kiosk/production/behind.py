@@ -107,7 +107,7 @@ def _age(upstream: Upstream, zone: tzinfo) -> Age:
     ]
     filled_on = {row.id: _day(row.filled_at, zone) for row in upstream.rows.get("fill", {}).values()}
     received = upstream.rows.get("received", {}).values()
-    stated: dict[int, int | None] = {row.id: None for row in received if row.kind == SPIRIT}
+    stated: dict[int, int | None] = {row.id: row.stated_age_years for row in received if row.kind == SPIRIT}
     return age(upstream.lot_id, draws, filled_on, stated)
 
 

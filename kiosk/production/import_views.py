@@ -12,8 +12,9 @@ from kiosk.production.entering.labels import LABELS, TITLES
 from kiosk.production.entering.showing import me
 from kiosk.production.importing import scratch
 from kiosk.production.importing.faults import RecordFaults
-from kiosk.production.importing.importing import Otherwise, import_as_shown, look_at
+from kiosk.production.importing.importing import import_as_shown, look_at
 from kiosk.production.importing.kinds import KINDS
+from kiosk.production.importing.report import Otherwise
 from kiosk.production.importing.sources import Files, read_files
 from kiosk.production.importing.telling import counted, faults_told, held_told
 from kiosk.web import forms

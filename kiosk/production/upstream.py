@@ -92,7 +92,12 @@ _QUERIES: dict[str, Select[Any]] = {
     )
     .join(t.casks, t.casks.c.id == t.fills.c.cask_id)
     .join(t.stores, t.stores.c.id == t.fills.c.store_id),
-    "blend": _of(t.blends, t.blends.c.made_at, t.blends.c.volume_ml, t.blends.c.alcohol_ml),
+    "blend": _of(
+        t.blends,
+        t.blends.c.made_at,
+        func.coalesce(t.blends.c.volume20_ml, t.blends.c.volume_ml).label("volume_ml"),
+        t.blends.c.alcohol_ml,
+    ),
     "received": _of(
         t.received,
         t.received.c.kind,
@@ -101,5 +106,6 @@ _QUERIES: dict[str, Select[Any]] = {
         t.received.c.document,
         t.received.c.received_on,
         t.received.c.alcohol_ml,
+        t.received.c.stated_age_years,
     ),
 }

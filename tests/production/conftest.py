@@ -8,7 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from kiosk.production.importing.importing import ImportReport, import_folder
+from kiosk.production.importing.importing import import_folder
+from kiosk.production.importing.report import ImportReport
 from kiosk.site.settings import Site
 from kiosk.store.engine import Store
 from tests.actors import small_site

@@ -84,12 +84,15 @@ receiver,SR-1-HD,blend,VAT-1,2026-06-09 09:00,,,1.2,
 
 
 def write(folder: Path, *changes: tuple[str, str, str], leave_out: tuple[str, ...] = ()) -> Path:
-    """Write the files, each (file, old, new) of `changes` put in place, and return the folder."""
+    """Write the files, each (file, old, new) of `changes` put in place, and return the folder.
+
+    With nothing old the new stands at the end of the file, which may be a new one.
+    """
     texts = {name: text for name, text in FILES.items() if name not in leave_out}
     for file, old, new in changes:
-        if old not in texts[file]:
+        if old and old not in texts[file]:
             raise ValueError(f"{file} does not hold {old!r}")
-        texts[file] = texts[file].replace(old, new)
+        texts[file] = texts[file].replace(old, new) if old else texts.get(file, "") + new
     folder.mkdir(exist_ok=True)
     for name, text in texts.items():
         (folder / name).write_text(text, encoding="utf-8")

@@ -7,7 +7,7 @@ from collections.abc import Callable
 import pytest
 
 from kiosk.production.chain import read_chain
-from kiosk.production.importing.importing import ImportReport
+from kiosk.production.importing.report import ImportReport
 from kiosk.store.engine import Store
 
 Take = Callable[..., ImportReport]

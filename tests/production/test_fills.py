@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 
 from kiosk.figures.casks import EventKind
 from kiosk.production.fills import read_fills
-from kiosk.production.importing.importing import ImportReport
+from kiosk.production.importing.report import ImportReport
 from kiosk.store.engine import Store
 
 Take = Callable[..., ImportReport]
@@ -20,7 +20,7 @@ def test_a_fill_knows_its_store_its_gauges_and_what_was_taken(take: Take, store:
         (
             "draws.csv",
             "receiver,SR-1-HT,lot",
-            "fill,F-1,lot,BL-1,2026-06-10 08:00,,,6,10\nreceiver,SR-1-HT,lot",
+            "fill,F-1,lot,BL-1,2026-06-10 08:00,,,0.6,1\nreceiver,SR-1-HT,lot",
         ),
     )
     with store.read() as session:
@@ -31,5 +31,5 @@ def test_a_fill_knows_its_store_its_gauges_and_what_was_taken(take: Take, store:
     assert {(e.kind, e.volume20_l, e.alcohol_l, e.store) for e in fill.events} == {
         (EventKind.SAMPLE, 0.5, 0.3, ""),
         (EventKind.MOVE, None, None, "ALTA"),
-        (EventKind.TRANSFER, 10.0, 6.0, ""),
+        (EventKind.TRANSFER, 1.0, 0.6, ""),
     }

@@ -74,7 +74,7 @@ def test_files_are_looked_at_first_and_recorded_after_a_yes(
 ) -> None:
     looked = send(screen, FILES)
     assert looked.status_code == 200
-    assert "10 new" in looked.text
+    assert "casks.csv</code></dt><dd>2 new</dd>" in looked.text
     assert casks(sqlite_store) == 0
     done = confirm(screen, looked)
     assert (done.status_code, casks(sqlite_store)) == (302, 2)

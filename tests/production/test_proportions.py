@@ -7,7 +7,7 @@ from collections.abc import Callable
 import pytest
 from sqlalchemy import select
 
-from kiosk.production.importing.importing import ImportReport
+from kiosk.production.importing.report import ImportReport
 from kiosk.production.proportions import proportions
 from kiosk.production.upstream import read_upstream
 from kiosk.store.engine import Store

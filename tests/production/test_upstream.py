@@ -9,7 +9,7 @@ import pytest
 from sqlalchemy import event, insert, select
 
 from kiosk.production.behind import behind
-from kiosk.production.importing.importing import ImportReport
+from kiosk.production.importing.report import ImportReport
 from kiosk.production.upstream import read_edges, read_upstream
 from kiosk.site.settings import Site
 from kiosk.store.engine import Store

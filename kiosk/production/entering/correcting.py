@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
@@ -79,8 +79,8 @@ class Correction:
 def columns_of(table: str) -> tuple[Column, ...]:
     """Return what a record says, column by column: those of its file, its instrument in place of a scale."""
     kind = BY_TABLE[table]
-    asks = "instrument_id" in kind.table.c
-    return tuple(INSTRUMENT if asks and one.name == "scale" else one for one in kind.columns)
+    asked = {one.name: replace(INSTRUMENT, needed=one.needed) for one in kind.columns if one.name == "scale"}
+    return tuple(asked.get(one.name, one) for one in kind.columns)
 
 
 def latest(session: Session, site: Site, table: str) -> list[tuple[int, Mapping[str, str]]]:
@@ -179,7 +179,8 @@ def _cell(session: Session, kind: Kind, name: str, row: Mapping[str, Any]) -> st
         b = t.batches.c
         return str(session.scalar(select(b.kind).where(b.id == row[name.replace("kind", "id")])) or "")
     if name == "instrument":
-        return _code(session, t.instruments, row["instrument_id"]) or str(row["scale"])
+        read_with = _code(session, t.instruments, row.get("instrument_id")) or row.get("scale")
+        return str(read_with or (_AT_20["scale"] if _kept_at_20(row) else ""))
     if name in _REFS:
         column, table = _REFS[name]
         return _code(session, table, row[column])
@@ -192,11 +193,11 @@ def _cell(session: Session, kind: Kind, name: str, row: Mapping[str, Any]) -> st
 
 
 def _measured(kind: Kind, name: str, row: Mapping[str, Any]) -> str:
+    if _kept_at_20(row) and name in (*_AT_20, "volume_l", "reading"):
+        return _spirit_at_20(name, row)
     if name in _OTHER and _OTHER[name][0] in row:
         column, scale = _OTHER[name]
         return _plain(None if row[column] is None else row[column] / scale)
-    if _keeps_at_20(kind) and name in (*_AT_20, "volume_l", "reading"):
-        return _spirit_at_20(name, row)
     for end, (column_end, scale) in _SCALED.items():
         column = name.removesuffix(end) + column_end
         if name.endswith(end) and column in row:
@@ -206,17 +207,15 @@ def _measured(kind: Kind, name: str, row: Mapping[str, Any]) -> str:
 
 def _spirit_at_20(name: str, row: Mapping[str, Any]) -> str:
     """Say what was kept at 20 °C alone as a reading that needs no correction."""
-    volume_ml = row["volume20_ml"] if "volume20_ml" in row else row["volume_ml"]
-    if not volume_ml:
-        return ""
+    volume_ml = row.get("volume20_ml") or row["volume_ml"]
     if name == "volume_l":
         return _plain(volume_ml / 1000)
     return _AT_20.get(name) or _plain(round(100 * row["alcohol_ml"] / volume_ml, 4))
 
 
-def _keeps_at_20(kind: Kind) -> bool:
-    """Say whether a table keeps volume and alcohol at 20 °C and not how they were read."""
-    return "alcohol_ml" in kind.table.c and "reading_e2" not in kind.table.c
+def _kept_at_20(row: Mapping[str, Any]) -> bool:
+    """Say whether volume and alcohol at 20 °C are all that was kept: so it was before readings were."""
+    return bool(row.get("alcohol_ml")) and not row.get("scale")
 
 
 def _code(session: Session, table: Any, row_id: int | None) -> str:

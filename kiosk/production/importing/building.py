@@ -84,6 +84,15 @@ def some_spirit(cells: Cells) -> dict[str, int | None]:
     return {"volume20_ml": None, "alcohol_ml": None} if cells["volume_l"] is None else {**spirit(cells)}
 
 
+def as_read(cells: Cells) -> dict[str, object]:
+    """Return volume and reading as they were taken, kept beside what they are at 20 °C."""
+    warm = {
+        "volume_ml": milli(cells["volume_l"]),
+        "volume_temperature_mc": milli(cells["volume_temperature_c"]),
+    }
+    return {**warm, **reading(cells)}
+
+
 def gauged(cells: Cells, tare_of: TareOf) -> dict[str, int]:
     """Return volume and pure alcohol at 20 °C of a cask, dipped or weighed."""
     if cells["how"] != "weight":

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -17,9 +16,10 @@ from kiosk.production.importing.checking import chain_faults, filled_twice, outs
 from kiosk.production.importing.comparing import Sorted, sort_out
 from kiosk.production.importing.doubting import amount_doubts, cask_doubts, run_doubts
 from kiosk.production.importing.faults import RecordFault, RecordFaults
-from kiosk.production.importing.holding import Before, HeldLine, Holding, held_before, keep
+from kiosk.production.importing.holding import Before, Holding, held_before, keep
 from kiosk.production.importing.kinds import FILLS, KINDS, Kind
 from kiosk.production.importing.records import Desk, Record, made
+from kiosk.production.importing.report import Counts, ImportReport, Otherwise
 from kiosk.production.importing.sources import (
     Lines,
     Read,
@@ -40,58 +40,6 @@ from kiosk.words.marker import N_
 NOT_THERE = N_(
     "{file}, row {row}, {column}: there is no {kind} {found}. Correct the code, or write its own row first."
 )
-
-
-@dataclass(frozen=True, slots=True)
-class Counts:
-    """How many rows of a file are new, changed, the same, put right since, withdrawn, held back, wrong."""
-
-    new: int
-    changed: int
-    same: int
-    corrected: int
-    withdrawn: int
-    held: int
-    wrong: int = 0
-
-
-class Otherwise(Exception):
-    """An import would do something else than what was looked at."""
-
-    status = 409
-    message = N_("The records have changed since you looked. Look again before you say yes.")
-    facts: Mapping[str, object] = {}
-
-
-@dataclass(frozen=True, slots=True)
-class ImportReport:
-    """What an import did, or would do.
-
-    `import_id` is None when the files said nothing new. With `faults` nothing is
-    recorded. `held` are the rows that wait from now on; `Counts.held` counts those
-    too that waited before.
-    """
-
-    import_id: int | None
-    files: Mapping[str, Counts]
-    faults: tuple[RecordFault, ...] = ()
-    held: tuple[HeldLine, ...] = ()
-
-    @property
-    def written(self) -> int:
-        """How many records were added or changed."""
-        return sum(counts.new + counts.changed for counts in self.files.values())
-
-    @property
-    def mark(self) -> str:
-        """A mark of what is done, by which a later look can be compared with an earlier one."""
-        held = [(one.line.file, one.line.row) for one in self.held]
-        return hashlib.sha256(repr((sorted(self.files.items()), held)).encode()).hexdigest()
-
-    @property
-    def does_something(self) -> bool:
-        """Say whether anything is recorded by it."""
-        return not self.faults and bool(self.written or self.held)
 
 
 def import_folder(

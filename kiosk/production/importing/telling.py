@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from kiosk.production.importing.faults import RecordFault
-from kiosk.production.importing.importing import Counts, ImportReport
+from kiosk.production.importing.report import Counts, ImportReport
 from kiosk.words.catalogs import Words
 from kiosk.words.errors import said
 from kiosk.words.marker import N_

@@ -5,6 +5,8 @@ and _e4 (ten-thousandths) are whole numbers. `volume20_ml` is a volume at 20 °C
 `alcohol_ml` pure alcohol at 20 °C.
 """
 
+from typing import Any
+
 from sqlalchemy import (
     JSON,
     CheckConstraint,
@@ -21,6 +23,26 @@ from sqlalchemy import (
 
 from kiosk.store.tables.base import PERSONAL, batch_row, metadata, provenance, ref, row
 from kiosk.store.types import UtcTime
+
+
+def as_read() -> list[Column[Any]]:
+    """Declare a measured volume and its strength as they were read, kept beside what they are at 20 °C."""
+    return [
+        Column("volume_ml", Integer, nullable=True),
+        *reading_of_strength(),
+    ]
+
+
+def reading_of_strength() -> list[Column[Any]]:
+    """Declare the temperature of a volume, and the reading of its strength."""
+    return [
+        Column("volume_temperature_mc", Integer, nullable=True),
+        ref("instrument_id", "instruments.id", nullable=True),
+        Column("scale", String(20), nullable=True),
+        Column("reading_e2", Integer, nullable=True),
+        Column("temperature_mc", Integer, nullable=True),
+    ]
+
 
 imports = row(
     "imports",
@@ -180,6 +202,7 @@ receivers = batch_row(
     ref("run_id", "runs.id"),
     Column("cut", String(10), nullable=False),  # low_wines, heads, hearts, tails, pot
     Column("gauged_at", UtcTime, nullable=True),
+    *as_read(),
     Column("volume20_ml", Integer, nullable=True),
     Column("alcohol_ml", Integer, nullable=True),
     Column("fate", String(20), nullable=True),  # cask, tank, feints, destroyed
@@ -229,6 +252,7 @@ cask_events = row(
     ref("fill_id", "fills.id"),
     Column("kind", String(10), nullable=False),  # leak, sample, dump, move, retired
     Column("at", UtcTime, nullable=False),
+    *as_read(),
     Column("volume20_ml", Integer, nullable=True),
     Column("alcohol_ml", Integer, nullable=True),
     ref("store_id", "stores.id", nullable=True),
@@ -241,6 +265,8 @@ blends = batch_row(
     ref("vessel_id", "vessels.id", nullable=True),
     Column("made_at", UtcTime, nullable=False),
     Column("volume_ml", Integer, nullable=False),
+    *reading_of_strength(),
+    Column("volume20_ml", Integer, nullable=True),
     Column("alcohol_ml", Integer, nullable=False),
     *provenance(),
 )
@@ -253,8 +279,10 @@ received = batch_row(
     Column("origin", String(80), nullable=True),
     Column("document", String(80), nullable=True),
     Column("received_on", Date, nullable=False),
+    *as_read(),
     Column("volume20_ml", Integer, nullable=True),
     Column("alcohol_ml", Integer, nullable=True),
+    Column("stated_age_years", Integer, nullable=True),  # completed years, by the supplier's own word
     *provenance(),
 )
 

@@ -7,7 +7,7 @@ from collections.abc import Callable
 import pytest
 
 from kiosk.production.importing.faults import RecordFaults
-from kiosk.production.importing.importing import ImportReport
+from kiosk.production.importing.report import ImportReport
 
 Take = Callable[..., ImportReport]
 

@@ -9,7 +9,7 @@ import pytest
 from sqlalchemy import func, select
 
 from kiosk.production.importing.faults import RecordFaults
-from kiosk.production.importing.importing import ImportReport
+from kiosk.production.importing.report import ImportReport
 from kiosk.store import rows
 from kiosk.store.changes import versions
 from kiosk.store.engine import Store

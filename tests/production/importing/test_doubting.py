@@ -7,7 +7,7 @@ from collections.abc import Callable
 import pytest
 from sqlalchemy import func, select
 
-from kiosk.production.importing.importing import ImportReport
+from kiosk.production.importing.report import ImportReport
 from kiosk.store.engine import Store
 from kiosk.store.tables import production as t
 

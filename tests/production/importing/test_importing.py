@@ -11,8 +11,9 @@ import pytest
 from sqlalchemy import func, select
 
 from kiosk.production.importing.faults import RecordFaults
-from kiosk.production.importing.importing import ImportReport, import_folder
+from kiosk.production.importing.importing import import_folder
 from kiosk.production.importing.kinds import KINDS
+from kiosk.production.importing.report import ImportReport
 from kiosk.site.settings import Site
 from kiosk.store.changes import versions
 from kiosk.store.engine import Store

@@ -11,7 +11,8 @@ import pytest
 from sqlalchemy import select
 
 from kiosk.production.importing.faults import RecordFaults
-from kiosk.production.importing.importing import ImportReport, import_folder
+from kiosk.production.importing.importing import import_folder
+from kiosk.production.importing.report import ImportReport
 from kiosk.site.settings import Site
 from kiosk.store.engine import Store
 from kiosk.store.tables import production as t

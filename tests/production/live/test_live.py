@@ -8,7 +8,8 @@ from datetime import datetime
 from sqlalchemy import event
 
 from kiosk.figures.figure import Registry
-from kiosk.production.importing.importing import ImportReport, import_folder
+from kiosk.production.importing.importing import import_folder
+from kiosk.production.importing.report import ImportReport
 from kiosk.production.live import PROVIDERS
 from kiosk.site.settings import Site
 from kiosk.site.shipped import shipped

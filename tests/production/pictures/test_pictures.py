@@ -9,7 +9,7 @@ import pytest
 
 from kiosk.figures.casks import Measure, contents_now
 from kiosk.production.fills import read_fills
-from kiosk.production.importing.importing import ImportReport
+from kiosk.production.importing.report import ImportReport
 from kiosk.production.pictures import cask, run, store, wash
 from kiosk.site.settings import Site
 from kiosk.site.shipped import shipped
