@@ -25,5 +25,6 @@ def stop(**changes: Any) -> Stop:
         "holds": 12,
         "after": (),
         "pages": {},
+        "figures": (),
     }
     return Stop(**{**values, **changes})
