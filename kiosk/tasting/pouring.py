@@ -16,7 +16,7 @@ from kiosk.store.errors import KeyConflict
 from kiosk.store.tables.tasting import pours, refusals
 from kiosk.tasting.entries import Answer, PourTap
 from kiosk.tasting.policy import NO_POLICY
-from kiosk.tasting.releases import from_bottle, offer, released
+from kiosk.tasting.releases import from_bottle, offer, strongest
 from kiosk.tasting.servers import server
 from kiosk.tasting.standing import Standing, hold
 
@@ -37,7 +37,7 @@ def pour(session: Session, site: Site, asked: PourTap, now: datetime) -> Answer:
     standing = hold(session, site, asked.guest_id, asked.tap.key, at, from_bottle(site, asked.product))
     if standing.known:
         return _stored(session, asked, standing.known)
-    at_hand = released(session, site, standing.room.id, at)
+    at_hand = strongest(site, standing.released, at)
     proposed = offer(site, at_hand, asked.product, asked.volume_ul, neat=asked.neat)
     pourer = server(session, site.policy, asked.tap.by, site.service_day(at))
     reasons = _reasons(site, standing, asked, pourer, proposed, at)

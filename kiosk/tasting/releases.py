@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
@@ -34,9 +34,11 @@ class Released:
 
 
 _R = releases.c
+OF_THE_DAY = (_R.from_on <= bindparam("day"), or_(_R.until_on.is_(None), _R.until_on >= bindparam("day")))
+"""What a query of the entries that cover a service day asks, for the parameter `day`."""
 _ON_A_DAY = (
     select(_R.code, _R.product, _R.abv_e2, _R.abv_basis, _R.signed_at, _R.ended_at, _R.rooms)
-    .where(_R.from_on <= bindparam("day"), or_(_R.until_on.is_(None), _R.until_on >= bindparam("day")))
+    .where(*OF_THE_DAY)
     .order_by(_R.code)
 )
 
@@ -48,13 +50,18 @@ def entries(session: Session, room: str, day: date) -> list[Released]:
 
 
 def released(session: Session, site: Site, room: str, at: datetime) -> dict[str, Released]:
-    """Return what is released in a room at an instant, by product.
+    """Return what is released in a room at an instant, by product."""
+    return strongest(site, entries(session, room, site.service_day(at)), at)
+
+
+def strongest(site: Site, of_the_room: Iterable[Released], at: datetime) -> dict[str, Released]:
+    """Return the entries that hold at an instant, by product.
 
     Of several entries for one product the strongest counts; one without a strength
     of its own is as strong as the product.
     """
     found: dict[str, Released] = {}
-    for one in entries(session, room, site.service_day(at)):
+    for one in of_the_room:
         if one.holds(at):
             found[one.product] = max(found.get(one.product, one), one, key=lambda r: counted_e2(site, r))
     return found

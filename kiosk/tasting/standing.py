@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -17,6 +18,7 @@ from sqlalchemy import (
     String,
     and_,
     bindparam,
+    cast,
     false,
     literal_column,
     or_,
@@ -39,11 +41,15 @@ from kiosk.figures.drinks import (
 )
 from kiosk.site.settings import Site
 from kiosk.store.errors import NoSuchRow
-from kiosk.store.tables.tasting import day_rules, pour_marks, pours, refusals
+from kiosk.store.tables.tasting import day_rules, pour_marks, pours, refusals, releases
 from kiosk.store.tables.tours import guests, marks, parties, steps, tours
 from kiosk.tasting import policy
 from kiosk.tasting.day_words import FOR_A_ROOM
 from kiosk.tasting.open_bottles import opened_last
+from kiosk.tasting.releases import OF_THE_DAY, Released
+
+Found = dict[str, list[Row[Any]]]
+"""The lines of the one query, by what each is."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +65,7 @@ class Standing:
     known: str  # the ledger in which the tap's key stands already, or ""
     bottle_id: int | None = None  # which is open of the product asked for
     words: Sequence[Word] = ()  # a manager's, for this day and room
+    released: Sequence[Released] = ()  # the entries for the product asked for, in this room on this day
 
 
 def hold(session: Session, site: Site, guest_id: int, key: str, now: datetime, product: str = "") -> Standing:
@@ -67,31 +74,15 @@ def hold(session: Session, site: Site, guest_id: int, key: str, now: datetime, p
     row = connection.execute(_GUEST, {"guest_id": guest_id}).one_or_none()
     if row is None:
         raise NoSuchRow(guests.name, guest_id)
-    found: dict[str, list[Row[Any]]] = {}
-    asked = {"guest_id": guest_id, "tour_id": row.tour_id, "key": key}
     day = site.service_day(now)
+    asked = {"guest_id": guest_id, "tour_id": row.tour_id, "key": key}
     asked |= {"room": row.room, "product": product, "at": now, "day": day}
+    found: Found = {}
     for entry in connection.execute(_LEDGERS, asked):
         found.setdefault(entry.what, []).append(entry)
-    own_marks = [Mark(e.key, e.at, e.kind, e.by) for e in found.get("mark", ())]
-    served = counted(
-        (
-            Pour(e.key, e.at, e.guest or None, e.visit, e.kind, e.volume, e.abv, e.neat)
-            for e in found.get("pour", ())
-        ),
-        (PourMark(e.key, e.at, e.of, e.kind, e.guest or None) for e in found.get("pour_mark", ())),
-    )
-    walked = {e.kind: e.at for e in sorted(found.get("step", ()), key=lambda e: (e.at, e.key))}
     return Standing(
-        guest=Guest(
-            guest_state(own_marks),
-            row.tour_id,
-            walked.get("start"),
-            walked.get("finish"),
-            guest_gone(own_marks),
-            row.ticket or "",
-        ),
-        served=[one for one in served if one.guest_id == guest_id],
+        guest=_as_guest(row, found),
+        served=_served(guest_id, found),
         room=Room(row.room, *site.day_bounds(day), site.zone),
         tour_id=row.tour_id,
         of_today=row.day == day,
@@ -99,10 +90,32 @@ def hold(session: Session, site: Site, guest_id: int, key: str, now: datetime, p
         known=found["known"][0].kind if "known" in found else "",
         bottle_id=found["bottle"][0].guest if "bottle" in found else None,
         words=[Word(e.kind, e.volume, e.at) for e in found.get("word", ())],
+        released=[
+            Released(e.key, e.kind, e.abv, e.of, e.at)
+            for e in found.get("release", ())
+            if row.room in json.loads(e.rooms)
+        ],
     )
 
 
-def _in_force(site: Site, found: dict[str, list[Row[Any]]]) -> str | None:
+def _as_guest(row: Row[Any], found: Found) -> Guest:
+    own_marks = [Mark(e.key, e.at, e.kind, e.by) for e in found.get("mark", ())]
+    walked = {e.kind: e.at for e in sorted(found.get("step", ()), key=lambda e: (e.at, e.key))}
+    started, ended = walked.get("start"), walked.get("finish")
+    gone, ticket = guest_gone(own_marks), row.ticket or ""
+    return Guest(guest_state(own_marks), row.tour_id, started, ended, gone, ticket)
+
+
+def _served(guest_id: int, found: Found) -> list[Served]:
+    poured = (
+        Pour(e.key, e.at, e.guest or None, e.visit, e.kind, e.volume, e.abv, e.neat)
+        for e in found.get("pour", ())
+    )
+    told = (PourMark(e.key, e.at, e.of, e.kind, e.guest or None) for e in found.get("pour_mark", ()))
+    return [one for one in counted(poured, told) if one.guest_id == guest_id]
+
+
+def _in_force(site: Site, found: Found) -> str | None:
     confirmed = found.get("policy")
     return confirmed[0].key if confirmed and confirmed[0].of == policy.digest(site.policy) else None
 
@@ -119,8 +132,8 @@ def _guest() -> Select[Any]:
 
 def _ledgers() -> CompoundSelect[Any]:
     """One query for marks, pours, their corrections, the tour's steps, the rules in force, the words
-    of the day, the open bottle, and the key."""
-    m, p, c, s, r, d = marks.c, pours.c, pour_marks.c, steps.c, refusals.c, day_rules.c
+    of the day, what is released, the open bottle, and the key."""
+    m, p, c, s, r, d, e = marks.c, pours.c, pour_marks.c, steps.c, refusals.c, day_rules.c, releases.c
     guest_id: BindParameter[Any] = bindparam("guest_id")
     tour_id: BindParameter[Any] = bindparam("tour_id")
     key: BindParameter[Any] = bindparam("key")
@@ -149,6 +162,19 @@ def _ledgers() -> CompoundSelect[Any]:
         ),
         _line("policy", confirmed.c.key, confirmed.c.at, of=confirmed.c.digest),
         _line("word", d.key, d.at, kind=d.rule, volume=d.most).where(*FOR_A_ROOM),
+        _line(
+            "release",
+            e.code,
+            e.signed_at,
+            kind=e.product,
+            abv=e.abv_e2,
+            of=e.abv_basis,
+            rooms=cast(e.rooms, String),
+        ).where(
+            e.product == bindparam("product"),
+            *OF_THE_DAY,
+            or_(e.ended_at.is_(None), e.ended_at > bindparam("at", type_=e.ended_at.type)),
+        ),
         _line("bottle", opened.c.key, opened.c.at, guest=opened.c.bottle_id),
         _line("known", p.key, p.at, kind=_written("pours")).where(p.key == key),
         _line("known", r.key, r.at, kind=_written("refusals")).where(r.key == key),
@@ -158,7 +184,7 @@ def _ledgers() -> CompoundSelect[Any]:
 def _line(what: str, key: Any, at: Any, **given: Any) -> Select[Any]:
     """Make one branch of the union; what it has not is 0, "" or false, so that types agree."""
     lacking = {"guest": _NONE, "visit": _NONE, "kind": _EMPTY, "volume": _NONE, "abv": _NONE}
-    columns = {**lacking, "neat": false(), "by": _NONE, "of": _EMPTY, **given}
+    columns = {**lacking, "neat": false(), "by": _NONE, "of": _EMPTY, "rooms": _EMPTY, **given}
     named = [column.label(name) for name, column in columns.items()]
     return select(_written(what).label("what"), key.label("key"), at.label("at"), *named)
 

@@ -27,6 +27,8 @@ def own_choice() -> str | None:
 
 def pick_language() -> Response | None:
     """Set `g.words` for this request; 404 for an address in a language the site lacks."""
+    if access.found_later():
+        return None  # so is the language: `speak_to`
     linked = (request.view_args or {}).get("lang")
     choice = own_choice()
     told = linked or request.path.split("/")[1]  # a page that is not there is missed in its language
@@ -46,10 +48,8 @@ def speak(code: str) -> None:
 
 
 def speak_to(languages: Sequence[str]) -> None:
-    """Answer somebody who became known only now: in what they speak, unless they chose a language."""
-    spoken = _first(languages)
-    if spoken and own_choice() is None:
-        speak(spoken)
+    """Answer somebody who became known only now: in what they chose, or speak, or their browser asks."""
+    speak(own_choice() or _first(languages) or _browsers())
 
 
 def speak_by_link(code: str) -> None:
@@ -74,8 +74,7 @@ def in_language(path: str, code: str) -> str:
 
 def _fitting() -> str:
     """Return what the signed-in person speaks, else what a reader without a name gets."""
-    staff_page = request.path.startswith("/staff") and not access.found_later()
-    somebody = access.person() if staff_page else None
+    somebody = access.person() if request.path.startswith("/staff") else None
     spoken = _first(somebody.languages) if somebody else None
     return spoken or _browsers()
 

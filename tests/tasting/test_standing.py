@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 import pytest
 from sqlalchemy import event
 
@@ -9,6 +11,7 @@ from kiosk.figures.drinks import ServiceState
 from kiosk.store.errors import NoSuchRow
 from kiosk.store.keys import new_key
 from kiosk.tasting.standing import hold
+from tests.databases import NOW
 from tests.plans import scanned
 from tests.tasting_room import Tasting, tasting_site
 
@@ -17,9 +20,9 @@ from tests.tasting_room import Tasting, tasting_site
 OF_THE_HOUSE = {"releases", "policies", "anon_1", "recent", "opened"}
 
 
-def standing(tasting, guest, key=None):
+def standing(tasting, guest, key=None, product=""):
     with tasting.store.write() as session:
-        return hold(session, tasting.site, guest, key or new_key(), tasting.now)
+        return hold(session, tasting.site, guest, key or new_key(), tasting.now, product)
 
 
 def test_a_standing_holds_state_servings_steps_rules_and_the_key(tasting):
@@ -57,6 +60,23 @@ def test_however_much_was_poured_two_queries_are_asked(tasting):
     standing(tasting, tasting.guests[0])
     event.remove(tasting.store.engine, "before_cursor_execute", note)
     assert len([sql for sql in seen if "SELECT" in sql]) == 2
+
+
+ELSEWHERE_OR_NOT_NOW = [
+    {"rooms": ["cellar"]},
+    {"from_on": date(2026, 6, 17)},
+    {"from_on": date(2026, 6, 1), "until_on": date(2026, 6, 15)},
+    {"ended_at": NOW},
+]
+
+
+@pytest.mark.parametrize("changes", ELSEWHERE_OR_NOT_NOW)
+def test_of_a_product_only_what_is_released_in_this_room_now_is_at_hand(tasting, changes):
+    here = standing(tasting, tasting.guests[0], product="blanco").released
+    with tasting.store.write() as session:
+        tasting.release(session, "blanco", tasting.site.service_day(tasting.now), **changes)
+    assert standing(tasting, tasting.guests[0], product="blanco").released == here
+    assert [(one.product, one.abv_e2, one.abv_basis) for one in here] == [("blanco", None, "label")]
 
 
 def test_an_unknown_guest_stands_nowhere(tasting):
