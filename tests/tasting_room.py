@@ -237,6 +237,12 @@ class Tasting:
         with self.store.write() as session:
             return correct(session, self.site, CorrectionTap(self.tap(**tap), pour_key, kind, to), self.now)
 
+    def named(self, guest: int, codes: list[str]) -> None:
+        """Write down the allergens that a guest names."""
+        with self.store.write() as session:
+            values = {"allergens": codes}
+            rows.change(session, tour_tables.guests, guest, 1, values, by=self.ana, at=self.now)
+
     def step(self, kind: str) -> None:
         """Record a step of the tour."""
         values = {

@@ -43,7 +43,9 @@ def next_round(view: RoomView) -> Round | None:
 
 
 def _waits(tile: Tile) -> bool:
-    return not tile.gone and tile.state is ServiceState.MAY_BE_SERVED
+    """Say whether a round is asked for a guest: who named an allergen in the glass is asked by themselves."""
+    may = not tile.gone and tile.state is ServiceState.MAY_BE_SERVED
+    return may and not (tile.next and tile.next.allergens)
 
 
 def rows(key: str, glass: Mapping[str, object], guests: Iterable[int]) -> list[dict[str, object]]:
@@ -77,6 +79,6 @@ def shown_round(view: RoomView, told: Mapping[int, str]) -> dict[str, list[Tile]
             found[told[tile.guest_id]].append(tile)
         elif not tile.gone and tile.state in NONE_WITH_ALCOHOL:
             found[ALCOHOL_FREE].append(tile)
-        elif not tile.gone and tile.state is not ServiceState.MAY_BE_SERVED:
+        elif not tile.gone and not _waits(tile):
             found[NOT_POURED].append(tile)
     return found

@@ -13,6 +13,7 @@ from operator import attrgetter
 from kiosk.figures.drinks import FL_OZ_ML, Served, ServiceState
 from kiosk.figures.figure import Unit
 from kiosk.site.settings import Site, Units
+from kiosk.tasting.allergens import said
 from kiosk.tasting.entries import Answer
 from kiosk.tasting.tiles import Sample, Tile
 from kiosk.words import dates, errors, numbers, reasons, units
@@ -40,6 +41,7 @@ SERVED_AS: Mapping[ServiceState, str] = {
     ),
     ServiceState.STOPPED: N_("A glass with alcohol is on record after service had ended for this guest."),
 }
+ASK = N_("Ask first: {allergens}")
 OVER = N_("More is on record than a limit allows.")
 HELD = N_("Kept for a person to look at: it could not be matched with what is on record.")
 
@@ -53,6 +55,7 @@ class ShownSample:
     name: str
     size: str
     why: tuple[str, ...]
+    ask: str = ""  # what the guest named that is in it
 
     @property
     def code(self) -> str:
@@ -124,6 +127,7 @@ def sample(proposed: Sample, site: Site, words: Words) -> ShownSample:
         product_name(site, proposed.product, words),
         size(proposed.volume_ul, site, words) if proposed.volume_ul else "",
         tuple(reasons.for_staff(code, site.policy, words) for code in proposed.reasons),
+        words.gettext(ASK, allergens=said(proposed.allergens, words)) if proposed.allergens else "",
     )
 
 

@@ -31,6 +31,7 @@ from kiosk.figures.drinks import (
     guest_state,
 )
 from kiosk.site.settings import Site
+from kiosk.tasting.allergens import concerning
 from kiosk.tasting.correcting import UNDO
 from kiosk.tasting.flights import Item, next_item
 from kiosk.tasting.policy import NO_POLICY
@@ -40,12 +41,16 @@ from kiosk.tasting.releases import Released, offer
 
 @dataclass(frozen=True, slots=True)
 class Sample:
-    """A proposed pour and the reasons against it, none when it fits; `pos` is its place in the flight."""
+    """A proposed pour and the reasons against it, none when it fits; `pos` is its place in the flight.
+
+    `allergens` of it concern the guest, who is asked before it is poured.
+    """
 
     product: str
     volume_ul: int
     reasons: tuple[str, ...] = ()
     pos: int = 0
+    allergens: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,6 +136,8 @@ def tile(around: Around, row: Row[Any, Any], marked: Sequence[Mark], served: Seq
     given = allowance(around.rules, guest, served, around.server, around.room, around.now)
     outside: tuple[str, ...] = () if around.in_force else (NO_POLICY,)
     outside += () if row.day == site.service_day(around.now) else (OTHER_DAY,)
+    item = _next_item(around, served, marked)
+    named, free = row.allergens or (), _alcohol_free(around, item)
     return Tile(
         guest_id=row.id,
         number=row.number,
@@ -142,9 +149,9 @@ def tile(around: Around, row: Row[Any, Any], marked: Sequence[Mark], served: Seq
         left=_drinks_left(around, given),
         samples=len(served),
         last=max(served, key=lambda one: (one.at, one.key), default=None),
-        next=_next(around, given, outside, served, marked),
-        alcohol_free=_alcohol_free(around),
-        others=tuple(_sample(around, given, outside, one) for one in around.offers),
+        next=_asking(site, named, _next(around, given, outside, item)) if item else None,
+        alcohol_free=_asking(site, named, free) if free else None,
+        others=tuple(_asking(site, named, _sample(around, given, outside, one)) for one in around.offers),
         not_before=given.not_before,
         over=any(left.remainder < 0 for left in given.left.values()),
         served_as=_served_as(guest.state, marked, served),
@@ -157,24 +164,30 @@ def _sample(around: Around, given: Allowance, outside: tuple[str, ...], proposed
     return Sample(proposed.product, proposed.volume_ul, reasons)
 
 
-def _next(
-    around: Around,
-    given: Allowance,
-    outside: tuple[str, ...],
-    served: Iterable[Served],
-    marked: Iterable[Mark],
-) -> Sample | None:
+def _asking(site: Site, named: Sequence[str], proposed: Sample) -> Sample:
+    """Return a proposed pour with what of its allergens the guest `named`."""
+    return replace(proposed, allergens=concerning(site, proposed.product, named)) if named else proposed
+
+
+def _next_item(around: Around, served: Iterable[Served], marked: Iterable[Mark]) -> Item | None:
     declined = [mark.detail for mark in marked if mark.kind == "declined" and mark.detail]
-    item = next_item(around.flight, [one.glass for one in served], declined)
-    if item is None:
-        return None
+    return next_item(around.flight, [one.glass for one in served], declined)
+
+
+def _next(around: Around, given: Allowance, outside: tuple[str, ...], item: Item) -> Sample:
     proposed = offer(around.site, around.at_hand, item.glass, item.volume_ul)
     asked = _sample(around, given, outside, proposed)
     return replace(asked, product=item.glass, volume_ul=item.volume_ul, pos=item.pos)
 
 
-def _alcohol_free(around: Around) -> Sample | None:
-    """Return the glass that is refused to nobody, in the size of the flight's first sample."""
+def _alcohol_free(around: Around, item: Item | None) -> Sample | None:
+    """Return the glass that is refused to nobody: the next one's twin, so that nobody sees who has which.
+
+    Else the first product without alcohol, in the size of the flight's first sample.
+    """
+    twin = around.site.recipes.get((item.twin or item.recipe or "") if item else "")
+    if twin and twin.twin is None:
+        return Sample(twin.id, twin.volume_ul)
     size = around.flight[0].volume_ul if around.flight else None
     size = size or next((measure.volume_ul for measure in around.site.measures), None)
     product = next((product.id for product in around.site.products.values() if product.abv_e2 == 0), None)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
@@ -40,6 +41,16 @@ def test_the_next_sample_is_asked_for_everybody_who_may_be_served(six):
     assert [answer.outcome for answer in answers] == ["poured"] * 5
     assert told(six, key) == {"poured": [1, 2, 3, 4, 5], "not_poured": [6]}
     assert next_round(six.room()).glass.product == "anejo"
+
+
+def test_who_named_an_allergen_in_the_glass_is_asked_by_themselves(six):
+    cream = {**six.site.products, "blanco": replace(six.site.products["blanco"], allergens=("milk",))}
+    six.site = replace(six.site, products=cream)
+    six.named(six.guests[1], ["milk"])
+    key, _ = poured(six)
+    assert told(six, key) == {"poured": [1, 3, 4, 5], "not_poured": [2, 6]}
+    assert six.pour(six.guests[1]).outcome == "poured"  # asked, and not refused
+    assert next_round(six.room()).guests == tuple(six.guests[:5])  # nothing of it in the next glass
 
 
 def test_who_takes_none_and_who_is_under_age_are_told_alike_and_get_no_alcohol(six):

@@ -10,6 +10,7 @@ import pytest
 from sqlalchemy import make_url, select, update
 
 from kiosk.app import create_app
+from kiosk.site.settings import WelcomeDrink
 from kiosk.store.keys import new_key
 from kiosk.store.sqlite import driver
 from kiosk.store.tables.staff import devices, staff, staff_roles
@@ -304,3 +305,23 @@ def test_who_may_open_the_room(bar, tasting, sqlite_store, role, status):
 
 def test_an_unknown_tour_is_not_found(bar):
     assert bar.get("/staff/tours/9999/tasting").status_code == 404
+
+
+def test_who_named_something_in_the_glass_is_asked_in_a_tap_before_it(sqlite_store, now, tmp_path):
+    site = tasting_site(tmp_path, welcome_drink=WelcomeDrink.SMALL)
+    here = Tasting.begun(sqlite_store, site, now, welcome="welcome")
+    here.check()
+    here.named(here.guests[0], ["milk"])
+    app = create_app(site, sqlite_store, Clock(now), features=("web", "staff", "tasting"))
+    app.testing = True
+    screen = Screen(app)
+    screen.enrol(sqlite_store, site, now, name="bar tablet")
+    screen.sign_in(hire(sqlite_store, site, now, "Celia", ("bar",)))
+    asked, other = (screen.get(f"{place(here)}/{guest}").text for guest in here.guests)
+    assert re.search(
+        r"<details class=\"ask.*?Ask first: milk.*?value=\"welcome 7393\".*?</details>", asked, re.S
+    )
+    assert "Ask first" not in other
+    for guest, glass in zip(here.guests, ("welcome 7393", "welcome-sin 0"), strict=True):
+        assert tap(screen, here, "pour", guest=guest, glass=glass).status_code == 303
+    assert [tile.next.product for tile in here.room().tiles] == ["blanco", "blanco"]

@@ -1,0 +1,64 @@
+"""What a guest's tile offers: the twin of a mixed glass, and whom to ask before a glass."""
+
+from __future__ import annotations
+
+import pytest
+
+from kiosk.site.settings import WelcomeDrink
+from tests.tasting_room import OUNCE_UL, QUARTER_UL, Tasting, tasting_site
+
+
+def welcoming(store, now, folder, served):
+    begun = Tasting.begun(store, tasting_site(folder, welcome_drink=served), now, welcome="welcome")
+    begun.check(begun.guests[0])
+    return begun
+
+
+@pytest.mark.parametrize(
+    ("served", "following"),
+    [
+        (WelcomeDrink.ALCOHOL_FREE, ("welcome-sin", 0)),
+        (WelcomeDrink.SMALL, ("welcome", QUARTER_UL)),
+        (WelcomeDrink.AFTER, ("welcome", OUNCE_UL)),
+    ],
+)
+def test_the_welcome_comes_first_and_its_twin_stands_beside_it(store, now, tmp_path, served, following):
+    here = welcoming(store, now, tmp_path, served)
+    may, unchecked = here.room().tiles
+    assert (may.next.product, may.next.volume_ul) == following
+    assert {one.alcohol_free.product for one in (may, unchecked)} == {"welcome-sin"}
+
+
+@pytest.mark.parametrize("served", [WelcomeDrink.ALCOHOL_FREE, WelcomeDrink.SMALL])
+def test_after_the_twin_the_flight_goes_on(store, now, tmp_path, served):
+    here = welcoming(store, now, tmp_path, served)
+    for guest in here.guests:
+        here.pour(guest, "welcome-sin", 0)
+    for tile in here.room().tiles:
+        assert (tile.next.product, tile.alcohol_free.product) == ("blanco", "ponche-sin")
+        assert (tile.had, tile.samples) == (0, 1)
+
+
+@pytest.mark.parametrize(
+    ("named", "asked", "of_twin"),
+    [
+        (["milk"], ("milk",), ()),  # cream is in the drink and not in its twin
+        (["sulphites", "fish"], ("sulphites",), ("sulphites",)),  # the cherry is in both
+        (["fish"], (), ()),
+    ],
+)
+def test_who_named_something_in_the_glass_is_asked_first(store, now, tmp_path, named, asked, of_twin):
+    here = welcoming(store, now, tmp_path, WelcomeDrink.SMALL)
+    here.named(here.guests[0], named)
+    tile, other = here.room().tiles
+    assert (tile.next.allergens, tile.alcohol_free.allergens) == (asked, of_twin)
+    assert tile.next.reasons == ()  # asked, and not refused
+    assert other.next.allergens == ()
+    assert {one.allergens for one in tile.others} <= {()}
+
+
+def test_a_glass_without_it_is_not_asked_about(store, now, tmp_path):
+    here = welcoming(store, now, tmp_path, WelcomeDrink.SMALL)
+    here.named(here.guests[0], ["milk"])
+    here.pour(here.guests[0], "welcome-sin", 0)
+    assert here.room().tiles[0].next.allergens == ()
