@@ -3,19 +3,19 @@
 A `Figure` is a value with its as-of time and basis. A `Spec` states once what
 the name means (unit, digits, when it grows stale). A `Provider` computes one or
 more figures from the records. The `Registry` knows every provider; a `Book`
-answers by name for one request or one command, computing each provider at most
-once per change of what it reads.
+answers by name for one request or one command; how values are kept is `keeping`'s.
 """
 
 from __future__ import annotations
 
-import threading
 from collections.abc import Callable, Iterable, Mapping
 from contextlib import AbstractContextManager
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 from typing import Any
+
+from kiosk.figures.keeping import Kept, Source, T
 
 
 class Basis(StrEnum):
@@ -140,22 +140,14 @@ class Provider:
     compute: Compute
 
 
-@dataclass(slots=True)
-class _Kept:
-    key: tuple[object, ...] | None = None
-    found: Found | None = None
-    lock: threading.Lock = field(default_factory=threading.Lock)
-
-
 class Registry:
     """Every provider of the house and what each last computed in this process."""
 
     def __init__(self, providers: Iterable[Provider]) -> None:
         self.specs: dict[str, Spec] = {}
+        self.kept = Kept()
         self._owner: dict[str, Provider] = {}
-        self._kept: dict[int, _Kept] = {}
         for provider in providers:
-            self._kept[id(provider)] = _Kept()
             for spec in provider.specs:
                 if spec.name in self.specs:
                     raise ValueError(f"two providers compute the figure {spec.name!r}")
@@ -178,25 +170,6 @@ class Registry:
         """Return the provider of a figure; KeyError when nobody computes it."""
         return self._owner[name]
 
-    def kept(self, provider: Provider, key: tuple[object, ...], compute: Callable[[], Found]) -> Found:
-        """Return what `provider` found under `key`, computing it in one thread.
-
-        While one thread computes after a change, the others are given the value
-        before it; only the first computation of all is waited for.
-        """
-        kept = self._kept[id(provider)]
-        if kept.key == key and kept.found is not None:
-            return kept.found
-        if not kept.lock.acquire(blocking=kept.found is None):
-            return kept.found or {}
-        try:
-            if kept.key != key or kept.found is None:
-                found = compute()
-                kept.found, kept.key = found, key
-            return kept.found
-        finally:
-            kept.lock.release()
-
 
 class Book:
     """Answers figures by name for one request or one command."""
@@ -208,12 +181,25 @@ class Book:
         versions: Mapping[str, int],
         site: Any,
         now: datetime,
+        slot: str = "",
     ) -> None:
         self._registry = registry
         self._open_session = open_session
         self._versions = versions
         self._site = site
+        self._slot = slot
         self.now = now
+
+    def as_of(self, then: datetime) -> Book:
+        """Return the book of an earlier moment, as the records tell of it today.
+
+        One earlier moment at a time is kept, such as the end of yesterday.
+        """
+        return Book(self._registry, self._open_session, self._versions, self._site, then, "earlier")
+
+    def kept(self, source: Source[T]) -> T:
+        """Return a value that is kept as figures are: computed once per change of what it reads."""
+        return self._get(source, lambda session: source.compute(session, self._site, self.now))
 
     @property
     def specs(self) -> Mapping[str, Spec]:
@@ -224,7 +210,7 @@ class Book:
         """Return one figure; KeyError for a name nobody computes."""
         spec = self._registry.specs[name]
         provider = self._registry.owner(name)
-        found = self._computed(provider, of) if spec.of in ON_DEMAND else self._found(provider)
+        found = self._asked(provider, of) if spec.of in ON_DEMAND else self._found(provider)
         return found.get((name, of)) or Figure(None, None, Basis.STATED, missing="no_record")
 
     def each(self, name: str) -> dict[str, Figure]:
@@ -242,10 +228,18 @@ class Book:
         return "-".join([*parts, str(int(self.now.timestamp()) // 5)])
 
     def _found(self, provider: Provider) -> Found:
-        step = int(self.now.timestamp()) // provider.fresh_s
-        versions = tuple(self._versions.get(subject, 0) for subject in sorted(provider.reads))
-        return self._registry.kept(provider, (versions, step), lambda: self._computed(provider, ""))
+        return self._get(provider, lambda session: provider.compute(session, self._site, self.now, ""))
 
-    def _computed(self, provider: Provider, of: str) -> Found:
+    def _get(self, owner: Source[T] | Provider, compute: Callable[[Any], T]) -> T:
+        step = int(self.now.timestamp()) // owner.fresh_s
+        versions = tuple(self._versions.get(subject, 0) for subject in sorted(owner.reads))
+
+        def computed() -> T:
+            with self._open_session() as session:
+                return compute(session)
+
+        return self._registry.kept.get(owner, self._slot, (versions, step), computed)
+
+    def _asked(self, provider: Provider, of: str) -> Found:
         with self._open_session() as session:
             return provider.compute(session, self._site, self.now, of)

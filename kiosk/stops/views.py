@@ -8,13 +8,13 @@ from werkzeug.wrappers import Response
 from kiosk.stops import behind, bottles, own, products, showing, terms
 from kiosk.stops import wall as walls
 from kiosk.stops.allergens import contains
+from kiosk.stops.angels import birthday
 from kiosk.stops.drawn import pictures
 from kiosk.stops.linking import Linker
-from kiosk.stops.pages import Reader
+from kiosk.stops.reading import reader
 from kiosk.web import language
 from kiosk.web.access import ROLES, open_to
-from kiosk.web.house import book, house, now, words
-from kiosk.words.catalogs import Words
+from kiosk.web.house import house, now, words
 from kiosk.words.marker import N_
 
 bp = Blueprint("stops", __name__, template_folder="templates")
@@ -25,14 +25,6 @@ PRIVATE = {
     "Referrer-Policy": "no-referrer",
 }
 BOTH = "both"
-
-
-def reader(in_words: Words | None = None) -> Reader:
-    """Return who reads: by default whoever asks, else in the words given."""
-    here = house()
-    return Reader(
-        in_words or words(), here.site.units.value, book(), here.content.facts, here.site.local(now())
-    )
 
 
 def _meaning(term: str) -> str:
@@ -163,7 +155,7 @@ def guide(slug: str) -> str:
     content, route = house().content, house().site.route
     pages = [showing.guide_page(content, route, slug, reader(spoken[code])) or abort(404) for code in chosen]
     with house().store.read() as session:
-        drawn = pictures(session, house().site, slug, now(), reader(spoken[chosen[0]]).words)
+        drawn = pictures(session, slug, reader(spoken[chosen[0]]), house().site.zone)
     return render_template(
         "stops/guide.html",
         pages=pages,
@@ -171,6 +163,7 @@ def guide(slug: str) -> str:
         wanted=wanted,
         stops=showing.links(content, reader()),
         drawn=drawn,
+        birthday=birthday(reader(), *(request.args.get(part, type=int) for part in ("day", "month"))),
     )
 
 

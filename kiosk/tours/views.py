@@ -9,6 +9,9 @@ from werkzeug.exceptions import Unauthorized
 from werkzeug.wrappers import Response
 
 from kiosk.stops.allergens import ALLERGEN_WORDS
+from kiosk.stops.angels import angels_bottles_since
+from kiosk.stops.morning import this_morning
+from kiosk.stops.reading import reader
 from kiosk.store.engine import run
 from kiosk.store.keys import new_key
 from kiosk.tasting.allergens import said
@@ -22,7 +25,7 @@ from kiosk.tours.day import day_tours, unattended_days
 from kiosk.tours.phrases import act_words
 from kiosk.web import access, forms
 from kiosk.web.access import open_to
-from kiosk.web.house import house, now, words
+from kiosk.web.house import book, house, now, words
 
 bp = Blueprint("tours", __name__, template_folder="templates", url_prefix="/staff")
 
@@ -35,7 +38,9 @@ def day() -> str:
     with house().store.read() as session:
         found = day_tours(session, house().site, today)
         days = unattended_days(session, now())
-    return render_template("tours/day.html", day=today, tours=found, unattended_days=days)
+    begins, _ = house().site.day_bounds(today)
+    lines = this_morning(house().content, reader(), house().site.local(begins))
+    return render_template("tours/day.html", day=today, tours=found, unattended_days=days, morning=lines)
 
 
 @bp.get("/tours/<int:tour_id>")
@@ -44,8 +49,15 @@ def group(tour_id: int) -> str:
     """Show a group with its guests' states and the marks that can be made."""
     with house().store.read() as session:
         found = checkin.group(session, house().site, tour_id, now())
+    drunk = angels_bottles_since(book(), found.tour.starts_at, now())
     return render_template(
-        "tours/group.html", group=found, states=STATES, act_words=act_words, new_key=new_key, said=said
+        "tours/group.html",
+        group=found,
+        states=STATES,
+        act_words=act_words,
+        new_key=new_key,
+        said=said,
+        drunk=drunk,
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import socket
 import subprocess
 import sys
@@ -17,7 +18,7 @@ from sqlalchemy import select
 from kiosk.store import rows
 from kiosk.store.engine import open_store
 from kiosk.store.tables.production import run_readings, runs
-from tests.browser.conftest import WALL, Open, Served, _await
+from tests.browser.conftest import TABLET, WALL, Open, Served, _await, sign_in
 
 pytestmark = pytest.mark.browser
 
@@ -59,6 +60,35 @@ def take_reading(demo: Served, abv_percent: float) -> None:
 
 def value(page: Page) -> str:
     return page.locator("#figure-run-abv-now [data-part=value]").text_content() or ""
+
+
+def test_a_reading_written_in_one_window_is_on_the_wall_in_another(open_page: Open, demo: Served) -> None:
+    """As a still keeper writes it, by the form of the records: seen within the wall's polling."""
+    keeper = open_page("en", TABLET, java_script_enabled=False)
+    sign_in(keeper, demo, "tablet at the parrot", "Bruno", "en")
+    wall = open_page("en", WALL)
+    wall.goto("/staff/enrol")
+    wall.fill("input[name=code]", demo.code("hall three"))
+    wall.locator("main form button").click()
+    wall.goto("/staff/wall")
+    wall.wait_for_timeout(1500)
+    before = value(wall)
+    keeper.goto("/staff/records/new/still-reading")
+    fields = {
+        "collected_l": "145",
+        "collected_temperature_c": "20",
+        "reading": "63.7",
+        "temperature_c": "20",
+    }
+    for name, told in fields.items():
+        keeper.fill(f"#f-{name}", told)
+    keeper.fill("#f-run", keeper.locator("#l-run option").first.get_attribute("value") or "")
+    keeper.select_option("#f-cut", "hearts")
+    keeper.select_option("#f-instrument", "density_meter")
+    keeper.locator("main form button.strong").click()
+    expect(keeper).to_have_url(re.compile("/staff/records/.*done"))
+    expect(wall.locator("#figure-run-abv-now [data-part=value]")).to_have_text("63.7", timeout=5000)
+    assert before != "63.7"
 
 
 def test_a_reading_changes_the_wall_and_it_stays_when_the_server_is_away(

@@ -152,3 +152,8 @@ def test_what_a_guest_names_is_ticked_kept_and_shown(tablet: Screen, paged: Tast
     assert tablet.post(path, revision=2).status_code == 303
     assert "milk, coconut" not in _page(tablet, f"/staff/tours/{paged.tour}")
     assert tablet.get(f"/staff/tours/99/guests/{guest}/allergies").status_code == 404
+
+
+def test_the_day_has_this_mornings_lines(tablet: Screen, paged: Tasting) -> None:
+    page = _page(tablet, "/staff/")
+    assert "This morning's lines" in page or "This morning&#39;s lines" in page

@@ -37,7 +37,8 @@ def compute(session: Session, site: Site, now: datetime, of: str) -> Mapping[tup
     """Return cane and juice behind a bottle of the newest lot, losses included, and casks behind one."""
     edges = _edges(session, now)
     bought = set(session.scalars(select(t.received.c.id).where(t.received.c.kind == "spirit")))
-    fills = read_fills(session)
+    # A cask behind a lot was drawn from: the many others need not be read.
+    fills = read_fills(session, select(t.draws.c.from_id).scalar_subquery())
     own = _own(_lots(session, site.local(now).date()), edges, bought)
     newest = list(islice(own, 1))
     cane, juice = (

@@ -90,5 +90,5 @@ def _difference(session: Session, run: Row[*tuple[Any, ...]], received: Rows) ->
 
 
 PROVIDER = Provider(
-    (RECOVERY, GAUGE_LESS_READINGS), frozenset({"runs", "draws"}), fresh_s=600, compute=compute
+    (RECOVERY, GAUGE_LESS_READINGS), frozenset({"runs", "draws", "instruments"}), fresh_s=600, compute=compute
 )

@@ -140,4 +140,4 @@ def _collected(read: Iterable[Run]) -> tuple[float, float]:
     return sum(cut.volume_l for cut in cuts), sum(cut.pure_alcohol_l for cut in cuts)
 
 
-PROVIDER = Provider((*_NOW, *_HEARTS), frozenset({"runs"}), fresh_s=30, compute=compute)
+PROVIDER = Provider((*_NOW, *_HEARTS), frozenset({"runs", "instruments"}), fresh_s=30, compute=compute)

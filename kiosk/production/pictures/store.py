@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from datetime import datetime, tzinfo
 
 from kiosk.figures.casks import Fill, Measure, contents_now
@@ -19,34 +21,44 @@ STEPS = 20
 HANDS = ((CANE, CANE_SOFT, None), (COPPER, COPPER_SOFT, (7.0, 4.0)), (REST, REST_SOFT, (2.0, 4.0)))
 
 
-def stores_life(
-    fills: Sequence[Fill], known: Fits, now: datetime, zone: tzinfo, words: Words
-) -> Picture | None:
-    """Draw a curve for each store; a band is the sum of its casks' bands and errs on the wide side."""
+@dataclass(frozen=True, slots=True)
+class StoresLife:
+    """How much lay in each store at moments from the first filling to now."""
+
+    first: datetime
+    now: datetime
+    bands: Mapping[str, Sequence[Band]]
+
+
+def stores_life(fills: Sequence[Fill], known: Fits, now: datetime) -> StoresLife | None:
+    """Add up what lay in the casks of each store; a band is the sum of theirs and errs on the wide side."""
     gauged = [fill for fill in fills if fill.gauges_until(now)]
     if not gauged:
         return None
     first = min(fill.filled_at for fill in gauged)
     moments = [first + (now - first) * n / STEPS for n in range(1, STEPS + 1)]
     names = sorted({fill.store_at(at) for fill in gauged for at in (fill.filled_at, now)})
-    bands = {name: [_then(gauged, known, name, at) for at in moments] for name in names}
-    return _drawn(bands, first, now, zone, words)
+    sums = [(at, _then(gauged, known, at)) for at in moments]
+    bands = {name: [(at.timestamp(), *then[name]) for at, then in sums] for name in names}
+    return StoresLife(first, now, bands)
 
 
-def _then(fills: Sequence[Fill], known: Fits, store: str, at: datetime) -> Band:
-    low = amount = high = 0.0
+def _then(fills: Sequence[Fill], known: Fits, at: datetime) -> Mapping[str, tuple[float, float, float]]:
+    """Return low, amount and high in each store at a moment."""
+    sums: dict[str, tuple[float, float, float]] = defaultdict(lambda: (0.0, 0.0, 0.0))
     for fill in fills:
         there = fill.filled_at <= at and (fill.emptied_at is None or fill.emptied_at > at)
-        if there and fill.store_at(at) == store and fill.gauges_until(at):
+        if there and fill.gauges_until(at):
             found = contents_now(fill, at, known.volume.rates, Measure.VOLUME, known.volume.soakages)
-            low, amount, high = low + found.low_l, amount + found.amount_l, high + found.high_l
-    return at.timestamp(), low, amount, high
+            store = fill.store_at(at)
+            low, amount, high = sums[store]
+            sums[store] = low + found.low_l, amount + found.amount_l, high + found.high_l
+    return sums
 
 
-def _drawn(
-    bands: dict[str, list[Band]], first: datetime, now: datetime, zone: tzinfo, words: Words
-) -> Picture:
-    _ = words.gettext
+def stores_drawn(life: StoresLife, zone: tzinfo, words: Words) -> Picture:
+    """Draw a curve for each store with its band."""
+    _, bands, first, now = words.gettext, life.bands, life.first, life.now
     most = max(one[3] for band in bands.values() for one in band) or 1.0
     across = axes.months(first.astimezone(zone), now.astimezone(zone), "", words)
     chart = Chart(across, axes.numbers(0.0, most * 1.12, _("volume at 20 °C, L"), words))

@@ -2,19 +2,30 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from datetime import datetime
 
-from sqlalchemy import event
+import pytest
+from sqlalchemy import event, select
+from sqlalchemy.orm import Session
 
-from kiosk.figures.figure import Registry
+from kiosk.figures.figure import Provider, Registry
+from kiosk.figures.keeping import Source
 from kiosk.production.importing.importing import import_folder
 from kiosk.production.importing.report import ImportReport
 from kiosk.production.live import PROVIDERS
+from kiosk.production.live.birthdays import FILLED_ON
+from kiosk.production.pictures.cellar import CELLAR_LIFE
 from kiosk.site.settings import Site
 from kiosk.site.shipped import shipped
+from kiosk.store import rows
 from kiosk.store.changes import versions
 from kiosk.store.engine import Store
+from kiosk.store.tables import production as t
+from kiosk.store.tables.base import metadata
+from kiosk.tasting import live as tasting_live
+from kiosk.tours import live as tours_live
 
 Take = Callable[..., ImportReport]
 
@@ -30,6 +41,92 @@ def test_after_an_import_a_warm_book_says_what_a_cold_one_says(
     for name, spec in warm.specs.items():
         assert later.each(name) == cold.each(name), spec.name
     assert later.get("casks_filled").value == 1
+
+
+def subjects_in(statement: str) -> set[str]:
+    """Return the subjects of the tables of rows that a statement reads."""
+    names = set(re.findall(r"\b(?:FROM|JOIN)\s+(\w+)", statement))
+    read = [metadata.tables[name] for name in names if name in metadata.tables]
+    return {table.info["subject"] for table in read if table.info["kind"] == "row"}
+
+
+SOURCES = (*PROVIDERS, *tours_live.PROVIDERS, *tasting_live.PROVIDERS, CELLAR_LIFE, FILLED_ON)
+
+
+@pytest.mark.parametrize("source", SOURCES, ids=lambda one: one.compute.__module__)
+def test_what_is_kept_names_every_subject_that_it_reads(
+    source: Provider | Source[object], take_sqlite: Take, sqlite_store: Store, site: Site, now: datetime
+) -> None:
+    """Every public write to a table touches its subject: so none can leave a warm book behind a cold one."""
+    take_sqlite()
+    asked: list[str] = []
+    event.listen(sqlite_store.engine, "before_cursor_execute", lambda *told: asked.append(told[2]))
+    with sqlite_store.read() as session:
+        source.compute(session, site, now, *([""] if isinstance(source, Provider) else []))
+    read = {subject for statement in asked for subject in subjects_in(statement)}
+    assert asked
+    # What is looked at every few seconds needs no version of what it counts.
+    assert read <= source.reads or source.fresh_s <= 5
+
+
+def gauge_again(session: Session, now: datetime) -> None:
+    gauge = session.execute(select(t.gauges).order_by(t.gauges.c.at.desc())).first()
+    assert gauge is not None
+    less = {"alcohol_ml": gauge.alcohol_ml - 2000, "volume20_ml": gauge.volume20_ml - 3000}
+    rows.change(session, t.gauges, gauge.id, gauge.revision, less, by=None, at=now, why="read again")
+
+
+def read_the_still(session: Session, now: datetime) -> None:
+    last = session.execute(select(t.run_readings).order_by(t.run_readings.c.at.desc())).first()
+    assert last is not None
+    again = {**last._mapping, "id": None, "revision": 1, "at": now, "source_key": None}
+    del again["id"]
+    rows.insert(session, t.run_readings, {**again, "collected_ml": last.collected_ml + 5000})
+
+
+def mill_a_load(session: Session, now: datetime) -> None:
+    prov = {"recorded_at": now, "source": "form"}
+    sizes = {"cane_g": 3_000_000, "juice_ml": 1_700_000, "brix_e2": 1650}
+    rows.insert_batch(
+        session, t.loads, "load", "L-X", {"cut_on": now.date(), "milled_at": now, **sizes, **prov}
+    )
+
+
+def bottle_a_lot(session: Session, now: datetime) -> None:
+    sizes = {"bottles": 20, "bottle_ml": 750, "abv_e2": 4000, "strength_basis": "distilled"}
+    prov = {"recorded_at": now, "source": "form"}
+    lot = rows.insert_batch(
+        session, t.lots, "lot", "BL-X", {"product": "blanco", "bottled_on": now.date(), **sizes, **prov}
+    )
+    hearts = session.scalar(select(t.receivers.c.id).where(t.receivers.c.cut == "hearts"))
+    drawn = {"from_id": hearts, "to_id": lot, "at": now, "measure": "alcohol_ml", "amount": 6000}
+    rows.insert(session, t.draws, {**drawn, **prov})
+
+
+def take_back_a_gauge(session: Session, now: datetime) -> None:
+    gauge = session.execute(select(t.gauges).order_by(t.gauges.c.at.desc())).first()
+    assert gauge is not None
+    rows.withdraw(session, t.gauges, gauge.id, gauge.revision, by=None, at=now, why="another cask's")
+
+
+@pytest.mark.parametrize("write", [gauge_again, read_the_still, mill_a_load, bottle_a_lot, take_back_a_gauge])
+def test_after_every_kind_of_write_a_warm_book_equals_a_cold_one(
+    write: Callable[[Session, datetime], None], take: Take, store: Store, site: Site, now: datetime
+) -> None:
+    take()
+    warm = Registry(PROVIDERS)
+    before = everything(warm, store, site, now)
+    with store.write() as session:
+        write(session, now)
+    after = everything(warm, store, site, now)
+    assert after == everything(Registry(PROVIDERS), store, site, now)
+    assert after != before
+
+
+def everything(registry: Registry, store: Store, site: Site, now: datetime) -> dict[str, object]:
+    """Return all that a book opened now says."""
+    book = registry.book(store.read, versions, site, now)
+    return {name: book.each(name) for name in registry.specs}
 
 
 def test_every_figure_of_production_is_there() -> None:

@@ -79,9 +79,11 @@ def test_a_store_holds_what_its_casks_hold(
         fills = list(read_fills(session).values())
     later = now + timedelta(days=90)
     known = cask.fits(fills, later)
-    picture = store.stores_life(fills, known, later, site.zone, words)
+    life = store.stores_life(fills, known, later)
+    assert life is not None
+    picture = store.stores_drawn(life, site.zone, words)
     assert picture is not None
     alone = contents_now(fills[0], later, known.volume.rates, Measure.VOLUME, known.volume.soakages)
     assert {row[0] for row in picture.rows} == {"BAJA"}
     assert float(picture.rows[-1][2]) == pytest.approx(alone.amount_l, abs=0.5)
-    assert store.stores_life([], known, later, site.zone, words) is None
+    assert store.stores_life([], known, later) is None

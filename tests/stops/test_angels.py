@@ -1,0 +1,82 @@
+"""What the angels drank since a tour set off, and whether a cask was filled on a birthday."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from kiosk.stops.angels import angels_bottles_since
+from kiosk.store import rows
+from kiosk.store.tables import production as t
+from tests.actors import Screen, hire
+from tests.walking import Walk
+
+
+def test_since_a_tour_set_off_the_angels_drank_its_hours_over_a_bottles(walk: Walk) -> None:
+    # A bottle every 2 h 8 min: a tour of 3 h 12 min costs one and a half.
+    walk.told("angels_bottle_every", 128 / 60)
+    start = walk.clock.at - timedelta(minutes=192)
+    assert angels_bottles_since(walk.reader().book, start, walk.clock.at) == pytest.approx(1.5)
+    assert angels_bottles_since(walk.reader().book, walk.clock.at, walk.clock.at) == 0.0
+
+
+@pytest.mark.parametrize("ago", [timedelta(minutes=-1), timedelta(hours=13)])
+def test_before_the_start_and_long_after_nothing_is_said(walk: Walk, ago: timedelta) -> None:
+    walk.told("angels_bottle_every", 2.0)
+    assert angels_bottles_since(walk.reader().book, walk.clock.at - ago, walk.clock.at) is None
+
+
+def test_where_nobody_knows_the_loss_nothing_is_said(walk: Walk) -> None:
+    assert angels_bottles_since(walk.reader().book, walk.clock.at, walk.clock.at) is None
+
+
+@pytest.fixture
+def guide(walk: Walk) -> Screen:
+    """A guide's tablet in a house that filled a cask on 14 June 2024, late in the evening there."""
+    filled_at = datetime(2024, 6, 15, 3, 0, tzinfo=UTC)
+    prov = {"recorded_at": walk.clock.at, "source": "test"}
+    with walk.store.write() as session:
+        store = rows.insert(session, t.stores, {"code": "BAJA", "name": "Lower"})
+        cask = rows.insert(session, t.casks, {"code": "C-1", "wood": "oak", "capacity_ml": 200_000})
+        values = {"cask_id": cask, "store_id": store, "filled_at": filled_at, "emptied_at": None}
+        rows.insert_batch(session, t.fills, "fill", "F-1", {**values, **prov})
+    somebody = hire(walk.store, walk.site, walk.clock.at)
+    screen = walk.screen()
+    screen.enrol(walk.store, walk.site, walk.clock.at)
+    screen.sign_in(somebody)
+    return screen
+
+
+def test_a_cask_filled_on_a_birthday_is_told_with_its_year(guide: Screen) -> None:
+    page = guide.get("/staff/stops/cask-store?day=14&month=6&language=en").text
+    assert "1 cask was filled on June 14: 2024." in page
+
+
+def test_a_birthday_without_a_cask_says_so(guide: Screen) -> None:
+    assert "No cask was filled on June 15." in guide.get("/staff/stops/cask-store?day=15&month=6").text
+
+
+def test_29_february_is_a_day_and_the_30th_is_none(guide: Screen) -> None:
+    assert "No cask was filled on February 29." in guide.get("/staff/stops/cask-store?day=29&month=2").text
+    for day, month in ((30, 2), (0, 6), (14, 13)):
+        page = guide.get(f"/staff/stops/cask-store?day={day}&month={month}").text
+        assert "There is no such day in the year." in page
+
+
+def test_only_the_cask_store_asks_and_nothing_is_answered_unasked(guide: Screen) -> None:
+    assert 'name="month"' not in guide.get("/staff/stops/still-house").text
+    page = guide.get("/staff/stops/cask-store").text
+    assert 'name="month"' in page
+    assert 'role="status"' not in page
+
+
+def test_what_was_asked_is_kept_nowhere(guide: Screen, walk: Walk) -> None:
+    before = {one.name: count(walk, one) for one in t.metadata.sorted_tables}
+    guide.get("/staff/stops/cask-store?day=14&month=6")
+    assert {one.name: count(walk, one) for one in t.metadata.sorted_tables} == before
+
+
+def count(walk: Walk, table: object) -> int:
+    with walk.store.read() as session:
+        return session.query(table).count()
