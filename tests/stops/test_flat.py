@@ -68,6 +68,17 @@ def test_a_warm_stop_page_asks_for_the_versions_and_nothing_else(
     assert "FROM changes" in asked[0]
 
 
+def test_a_guides_warm_page_of_the_cask_store_reads_no_cask(
+    sqlite_store: Store, site: Site, now: datetime, count: Count
+) -> None:
+    take(sqlite_store, site, shipped("demo_site") / "records", now)
+    guide, _ = staff(sqlite_store, site, now)
+    page = guide.get("/staff/stops/cask-store?day=9&month=6").text
+    assert page.count("<svg") > 2  # the pictures are there
+    asked = count(lambda: guide.get("/staff/stops/cask-store?day=9&month=6"))
+    assert not [one for one in asked if "fills" in one or "gauges" in one]
+
+
 def test_no_page_asks_more_when_there_is_more(
     sqlite_store: Store, site: Site, now: datetime, count: Count, tmp_path: Path
 ) -> None:

@@ -6,7 +6,7 @@ from datetime import timedelta
 
 from kiosk.stops import wall
 from tests.actors import Screen, hire
-from tests.walking import ROUTE, SPECS, Walk, everything_fresh
+from tests.walking import ROUTE, SPECS, Walk, everything_fresh, everything_rests
 
 
 def readers(walk: Walk) -> list[object]:
@@ -57,6 +57,14 @@ def test_tanks_at_work_have_a_screen_each_and_resting_ones_none(walk: Walk) -> N
     (screen,) = (one for one in wall.screens(walk.content, readers(walk)) if not one.slug)
     assert screen.key == "figure-wash-day-T2"
     assert [line.text.startswith("T2: ") for line in screen.lines] == [True, True]
+
+
+def test_on_a_day_when_all_rests_the_wall_tells_the_last_time_and_no_zero(walk: Walk) -> None:
+    everything_rests(walk)
+    told = [one for one in wall.screens(walk.content, readers(walk)) if not one.slug]
+    assert told
+    assert {one.state for one in told} == {"resting"}
+    assert all(one.value == "" and "June 14" in one.lines[0].text for one in told)
 
 
 def test_a_value_from_earlier_says_its_age_in_both_languages(walk: Walk) -> None:

@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from datetime import timedelta
 
+from sqlalchemy import select
+
 from kiosk.figures.figure import Registry
+from kiosk.store import rows
 from kiosk.store.changes import versions
 from kiosk.store.keys import new_key
-from kiosk.store.tables.tasting import pour_marks, pours
+from kiosk.store.tables.production import lots
+from kiosk.store.tables.tasting import pour_marks, pours, releases
 from kiosk.tasting.live import PROVIDERS
 from tests.plans import scanned
 from tests.tasting_room import Tasting, tasting_site
@@ -47,3 +51,28 @@ def test_a_glass_set_out_counts_once_its_guest_sat_down(tasting):
 def test_samples_today_reads_no_pours_of_other_days(sqlite_store, tmp_path, now):
     tasting = Tasting.begun(sqlite_store, tasting_site(tmp_path), now)
     assert "pours" not in scanned(sqlite_store, lambda: samples(tasting))
+
+
+def test_lots_open_are_those_released_on_this_day(tasting):
+    def lots_open():
+        book = Registry(PROVIDERS).book(tasting.store.read, versions, tasting.site, tasting.now)
+        return book.get("lots_open").value
+
+    before, today = lots_open(), tasting.site.service_day(tasting.now)
+    prov = {"recorded_at": tasting.now, "source": "test"}
+    lot = {"product": "blanco", "bottled_on": today, "bottles": 9, "bottle_ml": 750, "abv_e2": 4000, **prov}
+    with tasting.store.write() as session:
+        batch = rows.insert_batch(session, lots, "lot", "BL-X", {**lot, "strength_basis": "label"})
+        known = session.execute(select(releases)).first()._asdict()
+        del known["id"]
+        for code, from_on, until_on in (
+            ("R-1", today, None),
+            ("R-2", today, None),  # of the same lot
+            ("R-3", today + timedelta(days=1), None),
+            ("R-4", today - timedelta(days=9), today - timedelta(days=1)),
+        ):
+            own = {"code": code, "batch_id": batch, "from_on": from_on, "until_on": until_on}
+            rows.insert(session, releases, {**known, **own})
+    assert lots_open() == before + 1
+    tasting.now -= timedelta(days=1)
+    assert lots_open() == before + 1  # R-4 alone
