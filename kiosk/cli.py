@@ -32,6 +32,7 @@ from kiosk.site.loading import load_site
 from kiosk.site.settings import Site
 from kiosk.site.shipped import shipped
 from kiosk.starting import FolderInUse, first_code, start_site
+from kiosk.store.clock import ClockDoubted, confirm, demand_believable
 from kiosk.store.engine import Store, open_store
 from kiosk.store.errors import OtherSite
 from kiosk.store.migrate import MigrationFault, upgrade
@@ -100,12 +101,14 @@ def init(folder: Path) -> None:
 @site_folder
 @port_option
 @click.option("--host", default="127.0.0.1", show_default=True, help="Address to listen on; 0.0.0.0 for all.")
-def serve(folder: Path, port: int, host: str) -> None:
+@click.option("--clock-is-right", is_flag=True, help="Say that date and time are right, as was looked at.")
+def serve(folder: Path, port: int, host: str, clock_is_right: bool) -> None:
     """Run a site until it is told to stop; the request in flight is finished first.
 
-    The database is brought up to date first, after a backup beside it.
+    The database is brought up to date first, after a backup beside it. A clock that
+    is behind what was recorded already is asked about, and what was said written down.
     """
-    _serve(load_site(folder), host, port)
+    _serve(load_site(folder), host, port, clock_is_right=clock_is_right)
 
 
 @cli.command()
@@ -210,12 +213,28 @@ def _opened(site: Site) -> Iterator[Store]:
         store.close()
 
 
-def _serve(site: Site, host: str, port: int, more: Sequence[str] = ()) -> None:
+def _serve(
+    site: Site, host: str, port: int, more: Sequence[str] = (), *, clock_is_right: bool = False
+) -> None:
     with _opened(site) as store:
+        _demand_clock(store, site, clock_is_right)
         if not more and (code := first_code(store, site, system_clock())):
             more = [f"No device is enrolled yet: give the one-time code {code} at /staff/enrol."]
         serve_app(create_app(site, store), host, port, lambda: _say_open(host, port, more))
     click.echo("Stopped; every request was answered.")
+
+
+def _demand_clock(store: Store, site: Site, right: bool) -> None:
+    """Go on only with a clock that can be believed, or that somebody says is right."""
+    try:
+        with store.read() as session:
+            demand_believable(session, system_clock(), site.zone)
+    except ClockDoubted as doubt:
+        said = sentence(doubt, console_words())
+        if not right and not (sys.stdin.isatty() and click.confirm(said)):
+            raise
+        with store.write() as session:
+            confirm(session, system_clock())
 
 
 def _say_open(host: str, port: int, more: Iterable[str]) -> None:
@@ -249,7 +268,7 @@ def main() -> None:
         for record_fault in faults.faults:
             click.echo(sentence(record_fault, words), err=True)
         raise SystemExit(1) from None
-    except (FolderInUse, NotReady, OtherSite, Otherwise) as error:
+    except (ClockDoubted, FolderInUse, NotReady, OtherSite, Otherwise) as error:
         click.echo(sentence(error, words), err=True)
         raise SystemExit(1) from None
     except MigrationFault as fault:

@@ -9,17 +9,19 @@ import socket
 import stat
 import subprocess
 import sys
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
 
 from kiosk.app import create_app
+from kiosk.serving import free_port
 from kiosk.site.loading import load_site
 from kiosk.site.shipped import shipped
 from kiosk.starting import first_code
 from kiosk.store.engine import open_store
 from kiosk.store.migrate import is_current
+from kiosk.store.tables.tasting import measure_checks
 from tests.actors import Screen
 
 
@@ -223,3 +225,29 @@ def test_a_daily_run_makes_no_database(tmp_path: Path) -> None:
     assert done.returncode == 1
     assert "start kiosk serve once" in done.stderr
     assert not (folder / "kiosk.sqlite").exists()
+
+
+def test_a_clock_behind_the_records_serves_nobody_until_somebody_says_that_it_is_right(
+    tmp_path: Path,
+) -> None:
+    folder = tmp_path / "estate"
+    assert kiosk("init", str(folder)).returncode == 0
+    ahead = datetime.now(UTC) + timedelta(days=2)
+    store = open_store(load_site(folder).database)
+    with store.write() as session:
+        entry = {"key": "a" * 32, "at": ahead, "recorded_at": ahead, "measure": "x", "weights_g": []}
+        session.execute(measure_checks.insert().values(entry))
+    store.close()
+    port = free_port("127.0.0.1", 0)
+    for command in (("serve", "--site", str(folder), "--port", str(port)), ("daily", "--site", str(folder))):
+        refused = kiosk(*command)
+        assert refused.returncode == 1
+        assert f"something was recorded at {ahead:%Y-%m-%d %H:%M}" in refused.stderr
+    command = [sys.executable, "-m", "kiosk", "serve", "--site", str(folder), "--port", str(port)]
+    server = subprocess.Popen([*command, "--clock-is-right"], stdout=subprocess.PIPE, text=True)
+    assert server.stdout is not None
+    assert "Open:\n" in iter(server.stdout.readline, "")
+    server.terminate()
+    server.communicate(timeout=60)
+    assert server.returncode == 0
+    assert kiosk("daily", "--site", str(folder)).returncode == 0

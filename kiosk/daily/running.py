@@ -16,6 +16,7 @@ from kiosk.site.settings import Site
 from kiosk.staff import signing_in
 from kiosk.store import audit, sqlite
 from kiosk.store.backups import BackupDamaged, back_up, remove_old
+from kiosk.store.clock import demand_believable
 from kiosk.store.engine import Store, run
 from kiosk.store.errors import OtherSite
 from kiosk.store.migrate import is_current
@@ -50,7 +51,7 @@ class Daily:
     counts: dict[str, int] = field(default_factory=dict)
 
     def run(self) -> bool:
-        """Do everything and say whether all of it went well. Raises NotReady and OtherSite."""
+        """Do everything and say whether all of it went well. Raises NotReady, OtherSite, ClockDoubted."""
         self._demand_ours()
         done = [self._step(one) for one in (self._forget, self._wipe, self._remove_old, self._back_up)]
         done.append(self._step(self._warn))
@@ -72,6 +73,7 @@ class Daily:
             raise NotReady
         with self.store.read() as session:
             found = marked_site(session)
+            demand_believable(session, self.now, self.site.zone)
         if found not in (None, self.site.key):
             raise OtherSite(str(found))
 

@@ -29,6 +29,7 @@ from kiosk.store.tables.tours import guests, parties, tours
 from kiosk.tasting import closing
 from kiosk.tasting.intake import take
 from kiosk.tasting.senders import Sender
+from kiosk.tours import allergies
 from kiosk.words.catalogs import load_words
 from tests.tasting_room import Tasting, tasting_site
 
@@ -82,6 +83,8 @@ def fill(tasting: Tasting, rng: random.Random) -> None:
     with store.write() as session:
         for guest_id in ids[: GUESTS // 10]:
             rows.withdraw(session, guests, guest_id, 4, by=tasting.ana, at=now)
+    with store.write() as session:  # through the desk's own form
+        allergies.name(session, tasting.tour, ids[-1], 4, ["milk"], by=tasting.ana, at=now)
     _hold(tasting, rng)
 
 
@@ -182,6 +185,7 @@ def test_no_canary_is_left_and_every_count_is(place: Tasting) -> None:
     daily(place, now)
     every = told(place.store)
     assert CANARY not in str(every)
+    assert not [one for one in every["guests"] if one["purged_at"] and one["allergens"]]
     assert LIVING in str(every["guests"])
     assert LIVING not in str(every["parties"]), "a cancelled party's time runs from its cancelling"
     assert {one["purged_at"] for one in every["guests"] if one["number"] >= 100} == {now}

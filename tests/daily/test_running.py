@@ -10,6 +10,7 @@ import pytest
 
 from kiosk.daily.running import BACKUPS, Daily, NotReady
 from kiosk.store import audit
+from kiosk.store.clock import ClockDoubted
 from kiosk.store.engine import open_store
 from kiosk.store.errors import OtherSite
 from kiosk.store.migrate import downgrade
@@ -92,3 +93,11 @@ def test_the_database_of_another_site_or_release_is_left_alone(tasting: Tasting)
     downgrade(tasting.site.database, "0001")
     with pytest.raises(NotReady):
         run(tasting)
+
+
+def test_a_clock_behind_the_records_does_nothing(tasting: Tasting) -> None:
+    tasting.check()
+    tasting.now -= timedelta(days=1)
+    with pytest.raises(ClockDoubted):
+        run(tasting)
+    assert noted(tasting) is None

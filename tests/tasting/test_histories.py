@@ -60,7 +60,7 @@ def history(rng: random.Random, start: datetime) -> list[list[Row]]:
 def corrections(rng: random.Random, n: int, pour: str, at: datetime) -> list[Row]:
     found = []
     for m in range(rng.choice([0, 0, 0, 1, 1, 2, 3])):
-        kind = rng.choice(["mis_tap", "not_served", "cleared", "to_guest", "left", "emptied"])
+        kind = rng.choice(["mis_tap", "not_served", "cleared", "left", "emptied", *["to_guest"] * 5])
         later = at + timedelta(seconds=rng.randrange(1, 19 if kind == "mis_tap" else 1200))
         to = {"guest": 1 + rng.randrange(GUESTS)} if kind == "to_guest" else {}
         found.append(row("pour_marks", 100 + 10 * n + m, later, pour=pour, kind=kind, **to))
@@ -72,8 +72,8 @@ def row(ledger: str, n: int, at: datetime, **values: Any) -> Row:
 
 
 def arrival(rng: random.Random, chains: Sequence[Sequence[Row]]) -> Iterator[Row]:
-    """Yield the rows of all chains mixed, each chain in its own order, one in five sent twice."""
-    left = [list(chain) for chain in chains]
+    """Yield the rows of all chains mixed, each pour before what was said of it, one in five sent twice."""
+    left = [[first, *rng.sample(later, len(later))] for first, *later in chains]
     while left:
         chain = rng.choice(left)
         sent = chain.pop(0)

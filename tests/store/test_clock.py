@@ -1,0 +1,78 @@
+"""A clock behind what was recorded is doubted until somebody says that it is right."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from kiosk.store.clock import TOLERANCE, ClockDoubted, confirm, demand_believable
+from kiosk.store.engine import Store
+from kiosk.store.keys import new_key
+from kiosk.store.tables.tasting import measure_checks, policies
+
+ZONE = ZoneInfo("Etc/GMT+4")
+
+
+def record(store: Store, at: datetime, recorded_at: datetime) -> None:
+    """Record something in two ledgers, the second much earlier."""
+    with store.write() as session:
+        one = {
+            "key": new_key(),
+            "at": at,
+            "recorded_at": recorded_at,
+            "measure": "half-ounce",
+            "weights_g": [],
+        }
+        session.execute(measure_checks.insert().values(one))
+        early = recorded_at - timedelta(days=900)
+        two = {"key": new_key(), "at": early, "recorded_at": early, "digest": "", "body": {}, "basis": ""}
+        session.execute(policies.insert().values(two))
+
+
+def believed(store: Store, now: datetime) -> bool:
+    with store.read() as session:
+        try:
+            demand_believable(session, now, ZONE)
+        except ClockDoubted:
+            return False
+    return True
+
+
+def test_an_empty_database_believes_any_clock(store: Store, now: datetime) -> None:
+    assert believed(store, now - timedelta(days=9000))
+
+
+@pytest.mark.parametrize(
+    ("behind", "good"), [(timedelta(0), True), (TOLERANCE, True), (TOLERANCE + timedelta(seconds=1), False)]
+)
+def test_a_clock_may_be_two_minutes_behind_the_newest_entry(
+    store: Store, now: datetime, behind: timedelta, good: bool
+) -> None:
+    record(store, now - timedelta(days=3), recorded_at=now)
+    assert believed(store, now - behind) is good
+
+
+def test_when_something_happened_says_nothing_only_when_it_was_recorded(store: Store, now: datetime) -> None:
+    record(store, now + timedelta(days=30), recorded_at=now)
+    assert believed(store, now)
+
+
+def test_both_times_are_told_on_the_sites_clock(store: Store, now: datetime) -> None:
+    record(store, now, recorded_at=now)
+    with store.read() as session, pytest.raises(ClockDoubted) as told:
+        demand_believable(session, now - timedelta(days=1), ZONE)
+    assert told.value.facts == {"now": "2026-06-15 11:00", "newest": "2026-06-16 11:00"}
+
+
+def test_once_confirmed_it_is_believed_until_something_newer_is_ahead_of_it(
+    store: Store, now: datetime
+) -> None:
+    record(store, now, recorded_at=now + timedelta(days=2))  # a clock that once ran ahead
+    with store.write() as session:
+        confirm(session, now)
+    assert believed(store, now)
+    assert believed(store, now + timedelta(hours=1))
+    record(store, now, recorded_at=now + timedelta(days=3))
+    assert not believed(store, now + timedelta(hours=2))
