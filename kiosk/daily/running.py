@@ -80,13 +80,18 @@ class Daily:
     def _forget(self) -> Iterable[str]:
         oldest = self.site.oldest_kept(self.now)
         begun, _end = self.site.day_bounds(oldest)
-        say = self.words.ngettext
         n = self.counts["guests"] = purge_guests(self.store, oldest, self.now, self.rest)
-        yield say("Personal details of {n} guest removed.", "Personal details of {n} guests removed.", n)
+        yield self.words.ngettext(
+            "Personal details of {n} guest removed.", "Personal details of {n} guests removed.", n
+        )
         n = self.counts["parties"] = purge_parties(self.store, begun, self.rest)
-        yield say("Personal details of {n} party removed.", "Personal details of {n} parties removed.", n)
+        yield self.words.ngettext(
+            "Personal details of {n} party removed.", "Personal details of {n} parties removed.", n
+        )
         n = self.counts["held"] = forget_held(self.store, self.site, begun, self.rest)
-        yield say("{n} held entry reduced to what counts.", "{n} held entries reduced to what counts.", n)
+        yield self.words.ngettext(
+            "{n} held entry reduced to what counts.", "{n} held entries reduced to what counts.", n
+        )
         run(self.store, partial(signing_in.forget, now=self.now))
         yield self.words.gettext("Old sign-ins removed.")
 

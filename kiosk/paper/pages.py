@@ -61,16 +61,12 @@ class Pages:
 
     def line(self, cells: Sequence[Cell]) -> None:
         """Set cells side by side and a rule below them."""
-        widths = [share * self.width - 2 * MM for _words, _look, share in cells]
-        high = max(
-            sheet.height(said or " ", look, width)
-            for (said, look, _share), width in zip(cells, widths, strict=True)
-        )
+        blocks = [sheet.block(said or " ", look, share * self.width - 2 * MM) for said, look, share in cells]
+        high = max(one.high for one in blocks)
         self.room_for(high + 2 * MM)
         left = MARGIN
-        for (said, look, share), width in zip(cells, widths, strict=True):
-            if said:
-                sheet.write(self.canvas, said, look, left, self.top, width)
+        for one, (_said, _look, share) in zip(blocks, cells, strict=True):
+            one.draw(self.canvas, left, self.top)
             left += share * self.width
         self.top -= high + 1 * MM
         self.canvas.setStrokeColor(RULE)

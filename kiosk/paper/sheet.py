@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from enum import StrEnum
+from functools import partial
 from typing import BinaryIO
 
 from reportlab.lib.colors import HexColor
-from reportlab.lib.enums import TA_CENTER, TA_LEFT
+from reportlab.lib.enums import TA_CENTER, TA_LEFT, TA_RIGHT
 from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
+from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Paragraph
 
@@ -71,6 +74,31 @@ def style(
 def height(words: object, look: ParagraphStyle, width: float) -> float:
     """Return how high a text stands at a width, in points."""
     return float(Paragraph(text(words), look).wrap(width, 10_000)[1])
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """A text set at a width: how high it stands, and how to draw it at a left and an upper edge."""
+
+    high: float
+    draw: Callable[[Canvas, float, float], object]
+
+
+def block(words: object, look: ParagraphStyle, width: float) -> Block:
+    """Set a text; one that fits on a line goes without a Paragraph, which costs ten times as much."""
+    plain = fonts.printable(str(words))
+    free = width - stringWidth(plain, look.fontName, look.fontSize)
+    if free >= 0 and look.alignment in (TA_LEFT, TA_RIGHT):
+        return Block(look.leading, partial(_line, plain, look, free if look.alignment == TA_RIGHT else 0.0))
+    paragraph = Paragraph(text(words), look)
+    high = float(paragraph.wrap(width, 10_000)[1])
+    return Block(high, lambda canvas, x, top: paragraph.drawOn(canvas, x, top - high))
+
+
+def _line(plain: str, look: ParagraphStyle, indent: float, canvas: Canvas, x: float, top: float) -> None:
+    canvas.setFont(look.fontName, look.fontSize)
+    canvas.setFillColor(look.textColor)
+    canvas.drawString(x + indent, top - look.fontSize, plain)
 
 
 def write(canvas: Canvas, words: object, look: ParagraphStyle, x: float, top: float, width: float) -> float:

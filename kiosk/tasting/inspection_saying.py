@@ -86,8 +86,8 @@ class Saying:
 
     def measured(self, share: float) -> tuple[Column, ...]:
         """Return the columns of `amounts`."""
-        say = self.words.gettext
-        heads = (say("Samples"), say("Spirit, mL"), say("Standard drinks"))
+        _ = self.words.gettext
+        heads = (_("Samples"), _("Spirit, mL"), _("Standard drinks"))
         return tuple(Column(head, share, True) for head in heads)
 
     def _at(self, at: datetime, day: str) -> str:

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
-import pypdfium2
+from io import BytesIO
 
+import pypdfium2
+import pytest
+
+from kiosk.paper import sheet
 from kiosk.paper.pages import PLAIN, Pages, right
 from kiosk.paper.sheet import Paper
 
@@ -45,3 +49,28 @@ def test_the_same_lines_are_the_same_bytes_and_text_is_never_markup() -> None:
     pages = Pages(Paper.LETTER, "t", "a", "en")
     pages.text('<img src="/etc/hostname"/> & <b>Ana', PLAIN)
     assert '<img src="/etc/hostname"/> & <b>Ana' in read(pages.done())[0]
+
+
+@pytest.mark.parametrize("look", [PLAIN, right(PLAIN)])
+@pytest.mark.parametrize(
+    "said", ["Ana & <b>Bea", "añejo, 0.5 fl oz", "a text that is far too long for its cell"]
+)
+def test_a_text_that_fits_on_a_line_stands_where_a_paragraph_would_set_it(look, said) -> None:
+    """The quick way and the long one give the same page, pixel for pixel."""
+    width = 160.0
+    pictures = []
+    for quick in (True, False):
+        out = BytesIO()
+        canvas = sheet.start(out, Paper.A4, "t", "a", "en")
+        if quick:
+            one = sheet.block(said, look, width)
+            one.draw(canvas, 100.0, 700.0)
+            lower = 700.0 - one.high
+        else:
+            lower = sheet.write(canvas, said, look, 100.0, 700.0, width)
+        canvas.showPage()
+        canvas.save()
+        document = pypdfium2.PdfDocument(out.getvalue())
+        pictures.append((lower, document[0].render(scale=2).to_pil().tobytes()))
+        document.close()
+    assert pictures[0] == pictures[1]

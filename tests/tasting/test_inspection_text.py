@@ -138,6 +138,7 @@ def test_on_paper_every_section_stands_in_the_readers_language(tasting, words, t
     assert page in said[0]
     assert rule in said[0]
     together = " ".join(said)
+    assert ("Spirit, mL" in together) == (words is EN)
     assert [one.title for one in found.sections if one.title not in together] == []
     assert pdf == report_pdf(found, tasting.site, words, Paper.LETTER)
 
