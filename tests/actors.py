@@ -115,3 +115,12 @@ def hire(
     """Record somebody with `PIN` and return their id."""
     with store.write() as session:
         return add_person(session, site, name, hash_pin(PIN, site, CHEAP), roles, ["en"], now)
+
+
+def signed_in(app: Flask, store: Store, site: Site, now: datetime, role: str, name: str) -> Screen:
+    """Return a tablet on which somebody of a role is signed in."""
+    screen = Screen(app)
+    somebody = hire(store, site, now, name, (role,))
+    screen.enrol(store, site, now, name=f"tablet of {name}")
+    screen.sign_in(somebody)
+    return screen

@@ -48,7 +48,7 @@ class Limit:
     `most` is in the unit of its kind, a volume or ethanol rounded up; unused for
     `sizes`, whose `sizes_ul` are exact and, with `multiples`, may be met several
     times in one glass. `tour` "with" or "after" allows service only on a tour
-    that has begun, or after one that has ended. Raises FigureError where the
+    that has begun and not ended, or after one that has ended. Raises FigureError where the
     parts contradict each other.
     """
 

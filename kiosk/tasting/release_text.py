@@ -7,13 +7,13 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from sqlalchemy import Select, select
+from sqlalchemy import Select, func, select
 from sqlalchemy.orm import Session
 
 from kiosk.site.settings import Site
 from kiosk.stops.allergens import contains
 from kiosk.stops.products import BASIS_WORDS
-from kiosk.store.tables.production import batches
+from kiosk.store.tables.production import batches, casks, fills
 from kiosk.store.tables.shared import history
 from kiosk.store.tables.staff import staff
 from kiosk.store.tables.tasting import releases
@@ -87,8 +87,10 @@ def releases_page(session: Session, site: Site, words: Words, at: datetime) -> R
 
 def _with_names(since: date) -> Select[Any]:
     r = releases.c
-    found = select(releases, batches.c.code.label("source"), staff.c.name.label("signer"))
-    found = found.outerjoin(batches, batches.c.id == r.batch_id).join(staff, staff.c.id == r.signed_by)
+    source = func.coalesce(casks.c.code, batches.c.code).label("source")
+    found = select(releases, source, staff.c.name.label("signer")).join(staff, staff.c.id == r.signed_by)
+    found = found.outerjoin(batches, batches.c.id == r.batch_id).outerjoin(fills, fills.c.id == batches.c.id)
+    found = found.outerjoin(casks, casks.c.id == fills.c.cask_id)
     return found.where(r.until_on.is_(None) | (r.until_on >= since)).order_by(r.product, r.code)
 
 

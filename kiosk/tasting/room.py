@@ -51,6 +51,7 @@ class RoomView:
     born_on_or_before: date
     set_out: tuple[SetOut, ...]
     over: bool  # the tour has ended
+    stricter: bool  # a manager has said so for today
 
     def tile(self, guest_id: int) -> Tile:
         """Return one guest's tile. Raises NoSuchRow for a guest of another tour."""
@@ -94,6 +95,7 @@ def room(session: Session, site: Site, tour_id: int, now: datetime, by: int | No
         born_on_or_before(day, site.policy.guest_age),
         set_out,
         "finish" in around.steps,
+        rules is not site.policy,
     )
 
 

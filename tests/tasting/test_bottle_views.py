@@ -8,7 +8,7 @@ import pytest
 
 from kiosk.app import create_app
 from kiosk.store.keys import new_key
-from tests.actors import Clock, Screen, hire
+from tests.actors import Clock, signed_in
 from tests.bar import FULL_G, opened, release_of
 from tests.tasting_room import Tasting, tasting_site
 
@@ -37,14 +37,6 @@ def app(tasting, site, sqlite_store, clock):
     made = create_app(site, sqlite_store, clock)
     made.testing = True
     return made
-
-
-def signed_in(app, store, site, now, role, name):
-    screen = Screen(app)
-    somebody = hire(store, site, now, name, (role,))
-    screen.enrol(store, site, now, name=f"tablet of {name}")
-    screen.sign_in(somebody)
-    return screen
 
 
 @pytest.fixture

@@ -10,7 +10,7 @@ from sqlalchemy import select
 from kiosk.app import create_app
 from kiosk.store.tables.production import cask_events
 from kiosk.store.tables.tasting import releases
-from tests.actors import PIN, Clock, Screen, hire
+from tests.actors import PIN, Clock, signed_in
 from tests.tasting.test_releasing import record_cask, record_lot
 from tests.tasting_room import Tasting, tasting_site
 
@@ -40,14 +40,6 @@ def app(tasting, site, sqlite_store, clock):
     made = create_app(site, sqlite_store, clock)
     made.testing = True
     return made
-
-
-def signed_in(app, store, site, now, role, name):
-    screen = Screen(app)
-    somebody = hire(store, site, now, name, (role,))
-    screen.enrol(store, site, now, name=f"tablet of {name}")
-    screen.sign_in(somebody)
-    return screen
 
 
 @pytest.fixture
@@ -107,7 +99,7 @@ def test_a_cask_sample_is_signed_and_written_on_its_cask_by_one_form(manager, ta
     with sqlite_store.read() as session:
         event = session.execute(select(cask_events)).one()
     assert (event.kind, event.volume20_ml, event.alcohol_ml) == ("sample", 500, 298)
-    assert "cask sample · F-C-1" in text(manager.get(PLACE))
+    assert "cask sample · C-1" in text(manager.get(PLACE))
 
 
 def test_a_form_sent_twice_asks_for_another_code(manager, tasting):
@@ -135,7 +127,7 @@ def test_an_ended_release_is_told_with_who_and_why(manager, tasting, sqlite_stor
     ending = f"{PLACE}/{signed}/end"
     assert manager.post(ending, page=PLACE, revision=1).status_code == 422
     assert manager.post(ending, page=PLACE, revision=1, why="cloudy").status_code == 303
-    now_poured, _, over = text(manager.get(PLACE)).partition(" Ended ")
+    now_poured, _, over = text(manager.get(PLACE)).partition(" Poured no more ")
     assert "R-9" not in now_poured
     assert "Dora: cloudy" in over
     assert manager.post(ending, page=PLACE, revision=1, why="again").status_code == 409

@@ -12,7 +12,7 @@ from kiosk.app import create_app
 from kiosk.store.keys import new_key
 from kiosk.store.tables.staff import sessions
 from kiosk.tasting import policy
-from tests.actors import PIN, Clock, Screen, hire
+from tests.actors import PIN, Clock, signed_in
 from tests.tasting_room import Tasting, tasting_site
 
 PLACE = "/staff/rules"
@@ -41,14 +41,6 @@ def app(tasting, site, sqlite_store, clock):
     made = create_app(site, sqlite_store, clock)
     made.testing = True
     return made
-
-
-def signed_in(app, store, site, now, role, name):
-    screen = Screen(app)
-    somebody = hire(store, site, now, name, (role,))
-    screen.enrol(store, site, now, name=f"tablet of {name}")
-    screen.sign_in(somebody)
-    return screen
 
 
 @pytest.fixture
@@ -90,6 +82,13 @@ def test_a_manager_says_that_today_is_without_alcohol(manager, tasting):
     assert "No alcohol today." in text(manager.get(PLACE))
     assert re.search(r"Dora, .{1,30}: storm", text(manager.get(PLACE)))
     assert tasting.pour(tasting.guests[0]).reasons == ("dry",)
+
+
+def test_the_room_says_that_the_rules_are_stricter_today(manager, tasting):
+    room = f"/staff/tours/{tasting.tour}/tasting"
+    assert "stricter" not in text(manager.get(room))
+    say(manager)
+    assert "The rules are stricter today." in text(manager.get(room))
 
 
 def test_a_looser_word_is_refused_in_words_and_keeps_what_was_typed(manager, tasting):
