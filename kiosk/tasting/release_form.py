@@ -45,6 +45,7 @@ def entry(typed: Mapping[str, str], rooms: tuple[str, ...], taken_mc: int | None
         until_on=until_on,
         taken_ul=read("taken_ml", times(1000)),
         taken_mc=taken_mc,
+        nothing_added=bool(typed.get("nothing_added")),
     )
     if from_on is None and "from_on" not in faults:
         faults["from_on"] = (NEEDED, {})

@@ -35,7 +35,7 @@ from kiosk.words.numbers import NumberFault
 NO_TEMPERATURE = N_("Enter the temperature of the sample as a number.")
 FIELDS = (
     *("code", "kind", "product", "source", "abv_percent", "abv_basis", "density", "document", "formula"),
-    *("from_on", "until_on", "taken_ml"),
+    *("from_on", "until_on", "taken_ml", "nothing_added"),
 )
 
 
@@ -108,6 +108,8 @@ def _told(faults: ReleaseFaults) -> dict[str, str]:
 
 def _form(wrong: Mapping[str, str]) -> str:
     site, day = house().site, house().site.service_day(now())
+    with house().store.read() as session:
+        unlisted = releasing.experiments(session, site)
     first = {"from_on": day.isoformat(), "code": _next_code(), "abv_basis": "label", "kind": "bottled"}
     return render_template(
         "tasting/release_new.html",
@@ -116,7 +118,8 @@ def _form(wrong: Mapping[str, str]) -> str:
         rooms=request.form.getlist("room") if request.method == "POST" else site.rooms[:1],
         kinds=[(kind, words().gettext(KINDS[kind])) for kind in RELEASE_KINDS],
         bases=[(basis, words().gettext(BASIS_WORDS[basis])) for basis in ABV_BASES],
-        products=[(one, product_name(site, one, words())) for one in site.products],
+        products=[(one, product_name(site, one, words())) for one in (*site.products, *unlisted)],
+        unlisted=unlisted,
         warmth=warmth_unit(),
     )
 

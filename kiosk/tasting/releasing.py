@@ -47,11 +47,16 @@ TAKEN = N_("There is a release of this code already. Choose another.")
 TOO_LONG = N_("A code has at most {most} signs.")
 NO_KIND = N_("Choose what is released.")
 NO_PRODUCT = N_("Choose a product. What is new is first entered in the site's products.toml.")
+ONLY_AN_EXPERIMENT = N_("This is no product of the site yet: release it as an experiment.")
+SOMETHING_ADDED = N_(
+    "Confirm that nothing was added after distilling. What holds anything that a guest must be "
+    "told of is first entered in the site's products.toml."
+)
 NO_SUCH_SOURCE = N_("Nothing of this code is on record for this kind. Check the code.")
 NOT_FILLED = N_("This cask holds nothing now. Check the code.")
 NO_BASIS = N_("Choose how the strength is known.")
 TOO_STRONG = N_("A strength is from 0 to {most} % vol.")
-OWN_STRENGTH = N_("A cask sample or new make states its own strength, as it was measured.")
+OWN_STRENGTH = N_("A cask sample, new make, or what is no product yet states its own strength, as measured.")
 OTHER_PRODUCT = N_("This lot is of another product: {product}.")
 ODD_DENSITY = N_("A density lies between {low} and {high} g/mL.")
 NO_FORMULA = N_("The law asks a formula or an approval for this: enter its number.")
@@ -63,7 +68,10 @@ ENDED = N_("This release has ended already.")
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """What a manager signs. `source` is the code of a lot, cask or run; `taken_ul` left the cask."""
+    """What a manager signs. `source` is the code of a lot, cask or run; `taken_ul` left the cask.
+
+    `nothing_added`: nothing went in after distilling, so that there is no allergen to tell.
+    """
 
     code: str
     kind: str
@@ -79,6 +87,7 @@ class Entry:
     until_on: date | None
     taken_ul: int | None = None
     taken_mc: int | None = None
+    nothing_added: bool = False
 
 
 class ReleaseFaults(Exception):
@@ -122,6 +131,12 @@ def check(session: Session, site: Site, entry: Entry, at: datetime) -> int | Non
     return batch_id
 
 
+def experiments(session: Session, site: Site) -> list[str]:
+    """Return what lots are of that the site lists as no product."""
+    of = t.lots.c.product
+    return list(session.scalars(select(of).distinct().where(of.not_in(list(site.products))).order_by(of)))
+
+
 def sign(session: Session, site: Site, entry: Entry, *, by: int, at: datetime) -> int:
     """Record a release and return its id. The caller has checked the manager's PIN.
 
@@ -156,10 +171,10 @@ def _faults(
     if entry.kind not in RELEASE_KINDS:
         yield "kind", NO_KIND, {}
     if entry.product not in site.products:
-        yield "product", NO_PRODUCT, {}
+        yield from _no_product_faults(session, site, entry)
     if not entry.source and not _of_no_batch(site, entry):
         yield "source", NEEDED, {}
-    yield from _strength_faults(entry)
+    yield from _strength_faults(site, entry)
     if entry.kind in FROM_STOCK and not entry.document:
         yield "document", NEEDED, {}
     if not entry.formula and {entry.kind, entry.product}.intersection(site.formula_for):
@@ -172,18 +187,33 @@ def _faults(
         yield "taken_ml", NEEDED, {}
 
 
+def _no_product_faults(
+    session: Session, site: Site, entry: Entry
+) -> Iterator[tuple[str, str, Mapping[str, object]]]:
+    """Tell what stands against an experiment that the site does not list: its allergens are nowhere told."""
+    if entry.product not in experiments(session, site):
+        yield "product", NO_PRODUCT, {}
+    elif entry.kind != "experiment":
+        yield "kind", ONLY_AN_EXPERIMENT, {}
+    elif not entry.nothing_added:
+        yield "nothing_added", SOMETHING_ADDED, {}
+
+
 def _of_no_batch(site: Site, entry: Entry) -> bool:
     """Say whether there may be no lot behind it: a glass mixed here, or a drink without alcohol."""
     product = site.products.get(entry.product)
     return entry.kind == "mixed" or (product is not None and product.abv_e2 == 0)
 
 
-def _strength_faults(entry: Entry) -> Iterator[tuple[str, str, Mapping[str, object]]]:
+def _strength_faults(site: Site, entry: Entry) -> Iterator[tuple[str, str, Mapping[str, object]]]:
     if entry.abv_basis not in ABV_BASES:
         yield "abv_basis", NO_BASIS, {}
     if entry.abv_e2 is not None and not 0 <= entry.abv_e2 <= STRONGEST_E2:
         yield "abv_percent", TOO_STRONG, {"most": STRONGEST_E2 / 100}
-    if entry.abv_e2 is None and entry.kind in ("cask_sample", "new_make"):
+    unlisted = entry.kind == "experiment" and entry.product not in site.products
+    if (unlisted or entry.kind in ("cask_sample", "new_make")) and (
+        entry.abv_e2 is None or entry.abv_basis == "not_known"
+    ):
         yield "abv_percent", OWN_STRENGTH, {}
     if entry.density_e4 is not None and not LIGHTEST_E4 <= entry.density_e4 <= HEAVIEST_E4:
         yield "density", ODD_DENSITY, {"low": LIGHTEST_E4 / 10_000, "high": HEAVIEST_E4 / 10_000}

@@ -127,6 +127,33 @@ def test_a_lot_of_another_product_is_refused(tasting):
     assert faults(tasting, entry(tasting))["source"][1] == {"product": "anejo"}
 
 
+def experiment(tasting, **changes):
+    values = {"kind": "experiment", "product": "ensayo-9", "source": "EN-9", "nothing_added": True}
+    return entry(tasting, **{**values, "abv_e2": 4800, "abv_basis": "distilled", **changes})
+
+
+def test_an_experiment_that_is_no_product_yet_is_released_when_nothing_was_added(tasting):
+    record_lot(tasting, "EN-9", "ensayo-9")
+    sign(tasting, experiment(tasting))
+    assert tasting.pour(tasting.guests[0], "ensayo-9").outcome == "poured"
+    assert tasting.room().tiles[0].last.abv_e2 == 4800
+
+
+@pytest.mark.parametrize(
+    ("changes", "field"),
+    [
+        ({"nothing_added": False}, "nothing_added"),
+        ({"kind": "bottled"}, "kind"),
+        ({"abv_e2": None}, "abv_percent"),
+        ({"abv_basis": "not_known"}, "abv_percent"),
+        ({"product": "ensayo-8"}, "product"),
+    ],
+)
+def test_an_experiment_whose_allergens_or_strength_nobody_knows_is_not(tasting, changes, field):
+    record_lot(tasting, "EN-9", "ensayo-9")
+    assert set(faults(tasting, experiment(tasting, **changes))) == {field}
+
+
 @pytest.mark.parametrize("named", ["reserva", "bottled"])
 def test_where_the_law_asks_a_formula_its_number_is_named(tasting, named):
     record_lot(tasting, product="reserva")
