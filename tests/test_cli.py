@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
+import pty
 import re
 import shutil
 import socket
@@ -154,6 +156,28 @@ def test_an_import_says_what_it_would_do_and_does_it_once_after_a_yes(new_site: 
     assert first.stdout.endswith("Recorded.\n")
     assert re.search(r"^casks\.csv: [1-9]\d* the same$", again.stdout, re.MULTILINE)
     assert again.stdout.endswith("These files say nothing new.\n")
+
+
+def test_long_work_shows_how_far_it_is_on_a_terminal_and_nowhere_else(
+    new_site: tuple[Path, str], tmp_path: Path
+) -> None:
+    (tmp_path / "many").mkdir()
+    rows = "".join(f"F-{n},striped,{n + 1}\n" for n in range(6000))
+    (tmp_path / "many" / "fields.csv").write_text("code,variety,area_m2\n" + rows)
+    wanted = ("import", str(tmp_path / "many"), "--site", str(new_site[0]), "--dry-run")
+    assert kiosk(*wanted).stderr == ""
+    ours, theirs = pty.openpty()
+    command = [sys.executable, "-m", "kiosk", *wanted]
+    shown = b""
+    with subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=theirs) as running:
+        os.close(theirs)
+        with contextlib.suppress(OSError):  # so a terminal ends when nobody holds its other side
+            while read := os.read(ours, 4096):
+                shown += read
+        assert running.wait(60) == 0
+    os.close(ours)
+    assert re.search(rb"Reading the files.*100%", shown)
+    assert re.search(rb"Recording.*100%", shown)
 
 
 def test_a_wrong_record_is_told_with_its_place_and_nothing_is_taken_in(

@@ -18,6 +18,9 @@ from kiosk.web import forms
 from kiosk.web.access import open_to
 from kiosk.web.house import house, now, words
 
+MOST_SHOWN = 50
+"""What is settled makes room for the rest: a spoilt file can hold thousands of rows."""
+
 
 @bp.get("/records/held")
 @open_to(*WRITERS)
@@ -57,7 +60,8 @@ def found(held_id: int) -> held_back.Waiting:
 def _page(wrong: str) -> str:
     with house().store.read() as session:
         waiting = held_back.waiting(session)
-    return render_template("production/held.html", waiting=waiting, told=_reason, wrong=wrong, **names(()))
+    here = {"waiting": waiting[:MOST_SHOWN], "further": len(waiting[MOST_SHOWN:]), "wrong": wrong}
+    return render_template("production/held.html", told=_reason, **here, **names(()))
 
 
 def _reason(reason: Mapping[str, object]) -> str:

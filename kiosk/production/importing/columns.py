@@ -60,7 +60,7 @@ class Column:
     """A column by its header; `needed` false lets its cells stay empty.
 
     `sort` says what a person types there: number, moment, day, code, choice, instrument, words;
-    `allowed` the words to choose from.
+    `allowed` the words to choose from, `limits` the least and the most of a number.
     """
 
     name: str
@@ -68,6 +68,7 @@ class Column:
     needed: bool = True
     sort: str = "words"
     allowed: tuple[str, ...] = ()
+    limits: tuple[float, float] | None = None
 
 
 def number(name: str, low: float, high: float, *, needed: bool = True) -> Column:
@@ -82,7 +83,7 @@ def number(name: str, low: float, high: float, *, needed: bool = True) -> Column
             raise Unreadable(OUT_OF_RANGE, low=f"{low:g}", high=f"{high:g}")
         return value
 
-    return Column(name, read, needed, "number")
+    return Column(name, read, needed, "number", limits=(low, high))
 
 
 def whole(name: str, low: int, high: int, *, needed: bool = True) -> Column:
@@ -96,7 +97,7 @@ def whole(name: str, low: int, high: int, *, needed: bool = True) -> Column:
             raise Unreadable(OUT_OF_RANGE, low=low, high=high)
         return value
 
-    return Column(name, read, needed, "number")
+    return Column(name, read, needed, "number", limits=(low, high))
 
 
 def moment(name: str, *, needed: bool = True) -> Column:
