@@ -110,13 +110,14 @@ def _former(session: Session, kind: Kind) -> tuple[dict[int, set[str]], set[str]
         )
     )
     former: dict[int, set[str]] = {}
-    withdrawn: set[str] = set()
+    gone: set[int] = set()
     for row_id, act, before in rows:
         said = before["source_hash"] if has_source(kind.table) else _mark(before)
         if act == "withdrawn":
-            withdrawn.add(said)
+            gone.add(row_id)
         former.setdefault(row_id, set()).add(said)
-    return former, withdrawn
+    # A file older than the last change does not bring back what was withdrawn after it.
+    return former, {said for row_id in gone for said in former[row_id]}
 
 
 def _codes(session: Session, kind: Kind) -> set[str]:

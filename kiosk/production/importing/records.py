@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, time
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -100,11 +100,18 @@ def _corrected(cells: Mapping[str, Any], desk: Desk) -> Mapping[str, Any]:
     said = cells.get("scale")
     if said is None or "certificate" in cells:
         return cells
-    times = (cells.get(name) for name in ("at", "gauged_at", "made_at"))
     try:
-        return {**cells, **desk.instruments.read_with(said, next(filter(None, times), desk.at))}
+        return {**cells, **desk.instruments.read_with(said, _read_at(cells, desk))}
     except NotAnInstrument:
         raise Unreadable(NOT_AN_INSTRUMENT, "scale", allowed=", ".join(SCALES)) from None
+
+
+def _read_at(cells: Mapping[str, Any], desk: Desk) -> datetime:
+    """Return when a strength was read: its certificate of that time holds. Of a day it is the end."""
+    if cells.get("received_on"):
+        return datetime.combine(cells["received_on"], time.max, desk.zone)
+    times = (cells.get(name) for name in ("at", "gauged_at", "made_at"))
+    return next(filter(None, times), desk.at)
 
 
 def _line_faults(kind: Kind, line: Line, desk: Desk) -> Iterator[RecordFault]:

@@ -70,6 +70,18 @@ def test_a_correction_by_hand_stands(take: Take, store: Store, now: datetime) ->
         assert session.scalar(select(t.lots.c.bottles)) == 35
 
 
+def test_an_older_file_does_not_bring_back_what_was_changed_and_then_withdrawn(
+    take_sqlite: Take, sqlite_store: Store, now: datetime
+) -> None:
+    take_sqlite()
+    take_sqlite(("cask_events.csv", "0.5,20", "0.4,20"))
+    with sqlite_store.write() as session:
+        event = session.execute(select(t.cask_events.c.id, t.cask_events.c.revision)).one()
+        rows.withdraw(session, t.cask_events, event.id, event.revision, by=None, at=now, why="never happened")
+    report = take_sqlite()
+    assert (report.files["cask_events.csv"].withdrawn, report.written) == (1, 0)
+
+
 def test_what_was_withdrawn_stays_withdrawn(take: Take, store: Store, now: datetime) -> None:
     take()
     with store.write() as session:

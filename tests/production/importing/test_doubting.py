@@ -60,6 +60,11 @@ def test_a_row_that_can_hardly_be_true_waits_with_its_reason(
     assert report.written > 20
 
 
+def test_the_one_row_to_blame_waits_and_its_neighbours_pass(take_sqlite: Take) -> None:
+    low = ("gauges.csv", GAUGE, GAUGE.replace("187.5", "150") + AFTER + LATER)
+    assert [(one.line.file, one.line.row) for one in take_sqlite(low).held] == [("gauges.csv", 3)]
+
+
 def test_a_cask_that_gains_within_the_gauges_passes(take_sqlite: Take) -> None:
     gained = AFTER.replace("156", "158.5")
     assert not take_sqlite(("gauges.csv", GAUGE, GAUGE + gained)).held

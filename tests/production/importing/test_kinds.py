@@ -123,6 +123,20 @@ def test_a_reading_by_an_instrument_of_the_house_is_corrected_by_its_certificate
     assert row.alcohol_ml == pytest.approx(row.volume20_ml * abv / 100, abs=1)
 
 
+def test_what_is_received_is_corrected_by_the_certificate_of_its_day(
+    take_sqlite: Take, sqlite_store: Store, now: datetime
+) -> None:
+    with sqlite_store.write() as session:
+        meter = instruments.add(session, "H-7", "glass_abv20")
+        for month, says in ((1, -0.5), (6, 0.5)):
+            since = datetime(2026, month, 10, tzinfo=UTC)
+            instruments.certify(session, meter, since, Certificate(scale=says), by=None, at=now)
+    bought = f"{RECEIVED}RS-1,spirit,cane spirit,Elsewhere,2026-06-02,100,20,H-7,60,20,\n"
+    take_sqlite(("received.csv", "", bought), leave_out=("received.csv",))
+    with sqlite_store.read() as session:
+        assert session.scalars(select(t.received.c.alcohol_ml)).one() == 59_500
+
+
 def test_an_instrument_that_nobody_knows_is_a_fault_with_its_remedy(take_sqlite: Take) -> None:
     told = r"gauges\.csv, row 2, scale: H-9 is none of the instruments here\. Write the number of one"
     with pytest.raises(RecordFaults, match=told):

@@ -9,8 +9,9 @@ import pytest
 
 from kiosk.production.importing.columns import code, number, words
 from kiosk.production.importing.faults import RecordFault
-from kiosk.production.importing.reading import Line, read_lines
+from kiosk.production.importing.reading import Line, lines_of, read_lines
 
+UTC = ZoneInfo("UTC")
 COLUMNS = (code("code"), number("volume_l", 0, 100), words("note", needed=False))
 
 
@@ -19,7 +20,7 @@ def read(tmp_path: Path, text: str | bytes) -> tuple[list[Line], list[RecordFaul
     path = tmp_path / "things.csv"
     path.write_bytes(text if isinstance(text, bytes) else text.encode())
     faults: list[RecordFault] = []
-    return read_lines(path, COLUMNS, ZoneInfo("UTC"), faults), faults
+    return read_lines(path, COLUMNS, UTC, faults), faults
 
 
 def test_rows_count_as_a_spreadsheet_counts_them(tmp_path: Path) -> None:
@@ -58,6 +59,14 @@ def test_separators_and_decimal_commas_say_the_same(tmp_path: Path, text: str) -
     (plain,), _ = read(tmp_path, "code,volume_l,note\nA,12.5,x\n")
     assert not faults
     assert (line["volume_l"], line.digest) == (12.5, plain.digest)
+
+
+def test_a_column_that_is_added_later_changes_no_mark(tmp_path: Path) -> None:
+    (line,), _ = read(tmp_path, "code,volume_l\nA,1\n")
+    (later,) = lines_of(
+        "things.csv", b"code,volume_l\nA,1\n", (*COLUMNS, words("more", needed=False)), UTC, []
+    )
+    assert later.digest == line.digest
 
 
 def test_the_apostrophe_that_guards_a_formula_is_taken_off(tmp_path: Path) -> None:
