@@ -152,7 +152,9 @@ def size(volume_ul: int, site: Site, words: Words) -> str:
     """Return the volume of a pour as the site's trade writes it."""
     millilitres = Fraction(volume_ul, 1000)
     if site.units is Units.US:
-        return words.gettext("{ounces} fl oz", ounces=numbers.number(millilitres / FL_OZ_ML, 2, words))
+        ounces = millilitres / FL_OZ_ML
+        digits = 3 if round(ounces * 1000) % 10 else 2  # an eighth of an ounce is 0.125
+        return words.gettext("{ounces} fl oz", ounces=numbers.number(ounces, digits, words))
     return str(units.amount(millilitres, Unit.ML, 1, words, site.units))
 
 

@@ -30,6 +30,7 @@ def site(tmp_path: Path):
     [
         (QUARTER_UL, Units.US, "0.25 fl oz"),
         (HALF_UL, Units.US, "0.50 fl oz"),
+        (3696, Units.US, "0.125 fl oz"),  # an eighth, in whole µL rounded down
         (15_000, Units.METRIC, "15.0\u00a0mL"),
     ],
 )
