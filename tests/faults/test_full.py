@@ -41,8 +41,17 @@ def tap_until_refused(client, guest, language):
     raise AssertionError("the disk never filled")
 
 
+def tap_on(client, guest):
+    """Tap a few times more: a glass may still fit where another did not. Return keys answered, rows not."""
+    rows = [ask(guest) for _ in range(5)]
+    told = [client.send(row)[0] for row in rows]
+    assert set(told) <= {200, 503}
+    answered = [row["key"] for row, status in zip(rows, told, strict=True) if status == 200]
+    return answered, [row for row in rows if row["key"] not in answered]
+
+
 def fill_and_go_on(house, fill, make_room, error, said):
-    """Tap on a server, fill its disk, tap on, make room, tap on; compare with the rows."""
+    """Tap on a server, fill its disk, tap on, make room, send again; compare with the rows."""
     (guest,) = begun(house.folder, house.url, guests=1, most=NO_LIMIT)
     with house.serve(NO_LIMIT) as server:
         client = Client(server.port)
@@ -52,14 +61,14 @@ def fill_and_go_on(house, fill, make_room, error, said):
         assert (status, body["error"]) == (503, error)
         assert said in body["sentence"]
         assert "answers" not in body  # the tablet keeps the tap
-        assert client.send(ask(guest))[0] == 503
+        more, unsent = tap_on(client, guest)
+        acknowledged, unsent = acknowledged + more, [row, *unsent, ask(guest)]
         assert {key for (key,) in house.read(pours.c.key)} >= set(acknowledged)
         make_room(server.pid)
-        acknowledged += [row["key"], (more := ask(guest))["key"]]
-        assert [answer["outcome"] for answer in client.tap(row, more)] == ["poured", "poured"]
+        assert {answer["outcome"] for answer in client.tap(*unsent)} == {"poured"}
         client.close()
     found = [key for (key,) in house.read(pours.c.key)]
-    assert len(found) == len(set(found)) == len(acknowledged) + 1
+    assert len(found) == len(set(found)) == len(acknowledged) + len(unsent) + 1
 
 
 @pytest.mark.parametrize("house", ["sqlite", "standard-module"], indirect=True)
