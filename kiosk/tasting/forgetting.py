@@ -39,7 +39,8 @@ def kept(payload: Mapping[str, object], products: Collection[str]) -> dict[str, 
     """Return the parts of a sent row that are keys, numbers, times, and codes that the house gave."""
     fits: Mapping[str, Callable[[object], bool]] = {
         **dict.fromkeys(("key", "pour"), _is_key),
-        **dict.fromkeys(("guest", "by", "volume_ul"), _is_whole),
+        **dict.fromkeys(("guest", "tour", "by", "volume_ul"), _is_whole),
+        "pours": lambda value: isinstance(value, list) and all(map(_is_key, value)),
         **dict.fromkeys(("neat", "asked"), lambda value: isinstance(value, bool)),
         "ledger": lambda value: isinstance(value, str) and value in FROM_TAPS,
         "kind": lambda value: isinstance(value, str) and value in _KINDS,
