@@ -25,6 +25,7 @@ STAFF_PAGES = (
     "/staff/tours/1/tasting/1/turn",
     "/staff/stops",
     "/staff/stops/still-house",
+    "/staff/stops/cask-store?day=9&month=6",
     "/staff/stops/tasting-room?language=both",
     "/staff/cards",
     "/staff/bottles",
