@@ -92,6 +92,8 @@ ADDRESSES = {
     ("GET", "/staff/records/"): WRITERS,
     ("GET", "/staff/records/<table>/<int:row_id>"): WRITERS,
     ("POST", "/staff/records/<table>/<int:row_id>"): WRITERS,
+    ("GET", "/staff/records/<table>/<int:row_id>/withdraw"): WRITERS,
+    ("POST", "/staff/records/<table>/<int:row_id>/withdraw"): WRITERS,
     ("GET", "/staff/records/held"): WRITERS,
     ("POST", "/staff/records/held/<int:held_id>"): WRITERS,
     ("GET", "/staff/records/import"): WRITERS,

@@ -38,6 +38,7 @@ STAFF_PAGES = (
     "/staff/records/",
     "/staff/records/new/regauge-weight",
     "/staff/records/new/run-start",
+    "/staff/records/run_readings/1/withdraw",
     "/staff/records/instruments",
     "/staff/records/instruments/1",
     "/staff/records/held",

@@ -149,3 +149,21 @@ def test_a_certificate_that_cannot_be_read_is_told_beside_its_field(screen: Scre
     assert 'id="e-scale_correction"' in answer.get_data(as_text=True)
     assert screen.get(f"{CERTIFICATES}/99").status_code == 404
     assert screen.post(f"{CERTIFICATES}/99", page=page, **certificate).status_code == 404
+
+
+def test_a_record_is_taken_back_by_a_page_that_asks_why(screen: Screen, sqlite_store: Store) -> None:
+    before, record = readings(sqlite_store), "/staff/records/run_readings/4"
+    page = f"{record}/withdraw"
+    assert screen.post(page, revision=1, why="").status_code == 422
+    assert screen.post(page, revision=1, why="never read").status_code == 302
+    assert readings(sqlite_store) == before - 1
+    assert "never read" in screen.get(record).get_data(as_text=True)
+    assert screen.post(page, revision=1, why="again").status_code == 409
+
+
+def test_a_page_names_what_rests_on_a_record_and_offers_nothing_else(screen: Screen) -> None:
+    shown = screen.get("/staff/records/runs/5/withdraw").get_data(as_text=True)
+    assert "/staff/records/run_readings/1" in shown
+    assert 'name="why"' not in shown
+    refused = screen.post("/staff/records/runs/5/withdraw", page="/staff/records/", revision=1, why="wrong")
+    assert refused.status_code == 409

@@ -17,6 +17,7 @@ from kiosk.production.entering.forms import INSTRUMENT
 from kiosk.production.entering.labels import TABLES
 from kiosk.production.entering.reading import EntryFaults, read
 from kiosk.production.importing.columns import Column
+from kiosk.production.importing.comparing import BY_HAND
 from kiosk.production.importing.faults import RecordFault
 from kiosk.production.importing.holding import NEVER_AS_IT_IS
 from kiosk.production.importing.kinds import KINDS, Kind
@@ -174,7 +175,9 @@ def _moment(site: Site, value: datetime | str | None) -> str:
 
 def _cell(session: Session, kind: Kind, name: str, row: Mapping[str, Any]) -> str:
     if name == "code":
-        return _code(session, t.batches, row["id"]) if kind.batch else str(row["code"])
+        # A batch that was taken back has no code any more; its row still says what it was called.
+        code = _code(session, t.batches, row["id"]) if kind.batch else str(row["code"])
+        return code or (row["source_key"] or "").removeprefix(BY_HAND)
     if name in ("from_kind", "to_kind"):
         b = t.batches.c
         return str(session.scalar(select(b.kind).where(b.id == row[name.replace("kind", "id")])) or "")

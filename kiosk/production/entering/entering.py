@@ -55,6 +55,17 @@ class Source(NamedTuple):
 FORM = Source("form")
 
 
+def sent_by(device_id: int, reading_id: str, digest: str) -> Source:
+    """Return where a reading came from that an instrument sent."""
+    return Source(f"device:{device_id}:{reading_id}", digest)
+
+
+def sender(source: str) -> int | None:
+    """Return the device that sent a record, None where it came by a form or a file."""
+    kind, _, rest = source.partition(":")
+    return int(rest.partition(":")[0]) if kind == "device" else None
+
+
 @dataclass(frozen=True, slots=True)
 class Entered:
     """What became of an entry: ids of its records by their order, or of what is held."""

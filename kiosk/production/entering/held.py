@@ -12,7 +12,7 @@ from sqlalchemy import Row, select
 from sqlalchemy.orm import Session
 
 from kiosk.production.entering.asking import Form
-from kiosk.production.entering.entering import HELD, Source, enter
+from kiosk.production.entering.entering import HELD, Source, enter, sender
 from kiosk.production.entering.file_rows import FORMS_OF_ROWS, FileRow, take_row
 from kiosk.production.entering.forms import FORMS
 from kiosk.production.entering.reading import EntryFaults
@@ -20,7 +20,7 @@ from kiosk.production.importing.holding import LINE, NEVER_AS_IT_IS, WITH_ANOTHE
 from kiosk.site.settings import Site
 from kiosk.store import rows
 from kiosk.store.tables.production import held
-from kiosk.store.tables.staff import staff
+from kiosk.store.tables.staff import devices, staff
 
 CONFIRMED, CORRECTED, DROPPED, FOLLOWED = "confirmed", "corrected", "dropped", "followed"
 
@@ -63,7 +63,14 @@ def waiting(session: Session, held_id: int | None = None) -> list[Waiting]:
     every = session.execute(found).all()
     asked = {row.payload["by"] for row in every}
     names = dict(session.execute(select(staff.c.id, staff.c.name).where(staff.c.id.in_(asked))).all())
-    return [_waiting(row, names.get(row.payload["by"], "")) for row in every]
+    senders = {device for row in every if (device := sender(row.payload.get("source", ""))) is not None}
+    sent = dict(session.execute(select(devices.c.id, devices.c.name).where(devices.c.id.in_(senders))).all())
+    return [_waiting(row, names.get(row.payload["by"]) or _sent_by(row, sent)) for row in every]
+
+
+def _sent_by(row: Row[Any], sent: Mapping[int, str]) -> str:
+    device = sender(row.payload.get("source", ""))
+    return "" if device is None else sent.get(device, "")
 
 
 def _waiting(row: Row[Any], by: str) -> Waiting:

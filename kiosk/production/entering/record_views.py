@@ -10,13 +10,13 @@ from werkzeug.exceptions import NotFound
 from werkzeug.wrappers import Response
 
 from kiosk.production.blueprint import WRITERS, bp
-from kiosk.production.entering import correcting
-from kiosk.production.entering.labels import TABLES
+from kiosk.production.entering import correcting, withdrawing
+from kiosk.production.entering.labels import TABLES, TITLES
 from kiosk.production.entering.reading import EntryFaults, as_written
 from kiosk.production.entering.showing import faults_told, known_instruments, me, names, shown
 from kiosk.production.importing.columns import Column
 from kiosk.store.engine import run
-from kiosk.store.errors import Stale
+from kiosk.store.errors import InUse, Stale
 from kiosk.web import forms
 from kiosk.web.access import open_to
 from kiosk.web.house import house, now, words
@@ -58,6 +58,42 @@ def correct(table: str, row_id: int) -> Response:
     except Stale as stale:
         return make_response(_page(table, row_id, request.form, {"form": _first(stale)}), stale.status)
     return redirect(url_for("production.record", table=table, row_id=row_id))
+
+
+@bp.get("/records/<table>/<int:row_id>/withdraw")
+@open_to(*WRITERS)
+def ask_withdraw(table: str, row_id: int) -> str:
+    """Ask why a record is taken back, or name what rests on it."""
+    return _withdraw_page(table, row_id, "")
+
+
+@bp.post("/records/<table>/<int:row_id>/withdraw")
+@open_to(*WRITERS)
+def withdraw(table: str, row_id: int) -> Response:
+    """Take a record back."""
+    _columns(table)
+    revision, who = forms.whole("revision") or 0, correcting.Correction(me(), now(), forms.text("why"))
+    if not who.why:
+        return make_response(_withdraw_page(table, row_id, words().gettext(WHY)), 422)
+    try:
+        run(house().store, lambda session: withdrawing.withdraw(session, table, row_id, revision, who))
+    except InUse as used:
+        return make_response(_withdraw_page(table, row_id, ""), used.status)
+    except Stale as stale:
+        return make_response(_withdraw_page(table, row_id, _first(stale)), stale.status)
+    return redirect(url_for("production.record", table=table, row_id=row_id))
+
+
+def _withdraw_page(table: str, row_id: int, wrong: str) -> str:
+    columns = _columns(table)
+    with house().store.read() as session:
+        versions = correcting.versions(session, house().site, table, row_id)
+        resting = withdrawing.resting_on(session, table, row_id)
+    here = {"table": table, "titles": TITLES, "columns": columns, "resting": resting, "wrong": wrong}
+    one = versions[0]
+    return render_template(
+        "production/withdraw.html", one=one, row_id=row_id, tables=TABLES, **here, **names(())
+    )
 
 
 def _columns(table: str) -> tuple[Column, ...]:

@@ -9,7 +9,7 @@ from kiosk.production.instruments import SCALES
 from kiosk.production.sending.receiving import HELD_BACK, RECORDED, SAME
 
 NUMBER = {"type": "number"}
-CODE = {"type": "string", "minLength": 1, "maxLength": 40}
+CODE = {"type": "string", "pattern": "^[A-Za-z0-9][A-Za-z0-9._-]{0,39}$"}
 BASE = {
     "id": {"type": "string", "pattern": "^[A-Za-z0-9._:-]{1,60}$", "description": "Made by the instrument."},
     "vessel": {**CODE, "description": "Code of still or tank."},

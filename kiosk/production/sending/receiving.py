@@ -13,7 +13,7 @@ from typing import Any
 from sqlalchemy import or_, select
 from sqlalchemy.orm import Session
 
-from kiosk.production.entering.entering import HELD, Source, enter
+from kiosk.production.entering.entering import HELD, Source, enter, sent_by
 from kiosk.production.entering.forms import FORMS
 from kiosk.production.entering.reading import EntryFaults
 from kiosk.production.instruments import NotAnInstrument, read_instruments
@@ -28,7 +28,9 @@ ASKED = {
     "wash": ("measure", "value"),
 }
 MAY = {"still": ("instrument",), "wash": ("temperature_c",)}
-WORDS = frozenset({"cut", "scale", "measure", "instrument"})
+WORDS = frozenset({"kind", "cut", "scale", "measure"})
+CODES = frozenset({"vessel", "instrument"})
+_CODE = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,39}", re.ASCII)
 _ID = re.compile(r"[A-Za-z0-9._:-]{1,60}", re.ASCII)
 
 
@@ -57,7 +59,7 @@ def receive(session: Session, site: Site, device_id: int, body: object, now: dat
     sent = _checked(body)
     vessel_id = _vessel(session, device_id, sent["vessel"])
     digest = hashlib.sha256(json.dumps(sent, sort_keys=True).encode()).hexdigest()
-    source = Source(f"device:{device_id}:{sent['id']}", digest)
+    source = sent_by(device_id, sent["id"], digest)
     if (former := _former(session, source)) is not None:
         if former != digest:
             raise ReadingRefused(409, "other_payload", OTHER_PAYLOAD, "id")
@@ -90,7 +92,9 @@ def _fits(field: str, value: object) -> bool:
         return isinstance(value, str) and bool(_ID.fullmatch(value))
     if field == "at":
         return isinstance(value, str) and _aware(value)
-    if field in WORDS or field in ("kind", "vessel"):
+    if field in CODES:
+        return isinstance(value, str) and bool(_CODE.fullmatch(value))
+    if field in WORDS:
         return isinstance(value, str) and 0 < len(value) <= 40 and value.isprintable()
     return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
 

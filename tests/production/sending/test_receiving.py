@@ -11,9 +11,9 @@ from flask.testing import FlaskClient
 from jsonschema import Draft202012Validator
 from sqlalchemy import func, select
 
-from kiosk.app import create_app
 from kiosk.figures.strength import Certificate
 from kiosk.production import instruments
+from kiosk.production.entering.held import waiting
 from kiosk.production.run_readings import read_runs
 from kiosk.production.sending.binding import bind
 from kiosk.production.sending.openapi import DOCUMENT
@@ -23,7 +23,6 @@ from kiosk.staff.devices import listed, revoke
 from kiosk.store.engine import Store
 from kiosk.store.tables import production as t
 from kiosk.web.access import DEVICE_COOKIE
-from tests.actors import Clock
 from tests.production.conftest import Take
 
 STILL = {"id": "r-1", "kind": "still", "vessel": "SS", "at": "2026-06-06T13:45:00-04:00", "cut": "tails"}
@@ -40,22 +39,6 @@ BAD: list[dict[str, Any]] = [
     {"kind": "mill"},
     {"at": 5},
 ]
-
-
-@pytest.fixture
-def app(site: Site, sqlite_store: Store, take_sqlite: Take, now: datetime) -> Flask:
-    """The house over the small folder's records."""
-    take_sqlite()
-    made = create_app(site, sqlite_store, Clock(now), features=("web", "staff", "production"))
-    made.testing = True
-    return made
-
-
-@pytest.fixture
-def token(app: Flask, sqlite_store: Store, site: Site, now: datetime) -> str:
-    """The token of a meter at the spirit still and the first tank."""
-    with sqlite_store.write() as session:
-        return bind(session, site, "meter", ["SS", "T1"], now)
 
 
 def send(client: FlaskClient, token: str, body: object) -> tuple[int, dict[str, Any]]:
@@ -103,6 +86,7 @@ def test_what_can_hardly_be_is_held_once(app: Flask, token: str, sqlite_store: S
     assert count(sqlite_store) == before
     with sqlite_store.read() as session:
         assert session.scalar(select(func.count()).select_from(t.held)) == 1
+        assert [one.by for one in waiting(session)] == ["meter"]
 
 
 def test_what_the_certificate_says_is_added_to_what_the_instrument_sends(
