@@ -26,6 +26,7 @@ POURERS = {"guide", "bar", "manager"}
 CLOSERS = {"bar", "manager"}
 PRINTERS = {"guide", "bar", "production", "manager"}
 WRITERS = {"production", "manager"}
+RUN_READERS = {*WRITERS, "guide"}
 DEVICES = {"device"}
 STRANGERS = {"device", "stranger"}
 MANAGER = {"manager"}
@@ -36,6 +37,7 @@ ADDRESSES = {
     ("GET", "/"): EVERYONE,
     ("GET", "/<lang>/"): EVERYONE,
     ("GET", "/<lang>/bottles/<lot>"): EVERYONE,
+    ("GET", "/<lang>/bottles/<lot>/picture.pdf"): EVERYONE,
     ("GET", "/<lang>/glossary"): EVERYONE,
     ("GET", "/<lang>/products"): EVERYONE,
     ("GET", "/<lang>/products/<product_id>"): EVERYONE,
@@ -90,6 +92,9 @@ ADDRESSES = {
     ("POST", "/staff/readings/instruments"): MANAGER,
     ("GET", "/staff/readings/openapi.json"): STRANGERS,
     ("GET", "/staff/records/"): WRITERS,
+    ("GET", "/staff/runs/"): RUN_READERS,
+    ("GET", "/staff/runs/<int:run_id>"): RUN_READERS,
+    ("GET", "/staff/runs/<int:run_id>/picture.pdf"): RUN_READERS,
     ("GET", "/staff/records/<table>/<int:row_id>"): WRITERS,
     ("POST", "/staff/records/<table>/<int:row_id>"): WRITERS,
     ("GET", "/staff/records/<table>/<int:row_id>/withdraw"): WRITERS,
@@ -118,6 +123,7 @@ ADDRESSES = {
     ("POST", "/staff/step-in"): DEVICES,
     ("GET", "/staff/stops"): TEAM,
     ("GET", "/staff/stops/<slug>"): TEAM,
+    ("GET", "/staff/stops/<slug>/pictures.pdf"): TEAM,
     ("GET", "/staff/tours/<int:tour_id>"): POURERS | {"trainee"},
     ("GET", "/staff/tours/<int:tour_id>/guests/<int:guest_id>/allergies"): POURERS,
     ("POST", "/staff/tours/<int:tour_id>/guests/<int:guest_id>/allergies"): POURERS,

@@ -6,9 +6,9 @@ from flask import Blueprint, Response, abort, render_template, request
 
 from kiosk.cards import listing
 from kiosk.cards.stop_card import stop_card
-from kiosk.paper.sheet import Paper
 from kiosk.web.access import open_to
 from kiosk.web.house import house, words
+from kiosk.web.pdf import paper_asked, pdf_answer
 
 bp = Blueprint("cards", __name__, template_folder="templates")
 
@@ -28,14 +28,10 @@ def cards() -> str:
 def card(slug: str) -> Response:
     """Answer one stop's card; `paper` a4 or letter, `language` a language of the site or both."""
     here = house()
-    paper = request.args.get("paper", Paper.A4)
+    paper = paper_asked()
     languages = listing.languages_of(here.site, request.args.get("language", listing.BOTH))
-    if slug not in here.content.stops or paper not in set(Paper) or not languages:
+    if slug not in here.content.stops or not languages:
         abort(404)
     chosen = [here.words[code] for code in languages]
-    pdf = stop_card(here.site, here.content.stops[slug], chosen, Paper(paper))
-    return Response(
-        pdf,
-        mimetype="application/pdf",
-        headers={"Content-Disposition": f'inline; filename="{slug}-{"-".join(languages)}-{paper}.pdf"'},
-    )
+    pdf = stop_card(here.site, here.content.stops[slug], chosen, paper)
+    return pdf_answer(pdf, f"{slug}-{'-'.join(languages)}-{paper}")

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from io import BytesIO
 
+from reportlab.graphics import renderPDF
+from reportlab.graphics.shapes import Drawing
 from reportlab.lib.colors import HexColor
 from reportlab.lib.enums import TA_RIGHT
 from reportlab.lib.styles import ParagraphStyle
@@ -72,6 +74,18 @@ class Pages:
         self.canvas.setStrokeColor(RULE)
         self.canvas.line(MARGIN, self.top, self.wide - MARGIN, self.top)
         self.top -= 1 * MM
+
+    def drawing(self, drawn: Drawing) -> None:
+        """Set a drawing, scaled down where it is wider than the page."""
+        scale = min(1.0, self.width / drawn.width)
+        self.room_for(drawn.height * scale)
+        self.top -= drawn.height * scale
+        self.canvas.saveState()
+        self.canvas.translate(MARGIN, self.top)
+        self.canvas.scale(scale, scale)
+        renderPDF.draw(drawn, self.canvas, 0, 0)
+        self.canvas.restoreState()
+        self.top -= 2 * MM
 
     def room_for(self, high: float) -> None:
         """Begin another page where so much no longer fits on this one."""

@@ -14,10 +14,8 @@ from typing import Literal
 from markupsafe import Markup
 from reportlab.graphics import shapes
 from reportlab.lib.colors import Color, HexColor
-from reportlab.platypus import Flowable, Paragraph, Table
 
-from kiosk.paper import fonts, sheet, svg
-from kiosk.paper.escape import text
+from kiosk.paper import fonts, svg
 
 WIDTH = 440.0
 SMALL, PLAIN = 12.0, 13.0
@@ -60,25 +58,14 @@ class Picture:
             svg.write(self.drawing, PALETTE, title=self.title, description=self.description, ident=ident)
         )
 
-    def flowables(self) -> list[Flowable]:
-        """Return the picture for a sheet of paper: title, drawing, words, table."""
+    def printed(self) -> shapes.Drawing:
+        """Return the same drawing for paper, with only the letters that the typeface there has."""
         fonts.register()
-        heading, body = sheet.style(13, font=fonts.BOLD), sheet.style(9)
-        parts: list[Flowable] = [Paragraph(text(self.title), heading), _printed(self.drawing)]
-        parts.append(Paragraph(text(self.description), body))
-        if self.rows:
-            cells = [[Paragraph(text(cell), body) for cell in row] for row in (self.head, *self.rows)]
-            parts.append(Table(cells, repeatRows=1))
-        return parts
-
-
-def _printed(drawing: shapes.Drawing) -> shapes.Drawing:
-    """Return the same drawing with only the letters that the typeface on paper has."""
-    printed = deepcopy(drawing)
-    for shape in printed.contents:
-        if isinstance(shape, shapes.String):
-            shape.text = fonts.printable(shape.text)
-    return printed
+        printed = deepcopy(self.drawing)
+        for shape in printed.contents:
+            if isinstance(shape, shapes.String):
+                shape.text = fonts.printable(shape.text)
+        return printed
 
 
 def empty(height: float) -> shapes.Drawing:

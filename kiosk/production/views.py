@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from kiosk.production import import_views, instrument_views
+from kiosk.production import import_views, instrument_views, run_views
 from kiosk.production.blueprint import bp
 from kiosk.production.entering import held_views, record_views
 from kiosk.production.entering import views as forms_views
@@ -15,5 +15,6 @@ __all__ = [
     "import_views",
     "instrument_views",
     "record_views",
+    "run_views",
     "sending_views",
 ]

@@ -14,6 +14,7 @@ from kiosk.words.catalogs import Words
 from kiosk.words.dates import day
 from kiosk.words.lists import joined
 from kiosk.words.numbers import percent
+from kiosk.words.things import thing
 
 EARLIER, STRAIGHT, LOT = "earlier", "straight", "lot"
 
@@ -60,7 +61,7 @@ def _bought(found: Behind, words: Words) -> Iterator[str]:
     parts = [
         words.gettext(
             "{what}, {origin}, received on {day}",
-            what=part.row.what,
+            what=thing(part.row.what, words),
             origin=part.row.origin or words.gettext("origin not recorded"),
             day=day(part.row.received_on, words),
         )
@@ -99,9 +100,9 @@ def _wood(found: Behind, words: Words) -> Iterator[str]:
 
 def _added(found: Behind, words: Words) -> Iterator[str]:
     things = [
-        words.gettext("{what} ({origin})", what=part.row.what, origin=part.row.origin)
+        words.gettext("{what} ({origin})", what=thing(part.row.what, words), origin=part.row.origin)
         if part.row.origin
-        else part.row.what
+        else thing(part.row.what, words)
         for part in found.added
     ]
     if things:

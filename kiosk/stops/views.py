@@ -5,6 +5,7 @@ from __future__ import annotations
 from flask import Blueprint, abort, jsonify, make_response, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
+from kiosk.paper.picture_pages import pictures_pdf
 from kiosk.stops import behind, bottles, own, products, showing, terms
 from kiosk.stops import wall as walls
 from kiosk.stops.allergens import contains
@@ -15,6 +16,7 @@ from kiosk.stops.reading import reader
 from kiosk.web import language
 from kiosk.web.access import ROLES, open_to
 from kiosk.web.house import house, now, words
+from kiosk.web.pdf import paper_asked, pdf_answer
 from kiosk.words.marker import N_
 
 bp = Blueprint("stops", __name__, template_folder="templates")
@@ -113,6 +115,21 @@ def bottle_records(lot: str) -> str:
     return render_template("stops/bottle_records.html", lot=found, past=past, drawn=drawn)
 
 
+@bp.get("/<lang>/bottles/<lot>/picture.pdf")
+@open_to("anyone")
+def bottle_paper(lang: str, lot: str) -> Response:
+    """Answer what stands behind a bottle on paper: the paragraph and the pictures of its page."""
+    with house().store.read() as session:
+        found = bottles.find_lot(session, house().site, lot) or abort(404)
+        past = bottles.behind_lot(session, house().site, found)
+    drawn = bottles.drawn(past, found, words()) or abort(404)
+    name = found.product.names[words().language] if found.product else found.product_id
+    title = words().gettext("{name}, lot {code}", name=name, code=found.code)
+    told = [behind.paragraph(past, found.bottled_on, words())]
+    pdf = pictures_pdf(title, told, drawn, paper_asked(), house().site.name, words().language)
+    return pdf_answer(pdf, f"{found.code}-{words().language}")
+
+
 @bp.get("/b/<lot>")
 @open_to("anyone")
 def bottle_code(lot: str) -> Response:
@@ -165,6 +182,18 @@ def guide(slug: str) -> str:
         drawn=drawn,
         birthday=birthday(reader(), *(request.args.get(part, type=int) for part in ("day", "month"))),
     )
+
+
+@bp.get("/staff/stops/<slug>/pictures.pdf")
+@open_to("guide", "bar", "trainee", "production", "manager")
+def stop_paper(slug: str) -> Response:
+    """Answer the pictures of a stop on paper."""
+    stop = house().content.stops.get(slug) or abort(404)
+    with house().store.read() as session:
+        drawn = pictures(session, house().site, slug, now(), words()) or abort(404)
+    title = stop.names[words().language]
+    pdf = pictures_pdf(title, (), drawn, paper_asked(), house().site.name, words().language)
+    return pdf_answer(pdf, f"{slug}-{words().language}")
 
 
 @bp.get("/staff/wall")

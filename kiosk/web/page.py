@@ -8,10 +8,11 @@ from pathlib import Path
 
 from babel import Locale
 from flask import Flask, request
+from markupsafe import Markup
 
 from kiosk.web import access
 from kiosk.web.house import house, now, words
-from kiosk.words import dates, numbers
+from kiosk.words import dates, numbers, things
 
 THEME_COOKIE = "theme"
 THEMES = ("auto", "light", "dim")
@@ -43,6 +44,12 @@ def _share(value: float, digits: int = 0) -> str:
 
 def _plain_number(value: float) -> str:
     return numbers.plain_number(value, words())
+
+
+def _thing(recorded: str) -> str | Markup:
+    """Return a wood or an ingredient in the reader's language, or as it was written, in whatever language."""
+    said = things.thing(recorded, words())
+    return said if things.known(recorded) else Markup('<span lang="">{}</span>').format(recorded)
 
 
 def _day(value: date) -> str:
@@ -91,6 +98,6 @@ def init_app(app: Flask) -> None:
     app.context_processor(_context)
     app.jinja_env.globals.update(_=gettext, gettext=gettext, ngettext=ngettext)
     app.jinja_env.filters.update(
-        number=_number, plain_number=_plain_number, share=_share, day=_day, moment=_moment
+        number=_number, plain_number=_plain_number, share=_share, day=_day, moment=_moment, thing=_thing
     )
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True

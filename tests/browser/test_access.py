@@ -40,6 +40,7 @@ STAFF_PAGES = (
     "/staff/records/new/run-start",
     "/staff/records/run_readings/1/withdraw",
     "/staff/records/instruments",
+    "/staff/runs/",
     "/staff/records/instruments/1",
     "/staff/records/held",
     "/staff/records/import",

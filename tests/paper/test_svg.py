@@ -12,7 +12,7 @@ from reportlab.lib.colors import HexColor
 
 from kiosk.paper import pictures, svg
 from kiosk.paper.flows import Node, flow
-from kiosk.paper.pictures import CANE, CANE_SOFT, PALETTE, Picture
+from kiosk.paper.pictures import CANE, CANE_SOFT, PALETTE
 
 
 def a_flow() -> shapes.Drawing:
@@ -56,12 +56,3 @@ def test_every_class_of_the_palette_is_painted_by_the_stylesheet() -> None:
     css = Path(svg.__file__).parents[1] / "web" / "static" / "css" / "pictures.css"
 
     assert [name for name in PALETTE if f".f-{name} " not in css.read_text()] == []
-
-
-def test_the_same_drawing_prints_on_paper() -> None:
-    picture = Picture("p", "Title <b>", "Words", a_flow(), ("What", "Share"), [("<Hill>", "60%")])
-    title, drawing, words, table = picture.flowables()
-    assert len(drawing.contents) == len(picture.drawing.contents)
-    assert title.wrap(300, 300)[1] > 0
-    assert words.wrap(300, 300)[1] > 0
-    assert table.wrap(300, 300)[1] > 0

@@ -16,7 +16,7 @@ from pathlib import Path
 
 import pytest
 from babel.support import NullTranslations
-from sqlalchemy import select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from kiosk.app import create_app
@@ -48,7 +48,10 @@ NO_PAGES = {
     "/staff/cards/<slug>.pdf",
     "/staff/closing.csv",
     "/staff/closing.pdf",
+    "/<lang>/bottles/<lot>/picture.pdf",
     "/staff/readings/openapi.json",
+    "/staff/runs/<int:run_id>/picture.pdf",
+    "/staff/stops/<slug>/pictures.pdf",
     "/staff/wall.json",
 }
 # Symbols are the same in every language; the last is how staff find a record ("gauge:1842").
@@ -209,6 +212,7 @@ class Bracketed:
         with self.store.read() as session:
             lot = session.scalars(select(production.batches.c.code).where(production.batches.c.kind == "lot"))
             guest_id, tour_id = session.execute(select(tours.guests.c.id, tours.guests.c.tour_id)).first()
+            run_id = session.scalar(select(func.max(production.runs.c.id)))
             bottle_id = session.scalars(select(tasting.bottles.c.id)).first()
             places = {
                 "<lang>": [LANGUAGE],
@@ -223,6 +227,7 @@ class Bracketed:
                 "<int:flight_id>": [str(n) for n in session.scalars(select(tours.flights.c.id))],
                 "<table>/<int:row_id>": [f"{table}/{row_id}" for table, row_id in self._records(session)],
                 "<int:instrument_id>": ["1"],
+                "<int:run_id>": [str(run_id)],
                 "<name>": list(FORMS),
             }
         found = [rule]

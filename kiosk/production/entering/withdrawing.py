@@ -27,15 +27,17 @@ class Resting:
 
 def resting_on(session: Session, table: str, row_id: int) -> list[Resting]:
     """Return what names a record and so must be taken back or changed before it; one query for each place."""
-    found = []
+    found: dict[str, Resting] = {}
     for column in _named_by(BY_TABLE[table].table):
         here = column == row_id
         count = session.scalar(select(func.count()).select_from(column.table).where(here)) or 0
         if count:
             own = column.table.primary_key.columns.values()[0]
             ids = session.scalars(select(own).where(here).order_by(own).limit(MOST_NAMED))
-            found.append(Resting(str(column.table.name), count, tuple(ids)))
-    return found
+            name = str(column.table.name)
+            before = found.get(name, Resting(name, 0, ()))
+            found[name] = Resting(name, before.count + count, (*before.ids, *ids)[:MOST_NAMED])
+    return list(found.values())
 
 
 def _named_by(table: Table) -> Iterator[Column[int]]:

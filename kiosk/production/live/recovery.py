@@ -13,6 +13,7 @@ from kiosk.figures import stillrun
 from kiosk.figures.errors import FigureError
 from kiosk.figures.figure import Basis, Figure, Provider, Spec, Unit
 from kiosk.production.live.saying import NO_READING, NO_RECORD, seconds, unknown
+from kiosk.production.run_account import read_charge, receiver_of
 from kiosk.production.run_readings import read_runs
 from kiosk.site.settings import Site
 from kiosk.store.tables import production as t
@@ -48,29 +49,13 @@ def compute(session: Session, site: Site, now: datetime, of: str) -> Mapping[tup
 def _recovery(session: Session, run: Row[*tuple[Any, ...]], received: Rows) -> Figure:
     if not received or any(row.alcohol_ml is None for row in received):
         return unknown(NO_READING)
-    drawn = session.execute(
-        select(t.draws.c.amount, t.receivers.c.cut)
-        .outerjoin(t.receivers, t.receivers.c.id == t.draws.c.from_id)
-        .where(t.draws.c.to_id == run.id)
-    )
     # As pure alcohol: a recovery asks for nothing else, and not every draw tells its volume.
-    charge = [stillrun.Receipt(_source(cut), amount / 1000, 100.0) for amount, cut in drawn]
+    charge = [stillrun.Receipt(one.source, one.alcohol_l, 100.0) for one in read_charge(session, run.id)]
     try:
-        found = stillrun.recovery(charge, [_receiver(row) for row in received])
+        found = stillrun.recovery(charge, map(receiver_of, received))
     except FigureError as error:
         return unknown(error.reason)
     return Figure(found.share, run.ended_at, Basis.MEASURED, rests_on=(f"run:{run.id}",))
-
-
-def _source(cut: str | None) -> str:
-    if cut is None:
-        return "wash"
-    return stillrun.FEINTS if cut in stillrun.TO_BE_FEINTS else cut
-
-
-def _receiver(row: Row[*tuple[Any, ...]]) -> stillrun.Receiver:
-    abv_percent = 100 * row.alcohol_ml / row.volume20_ml if row.volume20_ml else 0.0
-    return stillrun.Receiver(row.cut, row.volume20_ml / 1000, abv_percent, row.fate or "")
 
 
 def _difference(session: Session, run: Row[*tuple[Any, ...]], received: Rows) -> Figure:
@@ -79,7 +64,7 @@ def _difference(session: Session, run: Row[*tuple[Any, ...]], received: Rows) ->
         read = [one for _, one in read_runs(session, [run.id]).get(run.id, ())]
         if not hearts or not read:
             return unknown(NO_READING)
-        differences = stillrun.against_gauges(read, map(_receiver, hearts))
+        differences = stillrun.against_gauges(read, map(receiver_of, hearts))
     except FigureError as error:
         return unknown(error.reason)
     if stillrun.HEARTS not in differences:

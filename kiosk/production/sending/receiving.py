@@ -77,7 +77,7 @@ def receive(session: Session, site: Site, device_id: int, body: object, now: dat
 
 
 def _checked(body: object) -> dict[str, Any]:
-    if not isinstance(body, dict) or body.get("kind") not in ASKED:
+    if not isinstance(body, dict) or not isinstance(body.get("kind"), str) or body["kind"] not in ASKED:
         raise ReadingRefused(400, "malformed", MALFORMED, "kind")
     needed = ("id", "kind", "vessel", "at", *ASKED[body["kind"]])
     for field in {*body, *needed}:

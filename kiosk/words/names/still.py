@@ -8,6 +8,7 @@ from kiosk.words.marker import N_, NN_
 from kiosk.words.names.wording import FigureWords
 
 _TANKS_REST = N_("The fermenting tanks rest; last wash {day}.")
+_TANK_RESTS = N_("Nothing ferments here; the last wash was done {day}.")
 _RUN_UNKNOWN = N_("How strong the spirit runs is not known at the moment.")
 _STILL_RESTS = N_("The still rests; last run {day}.")
 _STILL_UNKNOWN = N_("What the still gives is not known at the moment.")
@@ -40,7 +41,7 @@ WORDS: Mapping[str, FigureWords] = {
         fresh=N_("The wash is on {amount} of its fermentation now."),
         stale=N_("The wash was on {amount} of its fermentation {age}."),
         unknown=N_("How far the wash has come is not known at the moment."),
-        resting=_TANKS_REST,
+        resting=_TANK_RESTS,
         how=N_("Service days since the wash was set, the day of setting being the first."),
     ),
     "wash_abv_now": FigureWords(
@@ -49,7 +50,7 @@ WORDS: Mapping[str, FigureWords] = {
         fresh=N_("The wash has reached {amount} now."),
         stale=N_("The wash had reached {amount} {age}."),
         unknown=N_("How strong the wash is cannot be said at the moment."),
-        resting=_TANKS_REST,
+        resting=_TANK_RESTS,
         how=N_("By Balling's formula from the first gravity and the latest, both at 20 °C."),
     ),
     "wash_ends_in": FigureWords(
@@ -58,7 +59,7 @@ WORDS: Mapping[str, FigureWords] = {
         fresh=N_("By its readings, the wash should be done in {amount}."),
         stale=N_("By readings made {age}, the wash should be done in {amount}."),
         unknown=N_("When the wash will be done cannot be said yet."),
-        resting=N_("Nothing ferments here; the last wash was done {day}."),
+        resting=_TANK_RESTS,
         how=N_(
             "Curves through the latest five gravities, carried on to the gravity at which our washes end."
         ),

@@ -37,6 +37,8 @@ BAD: list[dict[str, Any]] = [
     {"vessel": ""},
     {"colour": "red"},
     {"kind": "mill"},
+    {"kind": ["still"]},
+    {"kind": {}},
     {"at": 5},
 ]
 

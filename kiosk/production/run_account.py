@@ -1,0 +1,148 @@
+"""The account of a run: its charge, what ran off, each receiver's gauge against the readings."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import Row, Select, select
+from sqlalchemy.orm import Session
+
+from kiosk.figures.cuts import Cut, Reading, cuts
+from kiosk.figures.errors import FigureError
+from kiosk.figures.recovery import (
+    FEINTS,
+    TO_BE_FEINTS,
+    Difference,
+    Receipt,
+    Receiver,
+    Recovery,
+    against_gauges,
+    recovery,
+)
+from kiosk.production.run_readings import read_runs
+from kiosk.store.errors import NoSuchRow
+from kiosk.store.tables import production as t
+
+NEWEST = 30
+
+
+@dataclass(frozen=True, slots=True)
+class Charged:
+    """A receipt of the charge: litres at 20 °C where they were measured, and pure alcohol."""
+
+    kind: str
+    code: str
+    source: str
+    volume_l: float | None
+    alcohol_l: float
+
+
+@dataclass(frozen=True, slots=True)
+class Account:
+    """A run with all that is recorded of it; `recovery` is None where a part is missing.
+
+    `cuts` is what the readings add up to, `differences` each gauge less its readings.
+    """
+
+    row: Row[*tuple[Any, ...]]
+    readings: Sequence[Reading]
+    charge: Sequence[Charged]
+    receivers: Sequence[Row[*tuple[Any, ...]]]
+    cuts: Mapping[str, Cut]
+    differences: Mapping[str, Difference]
+    recovery: Recovery | None
+
+
+def runs_newest(session: Session, now: datetime) -> Sequence[Row[*tuple[Any, ...]]]:
+    """Return the runs begun last, newest first: code, still, kind and times."""
+    r = t.runs.c
+    return session.execute(
+        _runs().where(r.started_at <= now).order_by(r.started_at.desc()).limit(NEWEST)
+    ).all()
+
+
+def read_account(session: Session, run_id: int, now: datetime) -> Account:
+    """Return the account of a run in a fixed number of queries. Raises NoSuchRow."""
+    row = session.execute(_runs().where(t.runs.c.id == run_id)).one_or_none()
+    if row is None:
+        raise NoSuchRow("runs", run_id)
+    readings = [reading for _id, reading in read_runs(session, [run_id], now).get(run_id, ())]
+    charge = read_charge(session, run_id)
+    receivers = session.execute(_receivers(run_id)).all()
+    gauged = [receiver_of(one) for one in receivers if one.alcohol_ml is not None]
+    held, differences = _of_readings(readings, gauged)
+    return Account(row, readings, charge, receivers, held, differences, _recovery(charge, receivers, gauged))
+
+
+def read_charge(session: Session, run_id: int) -> list[Charged]:
+    """Return every receipt that went into the still, in the order of its going in."""
+    d, b, into = t.draws.c, t.batches.c, t.receivers.c
+    drawn = session.execute(
+        select(b.kind, b.code, into.cut, d.volume_ml, d.amount)
+        .join_from(t.draws, t.batches, b.id == d.from_id)
+        .outerjoin(t.receivers, into.id == d.from_id)
+        .where(d.to_id == run_id)
+        .order_by(d.at, d.id)
+    )
+    return [
+        Charged(kind, code, source_of(kind, cut), None if ml is None else ml / 1000, amount / 1000)
+        for kind, code, cut, ml, amount in drawn
+    ]
+
+
+def source_of(kind: str, cut: str | None) -> str:
+    """Return what a receipt is to the account: heads and tails of earlier runs are feints."""
+    if cut is None:
+        return kind
+    return FEINTS if cut in TO_BE_FEINTS else cut
+
+
+def receiver_of(row: Row[*tuple[Any, ...]]) -> Receiver:
+    """Return a gauged receiver as the figures see it."""
+    abv_percent = 100 * row.alcohol_ml / row.volume20_ml if row.volume20_ml else 0.0
+    return Receiver(row.cut, row.volume20_ml / 1000, abv_percent, row.fate or "")
+
+
+def _runs() -> Select[Any]:
+    r = t.runs.c
+    columns = (r.id, t.batches.c.code, r.kind, r.started_at, r.ended_at, t.vessels.c.code.label("still"))
+    return (
+        select(*columns)
+        .join_from(t.runs, t.batches, t.batches.c.id == r.id)
+        .join(t.vessels, t.vessels.c.id == r.vessel_id)
+    )
+
+
+def _receivers(run_id: int) -> Select[Any]:
+    c = t.receivers.c
+    return (
+        select(t.batches.c.code, c.id, c.cut, c.gauged_at, c.volume20_ml, c.alcohol_ml, c.fate)
+        .join(t.batches, t.batches.c.id == c.id)
+        .where(c.run_id == run_id)
+        .order_by(c.id)
+    )
+
+
+def _of_readings(
+    readings: Sequence[Reading], gauged: Sequence[Receiver]
+) -> tuple[Mapping[str, Cut], Mapping[str, Difference]]:
+    try:
+        return cuts(readings), against_gauges(readings, gauged)
+    except FigureError:  # no reading yet, or volumes that fall: nothing adds up
+        return {}, {}
+
+
+def _recovery(
+    charge: Sequence[Charged], receivers: Sequence[Row[*tuple[Any, ...]]], gauged: Sequence[Receiver]
+) -> Recovery | None:
+    """Return what came back of the charge, once every receiver is gauged."""
+    if not receivers or len(gauged) < len(receivers):
+        return None
+    try:
+        # As pure alcohol: a recovery asks for nothing else, and not every draw tells its volume.
+        return recovery([Receipt(one.source, one.alcohol_l, 100.0) for one in charge], gauged)
+    except FigureError:  # a charge without alcohol
+        return None
