@@ -10,7 +10,7 @@ from sqlalchemy import event, select
 
 from kiosk.app import create_app
 from kiosk.figures.cuts import cuts
-from kiosk.production.run_account import read_account, runs_newest
+from kiosk.production.run_account import read_account, runs_newest, source_of
 from kiosk.site.settings import Site
 from kiosk.store.engine import Store
 from kiosk.store.errors import NoSuchRow
@@ -41,6 +41,14 @@ def test_what_came_back_is_told_apart_from_what_goes_round(take: Take, store: St
     assert back.feints_out_l == pytest.approx(28.9)
     assert back.product_l == pytest.approx(108)
     assert back.feints_in_l == 0
+
+
+@pytest.mark.parametrize(
+    ("kind", "cut", "source"),
+    [("wash", None, "wash"), ("receiver", "tails", "feints"), ("receiver", "low_wines", "low_wines")],
+)
+def test_heads_and_tails_of_earlier_runs_are_feints(kind: str, cut: str | None, source: str) -> None:
+    assert source_of(kind, cut) == source
 
 
 def test_each_gauge_is_compared_with_what_the_readings_add_up_to(
