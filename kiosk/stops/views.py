@@ -190,7 +190,7 @@ def stop_paper(slug: str) -> Response:
     """Answer the pictures of a stop on paper."""
     stop = house().content.stops.get(slug) or abort(404)
     with house().store.read() as session:
-        drawn = pictures(session, house().site, slug, now(), words()) or abort(404)
+        drawn = pictures(session, slug, reader(), house().site.zone) or abort(404)
     title = stop.names[words().language]
     pdf = pictures_pdf(title, (), drawn, paper_asked(), house().site.name, words().language)
     return pdf_answer(pdf, f"{slug}-{words().language}")
