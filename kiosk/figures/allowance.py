@@ -179,6 +179,19 @@ def fits(given: Allowance, asked: Cost, now: datetime | None = None) -> tuple[st
     return tuple(reasons)
 
 
+def against_pouring(policy: ServicePolicy, server: Server, at: Room, offer: Offer) -> tuple[str, ...]:
+    """Return what stands against pouring an `offer` for nobody yet, as when glasses are set out.
+
+    By a `policy` that is the glass itself, the room `at` and whoever pours, `server`; the
+    guest, the hour and the limits are asked when a guest sits down. Alcohol-free is always poured.
+    """
+    if offer.free:
+        return ()
+    elsewhere = (ROOM,) if policy.rooms and at.id not in policy.rooms else ()
+    dry = (DRY,) if policy.dry else ()
+    return (*_server_lacks(policy, server), *elsewhere, *dry, *cost(policy, offer).never)
+
+
 def decide(
     policy: ServicePolicy,
     guest: Guest,

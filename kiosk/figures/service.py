@@ -154,7 +154,9 @@ class ServicePolicy:
 
     `mixers` false means that spirits are poured neat only; `own_only`, that only
     what the house made is poured. `server_age` (years, 0: none) and `server_permit`
-    (its kind, "": none) are what whoever pours must have. Only the words of a day set
+    (its kind, "": none) are what whoever pours must have. `mat` says how
+    glasses that are set out are decided when a guest sits down at them: all or nothing
+    ("whole"), or each for itself ("glass"). Only the words of a day set
     `last_pour_s`, before which second of the service day the last pour is, and `dry`:
     nothing with alcohol.
     """
@@ -169,6 +171,7 @@ class ServicePolicy:
     own_only: bool = False
     server_age: int = 0
     server_permit: str = ""
+    mat: Literal["whole", "glass"] = "whole"
     last_pour_s: int | None = None
     dry: bool = False
 

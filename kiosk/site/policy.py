@@ -162,6 +162,7 @@ SERVICE = (
         "What whoever pours must hold.",
         default="",
     ),
+    _choice("mat", ("whole", "glass"), "Is a mat set out served whole or not at all?", default="whole"),
     Setting(
         "limit", values.anything, N_("a list of limits"), "The limits.", default=[], table=LIMIT, many=True
     ),
@@ -200,8 +201,11 @@ def read_policy(table: Any, standard_drink: StandardDrink, where: Where) -> Serv
         year=read["year"],
         limits=tuple(limit for limit in limits if limit is not None),
         hours=tuple(_hours(entry) for entry in read["hours"]),
-        **{name: read[name] for name in ("rooms", "mixers", "own_only", "server_age", "server_permit")},
+        **{name: read[name] for name in _AS_READ},
     )
+
+
+_AS_READ = ("rooms", "mixers", "own_only", "server_age", "server_permit", "mat")
 
 
 def _limit(entry: Mapping[str, Any], standard_drink: StandardDrink, where: Where) -> Limit | None:

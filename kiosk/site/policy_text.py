@@ -32,6 +32,7 @@ def policy_body(policy: ServicePolicy) -> tuple[dict[str, Any], str]:
         "own_only": policy.own_only,
         "server_age": policy.server_age,
         "server_permit": policy.server_permit,
+        "mat": policy.mat,
         "limits": [_limit_body(limit) for limit in policy.limits],
         "hours": [_hours_body(hours) for hours in policy.hours],
     }

@@ -64,6 +64,30 @@ class PourTap:
 
 
 @dataclass(frozen=True, slots=True)
+class SetOutTap:
+    """A glass poured at a place of a tour's table, for nobody yet."""
+
+    tap: Tap
+    tour_id: int
+    place: str
+    product: str
+    volume_ul: int
+    neat: bool = True
+    asked: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class MatTap:
+    """Glasses that are set out: a guest sits down at them (seated), or they are cleared."""
+
+    tap: Tap
+    kind: str
+    pours: tuple[str, ...]
+    guest_id: int | None = None
+    asked: bool = True
+
+
+@dataclass(frozen=True, slots=True)
 class MarkTap:
     """A mark about a guest."""
 
@@ -87,7 +111,7 @@ class CorrectionTap:
 class Answer:
     """What became of an entry.
 
-    `outcome`: poured, refused, marked, corrected, held, rejected. For a fact
+    `outcome`: poured, set_out, seated, cleared, refused, marked, corrected, held, rejected. For a fact
     that went over a limit it is poured, with the reasons as its flag.
     """
 
@@ -102,7 +126,9 @@ class Answer:
     facts: Mapping[str, object] = field(default_factory=dict)
 
 
-Entry = PourTap | MarkTap | CorrectionTap
+Entry = PourTap | SetOutTap | MatTap | MarkTap | CorrectionTap
+MOST_GLASSES = 500
+"""So many glasses one act clears: a full table of a long flight."""
 
 
 def read(
@@ -112,14 +138,7 @@ def read(
     tap = Tap(_key(row, "key"), by, device_id, checked, happened_at(row), here)
     match row.get("ledger"):
         case "pours":
-            return PourTap(
-                tap,
-                _whole(row, "guest"),
-                _code(row, "product", 40),
-                _whole(row, "volume_ul", MOST_UL),
-                _flag(row, "neat"),
-                _flag(row, "asked"),
-            )
+            return _pour(row, tap)
         case "marks":
             detail = _code(row, "detail", 80) if row.get("detail") is not None else None
             if detail is not None and not CODE.fullmatch(detail):
@@ -127,8 +146,27 @@ def read(
             return MarkTap(tap, _whole(row, "guest"), _code(row, "kind", 16), detail)
         case "pour_marks":
             guest = _whole(row, "guest") if row.get("guest") is not None else None
+            if "pours" in row:
+                return MatTap(tap, _code(row, "kind", 12), _keys(row, "pours"), guest, _flag(row, "asked"))
             return CorrectionTap(tap, _key(row, "pour"), _code(row, "kind", 12), guest)
     raise Malformed(part="ledger")
+
+
+def _pour(row: Mapping[str, object], tap: Tap) -> PourTap | SetOutTap:
+    glass = (_code(row, "product", 40), _whole(row, "volume_ul", MOST_UL))
+    flags = (_flag(row, "neat"), _flag(row, "asked"))
+    if row.get("place") is not None:
+        return SetOutTap(tap, _whole(row, "tour"), _code(row, "place", 20), *glass, *flags)
+    return PourTap(tap, _whole(row, "guest"), *glass, *flags)
+
+
+def _keys(row: Mapping[str, object], name: str) -> tuple[str, ...]:
+    value = row.get(name)
+    found = value if isinstance(value, list) else []
+    keys = [key for key in found if isinstance(key, str) and KEY.fullmatch(key)]
+    if not 0 < len(found) <= MOST_GLASSES or len(set(keys)) != len(found):
+        raise Malformed(part=name)
+    return tuple(keys)
 
 
 def claimed_by(row: Mapping[str, object]) -> int | None:

@@ -45,6 +45,13 @@ class UnknownPour(TastingError):
     message = N_("There is no such pour to correct.")
 
 
+class MatTaken(TastingError):
+    """Glasses that were set out are served or cleared once."""
+
+    status = 409
+    message = N_("These glasses were served or cleared already. Open the page again and look.")
+
+
 class NotReleased(TastingError):
     """Only what a manager released for this room and day is opened or kept here."""
 

@@ -26,13 +26,16 @@ from kiosk.tasting.entries import (
     CorrectionTap,
     Entry,
     MarkTap,
+    MatTap,
     PourTap,
+    SetOutTap,
     claimed_by,
     happened_at,
     read,
 )
 from kiosk.tasting.errors import Malformed, ShutOut, TastingError, UnknownPour, UnknownProduct
 from kiosk.tasting.marks import mark
+from kiosk.tasting.mats import seat_or_clear, set_out
 from kiosk.tasting.pouring import pour
 from kiosk.tasting.senders import Known
 from kiosk.web.access import signed_in
@@ -92,6 +95,10 @@ def enter(session: Session, site: Site, entry: Entry, now: datetime) -> Answer:
     match entry:
         case PourTap():
             return pour(session, site, entry, now)
+        case SetOutTap():
+            return set_out(session, site, entry, now)
+        case MatTap():
+            return seat_or_clear(session, site, entry, now)
         case MarkTap():
             return mark(session, entry, now)
         case CorrectionTap():

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from flask import request
 
 from kiosk.tasting import showing
@@ -21,6 +23,13 @@ def posted(*rows: dict[str, object]) -> list[Answer]:
         if answer.outcome in ("rejected", "held"):
             raise NotRecorded(answer.status, showing.sentence(answer, house().site, words()))
     return answers
+
+
+def demand_granted(answers: Iterable[Answer]) -> None:
+    """Raise NotRecorded with the reason where something asked for was refused."""
+    for answer in answers:
+        if answer.outcome == "refused":
+            raise NotRecorded(409, showing.sentence(answer, house().site, words()))
 
 
 def glass() -> dict[str, object]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 from datetime import UTC, datetime
+from typing import TypeVar
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -14,11 +15,13 @@ from kiosk.site.settings import Site
 from kiosk.store import ledgers
 from kiosk.store.errors import KeyConflict
 from kiosk.store.tables.tasting import pours, refusals
-from kiosk.tasting.entries import Answer, PourTap
+from kiosk.tasting.entries import Answer, PourTap, SetOutTap
 from kiosk.tasting.policy import NO_POLICY
 from kiosk.tasting.releases import from_bottle, offer, strongest
 from kiosk.tasting.servers import server
 from kiosk.tasting.standing import Standing, hold
+
+AnyPour = TypeVar("AnyPour", PourTap, SetOutTap)
 
 OTHER_DAY = "other_day"
 """The reason against a pour for a guest whose number was another service day's."""
@@ -32,7 +35,7 @@ def pour(session: Session, site: Site, asked: PourTap, now: datetime) -> Answer:
     for an unknown guest and UnknownProduct.
     """
     now = now.astimezone(UTC)  # sums on a local clock go wrong where the clock is changed
-    asked = _as_mixed(site, asked)
+    asked = as_mixed(site, asked)
     at = asked.tap.at(now).astimezone(UTC) if not asked.asked else now
     standing = hold(session, site, asked.guest_id, asked.tap.key, at, from_bottle(site, asked.product))
     if standing.known:
@@ -62,8 +65,8 @@ def _reasons(
     return (*outside, *decided.reasons)
 
 
-def _as_mixed(site: Site, asked: PourTap) -> PourTap:
-    """A glass with a recipe is never neat, and nothing is measured of one without a bottle in it."""
+def as_mixed(site: Site, asked: AnyPour) -> AnyPour:
+    """Return a tap as its glass is: one with a recipe is never neat, nor measured without a bottle in it."""
     recipe = site.recipes.get(asked.product)
     if recipe is None:
         return asked

@@ -33,7 +33,7 @@ class SetOut:
 
     key: str
     place: str
-    product: str
+    glass: str  # a recipe's name, else the product's
     volume_ul: int
 
 
@@ -133,7 +133,9 @@ def _glasses(session: Session, tour_id: int) -> tuple[Mapping[int, list[Served]]
         served[one.guest_id].append(one)
     standing = [pour for pour, became in by_pour(poured, told) if became is Fate.SET_OUT]
     standing.sort(key=lambda pour: (pour.at, pour.key))
-    return served, tuple(SetOut(one.key, place_of[one.key], one.product, one.volume_ul) for one in standing)
+    return served, tuple(
+        SetOut(one.key, place_of[one.key], one.recipe or one.product, one.volume_ul) for one in standing
+    )
 
 
 def _steps(session: Session, tour_id: int) -> Mapping[str, datetime]:

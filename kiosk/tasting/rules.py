@@ -67,6 +67,8 @@ def _of_the_house(policy: ServicePolicy, words: Words) -> Iterator[tuple[str, st
     if policy.server_permit:
         permit = policy.server_permit
         yield "server_permit", words.gettext("Whoever pours holds this permit: {permit}.", permit=permit)
+    if policy.mat == "glass":
+        yield "mat", words.gettext("Of glasses that are set out, each is decided when a guest sits down.")
 
 
 def _hours(hours: ServiceHours, words: Words) -> str:

@@ -167,7 +167,7 @@ def sentence(answer: Answer, site: Site, words: Words) -> str:
         return words.gettext(answer.message, **facts)
     if answer.reasons:
         why = " ".join(reasons.for_staff(code, site.policy, words) for code in answer.reasons)
-        if answer.outcome in ("poured", "corrected"):
+        if answer.outcome != "refused":
             return words.gettext("Recorded, and flagged for the manager. {why}", why=why)
         return why
     return words.gettext("Recorded.")

@@ -118,7 +118,8 @@ def offers(
     free = [known.id for known in site.products.values() if known.abv_e2 == 0 and known.id not in products]
     order = {code: n for n, code in enumerate(site.products)}
     products = sorted([*products, *free], key=lambda code: (order.get(code, len(order)), code))
-    found = [offer(site, at_hand, code, m.volume_ul) for code in products for m in site.measures]
+    measures = sorted(site.measures, key=lambda measure: measure.volume_ul)
+    found = [offer(site, at_hand, code, m.volume_ul) for code in products for m in measures]
     return tuple(one for one in found if one.free or not cost(rules, one).never)
 
 

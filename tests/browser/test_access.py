@@ -23,6 +23,7 @@ STAFF_PAGES = (
     "/staff/tours/1/tasting",
     "/staff/tours/1/guests/1/allergies",
     "/staff/tours/1/tasting/1/turn",
+    "/staff/tours/1/mats",
     "/staff/stops",
     "/staff/stops/still-house",
     "/staff/stops/cask-store?day=9&month=6",

@@ -215,3 +215,27 @@ def test_a_round_pours_for_all_who_may_and_tells_the_rest_by_number(
     assert re.fullmatch(r"\d+( \d+)*", " ".join(page.locator("#round a").all_inner_texts()))
     for reason in ("Age not checked", "None today", "Under age"):
         expect(page.locator("#round")).not_to_contain_text(WORDS[language].gettext(reason))
+
+
+@BOTH
+def test_a_table_is_set_out_a_guest_sits_down_and_the_rest_is_cleared(
+    open_page: Open, demo: Served, language: str, size: tuple[int, int]
+) -> None:
+    page = open_page(language, size, java_script_enabled=False)
+    tour = 1 if language == "en" else 2
+    tiles = at_the_table(page, demo, language, tour)
+    tile = tiles[4 if language == "en" else 5]
+    if tile.locator(".guest-check").count():
+        check(tile, language)
+    number = tile.locator(".guest-number").inner_text().split()[-1]
+    page.goto(f"/staff/tours/{tour}/mats")
+    page.fill("#last", "3")
+    page.locator("section.card button").click()
+    mats = page.locator(".mat")
+    expect(mats).to_have_count(3)
+    mats.nth(1).locator("select").select_option(label=number)
+    mats.nth(1).locator("button.strong").click()
+    expect(mats).to_have_count(2)
+    assert page.locator("html").evaluate("one => one.scrollWidth") <= size[0]
+    page.locator("ul.room + form button").click()
+    expect(mats).to_have_count(0)

@@ -64,6 +64,13 @@ def test_a_glass_that_went_to_somebody_who_is_not_served_is_recorded_and_flagged
     assert (tile.samples, tile.tell_manager) == (1, True)
 
 
+def test_who_is_found_under_age_afterwards_and_had_alcohol_is_flagged(tasting):
+    tasting.pour(tasting.guests[0])
+    tasting.now += timedelta(minutes=1)
+    tasting.mark(tasting.guests[0], "under_age")
+    assert tasting.room().tiles[0].tell_manager
+
+
 def test_a_glass_without_alcohol_may_go_to_anybody(tasting):
     first, second = tasting.guests
     tasting.mark(second, "under_age")
@@ -79,7 +86,8 @@ def test_whoever_held_the_glass_before_is_locked_too_and_in_the_order_of_guests(
     held = []
     monkeypatch.setattr(correcting, "lock_guests", lambda _session, ids: held.append(set(ids)))
     tasting.correct(poured.key, "left")
-    assert held == [{first, second}]
+    tasting.correct(poured.key, "to_guest", first)
+    assert held == [{first, second}, {first, second}]
 
 
 def test_a_mis_tap_is_undone_within_twenty_seconds(tasting):

@@ -1,0 +1,73 @@
+"""A table before the group comes: which places are set out, and what is still to be poured there."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session
+
+from kiosk.store.keys import key_within
+from kiosk.store.tables.tours import parties
+from kiosk.tasting.flights import Item
+from kiosk.tasting.room import RoomView, SetOut
+from kiosk.tasting.tiles import Tile
+
+MOST_PLACES = 60
+WHOLE_FLIGHT = "flight"
+
+
+@dataclass(frozen=True, slots=True)
+class Mat:
+    """The glasses that stand at a place for nobody yet."""
+
+    place: str
+    glasses: tuple[SetOut, ...]
+
+
+def mats(view: RoomView) -> list[Mat]:
+    """Return what is set out, by place."""
+    by_place: dict[str, list[SetOut]] = defaultdict(list)
+    for glass in view.set_out:
+        by_place[glass.place].append(glass)
+    places = sorted(by_place, key=lambda place: (len(place), place))
+    return [Mat(place, tuple(by_place[place])) for place in places]
+
+
+def to_seat(view: RoomView) -> list[Tile]:
+    """Return the guests who may sit down at a mat, those who had nothing yet first."""
+    here = [tile for tile in view.tiles if not tile.gone]
+    return sorted(here, key=lambda tile: (tile.samples > 0, tile.number))
+
+
+def expected(session: Session, tour_id: int) -> int:
+    """Return how many people are booked on a tour."""
+    coming = select(func.coalesce(func.sum(parties.c.size), 0))
+    of_tour = coming.where(parties.c.tour_id == tour_id, parties.c.cancelled_at.is_(None))
+    return int(session.execute(of_tour).scalar_one())
+
+
+def chosen(view: RoomView, what: str) -> Sequence[Item]:
+    """Return the samples of the flight that are meant: all of it, or the one at a position."""
+    return [item for item in view.flight if what in (WHOLE_FLIGHT, str(item.pos))]
+
+
+def rows(view: RoomView, key: str, what: str, first: int, last: int) -> Iterator[dict[str, object]]:
+    """Yield the rows that set out some places, without what stands there already.
+
+    Each has its own key within the act's, by place and position.
+    """
+    standing = {(glass.place, glass.glass) for glass in view.set_out}
+    for place in range(max(1, first), min(last, MOST_PLACES) + 1):
+        for item in chosen(view, what):
+            if (str(place), item.glass) not in standing:
+                yield {
+                    "ledger": "pours",
+                    "key": key_within(key, place * 1000 + item.pos),
+                    "tour": view.tour_id,
+                    "place": str(place),
+                    "product": item.glass,
+                    "volume_ul": item.volume_ul,
+                }

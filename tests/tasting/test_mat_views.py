@@ -1,0 +1,112 @@
+"""The table over HTTP: set out, sit down, clear, without a script."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from kiosk.app import create_app
+from kiosk.store.keys import new_key
+from kiosk.store.tables.tours import flight_items
+from tests.actors import Clock, Screen, hire
+from tests.tasting_room import Tasting, tasting_site
+
+
+@pytest.fixture
+def tasting(sqlite_store, now, tmp_path):
+    begun = Tasting.begun(sqlite_store, tasting_site(tmp_path), now)
+    begun.check(begun.guests[0])
+    return begun
+
+
+@pytest.fixture
+def bar(tasting, sqlite_store, now):
+    """A tablet on which Celia of the bar is signed in."""
+    app = create_app(tasting.site, sqlite_store, Clock(now), features=("web", "staff", "tasting"))
+    app.testing = True
+    screen = Screen(app)
+    celia = hire(sqlite_store, tasting.site, now, "Celia", ("bar",))
+    screen.enrol(sqlite_store, tasting.site, now, name="bar tablet")
+    screen.sign_in(celia)
+    return screen
+
+
+def page(tasting):
+    return f"/staff/tours/{tasting.tour}/mats"
+
+
+def act(bar, tasting, name, **fields):
+    return bar.post(f"{page(tasting)}/{name}", page=page(tasting), **{"key": new_key(), **fields})
+
+
+def laid(bar, tasting, **fields):
+    return act(bar, tasting, "set-out", **{"what": "flight", "first": 1, "last": 2, **fields})
+
+
+def standing(tasting):
+    return sorted((glass.place, glass.glass) for glass in tasting.room().set_out)
+
+
+def of_place(tasting, place):
+    return [glass.key for glass in tasting.room().set_out if glass.place == place]
+
+
+def test_a_flight_is_set_out_for_some_places_and_what_stands_there_is_not_doubled(bar, tasting):
+    assert laid(bar, tasting, what="1", last=1).status_code == 303
+    assert standing(tasting) == [("1", "blanco")]
+    laid(bar, tasting)
+    assert standing(tasting) == [("1", "anejo"), ("1", "blanco"), ("2", "anejo"), ("2", "blanco")]
+    assert "2 places set out" in bar.get(page(tasting)).get_data(as_text=True)
+    assert "4 glasses are set out." in bar.get(f"/staff/tours/{tasting.tour}/tasting").get_data(as_text=True)
+
+
+def test_a_guest_sits_down_and_the_rest_is_cleared_by_one_tap(bar, tasting):
+    laid(bar, tasting)
+    seated = act(bar, tasting, "seat", pour=of_place(tasting, "2"), guest=tasting.guests[0])
+    assert seated.status_code == 303
+    assert [tile.samples for tile in tasting.room().tiles] == [2, 0]
+    rest = [glass.key for glass in tasting.room().set_out]
+    assert act(bar, tasting, "clear", pour=rest).status_code == 303
+    assert standing(tasting) == []
+
+
+def test_a_guest_who_is_not_served_is_told_of_on_pressing(bar, tasting):
+    laid(bar, tasting, last=1)
+    answer = act(bar, tasting, "seat", pour=of_place(tasting, "1"), guest=tasting.guests[1])
+    html = bar.get(answer.location).get_data(as_text=True)
+    folded = re.search(r"(?s)<details.*?</details>", html)[0]
+    assert "Age not checked yet" in folded
+    assert len(standing(tasting)) == 2
+
+
+def test_a_mat_that_was_taken_is_told_so(bar, tasting):
+    laid(bar, tasting, last=1)
+    keys = of_place(tasting, "1")
+    act(bar, tasting, "seat", pour=keys, guest=tasting.guests[0])
+    again = act(bar, tasting, "seat", pour=keys, guest=tasting.guests[0])
+    assert again.status_code == 409
+    assert "served or cleared already" in again.get_data(as_text=True)
+
+
+def test_what_may_not_be_poured_is_not_set_out(bar, sqlite_store, tasting, now):
+    with sqlite_store.write() as session:
+        tasting.release(session, "reserva", tasting.site.service_day(now), rooms=["elsewhere"])
+        flight = {"flight_id": 1, "pos": 9, "product": "reserva", "volume_ul": 7393}
+        session.execute(flight_items.insert().values(flight))
+    refused = laid(bar, tasting, what="9")
+    assert refused.status_code == 409
+    assert "not released" in refused.get_data(as_text=True)
+
+
+def test_after_the_tour_the_room_says_that_glasses_still_stand(bar, tasting):
+    laid(bar, tasting, last=1)
+    tasting.step("finish")
+    html = bar.get(f"/staff/tours/{tasting.tour}/tasting").get_data(as_text=True)
+    assert "The tour has ended and glasses are still set out." in html
+
+
+@pytest.mark.parametrize("fields", [{"last": 0}, {"first": 5, "last": 3}, {"what": "nothing"}, {"last": "x"}])
+def test_places_or_samples_that_are_none_set_nothing_out(bar, tasting, fields):
+    assert laid(bar, tasting, **fields).status_code == 303
+    assert standing(tasting) == []
