@@ -83,7 +83,7 @@ def _pour_to_the_limit(guest: Locator) -> None:
 
 
 def _samples(guest: Locator) -> Locator:
-    return guest.locator(".guest-count > span").last
+    return guest.locator("[data-samples]")
 
 
 @pytest.mark.parametrize("language", ["en", "es"])

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from datetime import timedelta
+from threading import Barrier
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -149,6 +151,23 @@ def test_a_mat_is_served_once(tasting):
         told(tasting, keys, tasting.guests[1])
     assert told(tasting, keys).outcome == "cleared"  # clears what is left: nothing
     assert samples(tasting) == [3, 0]
+
+
+def test_two_tablets_seat_two_guests_at_one_mat_and_one_of_them_is_served(tasting):
+    tasting.check()
+    for _ in range(10):
+        keys, begin = laid(tasting, glasses=(("ponche-sin", HALF_UL), ("ponche-sin", QUARTER_UL))), Barrier(2)
+
+        def sit(guest, keys=keys, begin=begin):
+            begin.wait()
+            try:
+                return told(tasting, keys, guest).outcome
+            except MatTaken:
+                return "taken"
+
+        with ThreadPoolExecutor(2) as pool:
+            assert sorted(pool.map(sit, tasting.guests)) == ["seated", "taken"]
+    assert sum(samples(tasting)) == 20
 
 
 def test_sitting_down_sent_again_is_answered_alike(tasting):
