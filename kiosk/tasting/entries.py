@@ -156,7 +156,10 @@ def _pour(row: Mapping[str, object], tap: Tap) -> PourTap | SetOutTap:
     glass = (_code(row, "product", 40), _whole(row, "volume_ul", MOST_UL))
     flags = (_flag(row, "neat"), _flag(row, "asked"))
     if row.get("place") is not None:
-        return SetOutTap(tap, _whole(row, "tour"), _code(row, "place", 20), *glass, *flags)
+        place = _code(row, "place", 20)
+        if not CODE.fullmatch(place):
+            raise Malformed(part="place")
+        return SetOutTap(tap, _whole(row, "tour"), place, *glass, *flags)
     return PourTap(tap, _whole(row, "guest"), *glass, *flags)
 
 

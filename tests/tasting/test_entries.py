@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from kiosk.tasting.entries import CorrectionTap, MarkTap, PourTap, Tap, claimed_by, read
+from kiosk.tasting.entries import CorrectionTap, MarkTap, MatTap, PourTap, SetOutTap, Tap, claimed_by, read
 from kiosk.tasting.errors import Malformed
 
 KEY = "0123456789abcdef" * 2
@@ -24,6 +24,24 @@ def test_each_ledger_has_its_entry():
     assert entry(ledger="marks", guest=1, kind="liked") == MarkTap(tap, 1, "liked")
     moved = entry(ledger="pour_marks", pour=KEY, kind="to_guest", guest=2)
     assert moved == CorrectionTap(tap, KEY, "to_guest", 2)
+    glass = entry(ledger="pours", tour=7, place="12", product="blanco", volume_ul=7393)
+    assert glass == SetOutTap(tap, 7, "12", "blanco", 7393)
+    seated = entry(ledger="pour_marks", pours=[KEY], kind="seated", guest=2)
+    assert seated == MatTap(tap, "seated", (KEY,), 2)
+
+
+@pytest.mark.parametrize("pours", [None, KEY, [], [KEY, KEY], ["x"], [KEY, 5], [KEY] * 501])
+def test_glasses_that_are_set_out_are_named_by_a_list_of_their_keys(pours):
+    with pytest.raises(Malformed) as refused:
+        entry(ledger="pour_marks", kind="cleared", pours=pours)
+    assert refused.value.facts == {"part": "pours"}
+
+
+@pytest.mark.parametrize("place", ["Ana's", "A", "", "window seat", 5])
+def test_a_place_is_a_code_and_never_somebodys_name(place):
+    with pytest.raises(Malformed) as refused:
+        entry(ledger="pours", tour=7, place=place, product="blanco", volume_ul=7393)
+    assert refused.value.facts == {"part": "place"}
 
 
 @pytest.mark.parametrize(
