@@ -11,7 +11,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from fractions import Fraction
-from itertools import combinations, pairwise
+from itertools import pairwise
 from math import ceil
 
 from kiosk.figures.allowance import decide
@@ -170,6 +170,11 @@ def plan(
     )
 
 
+Numbered = tuple[int, Sample]
+Some = tuple[Numbered, ...]
+Refusals = Mapping[int, tuple[str, ...]]
+
+
 @dataclass(frozen=True, slots=True)
 class _Table:
     """Any guest of the group, from the first served to the last."""
@@ -189,12 +194,22 @@ class _Table:
         """Return the fewest positions without which the rest fits, the latest of those."""
         numbered = list(enumerate(flight, 1))
         refused = self._asked([])  # the welcome drink by itself
-        for kept in range(len(numbered), 0, -1):
-            for some in combinations(numbered, kept):
-                if self._asked(some) == refused:
-                    stay = {position for position, _ in some}
-                    return (*refused, *(n for n, _ in numbered if n not in stay))
-        return (*refused, *(n for n, _ in numbered))
+        stay = {position for position, _ in self._longest(numbered, (), (), refused)}
+        return (*refused, *(n for n, _ in numbered if n not in stay))
+
+    def _longest(self, numbered: Sequence[Numbered], chosen: Some, best: Some, refused: Refusals) -> Some:
+        """Return the most samples that fit with those chosen, the earliest of them; `best` so far.
+
+        What is refused early is not gone on with: no later glass makes it fit.
+        """
+        best = chosen if len(chosen) > len(best) else best
+        for n, one in enumerate(numbered):
+            if len(chosen) + len(numbered) - n <= len(best):
+                break
+            some = (*chosen, one)
+            if self._asked(some) == refused:
+                best = self._longest(numbered[n + 1 :], some, best, refused)
+        return best
 
     def _asked(self, numbered: Sequence[tuple[int, Sample]]) -> dict[int, tuple[str, ...]]:
         """Ask as the first guest and as the last: the one may be too early, the other too late."""
