@@ -42,6 +42,20 @@ def to_seat(view: RoomView) -> list[Tile]:
     return sorted(here, key=lambda tile: (tile.samples > 0, tile.number))
 
 
+def to_ask(view: RoomView) -> list[Tile]:
+    """Return the guests who named an allergen that is in a glass set out: asked before they sit down."""
+    standing = {glass.glass for glass in view.set_out}
+    return [
+        tile
+        for tile in to_seat(view)
+        if any(
+            one.allergens and one.product in standing
+            for one in (tile.next, tile.alcohol_free, *tile.others)
+            if one
+        )
+    ]
+
+
 def expected(session: Session, tour_id: int) -> int:
     """Return how many people are booked on a tour."""
     coming = select(func.coalesce(func.sum(parties.c.size), 0))

@@ -28,6 +28,7 @@ def mats(tour_id: int) -> str:
         view=view,
         mats=laying.mats(view),
         to_seat=laying.to_seat(view),
+        to_ask=laying.to_ask(view),
         coming=max(1, coming),
         name=lambda glass: showing.product_name(house().site, glass, words()),
         size=lambda volume_ul: showing.size(volume_ul, house().site, words()) if volume_ul else "",

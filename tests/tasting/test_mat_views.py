@@ -3,14 +3,20 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import pytest
+from sqlalchemy import update
 
 from kiosk.app import create_app
 from kiosk.store.keys import new_key
-from kiosk.store.tables.tours import flight_items
+from kiosk.store.tables.tours import flight_items, guests
+from kiosk.tasting.entries import SetOutTap
+from kiosk.tasting.laying import to_ask
+from kiosk.tasting.mats import set_out
+from kiosk.tasting.room import room as tasting_room
 from tests.actors import Clock, Screen, hire
-from tests.tasting_room import Tasting, tasting_site
+from tests.tasting_room import PRODUCTS, QUARTER_UL, Tasting, tasting_site
 
 
 @pytest.fixture
@@ -110,3 +116,16 @@ def test_after_the_tour_the_room_says_that_glasses_still_stand(bar, tasting):
 def test_places_or_samples_that_are_none_set_nothing_out(bar, tasting, fields):
     assert laid(bar, tasting, **fields).status_code == 303
     assert standing(tasting) == []
+
+
+def test_who_named_an_allergen_in_a_glass_is_asked_before_they_sit_down(sqlite_store, now, tmp_path):
+    gluten = replace(PRODUCTS["anejo"], allergens=("gluten",))
+    site = tasting_site(tmp_path, products={**PRODUCTS, "anejo": gluten})
+    tasting = Tasting.begun(sqlite_store, site, now)
+    with sqlite_store.write() as session:
+        session.execute(update(guests).where(guests.c.number == 2).values(allergens=["gluten"]))
+        for n, product in enumerate(("blanco", "anejo")):
+            assert [tile.number for tile in to_ask(tasting_room(session, site, tasting.tour, now))] == []
+            sent = SetOutTap(tasting.tap(), tasting.tour, str(n + 1), product, QUARTER_UL)
+            set_out(session, site, sent, now)
+        assert [tile.number for tile in to_ask(tasting_room(session, site, tasting.tour, now))] == [2]
