@@ -100,7 +100,7 @@ def _unused(session: Session, words: Words, now: datetime) -> Iterable[str]:
     open_ = select(d.name).where(d.kind.in_(_KINDS), d.revoked_at.is_(None), d.enrolled_at <= since)
     for name in session.scalars(open_.where(~or_(*written)).order_by(d.name)):
         yield words.gettext(
-            "Device {name} has written nothing for {n} days: revoke it if nobody needs it.",
+            "Device {name} has written nothing for {n} days: shut it out if nobody needs it.",
             name=name,
             n=UNUSED.days,
         )

@@ -34,7 +34,10 @@ FORESEEN = (OSError, DBAPIError, sqlite.driver().module.Error, BackupDamaged, Lo
 class NotReady(Exception):
     """The site has no database yet, or one of another release."""
 
-    message = N_("The database is not ready for this release: start kiosk serve once, then run this again.")
+    message = N_(
+        "The database is not ready for this version of the program: start kiosk serve once, "
+        "then run this again."
+    )
     facts: dict[str, object] = {}
 
 

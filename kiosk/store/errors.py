@@ -102,8 +102,8 @@ class Unwritable(Unavailable):
     """The disk or its rights do not let the records be written or read; nothing was recorded."""
 
     message = N_(
-        "The records cannot be written or read, and this was not recorded. Look at the disk that holds "
-        "them and at its rights. A tablet keeps its taps and sends them again by itself."
+        "The records cannot be written or read, and this was not recorded. Check the disk that holds "
+        "them and its permissions. A tablet keeps its taps and sends them again by itself."
     )
 
 
@@ -111,6 +111,6 @@ class Unreachable(Unavailable):
     """The database server does not answer; what was sent may or may not have been recorded."""
 
     message = N_(
-        "The database does not answer. Look whether its server runs. "
+        "The database does not answer. Check that its server is running. "
         "A tablet keeps its taps and sends them again by itself; send a form again later."
     )

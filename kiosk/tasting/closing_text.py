@@ -194,8 +194,9 @@ def _notes(body: Mapping[str, Any], words: Words) -> Iterable[str]:
         )
     if body["not_judged"]:
         yield words.ngettext(
-            "{n} serving is not judged: the rules of its time cannot be read by this release.",
-            "{n} servings are not judged: the rules of their time cannot be read by this release.",
+            "{n} serving is not judged: the rules of its time cannot be read by this version of the program.",
+            "{n} servings are not judged: the rules of their time cannot be read by this version "
+            "of the program.",
             body["not_judged"],
         )
 

@@ -34,7 +34,7 @@ def _confirmed(say: Saying, one: Version) -> str:
         name=say.name(one.confirmed_by),
         digest=one.digest[:16],
     )
-    unread = say.words.gettext("This release cannot read the text of these rules.")
+    unread = say.words.gettext("This version of the program cannot read the text of these rules.")
     return said if one.policy is not None else f"{said}. {unread}"
 
 

@@ -129,7 +129,7 @@ def against_rules(say: Saying) -> Section:
 
 
 def _flag(say: Saying, one: Verdict) -> tuple[str, ...]:
-    unread = say.words.gettext("Not judged: this release cannot read the rules of its time.")
+    unread = say.words.gettext("Not judged: this version of the program cannot read the rules of its time.")
     return (
         say.when(one.served.at),
         say.guest(one.served.guest_id),

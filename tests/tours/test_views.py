@@ -137,7 +137,7 @@ def test_a_daily_run_that_is_long_ago_is_told_to_the_manager_alone(
         mark_site(session, paged.site.key, at=now - timedelta(days=5))
     assert "daily run" not in _page(tablet, "/staff/")
     tablet.sign_in(hire(paged.store, paged.site, now, name="Mara", roles=("manager",)))
-    assert "has not done its work for 5 days" in _page(tablet, "/staff/")
+    assert "has not been done for 5 days" in _page(tablet, "/staff/")
 
 
 def test_what_a_guest_names_is_ticked_kept_and_shown(tablet: Screen, paged: Tasting) -> None:
