@@ -16,3 +16,8 @@ def key_within(act: str, n: int) -> str:
     The act's first 96 random bits tell it from every other; `n` is a number below 2**32.
     """
     return f"{act[:24]}{n:08x}"
+
+
+def keys_within(act: str) -> tuple[str, str]:
+    """Return the first and the last key that an entry of an act can have; its own lies between."""
+    return key_within(act, 0), key_within(act, 2**32 - 1)

@@ -24,10 +24,10 @@ _KINDS = frozenset({*marks.KINDS, *correcting.KINDS})
 
 def forget_held(store: Store, site: Site, before: datetime, rest: Rest) -> int:
     """Reduce the rows of taps that were held before `before` to what counts; return how many changed."""
-    h = held.c
+    h, codes = held.c, {*site.products, *site.recipes}
     old = select(h.id, h.payload).where(h.kind.in_(FROM_TAPS), h.at < before).order_by(h.id)
     with store.read() as session:
-        found = [(row.id, row.payload, kept(row.payload, site.products)) for row in session.execute(old)]
+        found = [(row.id, row.payload, kept(row.payload, codes)) for row in session.execute(old)]
     reduced = [{"row": row_id, "left": left} for row_id, sent, left in found if left != sent]
     for first in range(0, len(reduced), BATCH):
         run(store, partial(_write, reduced=reduced[first : first + BATCH]))

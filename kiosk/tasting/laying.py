@@ -9,8 +9,10 @@ from dataclasses import dataclass
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from kiosk.store.keys import key_within
+from kiosk.store.keys import key_within, keys_within
+from kiosk.store.tables.tasting import pour_marks, pours
 from kiosk.store.tables.tours import parties
+from kiosk.tasting.entries import KEY
 from kiosk.tasting.flights import Item
 from kiosk.tasting.room import RoomView, SetOut
 from kiosk.tasting.tiles import Tile
@@ -54,6 +56,19 @@ def to_ask(view: RoomView) -> list[Tile]:
             if one
         )
     ]
+
+
+def not_served(session: Session, key: str) -> list[str]:
+    """Return the glasses that the act of seating a guest did not serve: they are taken away.
+
+    `key` is the act's; nothing for one that is no act's.
+    """
+    if not KEY.fullmatch(key):
+        return []
+    p, m = pours.c, pour_marks.c
+    found = select(func.coalesce(p.recipe, p.product)).join_from(pours, pour_marks, p.key == m.pour_key)
+    cleared = found.where(m.key.between(*keys_within(key)), m.kind == "cleared")
+    return list(session.scalars(cleared.order_by(m.key)))
 
 
 def expected(session: Session, tour_id: int) -> int:

@@ -22,6 +22,7 @@ def mats(tour_id: int) -> str:
     with house().store.read() as session:
         view = room(session, house().site, tour_id, now())
         answer = told(session, request.args.get("answer", ""))
+        away = laying.not_served(session, request.args.get("answer", ""))
         coming = laying.expected(session, tour_id)
     return render_template(
         "tasting/mats.html",
@@ -29,6 +30,7 @@ def mats(tour_id: int) -> str:
         mats=laying.mats(view),
         to_seat=laying.to_seat(view),
         to_ask=laying.to_ask(view),
+        away=", ".join(showing.product_name(house().site, glass, words()) for glass in away),
         coming=max(1, coming),
         name=lambda glass: showing.product_name(house().site, glass, words()),
         size=lambda volume_ul: showing.size(volume_ul, house().site, words()) if volume_ul else "",

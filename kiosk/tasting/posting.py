@@ -35,7 +35,7 @@ def demand_granted(answers: Iterable[Answer]) -> None:
 def glass() -> dict[str, object]:
     """Return product and volume of the glass that a form's button stands for; what cannot be read is None."""
     product, _, volume_ul = forms.text("glass").partition(" ")
-    return {"product": product or None, "volume_ul": int(volume_ul) if volume_ul.isdecimal() else None}
+    return {"product": product or None, "volume_ul": forms.digits(volume_ul)}
 
 
 def sender() -> Shown:

@@ -31,6 +31,7 @@ def turn(tour_id: int, guest_id: int) -> str:
 def pour_round(tour_id: int) -> Response:
     """Ask for the next sample for the whole group, in one list."""
     key = forms.text("key")
-    guests = [int(guest) for guest in request.form.getlist("guest") if guest.isdigit()][:200]
+    sent = map(forms.digits, request.form.getlist("guest"))
+    guests = [guest for guest in sent if guest is not None][:200]
     posting.posted(*rows(key, posting.glass(), guests))
     return redirect(url_for("tasting.tasting", tour_id=tour_id, round=key) + "#round", 303)

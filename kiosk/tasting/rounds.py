@@ -9,7 +9,7 @@ from sqlalchemy import literal, select, union_all
 from sqlalchemy.orm import Session
 
 from kiosk.figures.drinks import ServiceState
-from kiosk.store.keys import key_within
+from kiosk.store.keys import key_within, keys_within
 from kiosk.store.tables.tasting import pours, refusals
 from kiosk.tasting.entries import KEY
 from kiosk.tasting.room import RoomView
@@ -57,7 +57,7 @@ def round_told(session: Session, key: str) -> dict[int, str]:
     """Return what a round's asks came to, by guest; nothing for a key of no round."""
     if not KEY.fullmatch(key):
         return {}
-    first, last = key_within(key, 0), key_within(key, 2**32 - 1)
+    first, last = keys_within(key)
     p, r = pours.c, refusals.c
     poured = select(p.guest_id, literal(POURED).label("outcome")).where(
         p.key.between(first, last), p.guest_id.is_not(None)

@@ -10,6 +10,7 @@ from typing import Any
 
 from sqlalchemy import Row
 
+from kiosk.figures.allowance import NOT_RELEASED
 from kiosk.figures.drinks import (
     ANY_PRODUCT,
     Allowance,
@@ -33,6 +34,7 @@ from kiosk.figures.drinks import (
 from kiosk.site.settings import Site
 from kiosk.tasting.allergens import concerning
 from kiosk.tasting.correcting import UNDO
+from kiosk.tasting.errors import UnknownProduct
 from kiosk.tasting.flights import Item, next_item
 from kiosk.tasting.policy import NO_POLICY
 from kiosk.tasting.pouring import OTHER_DAY
@@ -176,8 +178,12 @@ def _next_item(around: Around, served: Iterable[Served], marked: Iterable[Mark])
 
 
 def _next(around: Around, given: Allowance, outside: tuple[str, ...], item: Item) -> Sample:
-    proposed = offer(around.site, around.at_hand, item.glass, item.volume_ul)
-    asked = _sample(around, given, outside, proposed)
+    try:
+        asked = _sample(
+            around, given, outside, offer(around.site, around.at_hand, item.glass, item.volume_ul)
+        )
+    except UnknownProduct:  # an experiment that is no product: without its release nobody knows its strength
+        asked = Sample(item.glass, item.volume_ul, (NOT_RELEASED,))
     return replace(asked, product=item.glass, volume_ul=item.volume_ul, pos=item.pos)
 
 

@@ -64,7 +64,12 @@ def text(name: str, longest: int = 200) -> str:
 
 def whole(name: str) -> int | None:
     """Return a field of digits as a number, or None."""
-    sent = request.form.get(name, "").strip()
+    return digits(request.form.get(name, ""))
+
+
+def digits(sent: str) -> int | None:
+    """Return up to nine plain digits as a number, or None for anything else."""
+    sent = sent.strip()
     return int(sent) if sent.isascii() and sent.isdigit() and len(sent) <= 9 else None
 
 

@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import pytest
+from sqlalchemy import select
 
 from kiosk.store.keys import new_key
-from kiosk.tasting.forgetting import kept
+from kiosk.store.tables.production import held
+from kiosk.tasting.forgetting import forget_held, kept
+from kiosk.tasting.intake import take
+from kiosk.tasting.senders import Sender
 
 KEY = new_key()
 WHOLE = {
@@ -42,3 +48,13 @@ def test_no_part_keeps_a_word_or_a_number_that_is_not_of_its_kind(name: str, val
 
 def test_an_unknown_part_is_not_kept_whatever_it_is() -> None:
     assert kept({"Perpetua": 7, "phone": 7875550100}, {"blanco"}) == {}
+
+
+def test_of_a_held_row_the_name_of_a_mixed_glass_is_kept_as_that_of_a_product_is(tasting) -> None:
+    for product in ("blanco", "welcome", "Perpetua"):
+        row = {**WHOLE, "key": new_key(), "by": tasting.ana, "guest": 999, "product": product}
+        take(tasting.store, tasting.site, lambda _session: Sender(tasting.tablet), [row], tasting.now)
+    forget_held(tasting.store, tasting.site, tasting.now + timedelta(days=1), lambda: None)
+    with tasting.store.read() as session:
+        left = [row.get("product") for row in session.scalars(select(held.c.payload).order_by(held.c.id))]
+    assert left == ["blanco", "welcome", None]

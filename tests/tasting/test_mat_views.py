@@ -9,6 +9,7 @@ import pytest
 from sqlalchemy import update
 
 from kiosk.app import create_app
+from kiosk.figures.drinks import Kind, Limit, ServicePolicy
 from kiosk.store.keys import new_key
 from kiosk.store.tables.tours import flight_items, guests
 from kiosk.tasting.entries import SetOutTap
@@ -27,13 +28,18 @@ def tasting(sqlite_store, now, tmp_path):
 
 
 @pytest.fixture
-def bar(tasting, sqlite_store, now):
+def bar(tasting):
     """A tablet on which Celia of the bar is signed in."""
-    app = create_app(tasting.site, sqlite_store, Clock(now), features=("web", "staff", "tasting"))
+    return tablet_of(tasting)
+
+
+def tablet_of(tasting):
+    site, store, now = tasting.site, tasting.store, tasting.now
+    app = create_app(site, store, Clock(now), features=("web", "staff", "tasting"))
     app.testing = True
     screen = Screen(app)
-    celia = hire(sqlite_store, tasting.site, now, "Celia", ("bar",))
-    screen.enrol(sqlite_store, tasting.site, now, name="bar tablet")
+    celia = hire(store, site, now, "Celia", ("bar",))
+    screen.enrol(store, site, now, name="bar tablet")
     screen.sign_in(celia)
     return screen
 
@@ -129,3 +135,25 @@ def test_who_named_an_allergen_in_a_glass_is_asked_before_they_sit_down(sqlite_s
             sent = SetOutTap(tasting.tap(), tasting.tour, str(n + 1), product, QUARTER_UL)
             set_out(session, site, sent, now)
         assert [tile.number for tile in to_ask(tasting_room(session, site, tasting.tour, now))] == [2]
+
+
+def test_what_of_a_mat_was_not_served_is_named_to_be_taken_away(bar, tasting):
+    tasting.mark(tasting.guests[0], "none_today")
+    laid(bar, tasting, last=1)
+    answer = act(bar, tasting, "seat", pour=of_place(tasting, "1"), guest=tasting.guests[0])
+    html = bar.get(answer.location).get_data(as_text=True)
+    assert re.search(r"Take away, not served: \w+, \w+", html)
+    assert "Alcohol" not in html  # why is on the guest's tile, for whoever presses
+
+
+def test_of_a_mat_decided_glass_by_glass_the_page_says_what_was_refused_and_why(sqlite_store, now, tmp_path):
+    one = Limit("one_pour", Kind.POURS, "day", most=1, basis="house", year=2026)
+    rules = ServicePolicy(21, "invented for a test", 2026, (one,), mat="glass")
+    tasting = Tasting.begun(sqlite_store, tasting_site(tmp_path, policy=rules), now)
+    tasting.check()
+    bar = tablet_of(tasting)
+    laid(bar, tasting, last=1)
+    answer = act(bar, tasting, "seat", pour=of_place(tasting, "1"), guest=tasting.guests[0])
+    html = bar.get(answer.location).get_data(as_text=True)
+    assert re.search(r"Take away, not served: \w+<", html)
+    assert "left today" in re.search(r"(?s)<details.*?</details>", html)[0]

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import pytest
+from sqlalchemy import update
 
 from kiosk.site.settings import WelcomeDrink
+from kiosk.store.tables.tasting import releases
+from kiosk.store.tables.tours import flight_items
 from tests.tasting_room import OUNCE_UL, QUARTER_UL, Tasting, tasting_site
 
 
@@ -62,3 +65,15 @@ def test_a_glass_without_it_is_not_asked_about(store, now, tmp_path):
     here.named(here.guests[0], ["milk"])
     here.pour(here.guests[0], "welcome-sin", 0)
     assert here.room().tiles[0].next.allergens == ()
+
+
+def test_an_experiment_whose_release_has_ended_is_not_poured_and_the_room_stays_open(tasting):
+    code = "trial-7"
+    with tasting.store.write() as session:
+        release = tasting.release(session, code, tasting.site.service_day(tasting.now), abv_e2=6000)
+        session.execute(update(flight_items).where(flight_items.c.pos == 1).values(product=code))
+    assert tasting.room().tiles[0].next.reasons == ()
+    with tasting.store.write() as session:
+        session.execute(update(releases).where(releases.c.id == release).values(ended_at=tasting.now))
+    for tile in tasting.room().tiles:
+        assert (tile.next.product, "not_released" in tile.next.reasons) == (code, True)

@@ -325,3 +325,11 @@ def test_who_named_something_in_the_glass_is_asked_in_a_tap_before_it(sqlite_sto
     for guest, glass in zip(here.guests, ("welcome 7393", "welcome-sin 0"), strict=True):
         assert tap(screen, here, "pour", guest=guest, glass=glass).status_code == 303
     assert [tile.next.product for tile in here.room().tiles] == ["blanco", "blanco"]
+
+
+@pytest.mark.parametrize("sent", ["²", "9" * 5000, "x"])
+def test_a_round_with_a_guest_or_a_size_that_is_no_number_pours_nothing(bar, tasting, sent):
+    for fields in ({"glass": "blanco 7393", "guest": [sent]}, {"glass": f"blanco {sent}", "guest": ["1"]}):
+        answer = bar.post(f"{place(tasting)}/round", page=place(tasting), key=new_key(), **fields)
+        assert answer.status_code in (303, 409)
+    assert [tile.samples for tile in tasting.room().tiles] == [0, 0]
