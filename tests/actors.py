@@ -15,6 +15,7 @@ from flask import Flask
 from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
+from kiosk.app import create_app
 from kiosk.figures.drinks import ServicePolicy, StandardDrink
 from kiosk.site.settings import Colours, Language, Site, Units
 from kiosk.staff.devices import new_code
@@ -72,12 +73,25 @@ def small_site(folder: Path, **changes: Any) -> Site:
     return Site(**{**values, **changes})
 
 
+def running(site: Site, store: Store, clock: Clock, **more: Any) -> Flask:
+    """Return the app of a site as tests want it: what fails in it fails the test."""
+    made = create_app(site, store, clock, **more)
+    made.testing = True
+    return made
+
+
+def text_of(answer: TestResponse) -> str:
+    """Return the words of a page on one line, without its tags."""
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", answer.get_data(as_text=True)))
+
+
 @dataclass
 class Screen:
     """A browser on one device. Its posts come from a page of this site unless a test says otherwise."""
 
     app: Flask
     client: FlaskClient = field(init=False)
+    person: int = 0  # whoever signed in last
 
     def __post_init__(self) -> None:
         self.client = self.app.test_client()
@@ -106,6 +120,7 @@ class Screen:
 
     def sign_in(self, staff_id: int, pin: str = PIN, **fields: Any) -> TestResponse:
         """Sign somebody in."""
+        self.person = staff_id
         return self.post("/staff/sign-in", person=staff_id, pin=pin, **fields)
 
 

@@ -8,12 +8,11 @@ from pathlib import Path
 import pytest
 from flask import Flask, jsonify, render_template_string, request
 
-from kiosk.app import create_app
 from kiosk.site.settings import Site
 from kiosk.store.engine import Store
 from kiosk.web import forms
 from kiosk.web.access import open_to
-from tests.actors import Clock, Screen, hire, small_site
+from tests.actors import Clock, Screen, hire, running, small_site
 
 SHARED_FEATURES = ("web", "staff")
 PAGE = "{% extends 'web/guest.html' %}{% block main %}{{ form_token_field() }}{% endblock %}"
@@ -34,8 +33,7 @@ def clock(now: datetime) -> Clock:
 @pytest.fixture
 def app(site: Site, sqlite_store: Store, clock: Clock) -> Flask:
     """The pages shared by all features, the staff's, and a guests' page to try them on."""
-    made = create_app(site, sqlite_store, clock, features=SHARED_FEATURES)
-    made.testing = True
+    made = running(site, sqlite_store, clock, features=SHARED_FEATURES)
 
     @made.get("/<lang>/")
     @open_to("anyone")

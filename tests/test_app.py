@@ -18,7 +18,7 @@ from kiosk.site.shipped import shipped
 from kiosk.store.engine import Store
 from kiosk.web import access
 from kiosk.web.access import ROLES, NotDeclared
-from tests.actors import Clock, Screen, hire
+from tests.actors import Clock, Screen, hire, running
 
 EVERYONE = {"anyone"}
 TEAM = set(ROLES)
@@ -168,9 +168,7 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Site:
 @pytest.fixture
 def app(site: Site, sqlite_store: Store, now: datetime) -> Flask:
     """The whole application."""
-    made = create_app(site, sqlite_store, Clock(now))
-    made.testing = True
-    return made
+    return running(site, sqlite_store, Clock(now))
 
 
 def address(rule: str) -> str:

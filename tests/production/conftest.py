@@ -7,12 +7,13 @@ from datetime import datetime
 from pathlib import Path
 
 import pytest
+from flask import Flask
 
 from kiosk.production.importing.importing import import_folder
 from kiosk.production.importing.report import ImportReport
 from kiosk.site.settings import Site
 from kiosk.store.engine import Store
-from tests.actors import small_site
+from tests.actors import Clock, running, small_site
 from tests.production.folder import write
 
 Take = Callable[..., ImportReport]
@@ -47,3 +48,10 @@ def take(store: Store, site: Site, tmp_path: Path, now: datetime) -> Take:
 def take_sqlite(sqlite_store: Store, site: Site, tmp_path: Path, now: datetime) -> Take:
     """Import the small folder, on SQLite alone."""
     return taker(sqlite_store, site, tmp_path / "records", now)
+
+
+@pytest.fixture
+def app(site: Site, sqlite_store: Store, take_sqlite: Take, now: datetime) -> Flask:
+    """The pages over the small folder's records."""
+    take_sqlite()
+    return running(site, sqlite_store, Clock(now), features=("web", "staff", "production"))

@@ -12,12 +12,11 @@ from flask import Flask
 from sqlalchemy import func, select
 from werkzeug.test import TestResponse
 
-from kiosk.app import create_app
 from kiosk.production import import_views
 from kiosk.site.settings import Site
 from kiosk.store.engine import Store
 from kiosk.store.tables import production as t
-from tests.actors import Clock, Screen, hire
+from tests.actors import Clock, Screen, hire, running, signed_in
 from tests.production.folder import FILES
 
 PAGE = "/staff/records/import"
@@ -27,20 +26,14 @@ CASKS = {"casks.csv": FILES["casks.csv"]}
 @pytest.fixture
 def app(site: Site, sqlite_store: Store, now: datetime) -> Flask:
     """The house without a record."""
-    made = create_app(site, sqlite_store, Clock(now), features=("web", "staff", "production"))
-    made.testing = True
-    return made
+    return running(site, sqlite_store, Clock(now), features=("web", "staff", "production"))
 
 
 @pytest.fixture
 def screen(app: Flask, sqlite_store: Store, site: Site, now: datetime) -> Screen:
     """The tablet of somebody who writes records."""
     hire(sqlite_store, site, now, "First", ("manager",))
-    screen = Screen(app)
-    person = hire(sqlite_store, site, now, "Ana", ("production",))
-    screen.enrol(sqlite_store, site, now)
-    screen.sign_in(person)
-    return screen
+    return signed_in(app, sqlite_store, site, now, "production", "Ana")
 
 
 def send(screen: Screen, files: dict[str, str]) -> TestResponse:

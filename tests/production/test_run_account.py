@@ -8,14 +8,13 @@ import pytest
 from flask import Flask
 from sqlalchemy import event, select
 
-from kiosk.app import create_app
 from kiosk.figures.cuts import cuts
 from kiosk.production.run_account import read_account, runs_newest, source_of
 from kiosk.site.settings import Site
 from kiosk.store.engine import Store
 from kiosk.store.errors import NoSuchRow
 from kiosk.store.tables import production as t
-from tests.actors import Clock, Screen, hire
+from tests.actors import hire, signed_in
 from tests.production.conftest import Take
 
 
@@ -109,23 +108,11 @@ def test_a_run_is_read_in_a_fixed_number_of_queries(take: Take, store: Store, no
     assert counts[0] == counts[1]
 
 
-@pytest.fixture
-def app(site: Site, sqlite_store: Store, take_sqlite: Take, now: datetime) -> Flask:
-    """The house over the small folder's records."""
-    take_sqlite()
-    made = create_app(site, sqlite_store, Clock(now), features=("web", "staff", "production"))
-    made.testing = True
-    return made
-
-
 def test_the_page_of_a_run_shows_its_picture_and_gives_it_on_paper(
     app: Flask, sqlite_store: Store, site: Site, now: datetime
 ) -> None:
-    screen = Screen(app)
     hire(sqlite_store, site, now, "First", ("manager",))
-    person = hire(sqlite_store, site, now, "Ana", ("guide",))
-    screen.enrol(sqlite_store, site, now)
-    screen.sign_in(person)
+    screen = signed_in(app, sqlite_store, site, now, "guide", "Ana")
     spirit, wash = (f"/staff/runs/{id_of(sqlite_store, code)}" for code in ("SR-1", "WR-1"))
     assert spirit in screen.get("/staff/runs/").text
     page = screen.get(spirit).text

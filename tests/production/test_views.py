@@ -8,12 +8,10 @@ import pytest
 from flask import Flask
 from sqlalchemy import func, select
 
-from kiosk.app import create_app
 from kiosk.site.settings import Site
 from kiosk.store.engine import Store
 from kiosk.store.tables import production as t
-from tests.actors import Clock, Screen, hire
-from tests.production.conftest import Take
+from tests.actors import Screen, hire, signed_in
 
 READING = {
     "run": "SR-1",
@@ -28,22 +26,9 @@ READING = {
 NEW = "/staff/records/new/still-reading"
 
 
-@pytest.fixture
-def app(site: Site, sqlite_store: Store, take_sqlite: Take, now: datetime) -> Flask:
-    """The house over the small folder's records."""
-    take_sqlite()
-    made = create_app(site, sqlite_store, Clock(now), features=("web", "staff", "production"))
-    made.testing = True
-    return made
-
-
 def writer(app: Flask, store: Store, site: Site, now: datetime, name: str = "Ana") -> Screen:
     """Sign somebody in who writes records."""
-    screen = Screen(app)
-    person = hire(store, site, now, name, ("production",))
-    screen.enrol(store, site, now, name=f"{name}'s tablet")
-    screen.sign_in(person)
-    return screen
+    return signed_in(app, store, site, now, "production", name)
 
 
 @pytest.fixture

@@ -8,10 +8,9 @@ from datetime import timedelta
 
 import pytest
 
-from kiosk.app import create_app
 from kiosk.store.keys import new_key
 from kiosk.tasting import policy
-from tests.actors import Clock, Screen, hire
+from tests.actors import Clock, running, signed_in, text_of
 from tests.tasting_room import Tasting, tasting_site
 
 PLACE = "/staff/permits"
@@ -34,17 +33,7 @@ def tasting(sqlite_store, site, now):
 
 @pytest.fixture
 def manager(tasting, sqlite_store, site, now):
-    app = create_app(site, sqlite_store, Clock(now))
-    app.testing = True
-    screen = Screen(app)
-    dora = hire(sqlite_store, site, now, "Dora", ("manager",))
-    screen.enrol(sqlite_store, site, now, name="office")
-    screen.sign_in(dora)
-    return screen
-
-
-def text(answer):
-    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", answer.get_data(as_text=True)))
+    return signed_in(running(site, sqlite_store, Clock(now)), sqlite_store, site, now, "manager", "Dora")
 
 
 def typed(tasting, person, **changes):
@@ -54,11 +43,11 @@ def typed(tasting, person, **changes):
 
 
 def test_with_permit_and_age_seen_on_the_page_somebody_pours(manager, tasting):
-    assert "May not pour today Ana, Bea, Dora" in text(manager.get(PLACE))
+    assert "May not pour today Ana, Bea, Dora" in text_of(manager.get(PLACE))
     assert tasting.pour(tasting.guests[0], by=tasting.bea).reasons == ("server_age", "server_permit")
     assert manager.post(PLACE, **typed(tasting, tasting.bea)).status_code == 303
     assert manager.post(f"{PLACE}/age", page=PLACE, person=tasting.bea).status_code == 303
-    shown = text(manager.get(PLACE))
+    shown = text_of(manager.get(PLACE))
     assert "May not pour today Ana, Dora " in shown
     assert "class-12 C-44" in shown
     assert "21 or older, by a document seen" in shown
@@ -73,7 +62,7 @@ def test_what_is_missing_is_told_beside_its_field(manager, tasting, field, value
     answer = manager.post(PLACE, **{**typed(tasting, tasting.bea), field: value})
     assert answer.status_code == 422
     assert f'id="e-{field}"' in answer.get_data(as_text=True)
-    assert "No permit is on record." in text(answer)
+    assert "No permit is on record." in text_of(answer)
 
 
 def test_a_permit_is_taken_back_with_a_reason(manager, tasting):
@@ -81,5 +70,5 @@ def test_a_permit_is_taken_back_with_a_reason(manager, tasting):
     back = re.search(r'action="(/staff/permits/\d+/take-back)"', manager.get(PLACE).get_data(as_text=True))[1]
     assert manager.post(back, page=PLACE, revision=1).status_code == 422
     assert manager.post(back, page=PLACE, revision=1, why="withdrawn").status_code == 303
-    assert "May not pour today Ana, Bea, Dora" in text(manager.get(PLACE))
+    assert "May not pour today Ana, Bea, Dora" in text_of(manager.get(PLACE))
     assert manager.post(back, page=PLACE, revision=1, why="again").status_code == 409

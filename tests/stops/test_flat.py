@@ -10,12 +10,11 @@ import pytest
 from flask import Flask
 from sqlalchemy import event
 
-from kiosk.app import create_app
 from kiosk.production.importing.importing import import_folder
 from kiosk.site.settings import RouteStop, Site
 from kiosk.site.shipped import shipped
 from kiosk.store.engine import Store
-from tests.actors import Clock, Screen, hire
+from tests.actors import Clock, Screen, hire, running
 from tests.production.folder import write
 from tests.tasting_room import tasting_site
 
@@ -51,9 +50,7 @@ def count(sqlite_store: Store) -> Count:
 
 
 def app_of(store: Store, site: Site, now: datetime) -> Flask:
-    app = create_app(site, store, Clock(now))
-    app.testing = True
-    return app
+    return running(site, store, Clock(now))
 
 
 @pytest.mark.parametrize("slug", SLUGS)

@@ -16,6 +16,7 @@ from kiosk.stops.products import BASIS_WORDS, named, product_page, shelf
 from kiosk.store import rows
 from kiosk.store.engine import Store
 from kiosk.store.tables.production import lots
+from tests.actors import text_of
 from tests.tasting_room import PRODUCTS, product, tasting_site
 from tests.walking import ROUTE, SPECS, Walk
 from tests.words.readers import ENGLISH
@@ -60,7 +61,7 @@ def read(walk: Walk, path: str) -> str:
     """Return the words of a page, without its tags."""
     answer = walk.screen().get(path)
     assert answer.status_code == 200
-    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", answer.text))
+    return text_of(answer)
 
 
 def test_the_list_names_every_product_with_class_and_strength(walk: Walk) -> None:

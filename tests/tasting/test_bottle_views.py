@@ -6,42 +6,16 @@ import re
 
 import pytest
 
-from kiosk.app import create_app
 from kiosk.store.keys import new_key
-from tests.actors import Clock, signed_in
 from tests.bar import FULL_G, opened, release_of
-from tests.tasting_room import Tasting, tasting_site
 
 PLACE = "/staff/bottles"
 
 
 @pytest.fixture
-def site(tmp_path):
-    return tasting_site(tmp_path)
-
-
-@pytest.fixture
-def tasting(sqlite_store, site, now):
-    begun = Tasting.begun(sqlite_store, site, now)
-    begun.check(begun.guests[0])
-    return begun
-
-
-@pytest.fixture
-def clock(now):
-    return Clock(now)
-
-
-@pytest.fixture
-def app(tasting, site, sqlite_store, clock):
-    made = create_app(site, sqlite_store, clock)
-    made.testing = True
-    return made
-
-
-@pytest.fixture
-def bar(app, sqlite_store, site, now):
-    return signed_in(app, sqlite_store, site, now, "bar", "Celia")
+def store(sqlite_store):
+    """One kind of database: a page is no other on the other."""
+    return sqlite_store
 
 
 def page(screen, path=PLACE):
@@ -70,19 +44,17 @@ def test_a_bottle_is_opened_weighed_and_closed_by_forms(bar, tasting, clock):
     assert "No bottle is open here." in page(bar)
 
 
-def test_a_heavier_bottle_is_told_and_settled_by_the_manager_alone(
-    app, bar, tasting, clock, sqlite_store, site, now
-):
+def test_a_heavier_bottle_is_told_and_settled_by_the_manager_alone(bar, manager, tasting, clock):
     bottle = opened(tasting)
     clock.pass_s(60)
     answer = sent(bar, f"{PLACE}/{bottle}", kind="weigh", gross_g=str(FULL_G + 40))
     assert answer.headers["Location"].endswith("told=held")
     assert "refilled?" in page(bar)
     assert "/bottles/held/" not in page(bar)
-    boss = signed_in(app, sqlite_store, site, now, "manager", "Dora")
-    held, revision = re.search(r'/bottles/held/(\d+)".*?name="revision" value="(\d+)"', page(boss)).groups()
-    assert boss.post(f"{PLACE}/held/{held}", page=PLACE, revision=revision).status_code == 303
-    assert "refilled?" not in page(boss)
+    to_settle = r'/bottles/held/(\d+)".*?name="revision" value="(\d+)"'
+    held, revision = re.search(to_settle, page(manager)).groups()
+    assert manager.post(f"{PLACE}/held/{held}", page=PLACE, revision=revision).status_code == 303
+    assert "refilled?" not in page(manager)
 
 
 def test_stock_and_measures_are_entered_by_forms(bar, tasting):

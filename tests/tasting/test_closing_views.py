@@ -8,10 +8,9 @@ from datetime import timedelta
 import pypdfium2
 import pytest
 
-from kiosk.app import create_app
 from kiosk.store.keys import new_key
 from kiosk.tasting.closing_text import safe
-from tests.actors import PIN, Clock, Screen, hire
+from tests.actors import PIN, Clock, running, signed_in
 from tests.bar import opened, stocked, told
 from tests.tasting_room import Tasting, tasting_site
 
@@ -28,11 +27,8 @@ def bar(sqlite_store, tmp_path, now):
     bottle = opened(tasting, at=now - timedelta(hours=1))
     tasting.pour(tasting.guests[0])
     told(tasting, bottle, "weigh", gross_g=1204, at=now + timedelta(minutes=1))
-    app = create_app(site, sqlite_store, Clock(now + timedelta(minutes=2)))
-    app.testing = True
-    screen = Screen(app)
-    screen.enrol(sqlite_store, site, now, name="bar tablet")
-    screen.sign_in(hire(sqlite_store, site, now, "=Celia", ("bar",)))
+    app = running(site, sqlite_store, Clock(now + timedelta(minutes=2)))
+    screen = signed_in(app, sqlite_store, site, now, "bar", "=Celia")
     screen.tasting = tasting
     return screen
 

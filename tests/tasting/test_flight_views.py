@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
-import re
 from decimal import Decimal
 
 import pytest
 from sqlalchemy import select
 
-from kiosk.app import create_app
 from kiosk.figures.drinks import Kind
 from kiosk.site.settings import WelcomeDrink
 from kiosk.store.keys import new_key
 from kiosk.store.tables.tasting import pours
 from kiosk.store.tables.tours import flights, tours
-from tests.actors import Clock, Screen, hire
-from tests.tasting_room import HALF_UL, LIMITS, OUNCE_UL, QUARTER_UL, Tasting, tasting_site
+from tests.actors import text_of
+from tests.tasting_room import HALF_UL, LIMITS, OUNCE_UL, QUARTER_UL, tasting_site
 
 RULES = [limit for limit in LIMITS if limit.kind is Kind.VOLUME]
 
@@ -26,25 +24,14 @@ def site(tmp_path):
 
 
 @pytest.fixture
-def tasting(sqlite_store, site, now):
-    begun = Tasting.begun(sqlite_store, site, now)
-    begun.check(begun.guests[0])
-    return begun
+def store(sqlite_store):
+    """One kind of database: a page is no other on the other."""
+    return sqlite_store
 
 
 @pytest.fixture
-def screen(tasting, site, sqlite_store, now):
-    """Return a tablet on which somebody with some roles is signed in."""
-    app = create_app(site, sqlite_store, Clock(now), features=("web", "staff", "tasting"))
-    app.testing = True
-
-    def made(*roles):
-        one = Screen(app)
-        one.enrol(sqlite_store, site, now, name="-".join(roles))
-        one.sign_in(hire(sqlite_store, site, now, "-".join(roles).title(), roles))
-        return one
-
-    return made
+def guide(tablet_of):
+    return tablet_of("guide", "Gil")
 
 
 def rows_of(*samples):
@@ -55,18 +42,13 @@ def rows_of(*samples):
     return found
 
 
-def text_of(answer):
-    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", answer.get_data(as_text=True)))
-
-
 def row(tasting, table, **match):
     with tasting.store.read() as session:
         return session.execute(select(table).filter_by(**match)).one()
 
 
-def test_a_welcome_drink_from_the_plan_to_the_sixth_quarter_ounce(screen, tasting):
+def test_a_welcome_drink_from_the_plan_to_the_sixth_quarter_ounce(bar, tasting):
     """1 fl oz of a 30 % infusion is 0.5 US drinks and two thirds of 1.5 fl oz: two of six are left."""
-    bar = screen("bar")
     six = rows_of(*[("jengibre", QUARTER_UL)] * 6)
     made = bar.post("/staff/flights/new", name="six", welcome="welcome", **six)
     page = bar.get(made.location)
@@ -100,8 +82,7 @@ def test_a_welcome_drink_from_the_plan_to_the_sixth_quarter_ounce(screen, tastin
     assert tasting.room().tiles[0].had == Decimal("0.8")  # 0.5 + 2 x 0.125, shown rounded up
 
 
-def test_a_flight_is_changed_and_its_form_shows_what_is_kept(screen, tasting):
-    manager = screen("manager")
+def test_a_flight_is_changed_and_its_form_shows_what_is_kept(manager, tasting):
     page = "/staff/flights/1"
     kept = manager.get(page).get_data(as_text=True)
     assert f'<option value="{QUARTER_UL}" selected>' in kept
@@ -112,8 +93,7 @@ def test_a_flight_is_changed_and_its_form_shows_what_is_kept(screen, tasting):
     assert manager.post(page, revision=1, **sent).status_code == 409  # somebody was first
 
 
-def test_a_flight_that_lacks_something_comes_back_as_it_was_typed(screen, tasting):
-    bar = screen("bar")
+def test_a_flight_that_lacks_something_comes_back_as_it_was_typed(bar, tasting):
     sent = {"name": "", "welcome": "", **rows_of(("blanco", QUARTER_UL), ("anejo", 9))}
     for page in ("/staff/flights/new", "/staff/flights/1"):
         answer = bar.post(page, revision=1, **sent)
@@ -125,8 +105,7 @@ def test_a_flight_that_lacks_something_comes_back_as_it_was_typed(screen, tastin
     assert len(tasting.room().flight) == 2
 
 
-def test_a_retired_flight_says_so_and_is_given_to_no_tour(screen, tasting):
-    bar = screen("bar")
+def test_a_retired_flight_says_so_and_is_given_to_no_tour(bar, tasting):
     page = "/staff/flights/1"
     assert bar.post(f"{page}/retire", page=page, revision=1, retired="yes").status_code == 303
     assert "Retired" in text_of(bar.get("/staff/flights"))
@@ -136,8 +115,7 @@ def test_a_retired_flight_says_so_and_is_given_to_no_tour(screen, tasting):
     assert "Retired" not in text_of(bar.get("/staff/flights"))
 
 
-def test_a_flight_is_looked_at_for_a_group(screen, tasting):
-    guide = screen("guide")
+def test_a_flight_is_looked_at_for_a_group(guide, tasting):
     text = text_of(guide.get("/staff/flights/1?guests=22&begins=10:00&servers=2"))
     assert "44 tasting glasses" in text
     assert "The last guest gets the last sample at about" in text
@@ -146,13 +124,12 @@ def test_a_flight_is_looked_at_for_a_group(screen, tasting):
     assert "For tour A" in text_of(guide.get(f"/staff/flights/1?tour={tasting.tour}"))
 
 
-def test_a_guide_looks_at_flights_and_changes_none(screen, tasting):
-    guide = screen("guide")
+def test_a_guide_looks_at_flights_and_changes_none(guide, tasting):
     assert "Change this flight" not in text_of(guide.get("/staff/flights/1"))
     assert guide.get("/staff/flights/new").status_code == 403
     assert guide.get("/staff/flights/99").status_code == 404
 
 
-def test_what_was_poured_from_a_flight_is_said_to_stay(screen, tasting):
+def test_what_was_poured_from_a_flight_is_said_to_stay(bar, tasting):
     tasting.pour(tasting.guests[0])
-    assert "Something was poured already" in text_of(screen("bar").get("/staff/flights/1"))
+    assert "Something was poured already" in text_of(bar.get("/staff/flights/1"))

@@ -7,9 +7,8 @@ import re
 import pytest
 from sqlalchemy import select
 
-from kiosk.app import create_app
 from kiosk.store.tables.shared import history
-from tests.actors import Clock, Screen, hire
+from tests.actors import Clock, Screen, running, signed_in
 from tests.tasting.inspected import two_days
 
 PLACE = "/staff/inspection"
@@ -19,11 +18,8 @@ PLACE = "/staff/inspection"
 def office(sqlite_store, tmp_path, now) -> Screen:
     """Mara, a manager, after two days."""
     tasting = two_days(sqlite_store, tmp_path, now)
-    app = create_app(tasting.site, sqlite_store, Clock(tasting.now))
-    app.testing = True
-    screen = Screen(app)
-    screen.enrol(sqlite_store, tasting.site, tasting.now, name="office")
-    screen.sign_in(hire(sqlite_store, tasting.site, tasting.now, "Mara", ("manager",)))
+    app = running(tasting.site, sqlite_store, Clock(tasting.now))
+    screen = signed_in(app, sqlite_store, tasting.site, tasting.now, "manager", "Mara")
     screen.tasting = tasting
     return screen
 

@@ -8,7 +8,6 @@ from dataclasses import replace
 import pytest
 from sqlalchemy import update
 
-from kiosk.app import create_app
 from kiosk.figures.drinks import Kind, Limit, ServicePolicy
 from kiosk.store.keys import new_key
 from kiosk.store.tables.tours import flight_items, guests
@@ -16,32 +15,14 @@ from kiosk.tasting.entries import SetOutTap
 from kiosk.tasting.laying import to_ask
 from kiosk.tasting.mats import set_out
 from kiosk.tasting.room import room as tasting_room
-from tests.actors import Clock, Screen, hire
+from tests.actors import Clock, running, signed_in
 from tests.tasting_room import PRODUCTS, QUARTER_UL, Tasting, tasting_site
 
 
 @pytest.fixture
-def tasting(sqlite_store, now, tmp_path):
-    begun = Tasting.begun(sqlite_store, tasting_site(tmp_path), now)
-    begun.check(begun.guests[0])
-    return begun
-
-
-@pytest.fixture
-def bar(tasting):
-    """A tablet on which Celia of the bar is signed in."""
-    return tablet_of(tasting)
-
-
-def tablet_of(tasting):
-    site, store, now = tasting.site, tasting.store, tasting.now
-    app = create_app(site, store, Clock(now), features=("web", "staff", "tasting"))
-    app.testing = True
-    screen = Screen(app)
-    celia = hire(store, site, now, "Celia", ("bar",))
-    screen.enrol(store, site, now, name="bar tablet")
-    screen.sign_in(celia)
-    return screen
+def store(sqlite_store):
+    """One kind of database: a page is no other on the other."""
+    return sqlite_store
 
 
 def page(tasting):
@@ -151,7 +132,8 @@ def test_of_a_mat_decided_glass_by_glass_the_page_says_what_was_refused_and_why(
     rules = ServicePolicy(21, "invented for a test", 2026, (one,), mat="glass")
     tasting = Tasting.begun(sqlite_store, tasting_site(tmp_path, policy=rules), now)
     tasting.check()
-    bar = tablet_of(tasting)
+    app = running(tasting.site, sqlite_store, Clock(now))
+    bar = signed_in(app, sqlite_store, tasting.site, now, "bar", "Celia")
     laid(bar, tasting, last=1)
     answer = act(bar, tasting, "seat", pour=of_place(tasting, "1"), guest=tasting.guests[0])
     html = bar.get(answer.location).get_data(as_text=True)

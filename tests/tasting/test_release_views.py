@@ -7,44 +7,26 @@ import re
 import pytest
 from sqlalchemy import select
 
-from kiosk.app import create_app
 from kiosk.store.tables.production import cask_events
 from kiosk.store.tables.tasting import releases
-from tests.actors import PIN, Clock, signed_in
+from tests.actors import PIN, text_of
 from tests.tasting.test_releasing import record_cask, record_lot
-from tests.tasting_room import Tasting, tasting_site
 
 PLACE = "/staff/releases"
 NEW = f"{PLACE}/new"
 
 
 @pytest.fixture
-def site(tmp_path):
-    return tasting_site(tmp_path)
+def store(sqlite_store):
+    """One kind of database: a page is no other on the other."""
+    return sqlite_store
 
 
 @pytest.fixture
-def tasting(sqlite_store, site, now):
-    begun = Tasting.begun(sqlite_store, site, now)
-    record_lot(begun, product="reserva")
-    return begun
-
-
-@pytest.fixture
-def clock(now):
-    return Clock(now)
-
-
-@pytest.fixture
-def app(tasting, site, sqlite_store, clock):
-    made = create_app(site, sqlite_store, clock)
-    made.testing = True
-    return made
-
-
-@pytest.fixture
-def manager(app, sqlite_store, site, now):
-    return signed_in(app, sqlite_store, site, now, "manager", "Dora")
+def tasting(tasting):
+    """A lot lies bottled that nobody has released."""
+    record_lot(tasting, product="reserva")
+    return tasting
 
 
 def typed(tasting, **changes):
@@ -54,16 +36,12 @@ def typed(tasting, **changes):
     return {**fields, "pin": PIN, **changes}
 
 
-def text(answer):
-    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", answer.get_data(as_text=True)))
-
-
 def test_a_managers_form_releases_and_the_list_tells_it(manager, tasting, sqlite_store):
     assert manager.post(NEW, **typed(tasting)).status_code == 303
     with sqlite_store.read() as session:
         row = session.execute(select(releases).where(releases.c.code == "R-9")).one()
     assert (row.abv_e2, row.abv_basis, row.document, row.rooms) == (4550, "laboratory", "paper 7", ["main"])
-    shown = text(manager.get(PLACE))
+    shown = text_of(manager.get(PLACE))
     assert "Reserva R-9" in shown
     assert "45.5 % vol" in shown
     assert "Signed by Dora" in shown
@@ -99,7 +77,7 @@ def test_a_cask_sample_is_signed_and_written_on_its_cask_by_one_form(manager, ta
     with sqlite_store.read() as session:
         event = session.execute(select(cask_events)).one()
     assert (event.kind, event.volume20_ml, event.alcohol_ml) == ("sample", 500, 298)
-    assert "cask sample · C-1" in text(manager.get(PLACE))
+    assert "cask sample · C-1" in text_of(manager.get(PLACE))
 
 
 def test_a_form_sent_twice_asks_for_another_code(manager, tasting):
@@ -110,14 +88,14 @@ def test_a_form_sent_twice_asks_for_another_code(manager, tasting):
 
 def test_strength_not_known_is_told_as_at_most(manager, tasting):
     manager.post(NEW, **typed(tasting, abv_percent="", abv_basis="not_known"))
-    assert "at most 45.0 % vol" in text(manager.get(PLACE))
+    assert "at most 45.0 % vol" in text_of(manager.get(PLACE))
 
 
 def test_a_last_day_that_is_near_is_marked(manager, tasting):
     day = tasting.site.service_day(tasting.now).isoformat()
-    assert "Ends soon" not in text(manager.get(PLACE))
+    assert "Ends soon" not in text_of(manager.get(PLACE))
     manager.post(NEW, **typed(tasting, until_on=day))
-    assert "Ends soon" in text(manager.get(PLACE))
+    assert "Ends soon" in text_of(manager.get(PLACE))
 
 
 def test_an_ended_release_is_told_with_who_and_why(manager, tasting, sqlite_store):
@@ -127,14 +105,13 @@ def test_an_ended_release_is_told_with_who_and_why(manager, tasting, sqlite_stor
     ending = f"{PLACE}/{signed}/end"
     assert manager.post(ending, page=PLACE, revision=1).status_code == 422
     assert manager.post(ending, page=PLACE, revision=1, why="cloudy").status_code == 303
-    now_poured, _, over = text(manager.get(PLACE)).partition(" Poured no more ")
+    now_poured, _, over = text_of(manager.get(PLACE)).partition(" Poured no more ")
     assert "R-9" not in now_poured
     assert "Dora: cloudy" in over
     assert manager.post(ending, page=PLACE, revision=1, why="again").status_code == 409
 
 
-def test_the_bar_reads_the_list_and_signs_nothing(app, tasting, sqlite_store, site, now):
-    bar = signed_in(app, sqlite_store, site, now, "bar", "Celia")
+def test_the_bar_reads_the_list_and_signs_nothing(bar, tasting):
     shown = bar.get(PLACE).get_data(as_text=True)
     assert "Blanco" in shown
     assert "/staff/releases/new" not in shown

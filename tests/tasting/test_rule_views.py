@@ -8,48 +8,20 @@ from datetime import timedelta
 import pytest
 from sqlalchemy import func, select
 
-from kiosk.app import create_app
 from kiosk.store.keys import new_key
 from kiosk.store.tables.staff import sessions
 from kiosk.tasting import policy
-from tests.actors import PIN, Clock, signed_in
-from tests.tasting_room import Tasting, tasting_site
+from tests.actors import PIN, text_of
+from tests.tasting_room import tasting_site
 
 PLACE = "/staff/rules"
 TODAY = "/staff/rules/today"
 
 
 @pytest.fixture
-def site(tmp_path):
-    return tasting_site(tmp_path)
-
-
-@pytest.fixture
-def tasting(sqlite_store, site, now):
-    begun = Tasting.begun(sqlite_store, site, now)
-    begun.check(begun.guests[0])
-    return begun
-
-
-@pytest.fixture
-def clock(now):
-    return Clock(now)
-
-
-@pytest.fixture
-def app(tasting, site, sqlite_store, clock):
-    made = create_app(site, sqlite_store, clock)
-    made.testing = True
-    return made
-
-
-@pytest.fixture
-def manager(app, sqlite_store, site, now):
-    return signed_in(app, sqlite_store, site, now, "manager", "Dora")
-
-
-def text(answer):
-    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", answer.get_data(as_text=True)))
+def store(sqlite_store):
+    """One kind of database: a page is no other on the other."""
+    return sqlite_store
 
 
 def say(screen, **fields):
@@ -61,7 +33,7 @@ def test_changed_rules_are_put_in_force_by_a_managers_pin(manager, tasting, sqli
     changed = tasting_site(site.folder, limits=site.policy.limits[:1])
     with sqlite_store.write() as session:
         policy.confirm(session, changed, key=new_key(), by=tasting.ana, at=clock.at - timedelta(hours=1))
-    before = text(manager.get(PLACE))
+    before = text_of(manager.get(PLACE))
     assert "Not in force" in before
     assert "What changes New 6 samples in a service day." in before
     wrong = manager.post(PLACE, pin="999998")
@@ -70,7 +42,7 @@ def test_changed_rules_are_put_in_force_by_a_managers_pin(manager, tasting, sqli
     assert manager.post(PLACE, pin=PIN).status_code == 303
     with sqlite_store.read() as session:  # a PIN asked again opens no second sign-in
         assert session.scalar(select(func.count()).select_from(sessions)) == 1
-    shown = text(manager.get(PLACE))
+    shown = text_of(manager.get(PLACE))
     assert "In force" in shown
     assert "What changes" not in shown
     assert shown.count("confirmed by") == 3
@@ -79,24 +51,24 @@ def test_changed_rules_are_put_in_force_by_a_managers_pin(manager, tasting, sqli
 
 def test_a_manager_says_that_today_is_without_alcohol(manager, tasting):
     assert say(manager).status_code == 303
-    assert "No alcohol today." in text(manager.get(PLACE))
-    assert re.search(r"Dora, .{1,30}: storm", text(manager.get(PLACE)))
+    assert "No alcohol today." in text_of(manager.get(PLACE))
+    assert re.search(r"Dora, .{1,30}: storm", text_of(manager.get(PLACE)))
     assert tasting.pour(tasting.guests[0]).reasons == ("dry",)
 
 
 def test_the_room_says_that_the_rules_are_stricter_today(manager, tasting):
     room = f"/staff/tours/{tasting.tour}/tasting"
-    assert "stricter" not in text(manager.get(room))
+    assert "stricter" not in text_of(manager.get(room))
     say(manager)
-    assert "The rules are stricter today." in text(manager.get(room))
+    assert "The rules are stricter today." in text_of(manager.get(room))
 
 
 def test_a_looser_word_is_refused_in_words_and_keeps_what_was_typed(manager, tasting):
     answer = say(manager, rule="day_pours", amount="9", why="many guests")
     assert answer.status_code == 422
-    assert "not be stricter" in text(answer)
+    assert "not be stricter" in text_of(answer)
     assert 'value="many guests"' in answer.get_data(as_text=True)
-    assert "Nobody has made the rules stricter today." in text(manager.get(PLACE))
+    assert "Nobody has made the rules stricter today." in text_of(manager.get(PLACE))
 
 
 @pytest.mark.parametrize(
@@ -111,20 +83,19 @@ def test_a_looser_word_is_refused_in_words_and_keeps_what_was_typed(manager, tas
 )
 def test_a_word_without_pin_reason_room_or_amount_is_not_kept(manager, fields, status):
     assert say(manager, **fields).status_code == status
-    assert "Nobody has made the rules stricter today." in text(manager.get(PLACE))
+    assert "Nobody has made the rules stricter today." in text_of(manager.get(PLACE))
 
 
-def test_the_word_of_a_day_is_gone_the_next(app, manager, clock, sqlite_store, site):
+def test_the_word_of_a_day_is_gone_the_next(manager, clock, tablet_of):
     say(manager)
     clock.pass_s(24 * 3600)
-    morning = signed_in(app, sqlite_store, site, clock.at, "bar", "Celia")
-    assert "Nobody has made the rules stricter today." in text(morning.get(PLACE))
+    morning = tablet_of("bar", "Celia")
+    assert "Nobody has made the rules stricter today." in text_of(morning.get(PLACE))
 
 
-def test_the_bar_reads_the_rules_and_todays_words_and_changes_neither(app, tasting, sqlite_store, site, now):
-    bar = signed_in(app, sqlite_store, site, now, "bar", "Celia")
+def test_the_bar_reads_the_rules_and_todays_words_and_changes_neither(bar):
     shown = bar.get(PLACE)
-    assert "Stricter today" in text(shown)
+    assert "Stricter today" in text_of(shown)
     assert TODAY not in shown.get_data(as_text=True)
     assert bar.post(PLACE, page=PLACE, pin=PIN).status_code == 403
     assert say(bar).status_code == 403

@@ -9,49 +9,20 @@ from dataclasses import replace
 import pytest
 from sqlalchemy import make_url, select, update
 
-from kiosk.app import create_app
 from kiosk.site.settings import WelcomeDrink
 from kiosk.store.keys import new_key
 from kiosk.store.sqlite import driver
 from kiosk.store.tables.staff import devices, staff, staff_roles
 from kiosk.store.tables.tasting import pours
 from kiosk.tasting.room import room
-from tests.actors import Clock, Screen, hire
+from tests.actors import Clock, Screen, hire, running, signed_in, text_of
 from tests.tasting_room import HALF_UL, QUARTER_UL, Tasting, tasting_site
 
 
 @pytest.fixture
-def site(tmp_path):
-    return tasting_site(tmp_path)
-
-
-@pytest.fixture
-def tasting(sqlite_store, site, now):
-    begun = Tasting.begun(sqlite_store, site, now)
-    begun.check(begun.guests[0])
-    return begun
-
-
-@pytest.fixture
-def clock(now):
-    return Clock(now)
-
-
-@pytest.fixture
-def app(tasting, site, sqlite_store, clock):
-    made = create_app(site, sqlite_store, clock, features=("web", "staff", "tasting"))
-    made.testing = True
-    return made
-
-
-@pytest.fixture
-def bar(app, tasting, sqlite_store, site, now):
-    """A tablet on which Celia of the bar is signed in."""
-    screen = Screen(app)
-    screen.celia = hire(sqlite_store, site, now, "Celia", ("bar",))
-    screen.enrol(sqlite_store, site, now, name="bar tablet")
-    screen.sign_in(screen.celia)
-    return screen
+def store(sqlite_store):
+    """One kind of database: a page is no other on the other."""
+    return sqlite_store
 
 
 def place(tasting):
@@ -72,8 +43,7 @@ def tap(screen, tasting, act, **fields):
 
 
 def tile_text(screen, tasting, guest):
-    html = screen.get(f"{place(tasting)}/{guest}").get_data(as_text=True)
-    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", html))
+    return text_of(screen.get(f"{place(tasting)}/{guest}"))
 
 
 def test_intake_answers_each_row_in_the_readers_language(bar, tasting):
@@ -90,7 +60,7 @@ def test_intake_speaks_as_whoever_sends_unless_the_device_chose(bar, tasting, sq
     in_english = sent(bar, row(tasting.guests[1])).json["answers"][0]["sentence"]
     bar.client.delete_cookie("language")
     with sqlite_store.write() as session:
-        session.execute(update(staff).where(staff.c.id == bar.celia).values(languages=["es"]))
+        session.execute(update(staff).where(staff.c.id == bar.person).values(languages=["es"]))
     assert sent(bar, row(tasting.guests[1])).json["answers"][0]["sentence"] != in_english
 
 
@@ -136,7 +106,7 @@ def test_a_page_of_another_site_cannot_send_taps(bar, tasting):
 
 def test_a_revoked_device_hands_in_what_it_holds(bar, tasting, sqlite_store, now):
     with sqlite_store.write() as session:
-        session.execute(update(devices).where(devices.c.name == "bar tablet").values(revoked_at=now))
+        session.execute(update(devices).where(devices.c.name == "tablet of Celia").values(revoked_at=now))
     answer = sent(bar, row(tasting.guests[0]))
     assert answer.json["answers"][0]["outcome"] == "held"
     assert tasting.room().tiles[0].samples == 0
@@ -204,18 +174,18 @@ def test_turned_to_the_guest_the_page_speaks_their_language(bar, tasting):
     assert bar.get(f"{place(tasting)}/9999/turn").status_code == 404
 
 
-def test_the_strip_names_who_pours_and_a_tap_changes_the_person(bar, tasting, sqlite_store, site, now, clock):
-    eva = hire(sqlite_store, site, now, "Eva", ("guide",))
+def test_the_strip_names_who_pours_and_a_tap_changes_the_person(bar, tasting, sqlite_store, site, now):
+    celia, eva = bar.person, hire(sqlite_store, site, now, "Eva", ("guide",))
     bar.sign_in(eva)
     strip = re.search(r'(?s)class="pouring-as".*?</section>', bar.get(place(tasting)).get_data(as_text=True))[
         0
     ]
     assert ("<strong>Eva</strong>" in strip, "Celia" in strip) == (True, True)
-    changed = bar.post("/staff/step-in", page=place(tasting), person=bar.celia, to=place(tasting))
+    changed = bar.post("/staff/step-in", page=place(tasting), person=celia, to=place(tasting))
     assert changed.location == place(tasting)
     sent(bar, row(tasting.guests[0]))
     with sqlite_store.read() as session:
-        assert session.scalar(select(pours.c.by)) == bar.celia
+        assert session.scalar(select(pours.c.by)) == celia
 
 
 def test_a_tile_is_judged_for_whoever_pours(sqlite_store, site, now):
@@ -299,7 +269,7 @@ def test_a_glass_that_went_to_another_guest_is_noted_from_the_tile(bar, tasting)
 )
 def test_who_may_open_the_room(bar, tasting, sqlite_store, role, status):
     with sqlite_store.write() as session:
-        session.execute(update(staff_roles).where(staff_roles.c.staff_id == bar.celia).values(role=role))
+        session.execute(update(staff_roles).where(staff_roles.c.staff_id == bar.person).values(role=role))
     assert bar.get(place(tasting)).status_code == status
 
 
@@ -312,11 +282,7 @@ def test_who_named_something_in_the_glass_is_asked_in_a_tap_before_it(sqlite_sto
     here = Tasting.begun(sqlite_store, site, now, welcome="welcome")
     here.check()
     here.named(here.guests[0], ["milk"])
-    app = create_app(site, sqlite_store, Clock(now), features=("web", "staff", "tasting"))
-    app.testing = True
-    screen = Screen(app)
-    screen.enrol(sqlite_store, site, now, name="bar tablet")
-    screen.sign_in(hire(sqlite_store, site, now, "Celia", ("bar",)))
+    screen = signed_in(running(site, sqlite_store, Clock(now)), sqlite_store, site, now, "bar", "Celia")
     asked, other = (screen.get(f"{place(here)}/{guest}").text for guest in here.guests)
     assert re.search(
         r"<details class=\"ask.*?Ask first: milk.*?value=\"welcome 7393\".*?</details>", asked, re.S

@@ -7,9 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from kiosk.app import create_app
 from kiosk.store.engine import Store
-from tests.actors import Clock, Screen, hire
+from tests.actors import Clock, Screen, running, signed_in
 from tests.tasting_room import Tasting, tasting_site
 
 
@@ -30,9 +29,5 @@ def paged(sqlite_store: Store, now: datetime, tmp_path: Path) -> Tasting:
 @pytest.fixture
 def tablet(paged: Tasting, now: datetime) -> Screen:
     """A tablet on which Gil, a guide, is signed in."""
-    app = create_app(paged.site, paged.store, Clock(now), features=("web", "staff", "tasting", "tours"))
-    app.testing = True
-    screen = Screen(app)
-    screen.enrol(paged.store, paged.site, now, name="door")
-    screen.sign_in(hire(paged.store, paged.site, now, name="Gil"))
-    return screen
+    app = running(paged.site, paged.store, Clock(now))
+    return signed_in(app, paged.store, paged.site, now, "guide", "Gil")

@@ -19,7 +19,6 @@ from babel.support import NullTranslations
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from kiosk.app import create_app
 from kiosk.demo import prepare_demo
 from kiosk.production.entering.correcting import BY_TABLE
 from kiosk.production.entering.forms import FORMS
@@ -30,7 +29,7 @@ from kiosk.stops.tokens import guest_token
 from kiosk.store.engine import Store, open_store
 from kiosk.store.tables import production, staff, tasting, tours
 from kiosk.words.catalogs import Words
-from tests.actors import CHEAP, Clock, Screen
+from tests.actors import CHEAP, Clock, Screen, running
 
 NOW = datetime(2026, 12, 3, 18, 20, tzinfo=UTC)
 OPENED, CLOSED = "⟦", "⟧"
@@ -245,8 +244,7 @@ def bracketed(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Bracketed]:
     prepared = prepare_demo(folder, NOW, lambda _: None, hasher=CHEAP)
     site = load_site(prepared.folder, database=prepared.database)
     store = open_store(site.database)
-    app = create_app(site, store, Clock(NOW))
-    app.testing = True
+    app = running(site, store, Clock(NOW))
     house = app.extensions["kiosk"]
     words = {code: Words(code, one.locale, Brackets()) for code, one in house.words.items()}
     app.extensions["kiosk"] = replace(house, words=words)

@@ -7,21 +7,9 @@ from datetime import datetime
 import pytest
 from flask import Flask
 
-from kiosk.app import create_app
 from kiosk.production.sending.binding import bind
 from kiosk.site.settings import Site
 from kiosk.store.engine import Store
-from tests.actors import Clock
-from tests.production.conftest import Take
-
-
-@pytest.fixture
-def app(site: Site, sqlite_store: Store, take_sqlite: Take, now: datetime) -> Flask:
-    """The house over the small folder's records."""
-    take_sqlite()
-    made = create_app(site, sqlite_store, Clock(now), features=("web", "staff", "production"))
-    made.testing = True
-    return made
 
 
 @pytest.fixture
