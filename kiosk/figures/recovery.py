@@ -76,11 +76,6 @@ class Recovery:
         return self.received_l / self.charge_l
 
     @property
-    def distilled_share(self) -> float:
-        """What came over, the pot left out, as a share of the charge."""
-        return (self.received_l - self.by_cut.get(POT, 0.0)) / self.charge_l
-
-    @property
     def lost_l(self) -> float:
         """What no receiver holds; below 0 where more was found than went in."""
         return self.charge_l - self.received_l

@@ -154,20 +154,6 @@ LIMIT_REASONS: Mapping[tuple[Kind, str], ReasonWords] = {
     ),
 }
 
-LEFT: Mapping[tuple[Kind, str], str] = {
-    (Kind.POURS, "day"): N_("samples left today"),
-    (Kind.POURS, "visit"): N_("samples left on this visit"),
-    (Kind.POURS, "window"): N_("samples left in these {minutes} minutes"),
-    (Kind.VOLUME, "day"): N_("spirit left today"),
-    (Kind.VOLUME, "visit"): N_("spirit left on this visit"),
-    (Kind.VOLUME, "window"): N_("spirit left in these {minutes} minutes"),
-    (Kind.DRINKS, "day"): N_("standard drinks left today"),
-    (Kind.DRINKS, "visit"): N_("standard drinks left on this visit"),
-    (Kind.DRINKS, "window"): N_("standard drinks left in these {minutes} minutes"),
-    **{(Kind.GLASSES, span): N_("glasses that may still come") for span in ("day", "visit", "window")},
-}
-"""What the remainder of a limit is called where it is shown."""
-
 UNKNOWN = ReasonWords(N_("A rule of the house does not allow this pour ({code})."), _SOMETHING_ELSE)
 
 
@@ -179,11 +165,6 @@ def for_staff(code: str, policy: ServicePolicy, words: Words) -> str:
 def for_guest(code: str, policy: ServicePolicy, words: Words) -> str:
     """Return the same as one kind sentence that may be turned to the guest."""
     return words.gettext(_found(code, policy).guest, **_facts(code, policy))
-
-
-def left_name(limit: Limit, words: Words) -> str:
-    """Return what is left of a limit by name; KeyError for a limit of one pour's size."""
-    return words.gettext(LEFT[limit.kind, _span(limit)], minutes=limit.per)
 
 
 def _found(code: str, policy: ServicePolicy) -> ReasonWords:

@@ -57,6 +57,13 @@ def check(tile: Locator, language: str, mark: str = "Document seen") -> None:
     expect(tile.locator(".guest-check")).to_have_count(0)
 
 
+def at_a_tile(page: Page, demo: Served, language: str, tour: int, nth: int) -> Locator:
+    """Open a tour's room, check one guest and return their tile: each language has a guest of its own."""
+    tile = at_the_table(page, demo, language, tour)[nth + (language != "en")]
+    check(tile, language)
+    return tile
+
+
 def samples(tile: Locator) -> Locator:
     return tile.locator("[data-samples]")
 
@@ -76,8 +83,7 @@ def test_the_tile_answers_a_tap_before_the_server_does(
     open_page: Open, demo: Served, language: str, size: tuple[int, int]
 ) -> None:
     page = open_page(language, size)
-    tile = at_the_table(page, demo, language, 3)[0 if language == "en" else 1]
-    check(tile, language)
+    tile = at_a_tile(page, demo, language, 3, 0)
     late(page)
     # Asked in the very turn of the tap: no answer of any server can have come by then.
     at_once = tile.evaluate(
@@ -98,8 +104,7 @@ def test_another_glass_takes_two_taps(
     open_page: Open, demo: Served, language: str, size: tuple[int, int]
 ) -> None:
     page = open_page(language, size)
-    tile = at_the_table(page, demo, language, 3)[2 if language == "en" else 3]
-    check(tile, language)
+    tile = at_a_tile(page, demo, language, 3, 2)
     tile.locator("details.other > summary").click()
     tile.locator("details.other button").nth(1).click()
     expect(samples(tile)).to_have_text(re.compile(r"^1 "))
@@ -130,8 +135,7 @@ def test_a_refusal_is_told_for_a_while_and_then_gone(
     open_page: Open, demo: Served, language: str, size: tuple[int, int]
 ) -> None:
     page = open_page(language, size)
-    tile = at_the_table(page, demo, language, 1)[0 if language == "en" else 1]
-    check(tile, language)
+    tile = at_a_tile(page, demo, language, 1, 0)
     for n in (1, 2, 3):
         tile.locator("details.other > summary").click()
         tile.locator("details.other button", has_text="0.50").first.click()
@@ -149,8 +153,7 @@ def test_how_long_ago_the_last_glass_was_goes_on_without_a_reload(
     open_page: Open, demo: Served, language: str, size: tuple[int, int]
 ) -> None:
     page = open_page(language, size)
-    tile = at_the_table(page, demo, language, 1)[2 if language == "en" else 3]
-    check(tile, language)
+    tile = at_a_tile(page, demo, language, 1, 2)
     page.clock.install()
     tile.locator("button.pour").click()
     ago = tile.locator("[data-ago]")

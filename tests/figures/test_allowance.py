@@ -17,7 +17,6 @@ from kiosk.figures.drinks import (
     Limit,
     Offer,
     Room,
-    Served,
     Server,
     ServiceHours,
     ServicePolicy,
@@ -29,21 +28,14 @@ from kiosk.figures.drinks import (
     parse_drinks,
     parse_volume_ul,
 )
+from tests.figures.service_day import ADULT, NOON, ROOM, ZONE, served
 
-ZONE = ZoneInfo("Etc/GMT+4")
-NOON = datetime(2026, 6, 16, 12, tzinfo=ZONE)
-ROOM = Room("main", NOON.replace(hour=5), NOON.replace(hour=5) + timedelta(days=1), ZONE)
-ADULT = Guest(ServiceState.MAY_BE_SERVED, visit=1)
 SERVER = Server(1)
 US = STANDARD_DRINKS["US"]
 
 
 def policy(*limits, **more):
     return ServicePolicy(21, "house", 2026, limits, **more)
-
-
-def served(number, at, offer, visit=1):
-    return Served(f"{number:032x}", at, 1, visit, offer.product, offer.volume_ul, offer.abv_e2, offer.neat)
 
 
 def granted_in_a_row(rules, offer, *, gap=timedelta(minutes=1), tries=20):

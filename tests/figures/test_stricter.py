@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import datetime, time, timedelta
-from zoneinfo import ZoneInfo
+from datetime import time, timedelta
 
 import pytest
 from hypothesis import given, settings
@@ -14,28 +13,20 @@ from kiosk.figures.drinks import (
     GAP,
     LAST_POUR,
     NO_ALCOHOL,
-    Guest,
     Kind,
     Limit,
     Offer,
-    Room,
-    Served,
     Server,
     ServiceHours,
     ServicePolicy,
-    ServiceState,
     Word,
     decide,
     is_stricter,
     tighten,
 )
 from kiosk.figures.stricter import last_pour_s
+from tests.figures.service_day import ADULT, BEGUN, NOON, ROOM, served
 
-ZONE = ZoneInfo("Etc/GMT+4")
-BEGUN = datetime(2026, 6, 16, 5, tzinfo=ZONE)
-NOON = BEGUN + timedelta(hours=7)
-ROOM = Room("main", BEGUN, BEGUN + timedelta(days=1), ZONE)
-ADULT = Guest(ServiceState.MAY_BE_SERVED, visit=1)
 HOUR_S = 3600
 LIMITS = (
     Limit("largest", Kind.LARGEST, "pour", 20_000),
@@ -58,10 +49,6 @@ def word(rule, most=0):
 
 def reasons(rules, pours=(), *, offer=RUM, now=NOON, guest=ADULT):
     return decide(rules, guest, pours, Server(1), ROOM, now, offer).reasons
-
-
-def served(n, at, offer=RUM, visit=1):
-    return Served(f"{n:032x}", at, 1, visit, offer.product, offer.volume_ul, offer.abv_e2, offer.neat)
 
 
 def near(limit):
@@ -89,7 +76,7 @@ random_histories = st.lists(
     max_size=8,
 )
 even_histories = st.builds(
-    lambda n, minutes: [served(k, NOON - timedelta(minutes=k * minutes)) for k in range(n)],
+    lambda n, minutes: [served(k, NOON - timedelta(minutes=k * minutes), RUM) for k in range(n)],
     st.integers(0, 10),
     st.sampled_from([1, 3, 15]),
 )
@@ -182,14 +169,14 @@ def test_a_later_word_is_stricter_than_the_earlier_one_or_none(one, later, stric
 
 def test_a_lower_most_refuses_by_the_limits_own_name():
     fewer = tighten(RULES, [word("pours", 1)])
-    assert reasons(fewer, [served(1, NOON - timedelta(hours=2))]) == ("pours",)
+    assert reasons(fewer, [served(1, NOON - timedelta(hours=2), RUM)]) == ("pours",)
     assert reasons(fewer) == ()
 
 
 def test_a_longer_gap_lets_wait_also_where_the_rules_have_none():
     plain = replace(RULES, limits=())
     waiting = tighten(plain, [word(GAP, 600)])
-    had = [served(1, NOON - timedelta(minutes=9))]
+    had = [served(1, NOON - timedelta(minutes=9), RUM)]
     assert (reasons(plain, had), reasons(waiting, had)) == ((), ("wait",))
     assert reasons(waiting, had, now=NOON + timedelta(minutes=1)) == ()
 

@@ -9,7 +9,7 @@ import pytest
 from kiosk.figures import allowance
 from kiosk.figures.service import COUNTED, Kind, Limit, Per, ServicePolicy, ServiceState
 from kiosk.words.catalogs import Words
-from kiosk.words.reasons import REASONS, for_guest, for_staff, left_name
+from kiosk.words.reasons import REASONS, for_guest, for_staff
 from tests.words.readers import ENGLISH, SPANISH
 
 SPANS: tuple[Per, ...] = ("visit", "day", 90)
@@ -61,14 +61,6 @@ def test_a_guest_is_never_blamed_and_hears_no_number_of_others(code: str) -> Non
 @pytest.mark.parametrize("limit", LIMITS, ids=lambda limit: limit.id)
 def test_every_kind_of_limit_has_words_of_its_own(limit: Limit) -> None:
     assert for_staff(limit.id, POLICY, ENGLISH) != for_staff("a rule of last year", POLICY, ENGLISH)
-
-
-def test_a_limit_is_named_by_what_is_left() -> None:
-    named = {limit.id: limit for limit in LIMITS}
-    assert left_name(named["pours_day"], ENGLISH) == "samples left today"
-    assert left_name(named["volume_90"], ENGLISH) == "spirit left in these 90 minutes"
-    assert left_name(named["glasses_day"], ENGLISH) == "glasses that may still come"
-    assert left_name(named["drinks_visit"], SPANISH) == "tragos estándar que quedan en esta visita"
 
 
 def test_the_age_is_the_policys_own() -> None:

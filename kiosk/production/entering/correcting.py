@@ -192,10 +192,10 @@ def _cell(session: Session, kind: Kind, name: str, row: Mapping[str, Any]) -> st
             row["measure"] == {"cane_kg": "cane_g", "sugar_kg": "sugar_g", "alcohol_l": "alcohol_ml"}[name]
         )
         return _plain(row["amount"] / 1000) if measured else ""
-    return _measured(kind, name, row)
+    return _measured(name, row)
 
 
-def _measured(kind: Kind, name: str, row: Mapping[str, Any]) -> str:
+def _measured(name: str, row: Mapping[str, Any]) -> str:
     if _kept_at_20(row) and name in (*_AT_20, "volume_l", "reading"):
         return _spirit_at_20(name, row)
     if name in _OTHER and _OTHER[name][0] in row:

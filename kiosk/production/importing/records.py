@@ -68,16 +68,16 @@ def made(kind: Kind, lines: Iterable[Line], desk: Desk, faults: list[RecordFault
         key = key_of(kind, line)
         wrong = list(_line_faults(kind, line, desk))
         if key in first:
-            wrong.append(_fault(kind, line, kind.key[0], key, TWICE, first=first[key]))
+            wrong.append(_fault(line, kind.key[0], key, TWICE, first=first[key]))
         first.setdefault(key, line.row)
         try:
             record = _record(kind, line, key, desk)
         except Unreadable as unreadable:
             found = unreadable.facts.pop("found", None) or line.cells.get(unreadable.column) or ""
-            wrong.append(_fault(kind, line, unreadable.column, found, unreadable.message, **unreadable.facts))
+            wrong.append(_fault(line, unreadable.column, found, unreadable.message, **unreadable.facts))
         except FigureError as error:
             column = error.field if error.field in line.cells else "reading"
-            wrong.append(_fault(kind, line, column, error.value, NOT_CALCULABLE, allowed=error.allowed))
+            wrong.append(_fault(line, column, error.value, NOT_CALCULABLE, allowed=error.allowed))
         else:
             records.append(record)
         faults.extend(wrong)
@@ -117,11 +117,11 @@ def _read_at(cells: Mapping[str, Any], desk: Desk) -> datetime:
 def _line_faults(kind: Kind, line: Line, desk: Desk) -> Iterator[RecordFault]:
     for column in kind.columns:
         if column.sort in TIMES and _is_after(line[column.name], desk.at, desk.zone):
-            yield _fault(kind, line, column.name, line[column.name], IN_FUTURE)
+            yield _fault(line, column.name, line[column.name], IN_FUTURE)
     if kind.order:
         begins, ends = (line.cells[column] for column in kind.order)
         if isinstance(begins, datetime) and isinstance(ends, datetime) and ends < begins:
-            yield _fault(kind, line, kind.order[1], ends, BACKWARDS, first=shown(begins))
+            yield _fault(line, kind.order[1], ends, BACKWARDS, first=shown(begins))
 
 
 def _is_after(value: object, at: datetime, zone: ZoneInfo) -> bool:
@@ -130,5 +130,5 @@ def _is_after(value: object, at: datetime, zone: ZoneInfo) -> bool:
     return isinstance(value, date) and value > at.astimezone(zone).date()
 
 
-def _fault(kind: Kind, line: Line, column: str, found: object, message: str, **more: object) -> RecordFault:
+def _fault(line: Line, column: str, found: object, message: str, **more: object) -> RecordFault:
     return RecordFault(line.file, line.row, column, shown(found), message, more)

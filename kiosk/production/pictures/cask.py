@@ -64,7 +64,7 @@ def _volume(fill: Fill, known: Fits, now: datetime, zone: tzinfo, words: Words) 
     chart = _chart(fill, now, zone, band, _("volume at 20 °C, L"), words)
     _draw(chart, band, gauges, COPPER, COPPER_SOFT)
     title = _("Cask {cask}: what is in it", cask=fill.cask or fill.code)
-    return _picture("cask-volume", title, chart, band[-1], gauges, _("volume at 20 °C, L"), now, zone, words)
+    return _picture("cask-volume", title, chart, band[-1], gauges, _("volume at 20 °C, L"), zone, words)
 
 
 def _strength(fill: Fill, known: Fits, now: datetime, zone: tzinfo, words: Words) -> Picture:
@@ -81,7 +81,7 @@ def _strength(fill: Fill, known: Fits, now: datetime, zone: tzinfo, words: Words
     chart = _chart(fill, now, zone, band, _("% vol"), words)
     _draw(chart, band, gauges, CANE, CANE_SOFT)
     title = _("Cask {cask}: how strong it is", cask=fill.cask or fill.code)
-    return _picture("cask-strength", title, chart, band[-1], gauges, _("% vol"), now, zone, words)
+    return _picture("cask-strength", title, chart, band[-1], gauges, _("% vol"), zone, words)
 
 
 Band = tuple[float, float, float, float]
@@ -109,7 +109,6 @@ def _picture(
     last: Band,
     gauges: Sequence[tuple[float, float]],
     unit: str,
-    now: datetime,
     zone: tzinfo,
     words: Words,
 ) -> Picture:
