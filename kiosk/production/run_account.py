@@ -74,7 +74,8 @@ def read_account(session: Session, run_id: int, now: datetime) -> Account:
     receivers = session.execute(_receivers(run_id)).all()
     gauged = [receiver_of(one) for one in receivers if one.alcohol_ml is not None]
     held, differences = _of_readings(readings, gauged)
-    return Account(row, readings, charge, receivers, held, differences, _recovery(charge, receivers, gauged))
+    whole = all_gauged(readings, receivers)
+    return Account(row, readings, charge, receivers, held, differences, _recovery(charge, gauged, whole))
 
 
 def read_charge(session: Session, run_id: int) -> list[Charged]:
@@ -106,6 +107,13 @@ def receiver_of(row: Row[*tuple[Any, ...]]) -> Receiver:
     return Receiver(row.cut, row.volume20_ml / 1000, abv_percent, row.fate or "")
 
 
+def all_gauged(readings: Sequence[Reading], received: Sequence[Row[*tuple[Any, ...]]]) -> bool:
+    """Say whether every receiver is gauged and every cut that ran is in one; else recovery is too low."""
+    if not received or any(one.alcohol_ml is None for one in received):
+        return False
+    return {one.cut for one in readings} <= {one.cut for one in received}
+
+
 def _runs() -> Select[Any]:
     r = t.runs.c
     columns = (r.id, t.batches.c.code, r.kind, r.started_at, r.ended_at, t.vessels.c.code.label("still"))
@@ -135,11 +143,9 @@ def _of_readings(
         return {}, {}
 
 
-def _recovery(
-    charge: Sequence[Charged], receivers: Sequence[Row[*tuple[Any, ...]]], gauged: Sequence[Receiver]
-) -> Recovery | None:
-    """Return what came back of the charge, once every receiver is gauged."""
-    if not receivers or len(gauged) < len(receivers):
+def _recovery(charge: Sequence[Charged], gauged: Sequence[Receiver], whole: bool) -> Recovery | None:
+    """Return what came back of the charge, once all of it is gauged (`whole`)."""
+    if not whole:
         return None
     try:
         # As pure alcohol: a recovery asks for nothing else, and not every draw tells its volume.

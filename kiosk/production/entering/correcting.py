@@ -8,14 +8,16 @@ from datetime import date, datetime
 from typing import Any
 
 from sqlalchemy import select
+from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
 from kiosk.production.entering.doubts import DOUBTFUL, doubts
-from kiosk.production.entering.entering import record_of
+from kiosk.production.entering.entering import KNOWN_ALREADY, record_of
 from kiosk.production.entering.finding import read_with, resolved, tares
 from kiosk.production.entering.forms import INSTRUMENT
 from kiosk.production.entering.labels import TABLES
 from kiosk.production.entering.reading import EntryFaults, read
+from kiosk.production.entering.under_way import meanwhile
 from kiosk.production.importing.columns import Column
 from kiosk.production.importing.comparing import BY_HAND
 from kiosk.production.importing.faults import RecordFault
@@ -128,23 +130,20 @@ def correct(
     kind = BY_TABLE[table]
     values = dict(read(columns_of(table), cells, site.zone).values)
     if "instrument" in values:
-        values |= read_with(session, values, who.at)
+        values |= read_with(session, site, values, who.at)
     faults: list[RecordFault] = []
     records = record_of(kind, values, tares(session, values), who.at, site, faults)
     if faults:
         raise EntryFaults(faults)
+    if held_by_others := meanwhile(session, records, row_id):
+        raise EntryFaults(held_by_others)
     with session.begin_nested():
         # The source stays: a file that says what stood here before must not undo this.
-        rows.change(
-            session,
-            kind.table,
-            row_id,
-            revision,
-            resolved(session, records[0]),
-            by=who.by,
-            at=who.at,
-            why=who.why,
-        )
+        said = resolved(session, records[0])
+        try:
+            rows.change(session, kind.table, row_id, revision, said, by=who.by, at=who.at, why=who.why)
+        except IntegrityError as error:
+            raise EntryFaults([RecordFault("", 0, kind.key[-1], "", KNOWN_ALREADY)]) from error
         against = doubts(session, records, [row_id])
         told = [one for one in against if one.message not in DOUBTFUL - NEVER_AS_IT_IS or not who.checked]
         if told:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
@@ -17,6 +17,7 @@ from kiosk.figures.gauging import Verdict
 from kiosk.production.chain import read_around
 from kiosk.production.importing import checking, doubting
 from kiosk.production.importing.book import Book
+from kiosk.production.importing.checking import MINUTE
 from kiosk.production.importing.doubting import GAIN, MORE_THAN_WASH, NOT_RISING
 from kiosk.production.importing.faults import RecordFault
 from kiosk.production.importing.holding import CONFIRMABLE, NEVER_AS_IT_IS
@@ -28,7 +29,7 @@ from kiosk.words.marker import N_
 FULLER = N_("{found} L are more than the cask holds, {most} L. Check the volume and the cask.")
 OUTSIDE = N_("The cask was not filled with this at that time. Check cask and time.")
 
-# More than a gauged batch held is refused whoever confirms it: its gauge is put right first.
+# More than a gauged batch held is told at once to whoever writes it: its gauge is put right first.
 DOUBTFUL = (CONFIRMABLE | NEVER_AS_IT_IS | {FULLER}) - {doubting.OVER}
 
 
@@ -40,6 +41,8 @@ def doubts(session: Session, records: Sequence[Record], ids: Sequence[int]) -> l
             found += _of_gauge(session, row_id)
         elif record.kind.table is t.cask_events:
             found += _of_event(session, row_id, record)
+        elif record.kind.table is t.fills:
+            found += _of_fill(session, row_id)
         elif record.kind.table is t.run_readings:
             found += _of_run(session, row_id)
     return found + _of_chain(session, records, ids)
@@ -52,7 +55,8 @@ def _of_chain(session: Session, records: Sequence[Record], ids: Sequence[int]) -
     lots = {row_id for record, row_id in written if record.kind.table is t.lots}
     d = t.draws.c
     ends = session.execute(select(d.from_id, d.to_id).where(d.id.in_(drawn))).all() if drawn else ()
-    touched = lots.union(*ends)
+    gauged = {row_id for record, row_id in written if record.kind.batch in doubting.GAUGED}
+    touched = lots.union(gauged, *ends)
     if not touched:
         return []
     chain, book = read_around(session, touched), Book(records)
@@ -86,6 +90,18 @@ def _fill(session: Session, fill_id: int) -> tuple[Fill, int, datetime | None]:
         for at, volume, alcohol in session.execute(drawn)
     ]
     return Fill("", "", row.filled_at, gauges, tuple(events)), row.capacity_ml, row.emptied_at
+
+
+def _of_fill(session: Session, fill_id: int) -> list[RecordFault]:
+    """Find a fill whose gauges or events lie outside its time; an empty cask is retired later."""
+    fill, _, emptied_at = _fill(session, fill_id)
+    events = [one for one in fill.events if one.kind not in (EventKind.TRANSFER, EventKind.RETIRED)]
+    times = [*(one.at for one in fill.gauges), *(one.at for one in events)]
+    if any(at < fill.filled_at - MINUTE for at in times):
+        return [RecordFault("", 0, "filled_at", "", OUTSIDE)]
+    if emptied_at is not None and any(at > emptied_at + MINUTE for at in times):
+        return [RecordFault("", 0, "emptied_at", "", OUTSIDE)]
+    return []
 
 
 def _of_gauge(session: Session, gauge_id: int) -> list[RecordFault]:
@@ -132,8 +148,7 @@ def _of_run(session: Session, reading_id: int) -> list[RecordFault]:
 
 
 def _outside(fill: Fill, at: datetime, emptied_at: datetime | None) -> list[RecordFault]:
-    minute = timedelta(minutes=1)
-    outside = at < fill.filled_at - minute or (emptied_at is not None and at > emptied_at + minute)
+    outside = at < fill.filled_at - MINUTE or (emptied_at is not None and at > emptied_at + MINUTE)
     return [RecordFault("", 0, "at", "", OUTSIDE)] if outside else []
 
 

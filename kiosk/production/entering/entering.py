@@ -130,7 +130,7 @@ def _recorded(
 ) -> tuple[int, ...]:
     values = dict(read(form.fields, cells, site.zone).values)
     if "instrument" in values:
-        values |= read_with(session, values, at)
+        values |= read_with(session, site, values, at)
     if "cask" in values and form.name != "cask-fill":
         values["fill"] = fill_in(session, values["cask"], values["at"])
     ended = []

@@ -16,8 +16,9 @@ from kiosk.production.entering.reading import EntryFaults
 from kiosk.production.importing.building import Ref, TareOf
 from kiosk.production.importing.faults import RecordFault
 from kiosk.production.importing.kinds import KINDS
-from kiosk.production.importing.records import Record
+from kiosk.production.importing.records import Record, read_at
 from kiosk.production.instruments import NotAnInstrument, read_instruments
+from kiosk.site.settings import Site
 from kiosk.store.tables import production as t
 from kiosk.words.marker import N_
 
@@ -77,11 +78,14 @@ def fill_in(session: Session, cask: str, at: datetime) -> str:
     return str(code)
 
 
-def read_with(session: Session, values: Mapping[str, Any], at: datetime) -> Mapping[str, Any]:
-    """Return scale and corrections of the instrument that the values name. Raises EntryFaults."""
+def read_with(session: Session, site: Site, values: Mapping[str, Any], at: datetime) -> Mapping[str, Any]:
+    """Return scale and corrections of the instrument that the values name, of their own time.
+
+    Raises EntryFaults.
+    """
     said = values["instrument"]
     try:
-        return read_instruments(session).read_with(said, values.get("at") or at)
+        return read_instruments(session).read_with(said, read_at(values, at, site.zone))
     except NotAnInstrument as unknown:
         fault = RecordFault("", 0, "instrument", said, NOT_AN_INSTRUMENT)
         raise EntryFaults([fault]) from unknown

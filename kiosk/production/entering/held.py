@@ -19,6 +19,7 @@ from kiosk.production.entering.reading import EntryFaults
 from kiosk.production.importing.holding import LINE, NEVER_AS_IT_IS, WITH_ANOTHER
 from kiosk.site.settings import Site
 from kiosk.store import rows
+from kiosk.store.errors import Stale
 from kiosk.store.tables.production import held
 from kiosk.store.tables.staff import devices, staff
 
@@ -48,10 +49,9 @@ class Waiting:
         return all(reason["message"] not in NEVER_AS_IT_IS | {WITH_ANOTHER} for reason in self.reasons)
 
     def follows(self, code: str) -> bool:
-        """Say whether it waits for nothing but what has this code."""
-        return all(
-            reason["message"] == WITH_ANOTHER and reason["facts"]["found"] == code for reason in self.reasons
-        )
+        """Say whether it waits for what has this code, and for nothing but others that wait."""
+        names = [reason["facts"]["found"] for reason in self.reasons if reason["message"] == WITH_ANOTHER]
+        return len(names) == len(self.reasons) and code in names
 
 
 def waiting(session: Session, held_id: int | None = None) -> list[Waiting]:
@@ -128,8 +128,13 @@ def correct(
 
 def _follow(session: Session, site: Site, code: str, *, by: int | None, at: datetime) -> None:
     """Record the rows that waited for one that is recorded now; what is amiss with them goes on waiting."""
-    for one in [other for other in waiting(session) if other.origin and code and other.follows(code)]:
-        with suppress(EntryFaults), session.begin_nested():
-            settle(session, one.id, one.revision, FOLLOWED, by=by, at=at)
-            if one.origin:
-                take_row(session, site, one.origin, one.cells, by=by, at=at, confirmed=False)
+    codes = [code]
+    while codes:
+        code = codes.pop()
+        for one in [other for other in waiting(session) if other.origin and code and other.follows(code)]:
+            with suppress(EntryFaults, Stale), session.begin_nested():
+                settle(session, one.id, one.revision, FOLLOWED, by=by, at=at)
+                if one.origin and take_row(
+                    session, site, one.origin, one.cells, by=by, at=at, confirmed=False
+                ):
+                    codes.append(one.cells.get("code", ""))

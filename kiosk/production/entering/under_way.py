@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any, NamedTuple
 
-from sqlalchemy import Table, or_, select
+from sqlalchemy import Table, or_, select, true
 from sqlalchemy.orm import Session
 
 from kiosk.production.entering.finding import NO_SUCH_CODE
@@ -45,6 +45,23 @@ def in_use(session: Session, records: Sequence[Record]) -> list[RecordFault]:
         if place and (other := _other(session, place, record.values)):
             code = record.values[place.ref].code
             found.append(record.fault(place.column, code, IN_USE, other=other))
+    return found
+
+
+def meanwhile(session: Session, records: Sequence[Record], row_id: int) -> list[RecordFault]:
+    """Find fills put right into a time when their cask held another one, before or later."""
+    found = []
+    for record in [one for one in records if one.kind.table is t.fills]:
+        v, f = record.values, t.fills.c
+        there = select(t.batches.c.code).join(t.fills, f.id == t.batches.c.id)
+        there = there.join(t.casks, t.casks.c.id == f.cask_id).where(
+            t.casks.c.code == v["cask_id"].code,
+            f.id != row_id,
+            or_(f.emptied_at.is_(None), f.emptied_at > v["filled_at"]),
+            true() if v["emptied_at"] is None else f.filled_at < v["emptied_at"],
+        )
+        if other := session.scalar(there.order_by(f.filled_at).limit(1)):
+            found.append(record.fault("cask", v["cask_id"].code, IN_USE, other=other))
     return found
 
 

@@ -2,7 +2,7 @@
 
 A file that is read again must not undo a correction: a line that says what a
 record said before it was changed by hand, or before it was withdrawn, leaves
-that record as it is.
+that record, and what came in its place, as it is.
 """
 
 from __future__ import annotations
@@ -74,7 +74,7 @@ def sort_out(session: Session, kind: Kind, records: Sequence[Record], faults: li
             faults.append(record.fault("code", record.code, ENTERED_BY_HAND))
         elif now is None:
             found.new.append(record)
-        elif said in former.get(now.row_id, ()):
+        elif said in former.get(now.row_id, ()) or said in withdrawn:
             found.corrected += 1
         elif said == now.said:
             found.same += 1

@@ -57,6 +57,9 @@ NOT_RISING = N_("{found} does not fit the readings before and after it. Check th
 GAUGE_TOLERANCE = 1.02
 WASH_TOLERANCE = 1.08  # alcohol worked out from two gravities
 
+GAUGED = frozenset({"receiver", "received", "blend"})
+"""Batches that are measured themselves, so that a change of theirs can make too little of what was drawn."""
+
 T = TypeVar("T")
 
 
@@ -184,10 +187,15 @@ def _over(chain: Chain, book: Book) -> Iterator[RecordFault]:
         most = chain.holds[place] * (WASH_TOLERANCE if place[0] in by_gravities else GAUGE_TOLERANCE)
         if sum(edge.amount for edge in edges) > most:
             said = {"batch": code, "held": _said(chain.holds[place], place[1])}
-            for record, total in _last_over(edges, most, book):
+            blamed = list(_last_over(edges, most, book))
+            for record, total in blamed:
                 column = "alcohol_l" if place[1] == ALCOHOL_ML else "sugar_kg"
                 message = OVER_ESTIMATE if kind in ("wash", "run") else OVER
                 yield fault_at(record, column, _said(total, place[1]), message, **said)
+            gauge = book.naming(kind, code) if kind in GAUGED and not blamed else None
+            if gauge and gauge.kind.batch == kind:
+                total = sum(edge.amount for edge in edges)
+                yield fault_at(gauge, "volume_l", _said(total, place[1]), OVER, **said)
 
 
 def _by_gravities(chain: Chain) -> frozenset[int]:

@@ -24,14 +24,16 @@ from kiosk.words.marker import N_
 
 LINE = "line"
 """The kind under which a row of a file is held."""
+SUPERSEDED = "superseded"
+_KEYS = {kind.file: kind.key for kind in KINDS}
 WITH_ANOTHER = N_(
     "{file}, row {row}, {column}: {found} is held back itself. Settle that one first; this one follows it."
 )
-NEVER_AS_IT_IS = frozenset({ABOVE_PURE, IN_FUTURE})
-"""No confirmation makes these a record: no strength comes of it, or it has not happened yet."""
+NEVER_AS_IT_IS = frozenset({ABOVE_PURE, IN_FUTURE, doubting.OVER})
+"""No confirmation makes these a record: no strength comes of it, it has not happened yet, or more
+went out of a batch than its own gauge tells: whichever of the two is wrong is put right first."""
 CONFIRMABLE = frozenset(
     {
-        doubting.OVER,
         doubting.OVER_ESTIMATE,
         doubting.MORE_BOTTLES,
         doubting.OVERFULL,
@@ -139,6 +141,17 @@ class Holding:
 def _once(reasons: Sequence[RecordFault]) -> Iterable[RecordFault]:
     """A row that two rounds speak against for one reason has one reason; the last numbers hold."""
     return {(one.message, one.column): one for one in reasons}.values()
+
+
+def supersede(session: Session, written: Iterable[Record], *, by: int | None, at: datetime) -> None:
+    """Settle rows that still wait where a later row of the same name was recorded in their place."""
+    h, places = held.c, {(one.kind.file, one.key) for one in written}
+    waits = select(h.id, h.revision, h.payload).where(h.kind == LINE, h.settled_at.is_(None))
+    values = {"settled_at": at, "settled_by": by, "outcome": SUPERSEDED}
+    for row in session.execute(waits).all():
+        file, cells = row.payload["line"], row.payload["cells"]
+        if (file, "|".join(cells[column] for column in _KEYS[file])) in places:
+            rows.change(session, held, row.id, row.revision, values, by=by, at=at, why=SUPERSEDED)
 
 
 def keep(session: Session, waiting: Sequence[HeldLine], *, by: int | None, at: datetime) -> None:

@@ -16,7 +16,7 @@ from kiosk.production.importing.checking import chain_faults, filled_twice, outs
 from kiosk.production.importing.comparing import Sorted, sort_out
 from kiosk.production.importing.doubting import amount_doubts, cask_doubts, run_doubts
 from kiosk.production.importing.faults import RecordFault, RecordFaults
-from kiosk.production.importing.holding import Before, Holding, held_before, keep
+from kiosk.production.importing.holding import Before, Holding, held_before, keep, supersede
 from kiosk.production.importing.kinds import FILLS, KINDS, Kind
 from kiosk.production.importing.records import Desk, Record, made
 from kiosk.production.importing.report import Counts, ImportReport, Otherwise
@@ -121,6 +121,8 @@ def take_in(
     work = _Work(session, lines, records, found, holding, by, at, watch)
     import_id = work.write(wrong)
     if not wrong:
+        if import_id is not None:
+            supersede(session, work.recorded(), by=by, at=at)
         keep(session, holding.fresh(), by=by, at=at)
     counts = {kind.file: _counts(found[kind.file], kind, holding, wrong) for kind in _present(lines)}
     return ImportReport(import_id, counts, tuple(wrong), tuple(holding.fresh()))
@@ -160,6 +162,11 @@ class _Work:
             if wrong:
                 return None
 
+    def recorded(self) -> list[Record]:
+        """Return what was added or changed."""
+        kept = (one.without(self.holding.keeps) for one in self.found.values())
+        return [record for one in kept for record in one.fresh()]
+
     def _before_writing(
         self, kept: Mapping[str, Sorted], known: Mapping[str, set[str]]
     ) -> Iterator[RecordFault]:
@@ -197,8 +204,7 @@ class _Work:
         return import_id
 
     def _findings(self, kept: Mapping[str, Sorted], import_id: int) -> Iterator[RecordFault]:
-        fresh = [record for one in kept.values() for record in one.fresh()]
-        book = Book((record for each in self.records.values() for record in each), fresh)
+        book = Book((record for each in self.records.values() for record in each), self.recorded())
         chain = read_chain(self.session)
         yield from chain_faults(chain, book)
         yield from outside_fills(self.session, book, import_id)

@@ -101,17 +101,17 @@ def _corrected(cells: Mapping[str, Any], desk: Desk) -> Mapping[str, Any]:
     if said is None or "certificate" in cells:
         return cells
     try:
-        return {**cells, **desk.instruments.read_with(said, _read_at(cells, desk))}
+        return {**cells, **desk.instruments.read_with(said, read_at(cells, desk.at, desk.zone))}
     except NotAnInstrument:
         raise Unreadable(NOT_AN_INSTRUMENT, "scale", allowed=", ".join(SCALES)) from None
 
 
-def _read_at(cells: Mapping[str, Any], desk: Desk) -> datetime:
+def read_at(cells: Mapping[str, Any], now: datetime, zone: ZoneInfo) -> datetime:
     """Return when a strength was read: its certificate of that time holds. Of a day it is the end."""
     if cells.get("received_on"):
-        return datetime.combine(cells["received_on"], time.max, desk.zone)
+        return datetime.combine(cells["received_on"], time.max, zone)
     times = (cells.get(name) for name in ("at", "gauged_at", "made_at"))
-    return next(filter(None, times), desk.at)
+    return next(filter(None, times), now)
 
 
 def _line_faults(kind: Kind, line: Line, desk: Desk) -> Iterator[RecordFault]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import os
 import re
 import shutil
 from datetime import datetime, timedelta
@@ -28,6 +29,7 @@ def put(folder: Path, files: Files, now: datetime) -> str:
         shutil.rmtree(made)
     else:
         made.rename(folder / mark)
+    os.utime(folder / mark, (now.timestamp(), now.timestamp()))
     return mark
 
 

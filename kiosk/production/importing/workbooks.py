@@ -74,13 +74,13 @@ def _rows(file: str, data: bytes) -> list[tuple[int, list[str]]]:
         found = {}
         for sheet in book.worksheets:
             sheet.reset_dimensions()
-            rows = [(n, [_text(cell) for cell in row]) for n, row in enumerate(sheet.iter_rows(), start=1)]
-            if any(any(cells) for _, cells in rows):
+            read = ((n, [_text(cell) for cell in row]) for n, row in enumerate(sheet.iter_rows(), start=1))
+            if rows := [row for row in read if any(row[1])]:
                 found[sheet.title] = rows
+            if len(found) > 1:
+                raise FileRefused(RecordFault(file, 0, "", ", ".join(found), SEVERAL))
     finally:
         book.close()
-    if len(found) > 1:
-        raise FileRefused(RecordFault(file, 0, "", ", ".join(found), SEVERAL))
     return next(iter(found.values()), [])
 
 
@@ -103,11 +103,15 @@ def _pass_gate(file: str, data: bytes) -> None:
         beside = sum(size for name, size in sizes.items() if not _is_sheet(name))
         if sum(sizes.values()) > MOST_UNPACKED or beside > MOST_BESIDE_SHEETS:
             raise FileRefused(RecordFault(file, 0, "", "", UNSAFE))
+        rows = 0
         for name in sizes:
             if name.endswith((".xml", ".rels")):
                 gate = _Gate(file, faults) if _is_sheet(name) else ContentHandler()
                 with parts.open(name) as part:
                     defusedxml.sax.parse(part, gate, forbid_dtd=True)
+                rows += gate.last if isinstance(gate, _Gate) else 0
+                if rows > MOST_ROWS:
+                    raise FileRefused(RecordFault(file, 0, "", "", UNSAFE))
     if faults:
         raise FileRefused(*faults)
 
@@ -122,7 +126,7 @@ class _Gate(ContentHandler):
     def __init__(self, file: str, faults: list[RecordFault]) -> None:
         super().__init__()
         self.file, self.faults = file, faults
-        self.row = self.column = 0
+        self.row = self.column = self.last = 0
         self.cell: dict[str, str] = {}
         self.value: list[str] | None = None
 
@@ -170,6 +174,7 @@ class _Gate(ContentHandler):
         self._not_far(self.cell["r"])
 
     def _not_far(self, where: str) -> None:
+        self.last = max(self.last, self.row)
         if self.row > MOST_ROWS or self.column > MOST_COLUMNS:
             raise FileRefused(RecordFault(self.file, self.row, "", where, FAR_OUT))
 

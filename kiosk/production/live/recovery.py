@@ -13,7 +13,7 @@ from kiosk.figures import stillrun
 from kiosk.figures.errors import FigureError
 from kiosk.figures.figure import Basis, Figure, Provider, Spec, Unit
 from kiosk.production.live.saying import NO_READING, NO_RECORD, seconds, unknown
-from kiosk.production.run_account import read_charge, receiver_of
+from kiosk.production.run_account import all_gauged, read_charge, receiver_of
 from kiosk.production.run_readings import read_runs
 from kiosk.site.settings import Site
 from kiosk.store.tables import production as t
@@ -47,7 +47,11 @@ def compute(session: Session, site: Site, now: datetime, of: str) -> Mapping[tup
 
 
 def _recovery(session: Session, run: Row[*tuple[Any, ...]], received: Rows) -> Figure:
-    if not received or any(row.alcohol_ml is None for row in received):
+    try:
+        read = [one for _, one in read_runs(session, [run.id]).get(run.id, ())]
+    except FigureError as error:
+        return unknown(error.reason)
+    if not all_gauged(read, received):
         return unknown(NO_READING)
     # As pure alcohol: a recovery asks for nothing else, and not every draw tells its volume.
     charge = [stillrun.Receipt(one.source, one.alcohol_l, 100.0) for one in read_charge(session, run.id)]

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import hashlib
 import json
-import math
 import re
 from collections.abc import Mapping
-from datetime import datetime
+from datetime import MAXYEAR, MINYEAR, datetime
 from typing import Any
 
 from sqlalchemy import or_, select
@@ -31,6 +30,7 @@ MAY = {"still": ("instrument",), "wash": ("temperature_c",)}
 WORDS = frozenset({"kind", "cut", "scale", "measure"})
 CODES = frozenset({"vessel", "instrument"})
 _CODE = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,39}", re.ASCII)
+_MOST = 1e12  # no instrument reads so much; NaN is less than nothing
 _ID = re.compile(r"[A-Za-z0-9._:-]{1,60}", re.ASCII)
 
 
@@ -96,12 +96,14 @@ def _fits(field: str, value: object) -> bool:
         return isinstance(value, str) and bool(_CODE.fullmatch(value))
     if field in WORDS:
         return isinstance(value, str) and 0 < len(value) <= 40 and value.isprintable()
-    return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
+    return isinstance(value, int | float) and not isinstance(value, bool) and abs(value) < _MOST
 
 
 def _aware(text: str) -> bool:
     try:
-        return datetime.fromisoformat(text).tzinfo is not None
+        at = datetime.fromisoformat(text)
+        # Any zone must have a day for it: the site's is a day away at most.
+        return at.tzinfo is not None and MINYEAR < at.year < MAXYEAR
     except ValueError:
         return False
 

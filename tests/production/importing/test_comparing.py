@@ -101,3 +101,15 @@ def test_a_batch_entered_by_hand_is_not_entered_again(
         rows.insert_batch(session, t.fields, "field", "HILL", made)
     with pytest.raises(RecordFaults, match=r"fields\.csv, row 2, code: HILL was recorded by hand"):
         take_sqlite()
+
+
+def test_an_older_file_does_not_undo_what_came_after_a_withdrawal(
+    take_sqlite: Take, sqlite_store: Store, now: datetime
+) -> None:
+    take_sqlite()
+    with sqlite_store.write() as session:
+        event = session.execute(select(t.cask_events.c.id, t.cask_events.c.revision)).one()
+        rows.withdraw(session, t.cask_events, event.id, event.revision, by=None, at=now, why="misread")
+    assert take_sqlite(("cask_events.csv", "0.5,20", "0.4,20")).files["cask_events.csv"].new == 1
+    report = take_sqlite()
+    assert (report.files["cask_events.csv"].corrected, report.written) == (1, 0)

@@ -159,3 +159,55 @@ def test_a_correction_by_hand_outlives_a_doubtful_file(
         gauge = session.execute(select(t.gauges.c.id, t.gauges.c.revision).limit(1)).one()
         rows.change(session, t.gauges, gauge.id, gauge.revision, {"volume_ml": 161_000}, by=None, at=now)
     assert take_sqlite().files["gauges.csv"].corrected == 1
+
+
+def test_a_row_that_waits_for_two_follows_the_second_of_them(
+    take_sqlite: Take, sqlite_store: Store, site: Site, now: datetime
+) -> None:
+    load = ("loads.csv", "L-1,2026-06-01,2026-06-01 08:00", "L-1,2026-06-01,2026-06-18 08:00")
+    wash = ("washes.csv", "W-1,T1,2026-06-01 10:00,2026-06-05 07:00", "W-1,T1,2026-06-18 10:00,")
+    take_sqlite(load, wash)
+    right = {"row-loads": {"milled_at": "2026-06-01 08:00"}}
+    right["row-washes"] = {"set_at": "2026-06-01 10:00", "ended_at": "2026-06-05 07:00"}
+    for form, cells in right.items():
+        one = next(one for one in waiting(sqlite_store) if one.form.name == form)
+        with sqlite_store.write() as session:
+            says = {**one.cells, **cells}
+            assert held.correct(session, site, one, one.revision, says, by=None, at=now)
+    assert waiting(sqlite_store) == []
+    assert count(sqlite_store, t.draws) == 11
+
+
+def test_what_is_over_a_gauge_waits_and_is_recorded_once_the_gauge_is_put_right(
+    take_sqlite: Take, sqlite_store: Store, site: Site, now: datetime
+) -> None:
+    take_sqlite(("draws.csv", "2026-06-09 09:00,,,1.2,", "2026-06-09 09:00,,,4.2,"))
+    (one,) = waiting(sqlite_store)
+    assert not one.recordable
+    with pytest.raises(EntryFaults), sqlite_store.write() as session:
+        held.confirm(session, site, one, one.revision, by=None, at=now)
+    with sqlite_store.write() as session:
+        heads = session.execute(
+            select(t.receivers.c.id, t.receivers.c.revision).where(t.receivers.c.cut == "heads")
+        ).one()
+        more = {"alcohol_ml": 4_200}
+        rows.change(session, t.receivers, heads.id, heads.revision, more, by=None, at=now, why="misread")
+    with sqlite_store.write() as session:
+        assert held.correct(session, site, one, one.revision, one.cells, by=None, at=now)
+
+
+def test_an_old_row_is_not_recorded_over_one_that_came_after_it(
+    take_sqlite: Take, sqlite_store: Store, site: Site, now: datetime
+) -> None:
+    take_sqlite(GAINED)
+    take_sqlite(("gauges.csv", GAUGE, GAUGE + "F-1,2026-06-14 10:00,dip,156,20,,density_meter,60,28\n"))
+    assert waiting(sqlite_store) == []
+
+
+def test_a_changed_gauge_of_less_than_was_drawn_waits_and_cannot_be_confirmed(
+    take_sqlite: Take, sqlite_store: Store
+) -> None:
+    take_sqlite()
+    report = take_sqlite(("receivers.csv", "150,20,density_meter,72", "100,20,density_meter,72"))
+    assert (report.written, report.files["receivers.csv"].held) == (0, 1)
+    assert [one.recordable for one in waiting(sqlite_store)] == [False]

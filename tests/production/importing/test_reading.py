@@ -6,10 +6,13 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
+from openpyxl.worksheet.worksheet import Worksheet
 
 from kiosk.production.importing.columns import code, number, words
 from kiosk.production.importing.faults import RecordFault
 from kiosk.production.importing.reading import Line, lines_of, read_lines
+from kiosk.production.importing.workbooks import UNSAFE
+from tests.production.importing.workbook import workbook
 
 UTC = ZoneInfo("UTC")
 COLUMNS = (code("code"), number("volume_l", 0, 100), words("note", needed=False))
@@ -107,3 +110,15 @@ def test_a_line_with_a_fault_is_kept_but_not_sound(tmp_path: Path) -> None:
 def test_what_cannot_be_read_is_said(tmp_path: Path, text: str | bytes, says: str) -> None:
     _, faults = read(tmp_path, text)
     assert any(says in str(fault) for fault in faults), [str(fault) for fault in faults]
+
+
+def test_a_workbook_with_cells_far_down_in_many_sheets_is_not_read_into_memory(tmp_path: Path) -> None:
+    def far(sheet: Worksheet) -> None:
+        for name in ("A", "B"):
+            sheet.parent.create_sheet(name)["A600000"] = "x"
+
+    path = tmp_path / "things.xlsx"
+    path.write_bytes(workbook([["code"]], far))
+    faults: list[RecordFault] = []
+    read_lines(path, COLUMNS, UTC, faults)
+    assert [fault.message for fault in faults] == [UNSAFE]

@@ -37,3 +37,12 @@ def test_what_nobody_came_back_for_goes(tmp_path: Path, now: datetime) -> None:
     os.utime(tmp_path / "sent" / mark, (0, (now - scratch.KEPT_FOR - timedelta(minutes=1)).timestamp()))
     scratch.put(tmp_path / "sent", {"fields.csv": b""}, now)
     assert scratch.take(tmp_path / "sent", mark) is None
+
+
+def test_files_sent_again_wait_as_long_as_new_ones(tmp_path: Path, now: datetime) -> None:
+    mark = scratch.put(tmp_path / "sent", FILES, now)
+    old = (now - scratch.KEPT_FOR + timedelta(minutes=1)).timestamp()
+    os.utime(tmp_path / "sent" / mark, (old, old))
+    scratch.put(tmp_path / "sent", FILES, now)
+    scratch.put(tmp_path / "sent", {"fields.csv": b""}, now + timedelta(minutes=5))
+    assert scratch.take(tmp_path / "sent", mark) == FILES

@@ -56,3 +56,9 @@ def test_the_hearts_gauge_is_compared_with_their_readings(books: Books) -> None:
     books.parrot(run, MORNING - hours(19), "hearts", 0, 70)
     books.parrot(run, MORNING - hours(14), "tails", 99, 70)
     assert books.figure(PROVIDER, GAUGE_LESS_READINGS.name).value == pytest.approx(0.01, abs=1e-4)
+
+
+def test_a_cut_that_ran_and_is_in_no_receiver_yet_leaves_recovery_unknown(books: Books) -> None:
+    run = ended_run(books)
+    books.parrot(run, MORNING - hours(19), "low_wines", 0, 70)
+    assert books.figure(PROVIDER, RECOVERY.name).missing == "no_reading"

@@ -167,3 +167,11 @@ def test_readings_are_taken_on_each_database(store: Store, site: Site, take: Tak
             assert receive(session, site, device_id, STILL, now) == state
     with pytest.raises(ReadingRefused), store.write() as session:
         receive(session, site, device_id, {**STILL, "reading": 9}, now)
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [{"reading": 10**400}, {"at": "9999-12-31T23:59:59-10:00"}, {"at": "0001-01-01T00:00:00+10:00"}],
+)
+def test_what_no_clock_or_scale_reaches_is_malformed(app: Flask, token: str, wrong: dict[str, Any]) -> None:
+    assert send(app.test_client(), token, {**STILL, **wrong})[0] == 400
