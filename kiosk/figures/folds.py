@@ -140,6 +140,7 @@ def _corrected(pour: Pour, marks: Sequence[PourMark]) -> Served | None:
             case "seated" if guest_id is None:
                 at, guest_id = mark.at, mark.guest_id
             case "to_guest":
+                at = mark.at if guest_id is None else at
                 guest_id, done_at, moved_at = mark.guest_id, None, mark.at
             case "left" | "emptied":
                 done_at = mark.at

@@ -63,7 +63,7 @@ def set_out(session: Session, site: Site, sent: SetOutTap, now: datetime) -> Ans
         "product": proposed.product,
         "volume_ul": sent.volume_ul,
         "abv_e2": proposed.abv_e2,
-        "neat": sent.neat,
+        "neat": proposed.neat,
         "recipe": sent.product if sent.product in site.recipes else None,
         "asked": sent.asked,
         "server_checked": sent.tap.checked,

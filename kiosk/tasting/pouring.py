@@ -66,11 +66,9 @@ def _reasons(
 
 
 def as_mixed(site: Site, asked: AnyPour) -> AnyPour:
-    """Return a tap as its glass is: one with a recipe is never neat, nor measured without a bottle in it."""
+    """Return a tap as its glass is: a recipe without a bottle in it is not measured."""
     recipe = site.recipes.get(asked.product)
-    if recipe is None:
-        return asked
-    return replace(asked, neat=False, volume_ul=asked.volume_ul if recipe.product else 0)
+    return asked if recipe is None or recipe.product else replace(asked, volume_ul=0)
 
 
 def _pour(
@@ -84,7 +82,7 @@ def _pour(
         "product": proposed.product,
         "volume_ul": asked.volume_ul,
         "abv_e2": proposed.abv_e2,
-        "neat": asked.neat,
+        "neat": proposed.neat,
         "recipe": asked.product if asked.product in site.recipes else None,
         "asked": asked.asked,
         "server_checked": asked.tap.checked,
@@ -113,13 +111,14 @@ def _stored(session: Session, asked: PourTap, ledger: str) -> Answer:
     """
     table = pours if ledger == "pours" else refusals
     row = session.execute(select(table).where(table.c.key == asked.tap.key)).mappings().one()
+    mixed = bool(row.get("recipe"))  # whether it is neat is the recipe's to say
     sent = {
         "by": asked.tap.by,
         "guest_id": asked.guest_id,
         "product": asked.product,
         "volume_ul": asked.volume_ul,
         "asked": asked.asked,
-        **({"neat": asked.neat} if table is pours else {}),
+        **({"neat": asked.neat} if table is pours and not mixed else {}),
     }
     stands = {"asked": True, **row, "product": row.get("recipe") or row["product"]}
     other = [name for name, value in sent.items() if stands[name] != value]

@@ -116,7 +116,8 @@ def offers(
     rule could ever allow is left out; what has no alcohol is always there.
     """
     kept = set(opened)
-    products = [code for code in at_hand if not kept or code in kept]
+    strong = [code for code, one in at_hand.items() if code in site.products or one.abv_e2 is not None]
+    products = [code for code in strong if not kept or code in kept]
     free = [known.id for known in site.products.values() if known.abv_e2 == 0 and known.id not in products]
     order = {code: n for n, code in enumerate(site.products)}
     products = sorted([*products, *free], key=lambda code: (order.get(code, len(order)), code))

@@ -99,6 +99,24 @@ def test_the_tile_answers_a_tap_before_the_server_does(
     expect(tile).not_to_have_attribute("data-sent", "")
 
 
+def test_a_tap_that_waits_is_shown_so_after_a_reload_and_pours_once(open_page: Open, demo: Served) -> None:
+    page = open_page("en", PHONE)
+    tile = at_the_table(page, demo, "en", 3)[4]
+    check(tile, "en")
+    page.route("**/staff/intake", lambda route: route.fulfill(status=503, json={"error": "busy"}))
+    tile.locator("button.pour").click()
+    expect(tile.locator("[data-tile-said]")).to_have_text("Not sent yet. It is kept here and sent again.")
+    page.reload()
+    expect(tile).to_have_attribute("data-sent", "")
+    tile.locator("button.pour").click()
+    page.unroute("**/staff/intake")
+    expect(samples(tile)).to_have_text(re.compile(r"^1 "), timeout=10_000)
+    page.wait_for_timeout(ANSWER_MS)
+    page.reload()
+    expect(samples(tile)).to_have_text(re.compile(r"^1 "))
+    expect(tile).not_to_have_attribute("data-sent", "")
+
+
 @BOTH
 def test_another_glass_takes_two_taps(
     open_page: Open, demo: Served, language: str, size: tuple[int, int]

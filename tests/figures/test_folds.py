@@ -100,6 +100,11 @@ def test_a_glass_set_out_counts_from_when_its_guest_sat_down():
     assert (served.guest_id, served.at) == (3, NOON + timedelta(minutes=9))
 
 
+def test_a_glass_set_out_that_is_told_to_have_gone_to_a_guest_counts_from_then():
+    (served,) = counted([pour(0, place_only=True)], [correction("to_guest", minute=9, guest_id=3)])
+    assert (served.guest_id, served.at) == (3, NOON + timedelta(minutes=9))
+
+
 def test_nothing_brings_back_a_glass_that_was_undone():
     assert counted([pour(0)], [correction("mis_tap"), correction("to_guest", minute=2, guest_id=2)]) == []
 

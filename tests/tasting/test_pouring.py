@@ -10,6 +10,7 @@ import pytest
 from sqlalchemy import func, select
 
 from kiosk.figures.drinks import Kind, Limit, ServicePolicy
+from kiosk.site.settings import Mixer, Recipe
 from kiosk.store.errors import KeyConflict, NoSuchRow
 from kiosk.store.keys import new_key
 from kiosk.store.tables.tasting import pours, refusals, releases
@@ -318,3 +319,18 @@ def test_a_refused_mixed_glass_is_refused_again_under_its_key(tasting):
     guest, key = tasting.guests[0], new_key()
     assert tasting.pour(guest, "welcome", OUNCE_UL, key=key).outcome == "refused"
     assert tasting.pour(guest, "welcome", OUNCE_UL, key=key).outcome == "refused"
+
+
+def test_a_recipe_that_adds_no_liquid_is_poured_neat_and_counts_as_such(store, now, tmp_path):
+    once = Limit("once_neat", Kind.POURS, "day", most=1, neat_only=True)
+    ice = Mixer({"en": "ice", "es": "hielo"}, 0)
+    cold = Recipe(
+        "cold", {"en": "Cold", "es": "Frío"}, {"en": "glass", "es": "vaso"}, (ice,), "blanco", HALF_UL
+    )
+    site = tasting_site(tmp_path, limits=(once,), recipes={"cold": cold})
+    begun = Tasting.begun(store, site, now)
+    begun.check(begun.guests[0])
+    key = new_key()
+    assert begun.pour(begun.guests[0], "cold", HALF_UL, key=key).outcome == "poured"
+    assert begun.pour(begun.guests[0], "cold", HALF_UL, key=key).outcome == "poured"  # the same
+    assert begun.pour(begun.guests[0], "cold", HALF_UL).reasons == ("once_neat",)

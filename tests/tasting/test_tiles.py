@@ -77,3 +77,9 @@ def test_an_experiment_whose_release_has_ended_is_not_poured_and_the_room_stays_
         session.execute(update(releases).where(releases.c.id == release).values(ended_at=tasting.now))
     for tile in tasting.room().tiles:
         assert (tile.next.product, "not_released" in tile.next.reasons) == (code, True)
+
+
+def test_a_release_of_what_is_no_product_any_more_and_of_no_strength_closes_no_room(tasting):
+    with tasting.store.write() as session:
+        tasting.release(session, "dropped", tasting.site.service_day(tasting.now))
+    assert "dropped" not in {one.product for tile in tasting.room().tiles for one in tile.others}

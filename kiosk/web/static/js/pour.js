@@ -34,9 +34,11 @@ function tell(guest, sentence) {
   setTimeout(() => { if (line.textContent === sentence) line.textContent = ""; }, SAID_MS);
 }
 
+// A tap that waits is shown as sent, on a page that was opened again too: pressed anew it would pour twice.
 function unsent(taps) {
-  for (const { guest } of taps) {
-    const line = tileOf(guest)?.querySelector("[data-tile-said]");
+  for (const { guest, round } of taps) {
+    const tile = tileOf(guest), line = tile?.querySelector("[data-tile-said]");
+    for (const one of [tile, round && document.getElementById("round-bar")]) one?.setAttribute("data-sent", "");
     if (line) line.textContent = room.dataset.unsent;
   }
   said.textContent = room.dataset.unsent;

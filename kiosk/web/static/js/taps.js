@@ -67,6 +67,7 @@ export async function queue(address, settled, unsent) {
     }
   }
   for (const tap of await withStore("readonly", (taps) => taps.getAll())) waiting.set(tap.key, tap);
+  if (waiting.size > 0) unsent(Array.from(waiting.values()));
   setInterval(send, RETRY_MS);
   send();
   return async (taps) => {
