@@ -51,7 +51,7 @@ def test_a_run_tells_what_it_did_and_is_written_down(tasting: Tasting) -> None:
 
 def test_it_speaks_the_sites_first_language(tasting: Tasting) -> None:
     english, spanish = run(tasting)[1], run(tasting, "es", "es_PR")[1]
-    assert spanish[-1] == "Todo hecho."
+    assert spanish[-1] == "Todo listo."
     assert len(english) == len(spanish)
     assert not set(english) & set(spanish)
 
