@@ -49,9 +49,11 @@ def import_form() -> str:
 def look_at_files() -> Response:
     """Show what the files that came would do."""
     files = {}
-    for sent in request.files.getlist("files")[:MOST_FILES]:
+    for number, sent in enumerate(request.files.getlist("files")[:MOST_FILES], start=1):
+        name = str(sent.filename)
         with closing(sent):
-            files[str(sent.filename)] = sent.read()
+            # Two of one name, out of two folders: the second is told as no file of records, not lost.
+            files[f"{number}/{name}" if name in files else name] = sent.read()
     files.pop("", None)  # what a browser sends where nothing was chosen
     mark = scratch.put(house().site.folder / WAITING, files, now())
     return _look(files, mark, "")

@@ -88,6 +88,13 @@ def test_what_is_wrong_is_listed_and_offers_no_yes(screen: Screen, sqlite_store:
     assert 'name="shown"' not in looked.text
 
 
+def test_the_second_of_two_files_of_one_name_is_not_lost_in_silence(screen: Screen) -> None:
+    sent = [(io.BytesIO(text), "stores.csv") for text in (b"code,name\nA,a\n", b"code,name\nB,b\n")]
+    looked = screen.post(PAGE, files=sent)
+    assert looked.status_code == 422
+    assert "2/stores.csv is not a file of records" in looked.text
+
+
 def test_what_waits_is_listed_and_waits_after_the_yes(screen: Screen) -> None:
     later = FILES["loads.csv"].replace("06-01", "07-01")
     looked = send(screen, {"fields.csv": FILES["fields.csv"], "loads.csv": later})
