@@ -14,7 +14,6 @@ from kiosk.tasting.shelf import Shelved, one_bottle
 from kiosk.tasting.stock import Line
 from tests.tasting_room import Tasting
 
-EMPTY_G = 500
 FULL_G = 1211  # 750 mL at 40 % vol, 948 g/L (OIML R 22), in 500 g of glass and pourer
 
 

@@ -63,11 +63,6 @@ def _lines(value: Any) -> dict[str, tuple[str, ...]]:
     return {code: values.list_of(values.text)(lines) for code, lines in value.items()}
 
 
-def _minutes(name: str, low: int, doc: str, **given: Any) -> Setting:
-    allowed = N_("a whole number from {low} to {high}")
-    return Setting(name, values.whole(low, 240), allowed, doc, facts={"low": low, "high": 240}, **given)
-
-
 LANGUAGE = (
     Setting(
         "code",
@@ -85,15 +80,9 @@ MEASURE = (
 )
 ROUTE = (
     Setting("stop", values.matching(SLUG), N_("the name of a stop's folder"), "Which stop."),
-    _minutes("minutes", 1, "Minutes there."),
-    _minutes("walk_minutes", 0, "Minutes of walking to it.", default=0),
-    Setting(
-        "holds",
-        values.whole(1, 500),
-        N_("a whole number from {low} to {high}"),
-        "The most people at once.",
-        facts={"low": 1, "high": 500},
-    ),
+    values.whole_number("minutes", 1, 240, "Minutes there."),
+    values.whole_number("walk_minutes", 0, 240, "Minutes of walking to it.", default=0),
+    values.whole_number("holds", 1, 500, "The most people at once."),
 )
 COLOURS = (
     Setting(
@@ -206,21 +195,13 @@ SITE = (
         default=None,
         facts={"phrase": SEPARATE_NETWORK},
     ),
-    Setting(
-        "retention_days",
-        values.whole(1, 365),
-        N_("a whole number from {low} to {high}"),
-        "Days until guests' names are gone.",
-        default=30,
-        facts={"low": 1, "high": 365},
-    ),
-    Setting(
+    values.whole_number("retention_days", 1, 365, "Days until guests' names are gone.", default=30),
+    values.whole_number(
         "room_temperature_c",
-        values.whole(0, 40),
-        N_("a whole number from {low} to {high}"),
+        0,
+        40,
         "How warm the tasting rooms are in °C, where nobody has read a thermometer.",
         default=25,
-        facts={"low": 0, "high": 40},
     ),
     Setting(
         "database",

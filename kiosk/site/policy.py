@@ -97,13 +97,8 @@ LIMIT = (
         "Whom it binds; a guest whose ticket is not known is bound by it.",
         default=(),
     ),
-    Setting(
-        "liquids_below",
-        values.whole(2, 20),
-        N_("a whole number from {low} to {high}"),
-        "A glass of so many liquids or more is free of it.",
-        default=0,
-        facts={"low": 2, "high": 20},
+    values.whole_number(
+        "liquids_below", 2, 20, "A glass of so many liquids or more is free of it.", default=0
     ),
     _BASIS,
     _YEAR,
@@ -133,12 +128,8 @@ HOURS = (
     ),
 )
 SERVICE = (
-    Setting(
-        "guest_age",
-        values.whole(YOUNGEST_GUEST_AGE, OLDEST_GUEST_AGE),
-        N_("a whole number from {low} to {high}"),
-        "From which age a guest may be served.",
-        facts={"low": YOUNGEST_GUEST_AGE, "high": OLDEST_GUEST_AGE},
+    values.whole_number(
+        "guest_age", YOUNGEST_GUEST_AGE, OLDEST_GUEST_AGE, "From which age a guest may be served."
     ),
     _BASIS,
     _YEAR,
@@ -147,13 +138,12 @@ SERVICE = (
         "mixers", values.flag, _FLAG, "May spirits be mixed? If not, they are poured neat.", default=True
     ),
     Setting("own_only", values.flag, _FLAG, "Is only what the house makes poured?", default=False),
-    Setting(
+    values.whole_number(
         "server_age",
-        values.whole(0, OLDEST_SERVER_AGE),
-        N_("a whole number from {low} to {high}"),
+        0,
+        OLDEST_SERVER_AGE,
         "From which age somebody may pour; 0 where no text says so.",
         default=0,
-        facts={"low": 0, "high": OLDEST_SERVER_AGE},
     ),
     Setting(
         "server_permit",

@@ -48,8 +48,6 @@ class Stop:
     pages: Mapping[tuple[str, str], Page]
 
 
-_MINUTES = {"low": 0, "high": 240}
-_WHOLE = N_("a whole number from {low} to {high}")
 _FLAG = N_("true or false")
 _SLUG = r"[a-z][a-z0-9]*(?:-[a-z0-9]+)*"
 
@@ -70,17 +68,15 @@ STOP = (
         default=(),
         facts={"choices": ", ".join(PROTECTION)},
     ),
-    Setting("steps", values.whole(0, 500), _WHOLE, "Steps on the way.", facts={"low": 0, "high": 500}),
+    values.whole_number("steps", 0, 500, "Steps on the way."),
     Setting("seats", values.flag, _FLAG, "Is there a seat for everybody who wants one?"),
     Setting("noise", values.flag, _FLAG, "Must one raise the voice to be heard?"),
     Setting("smell", values.flag, _FLAG, "Does it smell of alcohol?", default=False),
-    Setting(
-        "standing_minutes", values.whole(0, 240), _WHOLE, "Minutes on one's feet.", default=0, facts=_MINUTES
-    ),
-    Setting("minutes", values.whole(0, 240), _WHOLE, "Planned minutes.", facts=_MINUTES),
-    Setting("least_minutes", values.whole(0, 240), _WHOLE, "The least that still does.", facts=_MINUTES),
+    values.whole_number("standing_minutes", 0, 240, "Minutes on one's feet.", default=0),
+    values.whole_number("minutes", 0, 240, "Planned minutes."),
+    values.whole_number("least_minutes", 0, 240, "The least that still does."),
     Setting("may_be_dropped", values.flag, _FLAG, "May a late tour leave it out?"),
-    Setting("holds", values.whole(1, 500), _WHOLE, "The most people at once.", facts={"low": 1, "high": 500}),
+    values.whole_number("holds", 1, 500, "The most people at once."),
     Setting(
         "after",
         values.list_of(values.matching(_SLUG)),
@@ -142,7 +138,7 @@ def _completed(
             where.at("names", language).missing(N_("a name for each of the site's languages"))
     if len(where.faults) == before and merged["least_minutes"] > merged["minutes"]:
         at = where.at("least_minutes")
-        at.note(merged["least_minutes"], _WHOLE, low=0, high=merged["minutes"])
+        at.note(merged["least_minutes"], values.WHOLE, low=0, high=merged["minutes"])
     return merged if len(where.faults) == before else None
 
 

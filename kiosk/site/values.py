@@ -9,9 +9,10 @@ from typing import Any
 
 from kiosk.figures.drinks import parse_volume_ul
 from kiosk.figures.errors import FigureError
-from kiosk.site.reader import Refused
+from kiosk.site.reader import Refused, Setting
 from kiosk.words.marker import N_
 
+WHOLE = N_("a whole number from {low} to {high}")
 VOLUME = N_('a volume such as "0.5 fl oz" or "15 mL"')
 MOST_UL = 1_000_000
 """More than any glass holds, in µL."""
@@ -55,6 +56,11 @@ def whole(low: int, high: int) -> Callable[[Any], int]:
         return value
 
     return read
+
+
+def whole_number(name: str, low: int, high: int, doc: str, **given: Any) -> Setting:
+    """Declare a setting that is a whole number from `low` to `high`."""
+    return Setting(name, whole(low, high), WHOLE, doc, facts={"low": low, "high": high}, **given)
 
 
 def number(low: float, high: float) -> Callable[[Any], float]:

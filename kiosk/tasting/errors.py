@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import Generic, TypeVar
+
 from werkzeug.exceptions import NotFound
 
 from kiosk.words.marker import N_
@@ -16,6 +19,23 @@ class TastingError(Exception):
     def __init__(self, **facts: object) -> None:
         super().__init__(", ".join(f"{name}={value!r}" for name, value in facts.items()))
         self.facts = facts
+
+
+Field = TypeVar("Field")
+Fault = tuple[str, Mapping[str, object]]
+"""A sentence and its facts."""
+
+
+class FormFaults(Exception, Generic[Field]):
+    """What was typed cannot be recorded: what is wrong, by field."""
+
+    status = 422
+    message = ""
+    facts: Mapping[str, object] = {}
+
+    def __init__(self, faults: Mapping[Field, Fault]) -> None:
+        super().__init__("; ".join(f"{field}: {message}" for field, (message, _) in faults.items()))
+        self.faults = dict(faults)
 
 
 class Malformed(TastingError):

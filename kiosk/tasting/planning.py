@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -15,12 +14,10 @@ from kiosk.store import rows
 from kiosk.store.errors import NoSuchRow
 from kiosk.store.tables.tasting import releases
 from kiosk.store.tables.tours import flight_items, flights, tours
-from kiosk.tasting.errors import TastingError
+from kiosk.tasting.errors import Fault, FormFaults, TastingError
 from kiosk.words.marker import N_
 
 LONGEST_NAME = 60
-
-Fault = tuple[str, Mapping[str, object]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,16 +33,10 @@ class Wanted:
     samples: tuple[tuple[str, int | None], ...]
 
 
-class FlightFaults(Exception):
+class FlightFaults(FormFaults[str | int]):
     """What was typed is no flight: a sentence with its facts by "name", "welcome", "samples" or a place."""
 
-    status = 422
     message = N_("This flight is not saved yet. What is missing is marked below.")
-    facts: Mapping[str, object] = {}
-
-    def __init__(self, faults: Mapping[str | int, Fault]) -> None:
-        super().__init__("; ".join(f"{field}: {message}" for field, (message, _) in faults.items()))
-        self.faults = dict(faults)
 
 
 class FlightRetired(TastingError):

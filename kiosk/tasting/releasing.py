@@ -21,7 +21,7 @@ from kiosk.site.settings import RELEASE_KINDS, Site
 from kiosk.store import rows
 from kiosk.store.tables import production as t
 from kiosk.store.tables.tasting import releases
-from kiosk.tasting.errors import TastingError
+from kiosk.tasting.errors import FormFaults, TastingError
 from kiosk.words.marker import N_
 
 STRONGEST_E2 = 9600
@@ -90,16 +90,10 @@ class Entry:
     nothing_added: bool = False
 
 
-class ReleaseFaults(Exception):
+class ReleaseFaults(FormFaults[str]):
     """What was typed cannot be released: a sentence with its facts by field."""
 
-    status = 422
     message = N_("This is not released yet. What is missing is marked below.")
-    facts: Mapping[str, object] = {}
-
-    def __init__(self, faults: Mapping[str, tuple[str, Mapping[str, object]]]) -> None:
-        super().__init__("; ".join(f"{field}: {message}" for field, (message, _) in faults.items()))
-        self.faults = dict(faults)
 
 
 class ReleaseEnded(TastingError):

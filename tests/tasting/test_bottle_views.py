@@ -76,7 +76,7 @@ def test_a_full_bottle_lighter_than_its_content_is_refused(bar, tasting, gross):
     assert answer.status_code == (422 if gross else 303)
 
 
-def test_the_room_warns_before_the_flight_needs_what_is_not_there(bar, tasting, clock):
+def test_the_room_warns_before_the_flight_needs_what_is_not_there(bar, tasting):
     room = f"/staff/tours/{tasting.tour}/tasting"
     assert "Have another bottle ready" not in page(bar, room)  # nobody keeps bottles here
     opened(tasting)

@@ -124,7 +124,7 @@ def test_a_flight_is_looked_at_for_a_group(guide, tasting):
     assert "For tour A" in text_of(guide.get(f"/staff/flights/1?tour={tasting.tour}"))
 
 
-def test_a_guide_looks_at_flights_and_changes_none(guide, tasting):
+def test_a_guide_looks_at_flights_and_changes_none(guide):
     assert "Change this flight" not in text_of(guide.get("/staff/flights/1"))
     assert guide.get("/staff/flights/new").status_code == 403
     assert guide.get("/staff/flights/99").status_code == 404

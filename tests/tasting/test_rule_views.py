@@ -63,7 +63,7 @@ def test_the_room_says_that_the_rules_are_stricter_today(manager, tasting):
     assert "The rules are stricter today." in text_of(manager.get(room))
 
 
-def test_a_looser_word_is_refused_in_words_and_keeps_what_was_typed(manager, tasting):
+def test_a_looser_word_is_refused_in_words_and_keeps_what_was_typed(manager):
     answer = say(manager, rule="day_pours", amount="9", why="many guests")
     assert answer.status_code == 422
     assert "not be stricter" in text_of(answer)
