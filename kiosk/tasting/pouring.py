@@ -10,14 +10,16 @@ from typing import TypeVar
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from kiosk.figures.allowance import NOT_RELEASED
 from kiosk.figures.drinks import Offer, Server, decide, tighten
 from kiosk.site.settings import Site
 from kiosk.store import ledgers
 from kiosk.store.errors import KeyConflict
 from kiosk.store.tables.tasting import pours, refusals
 from kiosk.tasting.entries import Answer, PourTap, SetOutTap
+from kiosk.tasting.errors import UnknownProduct
 from kiosk.tasting.policy import NO_POLICY
-from kiosk.tasting.releases import from_bottle, offer, strongest
+from kiosk.tasting.releases import from_bottle, offer, strongest, was_released
 from kiosk.tasting.servers import server
 from kiosk.tasting.standing import Standing, hold
 
@@ -41,12 +43,16 @@ def pour(session: Session, site: Site, asked: PourTap, now: datetime) -> Answer:
     if standing.known:
         return _stored(session, asked, standing.known)
     at_hand = strongest(site, standing.released, at)
-    proposed = offer(site, at_hand, asked.product, asked.volume_ul, neat=asked.neat)
+    try:
+        proposed = offer(site, at_hand, asked.product, asked.volume_ul, neat=asked.neat)
+    except UnknownProduct:  # an experiment that is no product is known by its release alone
+        if asked.asked and was_released(session, asked.product):
+            return _refused(session, asked, standing, (NOT_RELEASED,), now)
+        raise
     pourer = server(session, site.policy, asked.tap.by, site.service_day(at))
     reasons = _reasons(site, standing, asked, pourer, proposed, at)
     if reasons and asked.asked:
-        ledgers.append(session, refusals, _refusal(asked, standing, reasons, now))
-        return Answer(asked.tap.key, "refused", reasons=reasons, guest_id=asked.guest_id, at=now)
+        return _refused(session, asked, standing, reasons, now)
     ledgers.append(session, pours, _pour(site, asked, standing, proposed, at, now), found_here={"bottle_id"})
     return Answer(asked.tap.key, "poured", reasons=reasons, guest_id=asked.guest_id, at=at)
 
@@ -91,10 +97,10 @@ def _pour(
     }
 
 
-def _refusal(
-    asked: PourTap, standing: Standing, reasons: tuple[str, ...], now: datetime
-) -> Mapping[str, object]:
-    return {
+def _refused(
+    session: Session, asked: PourTap, standing: Standing, reasons: tuple[str, ...], now: datetime
+) -> Answer:
+    values = {
         **asked.tap.values(now, now),
         "guest_id": asked.guest_id,
         "product": asked.product,
@@ -102,6 +108,8 @@ def _refusal(
         "reasons": list(reasons),
         "policy_key": standing.policy_key or "",
     }
+    ledgers.append(session, refusals, values)
+    return Answer(asked.tap.key, "refused", reasons=reasons, guest_id=asked.guest_id, at=now)
 
 
 def _stored(session: Session, asked: PourTap, ledger: str) -> Answer:

@@ -67,6 +67,11 @@ def strongest(site: Site, of_the_room: Iterable[Released], at: datetime) -> dict
     return found
 
 
+def was_released(session: Session, product: str) -> bool:
+    """Say whether a product was ever released, anywhere."""
+    return session.execute(select(_R.id).where(_R.product == product).limit(1)).first() is not None
+
+
 def covers(row: Any, room: str, site: Site, at: datetime) -> bool:
     """Say whether a row of the releases covers a room at an instant."""
     day = site.service_day(at)

@@ -17,7 +17,10 @@ from sqlalchemy.orm import Session
 from kiosk.site.settings import Site
 from kiosk.store.tables.staff import devices, sessions, staff
 from kiosk.tasting.errors import Stranger
-from kiosk.web.access import GUEST_ONLY, IDLE, SHIFT
+from kiosk.web.access import IDLE, SHIFT
+
+TAPPED_ON = "tablet"
+"""The only kind of device that sends taps: at a screen in a hall nobody stands behind what is sent."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +47,7 @@ class Shown:
         self.languages: tuple[str, ...] = ()
 
     def __call__(self, session: Session) -> Sender:
-        """Return the sender, of a revoked device too. Raises Stranger, also for a guests' screen."""
+        """Return the sender, of a revoked device too. Raises Stranger, for a mere screen too."""
         row = session.connection().execute(_WHO, self._asked).one_or_none()
         if row is None:
             raise Stranger()
@@ -74,7 +77,7 @@ def _who() -> Select[Any]:
         .where(
             d.token_hash == bindparam("device"),
             d.enrolled_at.is_not(None),
-            *(d.kind != kind for kind in sorted(GUEST_ONLY)),
+            d.kind == TAPPED_ON,
         )
     )
 

@@ -334,3 +334,14 @@ def test_a_recipe_that_adds_no_liquid_is_poured_neat_and_counts_as_such(store, n
     assert begun.pour(begun.guests[0], "cold", HALF_UL, key=key).outcome == "poured"
     assert begun.pour(begun.guests[0], "cold", HALF_UL, key=key).outcome == "poured"  # the same
     assert begun.pour(begun.guests[0], "cold", HALF_UL).reasons == ("once_neat",)
+
+
+def test_an_experiment_whose_release_has_ended_is_refused_and_one_told_late_is_still_unknown(tasting):
+    with tasting.store.write() as session:
+        tasting.release(session, "trial-7", tasting.site.service_day(tasting.now), ended_at=tasting.now)
+    key = new_key()
+    for _ in range(2):
+        answer = tasting.pour(tasting.guests[0], "trial-7", key=key)
+        assert (answer.outcome, answer.reasons) == ("refused", ("not_released",))
+    with pytest.raises(UnknownProduct):
+        tasting.pour(tasting.guests[0], "trial-7", asked=False)

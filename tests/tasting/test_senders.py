@@ -72,8 +72,10 @@ def test_a_revoked_device_is_known_and_nobody_on_it(tasting):
     assert found(tasting) == Sender(device, revoked=True)
 
 
-@pytest.mark.parametrize("changes", [{"kind": "kiosk"}, {"kind": "instrument"}, {"enrolled_at": None}])
-def test_a_guests_screen_an_instrument_and_a_device_not_enrolled_are_strangers(tasting, changes):
+@pytest.mark.parametrize(
+    "changes", [{"kind": "kiosk"}, {"kind": "wall"}, {"kind": "instrument"}, {"enrolled_at": None}]
+)
+def test_a_mere_screen_an_instrument_and_a_device_not_enrolled_are_strangers(tasting, changes):
     enrol(tasting, **changes, revoked_at=tasting.now)
     with pytest.raises(Stranger):
         found(tasting)
