@@ -12,6 +12,7 @@ from sqlalchemy.orm import Session
 from kiosk.figures import stillrun
 from kiosk.figures.errors import FigureError
 from kiosk.figures.figure import Basis, Figure, Provider, Spec, Unit
+from kiosk.production.importing.doubting import GAUGE_TOLERANCE
 from kiosk.production.live.saying import NO_READING, NO_RECORD, seconds, unknown
 from kiosk.production.run_account import all_gauged, read_charge, receiver_of
 from kiosk.production.run_readings import read_runs
@@ -25,6 +26,8 @@ RECOVERY = Spec("recovery_last_run", Unit.SHARE, digits=1, stale_after_s=_STALE_
 GAUGE_LESS_READINGS = Spec(
     "hearts_gauge_less_readings", Unit.SHARE, digits=1, stale_after_s=_STALE_S, public=False
 )
+
+TOO_FEW = "too_few"
 
 Rows = Sequence[Row[*tuple[Any, ...]]]
 
@@ -59,6 +62,8 @@ def _recovery(session: Session, run: Row[*tuple[Any, ...]], received: Rows) -> F
         found = stillrun.recovery(charge, map(receiver_of, received))
     except FigureError as error:
         return unknown(error.reason)
+    if found.share > GAUGE_TOLERANCE:
+        return unknown(TOO_FEW)  # a part of the charge is not on record, or was taken back
     return Figure(found.share, run.ended_at, Basis.MEASURED, rests_on=(f"run:{run.id}",))
 
 

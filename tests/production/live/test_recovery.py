@@ -62,3 +62,9 @@ def test_a_cut_that_ran_and_is_in_no_receiver_yet_leaves_recovery_unknown(books:
     run = ended_run(books)
     books.parrot(run, MORNING - hours(19), "low_wines", 0, 70)
     assert books.figure(PROVIDER, RECOVERY.name).missing == "no_reading"
+
+
+def test_more_than_went_in_is_not_told(books: Books) -> None:
+    run = ended_run(books)
+    books.receiver(run, "SR-1-MORE", "hearts", 20, 70, fate="cask")
+    assert books.figure(PROVIDER, RECOVERY.name).missing == "too_few"
