@@ -32,6 +32,13 @@ class Tap:
     happened_at: datetime | None = None
     here: bool = False
 
+    def pourer(self, *, asked: bool) -> int | None:
+        """Return who pours: whoever is named, but asked for nobody whom the server did not see here.
+
+        Else anybody could pour on the permit of a colleague who is elsewhere.
+        """
+        return self.by if self.checked or not asked else None
+
     def at(self, now: datetime) -> datetime:
         """Return when it happened: never later than now."""
         return min(now, self.happened_at or now)

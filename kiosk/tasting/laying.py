@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -88,10 +88,11 @@ def rows(view: RoomView, key: str, what: str, first: int, last: int) -> Iterator
 
     Each has its own key within the act's, by place and position.
     """
-    standing = {(glass.place, glass.glass) for glass in view.set_out}
+    wanted, standing = chosen(view, what), Counter((glass.place, glass.glass) for glass in view.set_out)
     for place in range(max(1, first), min(last, MOST_PLACES) + 1):
-        for item in chosen(view, what):
-            if (str(place), item.glass) not in standing:
+        for item in view.flight:
+            standing[str(place), item.glass] -= 1  # what is planned twice stands there twice
+            if item in wanted and standing[str(place), item.glass] < 0:
                 yield {
                     "ledger": "pours",
                     "key": key_within(key, place * 1000 + item.pos),

@@ -51,7 +51,9 @@ def set_out(session: Session, site: Site, sent: SetOutTap, now: datetime) -> Ans
     version, day = in_force(session, site), site.service_day(at)
     reasons: tuple[str, ...] = () if version or proposed.free else (NO_POLICY,)
     rules, here = rules_of(session, site, room, day), Room(room, *site.day_bounds(day), site.zone)
-    reasons += against_pouring(rules, server(session, rules, sent.tap.by, day), here, proposed)
+    reasons += against_pouring(
+        rules, server(session, rules, sent.tap.pourer(asked=sent.asked), day), here, proposed
+    )
     known = session.scalar(select(pours.c.key).where(pours.c.key == sent.tap.key))
     if reasons and sent.asked and known is None:
         return Answer(sent.tap.key, "refused", reasons=reasons, at=at)
@@ -136,7 +138,7 @@ def _decided(
     """Yield the reasons against each glass, beside those of the mat that were served before it."""
     rules, day = tighten(site.policy, standing.words), site.service_day(at)
     at_hand = released(session, site, standing.room.id, at)
-    pourer = server(session, rules, sent.tap.by, day)
+    pourer = server(session, rules, sent.tap.pourer(asked=sent.asked), day)
     outside = (() if standing.policy_key else (NO_POLICY,)) + (() if standing.of_today else (OTHER_DAY,))
     had = list(standing.served)
     for glass in glasses:

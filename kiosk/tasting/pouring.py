@@ -49,7 +49,7 @@ def pour(session: Session, site: Site, asked: PourTap, now: datetime) -> Answer:
         if asked.asked and was_released(session, asked.product):
             return _refused(session, asked, standing, (NOT_RELEASED,), now)
         raise
-    pourer = server(session, site.policy, asked.tap.by, site.service_day(at))
+    pourer = server(session, site.policy, asked.tap.pourer(asked=asked.asked), site.service_day(at))
     reasons = _reasons(site, standing, asked, pourer, proposed, at)
     if reasons and asked.asked:
         return _refused(session, asked, standing, reasons, now)

@@ -139,3 +139,13 @@ def test_of_a_mat_decided_glass_by_glass_the_page_says_what_was_refused_and_why(
     html = bar.get(answer.location).get_data(as_text=True)
     assert re.search(r"Take away, not served: \w+<", html)
     assert "left today" in re.search(r"(?s)<details.*?</details>", html)[0]
+
+
+def test_what_is_planned_twice_is_set_out_twice_also_one_sample_after_the_other(sqlite_store, now, tmp_path):
+    flight = [("blanco", QUARTER_UL), ("anejo", QUARTER_UL), ("blanco", QUARTER_UL)]
+    tasting = Tasting.begun(sqlite_store, tasting_site(tmp_path), now, flight=flight)
+    app = running(tasting.site, sqlite_store, Clock(now))
+    bar = signed_in(app, sqlite_store, tasting.site, now, "bar", "Celia")
+    for what in ("1", "3", "flight", "flight"):
+        laid(bar, tasting, what=what, last=1)
+    assert [glass for _, glass in standing(tasting)] == ["anejo", "blanco", "blanco"]

@@ -12,7 +12,10 @@ from kiosk.store import rows
 from kiosk.store.keys import new_key
 from kiosk.store.tables.staff import permits
 from kiosk.tasting import policy
+from kiosk.tasting.entries import SetOutTap
+from kiosk.tasting.mats import set_out
 from kiosk.tasting.servers import server
+from tests.tasting_room import QUARTER_UL
 
 
 def asking(tasting, **rules):
@@ -67,6 +70,18 @@ def test_a_tap_that_names_nobody_has_no_permit_and_no_age(tasting):
     with tasting.store.read() as session:
         nobody = server(session, tasting.site.policy, None, tasting.site.service_day(tasting.now))
     assert (nobody.id, nobody.age, nobody.permits) == (0, 0, ())
+
+
+def test_the_permit_of_somebody_who_is_not_signed_in_here_opens_nothing(tasting):
+    asking(tasting, server_permit="class-12")
+    permit(tasting, "class-12")
+    guest = tasting.guests[0]
+    assert tasting.pour(guest, checked=False, here=False).reasons == ("server_permit",)
+    with tasting.store.write() as session:
+        glass = SetOutTap(tasting.tap(checked=False), tasting.tour, "1", "blanco", QUARTER_UL)
+        assert set_out(session, tasting.site, glass, tasting.now).reasons == ("server_permit",)
+    told = tasting.pour(guest, asked=False, checked=False, here=False)
+    assert (told.outcome, told.reasons) == ("poured", ())  # a fact, and theirs by what was told
 
 
 def test_where_no_rule_asks_nothing_is_read(tasting):
