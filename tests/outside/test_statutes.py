@@ -1,4 +1,4 @@
-"""Tasting laws written as a site's settings, in `docs/laws`, and tried at their edges.
+"""Tasting laws written as a site's settings, in `content/laws`, and tried at their edges.
 
 Citation and year stand in each file. "Read" is the issuing body's own text,
 "copy" a page that quotes it, "from memory" neither. Law changes: these prove that
@@ -36,7 +36,7 @@ from kiosk.figures.drinks import (
 )
 from kiosk.site.policy import policy_from
 
-LAWS = Path(__file__).parents[2] / "docs" / "laws"
+LAWS = Path(__file__).parents[2] / "content" / "laws"
 ZONE = ZoneInfo("Etc/GMT+4")
 SEVEN = datetime(2026, 6, 16, 7, tzinfo=ZONE)  # a Tuesday; the service day of OAR 845-006-0452 begins
 NOON = SEVEN + timedelta(hours=5)

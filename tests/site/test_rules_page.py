@@ -11,9 +11,9 @@ import pytest
 from kiosk.figures.drinks import STANDARD_DRINKS, Kind
 from kiosk.site.policy import HOURS, LIMIT, SERVICE, policy_from
 
-DOCS = Path(__file__).parents[2] / "docs"
-PAGE = (DOCS / "rules.md").read_text(encoding="utf-8")
-LAWS = sorted((DOCS / "laws").glob("*.toml"))
+CONTENT = Path(__file__).parents[2] / "content"
+PAGE = (CONTENT / "manual" / "rules.en.md").read_text(encoding="utf-8")
+LAWS = sorted((CONTENT / "laws").glob("*.toml"))
 EXAMPLES = re.findall(r"### `(\w+)`.*?```toml\n(.*?)```", PAGE, re.DOTALL)
 US = STANDARD_DRINKS["US"]
 
@@ -58,9 +58,9 @@ def test_every_law_reads_is_listed_and_names_its_text(law):
     table = tomllib.loads(text)
     assert list(table) == ["service"]
     assert policy_from(table["service"], US).basis
-    assert f"(laws/{law.name})" in PAGE
+    assert f"(../laws/{law.name})" in PAGE
 
 
 def test_every_listed_law_has_its_file():
-    assert re.findall(r"\(laws/([\w-]+\.toml)\)", PAGE) != []
-    assert set(re.findall(r"\(laws/([\w-]+\.toml)\)", PAGE)) == {law.name for law in LAWS}
+    assert re.findall(r"\(../laws/([\w-]+\.toml)\)", PAGE) != []
+    assert set(re.findall(r"\(../laws/([\w-]+\.toml)\)", PAGE)) == {law.name for law in LAWS}

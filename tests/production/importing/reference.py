@@ -9,7 +9,7 @@ from kiosk.production.entering.labels import LABELS, TITLES
 from kiosk.production.importing.columns import Column
 from kiosk.production.importing.kinds import KINDS, Kind
 
-PAGE = Path(__file__).parents[3] / "docs" / "records.md"
+PAGE = Path(__file__).parents[3] / "content" / "manual" / "records.en.md"
 HEADING = "## The files\n\n"
 SORTS = {"day": "a day", "moment": "a time", "code": "a code", "words": "words"}
 
