@@ -79,6 +79,9 @@ ADDRESSES = {
     ("GET", "/staff/flights/new"): CLOSERS,
     ("POST", "/staff/flights/new"): CLOSERS,
     ("POST", "/staff/intake"): {"sender"},  # found by the view: see below
+    ("GET", "/staff/manual"): TEAM,
+    ("GET", "/staff/manual/<page>"): TEAM,
+    ("GET", "/staff/manual/laws/<law>"): TEAM,
     ("GET", "/staff/permits"): MANAGER,
     ("POST", "/staff/permits"): MANAGER,
     ("POST", "/staff/permits/<int:permit_id>/take-back"): MANAGER,
@@ -152,6 +155,8 @@ PLACES = {
     "<token>": "x",
     "<code>": "en",
     "<name>": "dim",
+    "<page>": "rules",
+    "<law>": "kentucky",
     "<path:filename>": "css/base.css",
 }
 

@@ -71,9 +71,14 @@ def mentions_slot(text: str) -> bool:
     return _LOOKS_LIKE_SLOT.search(text) is not None
 
 
+def plain_parser() -> MarkdownIt:
+    """Return a parser of CommonMark and tables that takes no HTML."""
+    return MarkdownIt("commonmark", {"html": False}).enable("table")
+
+
 def parser() -> MarkdownIt:
     """Return the Markdown parser of the content: CommonMark and tables, no HTML, slots."""
-    markdown = MarkdownIt("commonmark", {"html": False}).enable("table")
+    markdown = plain_parser()
     markdown.inline.ruler.before("escape", SLOT_TOKEN, _slot_rule)
     return markdown
 

@@ -87,13 +87,18 @@ def compile_page(source: str, file: str, faults: list[Fault], first_line: int = 
     walk.blocks(tokens)
     mark = "slot" + blake2b(source.encode(), digest_size=16).hexdigest()
     html = _markdown().renderer.render(tokens, _markdown().options, {"mark": mark})
-    clean = nh3.clean(
-        html, tags=_TAGS, attributes=_ATTRIBUTES, url_schemes={"https", "mailto", "tel"}, link_rel="noopener"
-    )
+    clean = clean_html(html)
     slots = iter(walk.placed)
     pieces = re.split(f"({mark})", clean)
     parts = tuple(next(slots).slot if piece == mark else piece for piece in pieces if piece)
     return Page(parts, tuple(walk.headings), tuple(walk.placed), file)
+
+
+def clean_html(html: str) -> str:
+    """Return rendered Markdown with only the tags, attributes and kinds of links that a page may have."""
+    return nh3.clean(
+        html, tags=_TAGS, attributes=_ATTRIBUTES, url_schemes={"https", "mailto", "tel"}, link_rel="noopener"
+    )
 
 
 def has_digit(text: str) -> bool:

@@ -1,13 +1,16 @@
-"""Addresses that belong to no feature: the root, the choices of language and look."""
+"""Addresses that belong to no feature: the root, the choices of language and look, the manual."""
 
 from __future__ import annotations
 
-from flask import Blueprint, make_response, redirect, request
+from collections.abc import Mapping
+
+from flask import Blueprint, abort, make_response, redirect, render_template, request, url_for
 from werkzeug.exceptions import NotFound
 from werkzeug.wrappers import Response
 
+from kiosk.site.manual import ManualPage, law_text, read_manual
 from kiosk.web import language
-from kiosk.web.access import open_to
+from kiosk.web.access import ROLES, open_to
 from kiosk.web.forms import local_path
 from kiosk.web.house import house, words
 from kiosk.web.page import THEME_COOKIE, THEMES
@@ -54,3 +57,31 @@ def site_css() -> Response:
     answer.mimetype = "text/css"
     answer.cache_control.max_age = 3600
     return answer
+
+
+@bp.get("/staff/manual")
+@open_to(*ROLES)
+def manual() -> str:
+    """List the pages of the manual."""
+    return render_template("web/manual.html", pages=_manual())
+
+
+@bp.get("/staff/manual/<page>")
+@open_to(*ROLES)
+def manual_page(page: str) -> str:
+    """Show a page of the manual in the reader's language."""
+    pages = _manual()
+    return render_template("web/manual_page.html", pages=pages, page=pages.get(page) or abort(404))
+
+
+@bp.get("/staff/manual/laws/<law>")
+@open_to(*ROLES)
+def law_example(law: str) -> Response:
+    """Answer an example of a tasting law as it would stand in `site.toml`."""
+    answer = make_response(law_text(law) or abort(404))
+    answer.mimetype = "text/plain"
+    return answer
+
+
+def _manual() -> Mapping[str, ManualPage]:
+    return read_manual(words().language, url_for("web.manual"))

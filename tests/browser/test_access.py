@@ -10,6 +10,7 @@ from axe_playwright_python.sync_playwright import Axe
 from sqlalchemy import select
 
 from kiosk.site.loading import load_site
+from kiosk.site.manual import read_manual
 from kiosk.store.engine import open_store
 from kiosk.store.tables.production import batches
 from tests.browser.conftest import PHONE, TABLET, WALL, Open, Served, sign_in
@@ -47,6 +48,8 @@ STAFF_PAGES = (
     "/staff/records/import",
     "/staff/bottles-behind/AN-02",
     "/staff/wall",
+    "/staff/manual",
+    *(f"/staff/manual/{name}" for name in read_manual("en", "")),
     "/staff/releases",
     "/staff/releases/new",
     "/staff/rules",

@@ -1,35 +1,39 @@
-"""The page on service rules is true: every key stands on it, and every example reads."""
+"""The manual's page on service rules is true: every key stands on it, and every example reads."""
 
 from __future__ import annotations
 
 import re
 import tomllib
-from pathlib import Path
 
 import pytest
 
 from kiosk.figures.drinks import STANDARD_DRINKS, Kind
 from kiosk.site.policy import HOURS, LIMIT, SERVICE, policy_from
+from kiosk.site.shipped import shipped
 
-CONTENT = Path(__file__).parents[2] / "content"
-PAGE = (CONTENT / "manual" / "rules.en.md").read_text(encoding="utf-8")
-LAWS = sorted((CONTENT / "laws").glob("*.toml"))
-EXAMPLES = re.findall(r"### `(\w+)`.*?```toml\n(.*?)```", PAGE, re.DOTALL)
+PAGES = {
+    code: (shipped("content") / "manual" / f"rules.{code}.md").read_text(encoding="utf-8")
+    for code in ("en", "es")
+}
+LAWS = sorted((shipped("content") / "laws").glob("*.toml"))
+EXAMPLE = re.compile(r"### `(\w+)`.*?```toml\n(.*?)```", re.DOTALL)
+EXAMPLES = EXAMPLE.findall(PAGES["en"])
 US = STANDARD_DRINKS["US"]
 
 
-def keys(heading: str) -> list[str]:
+def keys(page: str, heading: str) -> list[str]:
     """Return the keys that the table under a heading explains."""
-    section = PAGE.partition(f"## `{heading}`\n")[2].partition("\n##")[0]
+    section = page.partition(f"## `{heading}`\n")[2].partition("\n##")[0]
     return re.findall(r"^\| `(\w+)` \|", section, re.MULTILINE)
 
 
+@pytest.mark.parametrize("language", PAGES)
 @pytest.mark.parametrize(
     ("heading", "declared"),
     [("[service]", SERVICE), ("[[service.hours]]", HOURS), ("[[service.limit]]", LIMIT)],
 )
-def test_every_key_is_explained_and_no_other(heading, declared):
-    assert sorted(keys(heading)) == sorted(setting.name for setting in declared)
+def test_every_key_is_explained_and_no_other(heading, declared, language):
+    assert sorted(keys(PAGES[language], heading)) == sorted(setting.name for setting in declared)
 
 
 def read(toml: str):
@@ -39,6 +43,10 @@ def read(toml: str):
 
 def test_every_kind_of_limit_has_an_example():
     assert [Kind(kind) for kind, _ in EXAMPLES] == list(Kind)
+
+
+def test_the_examples_are_the_same_in_both_languages():
+    assert EXAMPLE.findall(PAGES["es"]) == EXAMPLES
 
 
 @pytest.mark.parametrize(("kind", "toml"), EXAMPLES)
@@ -58,9 +66,10 @@ def test_every_law_reads_is_listed_and_names_its_text(law):
     table = tomllib.loads(text)
     assert list(table) == ["service"]
     assert policy_from(table["service"], US).basis
-    assert f"(../laws/{law.name})" in PAGE
+    assert all(f"(../laws/{law.name})" in page for page in PAGES.values())
 
 
-def test_every_listed_law_has_its_file():
-    assert re.findall(r"\(../laws/([\w-]+\.toml)\)", PAGE) != []
-    assert set(re.findall(r"\(../laws/([\w-]+\.toml)\)", PAGE)) == {law.name for law in LAWS}
+@pytest.mark.parametrize("language", PAGES)
+def test_every_listed_law_has_its_file(language):
+    listed = re.findall(r"\(\.\./laws/([\w-]+\.toml)\)", PAGES[language])
+    assert sorted(listed) == [law.name for law in LAWS]

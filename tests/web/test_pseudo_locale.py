@@ -24,6 +24,7 @@ from kiosk.production.entering.correcting import BY_TABLE
 from kiosk.production.entering.forms import FORMS
 from kiosk.site.content import Content, Slot
 from kiosk.site.loading import load_site
+from kiosk.site.manual import read_manual
 from kiosk.site.settings import Site
 from kiosk.stops.tokens import guest_token
 from kiosk.store.engine import Store, open_store
@@ -48,6 +49,7 @@ NO_PAGES = {
     "/staff/closing.csv",
     "/staff/closing.pdf",
     "/<lang>/bottles/<lot>/picture.pdf",
+    "/staff/manual/laws/<law>",
     "/staff/readings/openapi.json",
     "/staff/runs/<int:run_id>/picture.pdf",
     "/staff/stops/<slug>/pictures.pdf",
@@ -135,6 +137,9 @@ def content_texts(content: Content) -> Iterator[str]:
             yield from (slot.otherwise for slot in page.parts if isinstance(slot, Slot))
     for term in content.glossary.values():
         yield from (*term.names.values(), *term.meanings.values())
+    for chapter in read_manual(LANGUAGE, "").values():
+        yield from (*seen(chapter.summary), *seen(chapter.html))
+        yield from (heading.text for heading in chapter.headings)
 
 
 def content_names(content: Content) -> Iterator[str]:
@@ -143,6 +148,7 @@ def content_names(content: Content) -> Iterator[str]:
         yield from stop.names.values()
     for fact in content.facts.values():
         yield from (fact.source, fact.unit, fact.per)
+    yield from (chapter.title for chapter in read_manual(LANGUAGE, "").values())
 
 
 def site_texts(site: Site) -> Iterator[str]:
@@ -228,6 +234,7 @@ class Bracketed:
                 "<int:instrument_id>": ["1"],
                 "<int:run_id>": [str(run_id)],
                 "<name>": list(FORMS),
+                "<page>": list(read_manual(LANGUAGE, "")),
             }
         found = [rule]
         for place, values in places.items():

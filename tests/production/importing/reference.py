@@ -1,43 +1,69 @@
-"""The tables of the reference page, written by `python -m tests.production.importing.reference`."""
+"""Writes the tables of the manual's page on records: `python -m tests.production.importing.reference`."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from pathlib import Path
 
 from kiosk.production.entering.labels import LABELS, TITLES
 from kiosk.production.importing.columns import Column
 from kiosk.production.importing.kinds import KINDS, Kind
+from kiosk.site.shipped import shipped
+from kiosk.words.catalogs import Words, load_words
 
-PAGE = Path(__file__).parents[3] / "content" / "manual" / "records.en.md"
-HEADING = "## The files\n\n"
-SORTS = {"day": "a day", "moment": "a time", "code": "a code", "words": "words"}
+PAGES = {code: shipped("content") / "manual" / f"records.{code}.md" for code in ("en", "es")}
+HEADINGS = {"en": "## The files\n\n", "es": "## Los archivos\n\n"}
+PLAIN = {
+    "en": {
+        "head": "| heading | may stay empty | what it holds | on the screen |",
+        "empty": "yes",
+        "instrument": "the number of an instrument, or",
+        "range": "{} to {}",
+        "day": "a day",
+        "moment": "a time",
+        "code": "a code",
+        "words": "words",
+    },
+    "es": {
+        "head": "| encabezado | puede quedar vacío | qué lleva | en pantalla |",
+        "empty": "sí",
+        "instrument": "el número de un instrumento, o",
+        "range": "de {} a {}",
+        "day": "un día",
+        "moment": "fecha y hora",
+        "code": "un código",
+        "words": "texto",
+    },
+}
 
 
-def tables() -> str:
-    """Return one table for each kind of record."""
-    return "\n\n".join("\n".join(_lines(kind)) for kind in KINDS) + "\n"
+def tables(language: str) -> str:
+    """Return one table for each kind of record, in a language of the manual."""
+    words = load_words(shipped("locales"), language, language)
+    return "\n\n".join("\n".join(_lines(kind, words)) for kind in KINDS) + "\n"
 
 
-def _lines(kind: Kind) -> Iterator[str]:
-    yield f"### {kind.file}: {TITLES[kind.table.name]}\n"
-    yield "| heading | | what stands there | |"
+def _lines(kind: Kind, words: Words) -> Iterator[str]:
+    plain = PLAIN[words.language]
+    yield f"### {kind.file}: {words.gettext(TITLES[kind.table.name])}\n"
+    yield plain["head"]
     yield "|---|---|---|---|"
     for column in kind.columns:
-        empty = "" if column.needed else "may stay empty"
-        yield f"| `{column.name}` | {empty} | {_asked(column)} | {LABELS[column.name]} |"
+        empty = "" if column.needed else plain["empty"]
+        label = words.gettext(LABELS[column.name])
+        yield f"| `{column.name}` | {empty} | {_allowed(column, plain)} | {label} |"
 
 
-def _asked(column: Column) -> str:
+def _allowed(column: Column, plain: dict[str, str]) -> str:
     if column.allowed:
-        words = ", ".join(f"`{one}`" for one in column.allowed)
-        return f"the number of an instrument, or {words}" if column.sort == "instrument" else words
+        codes = ", ".join(f"`{one}`" for one in column.allowed)
+        return f"{plain['instrument']} {codes}" if column.sort == "instrument" else codes
     if column.limits:
-        low, high = column.limits
-        return f"{low:,.0f} to {high:,.0f}".replace(",", "\u202f")
-    return SORTS[column.sort]
+        low, high = (f"{limit:,.0f}".replace(",", "\u202f") for limit in column.limits)
+        return plain["range"].format(low, high)
+    return plain[column.sort]
 
 
 if __name__ == "__main__":
-    before, heading, _ = PAGE.read_text(encoding="utf-8").partition(HEADING)
-    PAGE.write_text(before + heading + tables(), encoding="utf-8")
+    for code, page in PAGES.items():
+        before = page.read_text(encoding="utf-8").partition(HEADINGS[code])[0]
+        page.write_text(before + HEADINGS[code] + tables(code), encoding="utf-8")

@@ -1,10 +1,13 @@
-"""The reference page says of every file what the code asks."""
+"""The manual's page on records says of every file what the code asks."""
 
 from __future__ import annotations
 
-from tests.production.importing.reference import HEADING, PAGE, tables
+import pytest
+
+from tests.production.importing.reference import HEADINGS, PAGES, tables
 
 
-def test_the_reference_page_has_the_tables_of_the_code() -> None:
-    told = PAGE.read_text(encoding="utf-8").partition(HEADING)[2]
-    assert told == tables(), "run python -m tests.production.importing.reference"
+@pytest.mark.parametrize("language", PAGES)
+def test_the_records_page_has_the_tables_of_the_code(language: str) -> None:
+    written = PAGES[language].read_text(encoding="utf-8").partition(HEADINGS[language])[2]
+    assert written == tables(language), "run python -m tests.production.importing.reference"
