@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import os
 import shutil
+import subprocess
+import sys
 import tempfile
 import uuid
 import warnings
@@ -23,6 +25,20 @@ from kiosk.store.migrate import upgrade
 
 NOW = datetime(2026, 6, 16, 15, 0, tzinfo=UTC)
 """The instant that tests call now: a Tuesday, 11 in the morning where the clock is UTC-4."""
+
+
+ROOT = Path(__file__).parents[1]
+
+
+def run_with_standard_module(*arguments: str) -> subprocess.CompletedProcess[str]:
+    """Run tests in a process of its own that opens SQLite with Python's own module.
+
+    Options that whoever runs the tests gave to their own pytest do not reach it.
+    """
+    own = {name: value for name, value in os.environ.items() if not name.startswith("PYTEST_")}
+    command = [sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider", *arguments]
+    environment = {**own, "KIOSK_SQLITE": "stdlib"}
+    return subprocess.run(command, cwd=ROOT, env=environment, capture_output=True, text=True, timeout=300)
 
 
 def sqlite_url(file: Path) -> str:

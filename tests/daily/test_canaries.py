@@ -10,7 +10,6 @@ import os
 import random
 import shutil
 import subprocess
-import sys
 from collections.abc import Iterator
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -31,6 +30,7 @@ from kiosk.tasting.intake import take
 from kiosk.tasting.senders import Sender
 from kiosk.tours import allergies
 from kiosk.words.catalogs import load_words
+from tests.databases import run_with_standard_module
 from tests.tasting_room import Tasting, tasting_site
 
 CANARY = "Perpetua"
@@ -242,13 +242,6 @@ def test_pouring_goes_on_between_two_batches(place: Tasting) -> None:
 
 @pytest.mark.skipif(os.environ.get("KIOSK_SQLITE") == "stdlib", reason="runs with the library of choice")
 def test_no_canary_is_left_with_the_standard_module_and_its_journal() -> None:
-    chosen = [__file__, "-k", "sqlite and no_canary_is_left_and"]
-    done = subprocess.run(
-        [sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider", *chosen],
-        env={**os.environ, "KIOSK_SQLITE": "stdlib"},
-        capture_output=True,
-        text=True,
-        timeout=300,
-    )
+    done = run_with_standard_module(__file__, "-k", "sqlite and no_canary_is_left_and")
     assert done.returncode == 0, done.stdout + done.stderr
     assert "1 passed" in done.stdout

@@ -11,8 +11,10 @@ from kiosk.figures.bottles import (
     BottleEntry,
     Fate,
     Finding,
+    Weighed,
     account,
     density_at,
+    disbelieved,
     fate,
     left_ml,
     plain_density_g_ml,
@@ -152,3 +154,20 @@ def test_a_closed_bottle_keeps_its_account_and_has_no_level() -> None:
     told = account(SWEET, [entry(0, "open"), entry(9, "close")], [(poured(5), Fate.SERVED)])
     assert told.left_ul == 750_000 - QUARTER_UL
     assert told.level_ul == 0
+
+
+@pytest.mark.parametrize(
+    ("gross_g", "finding"),
+    [
+        (499.0, None),  # the scale shows whole grams: one less is the empty bottle
+        (498.9, Finding.BELOW_EMPTY),
+        (500.0, None),
+        (1101.0, None),  # one more than before is the scale as well
+        (1101.1, Finding.RISES),
+    ],
+)
+def test_a_weighing_may_differ_by_the_scales_one_gram_and_no_more(
+    gross_g: float, finding: Finding | None
+) -> None:
+    before = Weighed(key(1), START, 1100.0, 600.0, 633_000)
+    assert disbelieved(gross_g, 500.0, before) is finding

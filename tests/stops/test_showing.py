@@ -1,25 +1,50 @@
+"""The pages of the stops as guests and guides read them, whatever the figures are."""
+
 from __future__ import annotations
+
+import re
 
 import pytest
 
 from kiosk.site.facts import STATUSES
 from kiosk.stops.showing import STATUS_WORDS, front_figures, guest_page, guide_page, links
-from tests.walking import ROUTE, STATES, State, Walk
+from tests.walking import (
+    ROUTE,
+    State,
+    Walk,
+    everything_fresh,
+    everything_rests,
+    everything_stale,
+    nothing_known,
+)
 
 SLUGS = [stop.slug for stop in ROUTE]
 
 
 @pytest.mark.parametrize("slug", SLUGS)
 @pytest.mark.parametrize("code", ["en", "es"])
-@pytest.mark.parametrize("state", STATES)
-def test_every_stop_can_be_read_whatever_is_known(walk: Walk, slug: str, code: str, state: State) -> None:
+@pytest.mark.parametrize(
+    ("state", "marks", "values"),
+    [
+        (everything_fresh, [{"fresh"}], True),
+        (everything_stale, [{"stale"}, {"stale", "fresh"}], True),  # some figures never grow stale
+        (everything_rests, [{"resting"}, {"resting", "unknown"}], False),  # some never rest
+        (nothing_known, [{"unknown"}], False),
+    ],
+)
+def test_every_stop_can_be_read_whatever_is_known(
+    walk: Walk, slug: str, code: str, state: State, marks: list[set[str]], values: bool
+) -> None:
     state(walk)
     guest = guest_page(walk.content, slug, walk.reader(code))
     guide = guide_page(walk.content, ROUTE, slug, walk.reader(code))
     assert guest is not None
     assert guide is not None
+    for html in (guest.text, guide.guide):
+        assert set(re.findall(r'data-state="(\w+)"', html)) in marks
+        assert ("<strong>12" in html) is values
     for html in (guest.text, guest.safety, guide.guide):
-        assert "<p>" in html or "<li>" in html
+        assert "<p>" in html
         assert "{" not in html
 
 

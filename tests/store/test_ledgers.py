@@ -16,6 +16,7 @@ from kiosk.store.keys import new_key
 from kiosk.store.ledgers import Appended, append
 from kiosk.store.tables import metadata
 from kiosk.store.tables.production import casks
+from kiosk.store.tables.staff import staff
 from kiosk.store.tables.tasting import policies
 from kiosk.store.triggers import trigger_names
 
@@ -80,6 +81,20 @@ def test_another_body_under_the_same_key_is_a_conflict(
     assert told.value.columns == (name,)
     assert told.value.status == 409
     assert _count(store) == 1
+
+
+def test_another_persons_entry_under_the_same_key_is_a_conflict(store: Store, now: datetime) -> None:
+    with store.write() as session:
+        ana, bea = (
+            rows.insert(session, staff, {"name": name, "pin_hash": "x", "languages": ["en"]})
+            for name in ("Ana", "Bea")
+        )
+    _add(store, _entry(now, by=ana))
+    assert _add(store, _entry(now, by=ana)) is Appended.SAME
+    for other in (bea, None):
+        with pytest.raises(KeyConflict) as conflict:
+            _add(store, _entry(now, by=other))
+        assert conflict.value.columns == ("by",)
 
 
 def test_another_time_is_another_body(store: Store, now: datetime) -> None:

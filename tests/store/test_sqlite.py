@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import subprocess
 import sys
 from types import SimpleNamespace
@@ -10,6 +11,7 @@ from types import SimpleNamespace
 import pytest
 
 from kiosk.store.sqlite import choose, driver
+from tests.databases import run_with_standard_module
 
 OLD, NEW = (
     SimpleNamespace(sqlite_version_info=(3, 51, 2)),
@@ -42,15 +44,10 @@ def test_the_standard_module_can_be_asked_for() -> None:
 def test_ledgers_rows_and_races_hold_with_the_standard_module() -> None:
     """The same rules once more with the other library, in a process that never loads the first."""
     files = [f"tests/store/test_{name}.py" for name in ("engine", "ledgers", "rows", "changes", "guests")]
-    done = subprocess.run(
-        [sys.executable, "-m", "pytest", "-q", "-k", "sqlite", "-p", "no:cacheprovider", *files],
-        env={**os.environ, "KIOSK_SQLITE": "stdlib"},
-        capture_output=True,
-        text=True,
-        timeout=300,
-    )
+    done = run_with_standard_module("-k", "sqlite", *files)
     assert done.returncode == 0, done.stdout + done.stderr
-    assert "passed" in done.stdout
+    assert " passed" in done.stdout
+    assert not re.search(r"\d+ (failed|error|skipped)", done.stdout), done.stdout
 
 
 def test_a_database_is_in_the_journal_mode_of_its_driver(sqlite_store) -> None:

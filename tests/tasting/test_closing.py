@@ -218,3 +218,54 @@ def test_over_random_shifts_bottles_and_guests_tell_the_same(sqlite_store, tmp_p
         assert parts + account.house_use_ul + account.left_ul == account.size_ul
     samples = sum(tile.samples for tile in tasting.room().tiles)
     assert samples == sum(one["pours"] for one in body(tasting)["servers"])
+
+
+def happened_at_once(tasting, bottle):
+    """Record one of each kind of entry that a shift counts, all in this instant."""
+    first, second = tasting.guests
+    moved = tasting.pour(first, asked=False)
+    tasting.correct(moved.key, "to_guest", second)
+    assert tasting.pour(second).outcome == "refused"
+    told(tasting, bottle, "spill", volume_ul=1000)
+    told(tasting, bottle, "house_use", volume_ul=2000, used_by=tasting.ana)
+    stocked(tasting, "received", 3)
+
+
+@pytest.mark.parametrize(("day_before", "counted"), [(0, True), (1, False)])
+def test_the_instant_at_which_the_day_turns_belongs_to_the_new_day_alone(tasting, day_before, counted):
+    bottle, day = opened(tasting), tasting.site.service_day(tasting.now)
+    _, tasting.now = tasting.site.day_bounds(day)
+    happened_at_once(tasting, bottle)
+    day += timedelta(days=1 - day_before)
+    with tasting.store.read() as session:
+        found = closing.body(session, tasting.site, "main", day, 20.0)
+    blanco = of(found)
+    assert (found["pours"], found["guests_served"], found["refusals"]["asked"]) == (counted,) * 3
+    assert len(found["servers"]) == counted
+    assert [one["volume_ul"] for one in found["house_use"]] == [2000] * counted
+    assert (blanco["served_ul"], blanco["spilt_ul"]) == (QUARTER_UL * counted, 1000 * counted)
+    received_ul = 2_250_000 if counted else 750_000  # the bottle that was opened came on the day before
+    assert (blanco["house_use_ul"], blanco["received_ul"]) == (2000 * counted, received_ul)
+
+
+@pytest.mark.parametrize(("day_before", "entries", "pours"), [(0, 5, 1), (1, 0, 0)])
+def test_later_truth_is_of_the_day_in_which_it_happened(tasting, day_before, entries, pours):
+    bottle, day = opened(tasting), tasting.site.service_day(tasting.now)
+    _, tasting.now = tasting.site.day_bounds(day)
+    before, of_day = tasting.now - timedelta(hours=1), day + timedelta(days=1 - day_before)
+    with tasting.store.write() as session:
+        signed_then = closing.sign(session, tasting.site, tasting.tap(), "main", of_day, 20.0, before)
+    happened_at_once(tasting, bottle)
+    with tasting.store.read() as session:
+        assert closing.truth_since(session, tasting.site, signed_then) == entries
+        late = closing.body(session, tasting.site, "main", of_day, 20.0)["after_closing"]
+    assert sum(one["pours"] for one in late) == pours
+
+
+def test_what_is_recorded_in_the_instant_of_signing_is_no_later_truth(tasting):
+    bottle = opened(tasting, at=later(tasting, hours=-1))
+    first = signed(tasting)
+    happened_at_once(tasting, bottle)
+    with tasting.store.read() as session:
+        assert closing.truth_since(session, tasting.site, first) == 0
+    assert signed(tasting).body["after_closing"] == []

@@ -96,6 +96,17 @@ def test_a_mis_tap_is_undone_within_twenty_seconds(tasting):
     assert tasting.correct(poured.key, "mis_tap").outcome == "corrected"
 
 
+@pytest.mark.parametrize(("after_ms", "accepted"), [(22_999, True), (23_000, True), (23_001, False)])
+def test_an_undo_tapped_in_the_last_moment_has_three_seconds_to_arrive(tasting, after_ms, accepted):
+    poured = tasting.pour(tasting.guests[0])
+    tasting.now += timedelta(milliseconds=after_ms)
+    try:
+        tasting.correct(poured.key, "mis_tap")
+    except TooLate:
+        assert not accepted
+    assert samples(tasting) == [0 if accepted else 1, 0]
+
+
 def test_later_a_mis_tap_is_refused_and_not_served_is_not(tasting):
     poured = tasting.pour(tasting.guests[0])
     tasting.now += timedelta(seconds=60)

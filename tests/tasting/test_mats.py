@@ -15,7 +15,9 @@ from sqlalchemy import func, select
 from kiosk.figures.drinks import Kind, Limit
 from kiosk.store.errors import NoSuchRow
 from kiosk.store.keys import new_key
+from kiosk.store.rows import insert
 from kiosk.store.tables.tasting import pour_marks, pours, refusals
+from kiosk.store.tables.tours import tours
 from kiosk.tasting import policy
 from kiosk.tasting.entries import MatTap, SetOutTap
 from kiosk.tasting.errors import Malformed, MatTaken, TastingError, UnknownPour
@@ -196,6 +198,36 @@ def test_what_is_not_released_is_not_set_out(tasting):
     assert laid(tasting, glasses=(("reserva", QUARTER_UL),)) == (("not_released",),)
     assert laid(tasting, glasses=(("blanco", 2 * HALF_UL),)) == (("largest",),)
     assert rows(tasting, pours) == 0
+
+
+def test_a_mat_of_which_one_glass_is_another_tours_is_served_to_nobody(tasting):
+    own = laid(tasting, glasses=FLIGHT[:2])
+    tour = tasting.tour
+    with tasting.store.write() as session:
+        other = {
+            "letter": "B",
+            "starts_at": tasting.now,
+            "route": "main",
+            "languages": ["en"],
+            "room": "main",
+        }
+        tasting.tour = insert(session, tours, {**other, "places": 4, "private": False})
+    of_others = laid(tasting, glasses=FLIGHT[:1])
+    tasting.tour = tour
+    with pytest.raises(Malformed):
+        told(tasting, (*own, *of_others), tasting.guests[0])
+    assert (samples(tasting), len(standing(tasting)), rows(tasting, pour_marks)) == ([0, 0], 2, 0)
+    assert told(tasting, own, tasting.guests[0]).outcome == "seated"
+
+
+def test_a_mat_of_which_one_glass_is_before_a_guest_or_cleared_already_is_served_to_nobody(tasting):
+    keys, poured = laid(tasting), tasting.pour(tasting.guests[0])
+    with pytest.raises(Malformed):
+        told(tasting, (*keys, poured.key), tasting.guests[0])
+    told(tasting, keys[:1])
+    with pytest.raises(MatTaken):
+        told(tasting, keys, tasting.guests[0])
+    assert (samples(tasting), len(standing(tasting))) == ([1, 0], 2)
 
 
 def test_setting_out_sent_again_pours_once(tasting):

@@ -61,13 +61,16 @@ def test_a_fact_beyond_a_limit_is_recorded_and_flagged(site):
     assert showing.sentence(answer, site, EN).startswith("Recorded, and flagged")
 
 
-def test_every_outcome_has_a_sentence(site):
-    for answer in (
-        Answer("k", "held"),
-        Answer("k", "marked"),
-        Answer("k", "rejected", message="After {seconds} s.", facts={"seconds": 20}),
-    ):
-        assert showing.sentence(answer, site, ES)
+def test_a_held_and_a_recorded_entry_have_each_its_sentence_in_the_readers_language(site):
+    held, marked = Answer("k", "held"), Answer("k", "marked")
+    assert showing.sentence(held, site, EN) == showing.HELD
+    assert showing.sentence(marked, site, EN) == "Recorded."
+    assert len({showing.sentence(one, site, words) for one in (held, marked) for words in (EN, ES)}) == 4
+
+
+def test_a_rejected_entry_says_why_with_its_facts(site):
+    rejected = Answer("k", "rejected", message="After {seconds} s.", facts={"seconds": 20})
+    assert showing.sentence(rejected, site, EN) == "After 20 s."
 
 
 def test_a_tile_speaks_to_staff_in_their_language(tasting):
@@ -85,7 +88,12 @@ def test_a_tile_says_how_long_ago_the_last_glass_was(tasting):
 
 def test_what_the_manager_is_to_be_told_has_a_sentence_for_every_state(tasting):
     tile = tasting.room().tiles[0]
-    for state in set(ServiceState) - {ServiceState.MAY_BE_SERVED}:
-        assert showing.tile(replace(tile, served_as=state), tasting.site, EN, tasting.now).flag
-    assert showing.tile(replace(tile, over=True), tasting.site, EN, tasting.now).flag
-    assert not showing.tile(tile, tasting.site, EN, tasting.now).flag
+
+    def flag(**changes):
+        return showing.tile(replace(tile, **changes), tasting.site, EN, tasting.now).flag
+
+    states = set(ServiceState) - {ServiceState.MAY_BE_SERVED}
+    assert {state: flag(served_as=state) for state in states} == showing.SERVED_AS
+    assert len({flag(), flag(over=True), *map(str, showing.SERVED_AS.values())}) == len(states) + 2
+    assert (flag(), flag(over=True)) == ("", showing.OVER)
+    assert flag(over=True, served_as=ServiceState.UNDER_AGE) == showing.SERVED_AS[ServiceState.UNDER_AGE]

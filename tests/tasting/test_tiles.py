@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import pytest
 from sqlalchemy import update
 
+from kiosk.figures.drinks import ServiceState
 from kiosk.site.settings import WelcomeDrink
 from kiosk.store.tables.tasting import releases
 from kiosk.store.tables.tours import flight_items
@@ -83,3 +86,60 @@ def test_a_release_of_what_is_no_product_any_more_and_of_no_strength_closes_no_r
     with tasting.store.write() as session:
         tasting.release(session, "dropped", tasting.site.service_day(tasting.now))
     assert "dropped" not in {one.product for tile in tasting.room().tiles for one in tile.others}
+
+
+@pytest.fixture
+def steps(tasting):
+    """Let a minute pass before each act, so that no two are of one instant."""
+
+    def act(do, *what, **more):
+        tasting.now += timedelta(minutes=1)
+        return do(*what, **more)
+
+    return act
+
+
+@pytest.mark.parametrize("before", ["none_today", "stopped", "under_age"])
+def test_a_guest_who_had_alcohol_while_marked_is_told_as_so_marked_whatever_comes_after(
+    tasting, steps, before
+):
+    guest = tasting.guests[0]
+    steps(tasting.mark, guest, before)
+    steps(tasting.pour, guest, asked=False)
+    assert tasting.room().tile(guest).served_as is ServiceState(before)
+    undone = {"none_today": "drinks_today", "stopped": "lifted", "under_age": "document"}[before]
+    steps(tasting.mark, guest, undone, by=tasting.bea if before == "under_age" else tasting.ana)
+    assert tasting.room().tile(guest).served_as is ServiceState(before)
+
+
+def test_who_stops_drinking_after_a_glass_had_it_within_the_rules(tasting, steps):
+    guest = tasting.guests[0]
+    steps(tasting.pour, guest)
+    steps(tasting.mark, guest, "none_today")
+    assert tasting.room().tile(guest).served_as is None
+
+
+def test_who_is_under_age_was_so_at_every_glass(tasting, steps):
+    guest = tasting.guests[0]
+    steps(tasting.pour, guest)
+    steps(tasting.mark, guest, "under_age")
+    assert tasting.room().tile(guest).served_as is ServiceState.UNDER_AGE
+
+
+def test_a_glass_counts_for_a_guest_as_they_were_when_it_reached_them(tasting, steps):
+    first, second = tasting.guests
+    early, late = steps(tasting.pour, first), steps(tasting.pour, first)
+    steps(tasting.correct, early.key, "to_guest", second)
+    assert tasting.room().tile(second).served_as is ServiceState.NOT_CHECKED
+    steps(tasting.correct, early.key, "to_guest", first)
+    steps(tasting.check, second)
+    steps(tasting.correct, late.key, "to_guest", second)
+    assert tasting.room().tile(second).served_as is None
+
+
+def test_a_glass_without_alcohol_speaks_against_nobody(tasting, steps):
+    first, second = tasting.guests
+    steps(tasting.mark, first, "under_age")
+    for guest in (first, second):
+        steps(tasting.pour, guest, "ponche-sin", asked=False)
+    assert [tile.served_as for tile in tasting.room().tiles] == [None, None]

@@ -10,6 +10,7 @@ import pytest
 from sqlalchemy import make_url, select, update
 
 from kiosk.site.settings import WelcomeDrink
+from kiosk.store.errors import KeyConflict
 from kiosk.store.keys import new_key
 from kiosk.store.sqlite import driver
 from kiosk.store.tables.staff import devices, staff, staff_roles
@@ -70,7 +71,7 @@ def test_the_same_key_is_answered_alike_and_another_body_is_409(bar, tasting):
     conflict = sent(bar, {**pour, "volume_ul": 1})
     assert conflict.status_code == 409
     assert conflict.json["answers"][0]["error"] == "key_conflict"
-    assert "," in conflict.json["answers"][0]["sentence"] or conflict.json["answers"][0]["sentence"]
+    assert conflict.json["answers"][0]["sentence"] == KeyConflict.message
 
 
 @pytest.mark.parametrize("body", [{}, "x", [1], 5])

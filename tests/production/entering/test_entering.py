@@ -87,10 +87,36 @@ def test_every_form_is_tried_here() -> None:
     assert {*RIGHT, "wash-end", "run-end"} == set(FORMS)
 
 
+RECORDS: dict[str, dict[Table, int]] = {
+    "cask-fill": {t.fills: 1, t.gauges: 1, t.draws: 1},
+    "top-up": {t.fills: 1, t.gauges: 1, t.draws: 2},
+    "regauge-volume": {t.gauges: 1},
+    "regauge-weight": {t.gauges: 1},
+    "leak": {t.cask_events: 1},
+    "sample": {t.cask_events: 1},
+    "dump": {t.cask_events: 1},
+    "move": {t.cask_events: 1},
+    "mill-load": {t.loads: 1, t.draws: 1},
+    "wash-set": {t.washes: 1, t.draws: 1},
+    "wash-reading": {t.wash_readings: 1},
+    "run-start": {t.runs: 1, t.draws: 2},
+    "still-reading": {t.run_readings: 1},
+    "receiver": {t.receivers: 1, t.draws: 1},
+    "received": {t.received: 1},
+    "blend": {t.blends: 1, t.draws: 2},
+    "bottling": {t.lots: 1, t.draws: 1},
+}
+"""How many records of each kind each form of `RIGHT` makes."""
+TABLES = {table for records in RECORDS.values() for table in records}
+
+
 @pytest.mark.parametrize("form", [name for name in RIGHT if name != "transfer"])
-def test_each_form_makes_its_records(fill_in: Enter, form: str) -> None:
+def test_each_form_makes_its_records(fill_in: Enter, store: Store, form: str) -> None:
+    before = {table: count(store, table) for table in TABLES}
     entered = fill_in(form, **RIGHT[form])
-    assert entered.ids, entered
+    added = {table: count(store, table) - n for table, n in before.items()}
+    assert {table: n for table, n in added.items() if n} == RECORDS[form]
+    assert (len(entered.ids), entered.held_id) == (sum(RECORDS[form].values()), None)
 
 
 def test_a_dipped_cask_is_kept_at_20_degrees(fill_in: Enter, store: Store) -> None:
