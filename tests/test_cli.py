@@ -89,10 +89,14 @@ def test_the_code_of_a_new_site_enrols_its_first_device_and_manager_once(new_sit
     screen = Screen(create_app(site, store))
     wanted = {"code": code, "name": "Ana", "pin": "402917", "pin_again": "402917"}
     first = screen.post("/staff/enrol", **wanted)
+    signed_in = screen.sign_in(1)
+    manual = screen.get("/staff/manual/start")
     again = Screen(create_app(site, store)).post("/staff/enrol", **wanted)
     assert first_code(store, site, datetime.now(UTC)) is None
     store.close()
     assert first.status_code == 302
+    assert signed_in.status_code == 302
+    assert "<h1>Getting started</h1>" in manual.get_data(as_text=True)
     assert again.status_code >= 400
 
 
