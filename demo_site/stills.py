@@ -7,7 +7,7 @@ from datetime import date, datetime, timedelta
 
 from estate import NOW, Estate, Kept, Spirit, at_time
 
-from kiosk.figures import wash
+from kiosk.figures import making
 
 FIELDS = [  # code, variety, square metres, cut from; RIBERA was planted in 2022 and took two years to grow in
     ("LOMA", "criolla", 38_500, date(2021, 1, 1)),
@@ -32,13 +32,13 @@ def mill(e: Estate, number: int, day: date) -> tuple[str, float, float, float]:
     cane_kg = round(e.around(3300, 140), -1)
     brix = round(min(17.4, e.around(17.0, 0.25)), 1)
     juice_kg = cane_kg * e.around(0.60, 0.012)
-    juice_l = round(juice_kg / (wash.specific_gravity(brix) * 0.9982))
+    juice_l = round(juice_kg / (making.specific_gravity(brix) * 0.9982))
     cut_on = day - timedelta(days=e.dice.choice((0, 0, 1)))
     e.write(
         "loads", code=code, cut_on=cut_on, milled_at=milled_at, cane_kg=cane_kg, juice_l=juice_l, brix=brix
     )
     e.draw(("field", plot), ("load", code), milled_at, cane_kg=cane_kg)
-    return code, juice_l, brix, juice_l * wash.specific_gravity(brix) * 0.9982 * brix / 100
+    return code, juice_l, brix, juice_l * making.specific_gravity(brix) * 0.9982 * brix / 100
 
 
 def ferment(e: Estate, number: int, day: date, load: tuple[str, float, float, float], days: int) -> float:
@@ -52,7 +52,7 @@ def ferment(e: Estate, number: int, day: date, load: tuple[str, float, float, fl
         "washes", code=code, tank=tank, set_at=set_at, ended_at=ended_at if done else "", volume_l=juice_l
     )
     e.draw(("load", load_code), ("wash", code), set_at, sugar_kg=sugar_kg, volume_l=juice_l)
-    begins, ends = wash.specific_gravity(brix), e.around(0.9987, 0.0006)
+    begins, ends = making.specific_gravity(brix), e.around(0.9987, 0.0006)
     pace_days = e.around(1.8, 0.08)
     moments = [set_at + timedelta(minutes=30), *_rounds(day, days), ended_at - timedelta(minutes=10)]
     told = []
@@ -60,7 +60,7 @@ def ferment(e: Estate, number: int, day: date, load: tuple[str, float, float, fl
         passed = (at - moments[0]) / timedelta(days=1)
         gravity = ends + (begins - ends) * math.exp(-((passed / pace_days) ** 1.5))
         told.append(_read_wash(e, code, at, gravity, warm=math.exp(-(((passed - 1.7) / 1.4) ** 2))))
-    return juice_l * wash.wash_abv_percent(told[0], min(told)) / 100
+    return juice_l * making.wash_abv_percent(told[0], min(told)) / 100
 
 
 def _rounds(day: date, days: int) -> list[datetime]:
@@ -71,12 +71,12 @@ def _rounds(day: date, days: int) -> list[datetime]:
 def _read_wash(e: Estate, code: str, at: datetime, gravity: float, warm: float) -> float:
     """Write a hydrometer reading (and at seven a pH); return the gravity at 20 °C that it tells."""
     temperature_c = round(e.around(29 + 3.5 * warm, 0.3) * 2) / 2
-    grown = wash.gravity_at_20(1.02, temperature_c) / 1.02
+    grown = making.gravity_at_20(1.02, temperature_c) / 1.02
     reading = round(gravity / grown, 4)
     e.write("wash_readings", wash=code, at=at, kind="gravity", value=reading, temperature_c=temperature_c)
     if at.hour == 7:
         e.write("wash_readings", wash=code, at=at, kind="ph", value=round(e.around(4.4, 0.1), 2))
-    return wash.gravity_at_20(reading, temperature_c)
+    return making.gravity_at_20(reading, temperature_c)
 
 
 Point = tuple[str, float, float]  # cut, litres since the run began, true % vol at the parrot

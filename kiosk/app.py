@@ -24,7 +24,7 @@ from kiosk.tours import live as tours_live
 from kiosk.tours import views as tours
 from kiosk.web import access, errors, forms, language, page, security
 from kiosk.web import views as web
-from kiosk.web.house import House
+from kiosk.web.context import House
 from kiosk.words.catalogs import Words, load_words
 
 SHARED = (errors, language, security, access, forms, page)

@@ -33,15 +33,13 @@ from kiosk.site.loading import load_site
 from kiosk.site.settings import Site
 from kiosk.site.shipped import shipped
 from kiosk.starting import FolderInUse, first_code, start_site
-from kiosk.store.clock import ClockDoubted, confirm, demand_believable
+from kiosk.store.clock import ClockDoubted, confirm, demand_believable, mark_site
 from kiosk.store.engine import Store, open_store
 from kiosk.store.errors import OtherSite
 from kiosk.store.migrate import MigrationFault, upgrade
-from kiosk.store.site_mark import mark_site
 from kiosk.store.sqlite import file_of
-from kiosk.words.catalogs import Words, load_words
+from kiosk.words.catalogs import N_, Words, load_words
 from kiosk.words.errors import sentence
-from kiosk.words.marker import N_
 
 DEFAULT_PORT = 8080
 EVERY_ADDRESS = "0.0.0.0"

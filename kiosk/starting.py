@@ -13,7 +13,7 @@ from kiosk.site.shipped import NEW_SITE
 from kiosk.staff.devices import listed, new_code
 from kiosk.store.engine import Store, open_store
 from kiosk.store.migrate import upgrade
-from kiosk.words.marker import N_
+from kiosk.words.catalogs import N_
 
 FIRST_DEVICE = "first tablet"
 

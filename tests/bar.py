@@ -8,10 +8,10 @@ from typing import Any
 from sqlalchemy import select
 
 from kiosk.store.tables.tasting import releases
-from kiosk.tasting import bottles, stock
-from kiosk.tasting.bottles import Opening, Told
-from kiosk.tasting.shelf import Shelved, one_bottle
-from kiosk.tasting.stock import Line
+from kiosk.tasting.bottles import bottle_entries, stock
+from kiosk.tasting.bottles.bottle_entries import Opening, Told
+from kiosk.tasting.bottles.shelf import Shelved, one_bottle
+from kiosk.tasting.bottles.stock import Line
 from tests.tasting_room import Tasting
 
 FULL_G = 1211  # 750 mL at 40 % vol, 948 g/L (OIML R 22), in 500 g of glass and pourer
@@ -30,14 +30,16 @@ def opened(tasting: Tasting, product: str = "blanco", **changes: Any) -> int:
     values = {"room": "main", "size_ml": 750, "gross_g": FULL_G, "temperature_mc": 20_000, **changes}
     opening = Opening(release_of(tasting, product), **values)
     with tasting.store.write() as session:
-        return bottles.open_new(session, tasting.site, tap, opening, at)
+        return bottle_entries.open_new(session, tasting.site, tap, opening, at)
 
 
 def told(tasting: Tasting, bottle: int, kind: str, *, at: datetime | None = None, **values: Any) -> str:
     """Tell something about a bottle."""
     tap = values.pop("tap", None) or tasting.tap()
     with tasting.store.write() as session:
-        return bottles.enter(session, tasting.site, tap, bottle, Told(kind, **values), at or tasting.now)
+        return bottle_entries.enter(
+            session, tasting.site, tap, bottle, Told(kind, **values), at or tasting.now
+        )
 
 
 def looked_at(tasting: Tasting, bottle: int) -> Shelved:

@@ -8,6 +8,7 @@ from datetime import date, datetime, time, timedelta
 from pathlib import Path
 from typing import Any
 
+from kiosk.entries.entries import Answer, CorrectionTap, MarkTap, PourTap, Tap
 from kiosk.figures.drinks import (
     STANDARD_DRINKS,
     Kind,
@@ -20,16 +21,14 @@ from kiosk.figures.drinks import (
 from kiosk.site.settings import Measure, Mixer, Product, Recipe, Site
 from kiosk.store import ledgers, rows
 from kiosk.store.engine import Store
-from kiosk.store.keys import new_key
+from kiosk.store.ledgers import new_key
 from kiosk.store.tables import tours as tour_tables
 from kiosk.store.tables.staff import devices, staff, staff_roles
 from kiosk.store.tables.tasting import releases
-from kiosk.tasting import policy
-from kiosk.tasting.correcting import correct
-from kiosk.tasting.entries import Answer, CorrectionTap, MarkTap, PourTap, Tap
-from kiosk.tasting.marks import mark
-from kiosk.tasting.pouring import pour
-from kiosk.tasting.room import RoomView, room
+from kiosk.tasting.room.guest_marks import correct, mark
+from kiosk.tasting.room.pouring import pour
+from kiosk.tasting.room.room import RoomView, room
+from kiosk.tasting.rules import policy
 from tests.actors import small_site
 
 US = STANDARD_DRINKS["US"]

@@ -5,23 +5,27 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
+from pathlib import Path
 
+import pytest
 from flask import Flask
 
 from kiosk.app import new_registry
 from kiosk.figures.figure import Basis, Figure, Provider, Registry, Spec, Unit
-from kiosk.site.content import Content
+from kiosk.site.content import Content, load_content
+from kiosk.site.rendering import Reader
 from kiosk.site.settings import RouteStop, Site
+from kiosk.site.shipped import shipped
 from kiosk.staff import views as staff_views
 from kiosk.stops import views as stops_views
-from kiosk.stops.pages import Reader
-from kiosk.store.changes import versions
 from kiosk.store.engine import Store
+from kiosk.store.rows import versions
 from kiosk.web import access, errors, forms, language, page, security
 from kiosk.web import views as web_views
-from kiosk.web.house import House
-from kiosk.words.catalogs import Words
+from kiosk.web.context import House
+from kiosk.words.catalogs import Words, load_words
 from tests.actors import Clock, Screen
+from tests.tasting_room import tasting_site
 
 HOUR_S = 3600
 ROUTE = (
@@ -126,3 +130,12 @@ def nothing_known(walk: Walk) -> None:
 
 
 STATES: tuple[State, ...] = (everything_fresh, everything_stale, everything_rests, nothing_known)
+
+
+@pytest.fixture
+def walk(tmp_path: Path, sqlite_store: Store, now: datetime) -> Walk:
+    """A running site of three stops; no figure is known until a test says so."""
+    site = tasting_site(tmp_path, route=ROUTE)
+    content = load_content(site, {spec.name for spec in SPECS})
+    words = {known.code: load_words(shipped("locales"), known.code, known.locale) for known in site.languages}
+    return Walk(site, sqlite_store, Clock(now), content, words)

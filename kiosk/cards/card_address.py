@@ -8,7 +8,7 @@ from ipaddress import IPv4Address, IPv6Address, ip_address
 from urllib.parse import urlsplit
 
 from kiosk.site.settings import Site
-from kiosk.words.marker import N_
+from kiosk.words.catalogs import N_
 
 
 class NoPublicAddress(Exception):

@@ -22,8 +22,7 @@ from kiosk.paper.sheet import MM, Paper
 from kiosk.site.settings import Site
 from kiosk.site.stops import AT_THE_DOOR, Stop
 from kiosk.stops.symbols import symbols
-from kiosk.words.catalogs import Words
-from kiosk.words.marker import N_
+from kiosk.words.catalogs import N_, Words
 
 MARGIN = 17 * MM
 GUTTER = 9 * MM

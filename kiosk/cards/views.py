@@ -7,8 +7,8 @@ from flask import Blueprint, Response, abort, render_template, request
 from kiosk.cards import listing
 from kiosk.cards.stop_card import stop_card
 from kiosk.web.access import open_to
-from kiosk.web.house import house, words
-from kiosk.web.pdf import paper_asked, pdf_answer
+from kiosk.web.context import house, words
+from kiosk.web.page import paper_asked, pdf_answer
 
 bp = Blueprint("cards", __name__, template_folder="templates")
 

@@ -13,7 +13,7 @@ from kiosk.store.tables import metadata
 from kiosk.store.tables.production import certificates, instruments, run_readings, wash_readings
 from kiosk.store.tables.staff import devices, permits, sign_offs, staff
 from kiosk.store.tables.tasting import releases
-from kiosk.words import dates
+from kiosk.words import formats
 from kiosk.words.catalogs import Words
 
 SOON = timedelta(days=30)
@@ -36,8 +36,8 @@ def warnings(session: Session, site: Site, words: Words, now: datetime) -> list[
 
 def _until(on: date, today: date, words: Words) -> str:
     if on < today:
-        return words.gettext("ended on {day}", day=dates.day(on, words, today))
-    return words.gettext("ends on {day}", day=dates.day(on, words, today))
+        return words.gettext("ended on {day}", day=formats.day(on, words, today))
+    return words.gettext("ends on {day}", day=formats.day(on, words, today))
 
 
 Found = Iterable[tuple[str, date]]

@@ -13,19 +13,17 @@ from sqlalchemy.exc import DBAPIError
 
 from kiosk.daily.ending import warnings
 from kiosk.site.settings import Site
-from kiosk.staff import signing_in
+from kiosk.staff import sessions
 from kiosk.store import audit, sqlite
 from kiosk.store.backups import BackupDamaged, back_up, remove_old
-from kiosk.store.clock import demand_believable
+from kiosk.store.clock import demand_believable, marked_site
 from kiosk.store.engine import Store, run
 from kiosk.store.errors import OtherSite
 from kiosk.store.migrate import is_current
 from kiosk.store.purging import Rest, purge_guests, purge_parties
-from kiosk.store.site_mark import marked_site
-from kiosk.store.wiping import LogNotEmptied, wipe
+from kiosk.store.sqlite import LogNotEmptied, wipe
 from kiosk.tasting.forgetting import forget_held
-from kiosk.words.catalogs import Words
-from kiosk.words.marker import N_
+from kiosk.words.catalogs import N_, Words
 
 BACKUPS = "backups"
 FORESEEN = (OSError, DBAPIError, sqlite.driver().module.Error, BackupDamaged, LogNotEmptied)
@@ -95,7 +93,7 @@ class Daily:
         yield self.words.ngettext(
             "{n} held entry reduced to what counts.", "{n} held entries reduced to what counts.", n
         )
-        run(self.store, partial(signing_in.forget, now=self.now))
+        run(self.store, partial(sessions.forget, now=self.now))
         yield self.words.gettext("Old sign-ins removed.")
 
     def _wipe(self) -> Iterable[str]:

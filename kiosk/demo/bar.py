@@ -9,13 +9,13 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from kiosk.entries.entries import Tap
 from kiosk.production.importing.reading import Line
 from kiosk.site.settings import Site
-from kiosk.store.keys import new_key
+from kiosk.store.ledgers import new_key
 from kiosk.store.tables.tasting import releases
-from kiosk.tasting import bottles, stock
-from kiosk.tasting.bottles import Opening, Told
-from kiosk.tasting.entries import Tap
+from kiosk.tasting.bottles import bottle_entries, stock
+from kiosk.tasting.bottles.bottle_entries import Opening, Told
 
 RECEIVED, OPENED, WEIGHED = (timedelta(hours=hours) for hours in (20, 10, 9))
 """How long before today's service day began."""
@@ -33,9 +33,9 @@ def add_stock(session: Session, site: Site, lines: Sequence[Line], by: int, now:
         came = stock.Line(release, room, "received", c["received"], size, c["document"])
         stock.record(session, site, _tap(by), came, begun - RECEIVED)
         opening = Opening(release, room, size, gross_g=c["opened_g"], temperature_mc=EVENING_MC)
-        bottle = bottles.open_new(session, site, _tap(by), opening, begun - OPENED)
+        bottle = bottle_entries.open_new(session, site, _tap(by), opening, begun - OPENED)
         told = Told("weigh", c["weighed_g"], EVENING_MC)
-        bottles.enter(session, site, _tap(by), bottle, told, begun - WEIGHED)
+        bottle_entries.enter(session, site, _tap(by), bottle, told, begun - WEIGHED)
 
 
 def _tap(by: int) -> Tap:

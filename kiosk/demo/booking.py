@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session
 from kiosk.production.importing.reading import Line
 from kiosk.site.settings import Site
 from kiosk.store import ledgers, rows
-from kiosk.store.keys import new_key
+from kiosk.store.ledgers import new_key
 from kiosk.store.tables import production, tasting, tours
 from kiosk.tours.arriving import give_numbers
 

@@ -29,9 +29,9 @@ from kiosk.site.shipped import shipped
 from kiosk.staff.devices import new_code
 from kiosk.staff.pins import HASHER
 from kiosk.store.engine import open_store
-from kiosk.store.keys import new_key
+from kiosk.store.ledgers import new_key
 from kiosk.store.migrate import upgrade
-from kiosk.tasting import policy
+from kiosk.tasting.rules import policy
 
 # What makes the estate's files, and what a site of one's own would hold, stay behind.
 _LEFT_BEHIND = shutil.ignore_patterns("*.py", "__pycache__", "secret", "*.sqlite*")

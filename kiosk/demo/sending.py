@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 
 from kiosk.figures.strength import Certificate
 from kiosk.production import instruments
-from kiosk.production.run_readings import read_runs
+from kiosk.production.runs.account import read_runs
 from kiosk.production.sending.binding import bind
 from kiosk.site.settings import Site
 from kiosk.store.tables import production as t

@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 from kiosk.production.importing.columns import Column, choice, code, day, number, whole, words
 from kiosk.production.importing.faults import RecordFault, RecordFaults, Unreadable
 from kiosk.production.importing.reading import Line, read_lines
-from kiosk.words.marker import N_
+from kiosk.words.catalogs import N_
 
 NOT_A_TIME = N_("{file}, row {row}, {column}: {found} is not a time of day. Write it as {example}.")
 

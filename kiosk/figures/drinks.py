@@ -1,6 +1,6 @@
 """Standard drinks, glasses, service limits, decision and plan: one door to the modules behind it."""
 
-from kiosk.figures.allowance import (
+from kiosk.figures.service.allowance import (
     Allowance,
     Cost,
     Decision,
@@ -12,9 +12,18 @@ from kiosk.figures.allowance import (
     decide,
     fits,
 )
-from kiosk.figures.folds import Mark, Pour, PourMark, Served, counted, guest_gone, guest_state
-from kiosk.figures.plan import Plan, Sample, Sitting, Turn, plan
-from kiosk.figures.service import (
+from kiosk.figures.service.day_restrictions import (
+    GAP,
+    LAST_POUR,
+    LOWERED,
+    NO_ALCOHOL,
+    Word,
+    is_stricter,
+    tighten,
+)
+from kiosk.figures.service.folds import Mark, Pour, PourMark, Served, counted, guest_gone, guest_state
+from kiosk.figures.service.plan import Plan, Sample, Sitting, Turn, plan
+from kiosk.figures.service.policy import (
     ANY_PRODUCT,
     COUNTED,
     EACH_PRODUCT,
@@ -30,8 +39,8 @@ from kiosk.figures.service import (
     ServiceState,
     born_on_or_before,
 )
-from kiosk.figures.serving import Part, Serving, counted_abv_e2, serving
-from kiosk.figures.standard import (
+from kiosk.figures.service.serving import Part, Serving, counted_abv_e2, serving
+from kiosk.figures.service.standard_drinks import (
     ETHANOL_PER_ML,
     FL_OZ_ML,
     STANDARD_DRINKS,
@@ -45,7 +54,6 @@ from kiosk.figures.standard import (
     parse_volume_ul,
     standard_drinks,
 )
-from kiosk.figures.stricter import GAP, LAST_POUR, LOWERED, NO_ALCOHOL, Word, is_stricter, tighten
 
 __all__ = [
     "ANY_PRODUCT",

@@ -1,15 +1,22 @@
-"""Charts: a plane with two axes, curves, bands and marks on it, in the house's line art."""
+"""Charts: a plane with two axes, curves, bands and marks on it, in the house's line art.
+
+Axes in the reader's own numbers and days.
+"""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime
 
+from babel.dates import format_skeleton
 from reportlab.graphics import shapes
 from reportlab.lib.colors import Color
 
 from kiosk.paper.pictures import INK, LINE, PAPER, QUIET, SMALL, WIDTH, area, empty, label, stroke
+from kiosk.words.catalogs import Words
+from kiosk.words.formats import plain_number
 
 LEFT, RIGHT, TOP, BOTTOM = 50.0, 30.0, 34.0, 38.0
 
@@ -106,3 +113,18 @@ class Chart:
             )
         self.drawing.add(label(WIDTH - RIGHT, 5.0, self.across.name, size=SMALL, colour=QUIET, anchor="end"))
         self.drawing.add(label(2.0, self.height - 12.0, self.up.name, size=SMALL, colour=QUIET))
+
+
+def numbers(low: float, high: float, name: str, words: Words, most: int = 6) -> Axis:
+    """Return an axis of a quantity whose ticks are round."""
+    return Axis(low, high, [(value, plain_number(value, words)) for value in steps(low, high, most)], name)
+
+
+def months(first: datetime, last: datetime, name: str, words: Words) -> Axis:
+    """Return an axis of time, in seconds since the epoch, with five months named."""
+    start, end = first.timestamp(), last.timestamp()
+    at = [start + (end - start) * n / 4 for n in range(5)]
+    named = (
+        format_skeleton("yMMM", datetime.fromtimestamp(s, first.tzinfo), locale=words.locale) for s in at
+    )
+    return Axis(start, end, list(zip(at, named, strict=True)), name)

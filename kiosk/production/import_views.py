@@ -19,9 +19,9 @@ from kiosk.production.importing.sources import Files, read_files
 from kiosk.production.importing.telling import counted, faults_told, held_told
 from kiosk.web import forms
 from kiosk.web.access import open_to
-from kiosk.web.house import house, now, words
+from kiosk.web.context import house, now, words
+from kiosk.words.catalogs import N_
 from kiosk.words.errors import sentence
-from kiosk.words.marker import N_
 
 MOST_SENT = 10_000_000
 """Larger tables come in at the console: while they are looked at, nothing else can be recorded."""

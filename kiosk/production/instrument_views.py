@@ -20,8 +20,8 @@ from kiosk.production.importing.columns import day, number
 from kiosk.store.engine import run
 from kiosk.web import forms
 from kiosk.web.access import open_to
-from kiosk.web.house import house, now, words
-from kiosk.words.marker import N_
+from kiosk.web.context import house, now, words
+from kiosk.words.catalogs import N_
 
 CERTIFICATE = (
     day("certified_since"),

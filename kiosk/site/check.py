@@ -15,8 +15,7 @@ from kiosk.site.reader import Where
 from kiosk.site.secret import NAME as SECRET
 from kiosk.site.settings import RouteStop, Site
 from kiosk.site.shipped import shipped
-from kiosk.words.catalogs import SOURCE_LANGUAGE
-from kiosk.words.marker import N_
+from kiosk.words.catalogs import N_, SOURCE_LANGUAGE
 
 
 def check_site(folder: Path, figure_names: Collection[str] | None = None) -> list[Fault]:

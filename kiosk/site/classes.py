@@ -10,7 +10,7 @@ from kiosk.site.content import Content
 from kiosk.site.faults import Fault
 from kiosk.site.reader import Where
 from kiosk.site.settings import Product, Site
-from kiosk.words.marker import N_
+from kiosk.words.catalogs import N_
 
 LEAST = "least_strength_"
 

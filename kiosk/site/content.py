@@ -23,7 +23,7 @@ from kiosk.site.settings import RouteStop, Site
 from kiosk.site.shipped import shipped
 from kiosk.site.stops import PAGES, Stop, merge_stop
 from kiosk.site.twins import check_named, check_slots, check_twins
-from kiosk.words.marker import N_
+from kiosk.words.catalogs import N_
 
 __all__ = ["Content", "Fact", "Page", "Slot", "Stop", "Term", "load_content", "read_content"]
 

@@ -17,7 +17,7 @@ from kiosk.site import values
 from kiosk.site.colours import DARK_GROUND, LEAST_CONTRAST, LIGHT_GROUND, is_colour, readable_on
 from kiosk.site.reader import Refused, Setting
 from kiosk.site.settings import RELEASE_KINDS, Units, WelcomeDrink
-from kiosk.words.marker import N_
+from kiosk.words.catalogs import N_
 
 SLUG = r"[a-z][a-z0-9]*(?:-[a-z0-9]+)*"
 LANGUAGE_CODE = r"[a-z]{2,3}"

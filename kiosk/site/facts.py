@@ -9,7 +9,7 @@ from typing import Any
 
 from kiosk.site import values
 from kiosk.site.reader import Setting, Where, read_table
-from kiosk.words.marker import N_
+from kiosk.words.catalogs import N_
 
 STATUSES = ("read", "quoted", "computed", "common practice", "from memory", "house")
 

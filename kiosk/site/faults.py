@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 
-from kiosk.words.marker import N_
+from kiosk.words.catalogs import N_
 
 Gettext = Callable[..., str]
 

@@ -11,7 +11,7 @@ from typing import Any
 from kiosk.site import values
 from kiosk.site.pages import has_digit
 from kiosk.site.reader import Refused, Setting, Where, read_table
-from kiosk.words.marker import N_
+from kiosk.words.catalogs import N_
 
 DROP = "drop"
 _ID = r"[a-z][a-z0-9]*(?:-[a-z0-9]+)*"

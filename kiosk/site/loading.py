@@ -26,8 +26,7 @@ from kiosk.site.recipes import check_welcome, read_recipes
 from kiosk.site.secret import read_secret
 from kiosk.site.settings import RELEASE_KINDS, Colours, Language, Measure, Product, RouteStop, Site
 from kiosk.site.shipped import shipped
-from kiosk.words.catalogs import SOURCE_LANGUAGE
-from kiosk.words.marker import N_
+from kiosk.words.catalogs import N_, SOURCE_LANGUAGE
 
 DATABASE_VARIABLE = "KIOSK_DATABASE"
 COUNTED = (Kind.POURS, Kind.VOLUME, Kind.DRINKS)

@@ -21,7 +21,7 @@ from markdown_it.token import Token
 
 from kiosk.site.faults import Fault
 from kiosk.site.grammar import BAD_BRACE_TOKEN, SLOT_TOKEN, Slot, mentions_slot, parser
-from kiosk.words.marker import N_
+from kiosk.words.catalogs import N_
 
 EXAMPLE = {"example": "{figure:casks_filled|no cask is filled yet}", "escaped": r"\{"}
 _HEADING_ID = re.compile(r"([a-z][a-z0-9]*(?:-[a-z0-9]+)*): +(?=\S)")

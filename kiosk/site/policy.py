@@ -18,11 +18,11 @@ from kiosk.figures.drinks import (
     parse_volume_ul,
 )
 from kiosk.figures.errors import FigureError
-from kiosk.figures.service import OF_ONE_POUR, Per
+from kiosk.figures.service.policy import OF_ONE_POUR, Per
 from kiosk.site import values
 from kiosk.site.faults import Fault
 from kiosk.site.reader import Refused, Setting, Where, read_table
-from kiosk.words.marker import N_
+from kiosk.words.catalogs import N_
 
 WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 OLDEST_GUEST_AGE = 30

@@ -9,7 +9,7 @@ from typing import Any
 from kiosk.site import values
 from kiosk.site.reader import Setting, Where, read_table
 from kiosk.site.settings import Product
-from kiosk.words.marker import N_
+from kiosk.words.catalogs import N_
 
 ABV_BASES = ("label", "distilled", "laboratory", "not_known")
 EU_ALLERGENS = (

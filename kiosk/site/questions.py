@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from kiosk.site.faults import Fault
 from kiosk.site.grammar import parser
 from kiosk.site.pages import Page, compile_page
-from kiosk.words.marker import N_
+from kiosk.words.catalogs import N_
 
 _EXAMPLE = {"example": "## why-cut-heads: Why is the first part thrown away?"}
 

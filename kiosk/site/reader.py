@@ -15,7 +15,7 @@ from typing import Any
 
 from kiosk.site.faults import MISSING, Fault
 from kiosk.site.lines import Key, line_of
-from kiosk.words.marker import N_
+from kiosk.words.catalogs import N_
 
 REQUIRED = object()
 """`Setting.default` of a setting that must be given."""

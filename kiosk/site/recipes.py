@@ -15,7 +15,7 @@ from kiosk.site.declared import SLUG
 from kiosk.site.products import ALLERGENS_SETTING, TEXTS, check_languages
 from kiosk.site.reader import Setting, Where, read_table
 from kiosk.site.settings import Mixer, Product, Recipe, WelcomeDrink
-from kiosk.words.marker import N_
+from kiosk.words.catalogs import N_
 
 _ID = Setting(
     "id",

@@ -1,7 +1,11 @@
-"""The site's secret: 32 random bytes that sign guests' links and sessions. Never defaulted."""
+"""The site's secret: 32 random bytes that sign guests' links and sessions. Never defaulted.
+
+Random tokens for cookies, and the keyed hashes that are kept instead of them.
+"""
 
 from __future__ import annotations
 
+import hmac
 import os
 import re
 import secrets
@@ -9,7 +13,8 @@ import stat
 from pathlib import Path
 
 from kiosk.site.faults import MISSING, Fault
-from kiosk.words.marker import N_
+from kiosk.site.settings import Site
+from kiosk.words.catalogs import N_
 
 NAME = "secret"
 
@@ -43,3 +48,13 @@ def read_secret(folder: Path, faults: list[Fault]) -> bytes:
         remedy = N_("mode 600: a file that only its owner reads (chmod 600 {name})")
         faults.append(Fault(NAME, None, NAME, mode, remedy, {"name": NAME}))
     return bytes.fromhex(text)
+
+
+def new_token() -> str:
+    """Return 256 random bits as text for a cookie."""
+    return secrets.token_urlsafe(32)
+
+
+def hashed(site: Site, use: str, text: str) -> str:
+    """Return the site's keyed hash of a token for one use, as 64 hex digits."""
+    return hmac.digest(site.secret, f"{use}:{text}".encode(), "sha256").hex()

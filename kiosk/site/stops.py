@@ -9,7 +9,7 @@ from typing import Any
 from kiosk.site import values
 from kiosk.site.pages import Page
 from kiosk.site.reader import REQUIRED, Setting, Where, read_table
-from kiosk.words.marker import N_
+from kiosk.words.catalogs import N_
 
 PAGES = ("guest", "guide", "safety", "questions")
 AT_THE_DOOR = "at the door"

@@ -10,7 +10,7 @@ from kiosk.figures.figure import ON_DEMAND, Spec
 from kiosk.site.faults import MISSING, Fault
 from kiosk.site.pages import Page, Placed
 from kiosk.site.stops import Stop
-from kiosk.words.marker import N_
+from kiosk.words.catalogs import N_
 
 NEED_WORDS = ("guest", "safety", "questions")
 """Pages that guests read: each figure there gives words for when it is missing."""

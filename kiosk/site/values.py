@@ -10,7 +10,7 @@ from typing import Any
 from kiosk.figures.drinks import parse_volume_ul
 from kiosk.figures.errors import FigureError
 from kiosk.site.reader import Refused, Setting
-from kiosk.words.marker import N_
+from kiosk.words.catalogs import N_
 
 WHOLE = N_("a whole number from {low} to {high}")
 VOLUME = N_('a volume such as "0.5 fl oz" or "15 mL"')

@@ -13,13 +13,13 @@ from datetime import datetime, timedelta
 from sqlalchemy import delete, select
 from sqlalchemy.orm import Session
 
+from kiosk.site.secret import hashed, new_token
 from kiosk.site.settings import Site
 from kiosk.staff.errors import CodeRefused, NameMissing, NameTaken, UnknownChoice
 from kiosk.store import rows
 from kiosk.store.errors import Stale
 from kiosk.store.tables.staff import devices, sessions
-from kiosk.web.tokens import hashed, new_token
-from kiosk.words.marker import N_
+from kiosk.words.catalogs import N_
 
 KINDS = {
     "tablet": N_("staff tablet or phone"),

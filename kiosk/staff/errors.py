@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from kiosk.words.marker import N_
+from kiosk.words.catalogs import N_
 
 
 class StaffError(Exception):

@@ -17,7 +17,7 @@ from kiosk.store import rows
 from kiosk.store.tables.shared import history
 from kiosk.store.tables.staff import staff, staff_roles
 from kiosk.web.access import ROLES
-from kiosk.words.marker import N_
+from kiosk.words.catalogs import N_
 
 ROLE_NAMES = {
     "guide": N_("guide"),

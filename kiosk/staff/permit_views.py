@@ -16,7 +16,7 @@ from kiosk.staff.errors import StaffError
 from kiosk.store.engine import run
 from kiosk.web import access, forms
 from kiosk.web.access import open_to
-from kiosk.web.house import house, now, words
+from kiosk.web.context import house, now, words
 from kiosk.words.errors import sentence
 
 

@@ -17,7 +17,7 @@ from kiosk.staff.people import Member, name_order
 from kiosk.store import rows
 from kiosk.store.tables.shared import history
 from kiosk.store.tables.staff import permits, staff
-from kiosk.words.marker import N_
+from kiosk.words.catalogs import N_
 
 SOON = timedelta(days=30)
 NO_END = date.max

@@ -12,9 +12,9 @@ from itertools import pairwise
 from argon2 import PasswordHasher
 from argon2.exceptions import VerificationError
 
+from kiosk.site.secret import hashed
 from kiosk.site.settings import Site
 from kiosk.staff.errors import PinShape, PinTrivial
-from kiosk.web.tokens import hashed
 
 LENGTH = 6
 HASHER = PasswordHasher(time_cost=3, memory_cost=65_536, parallelism=1)

@@ -8,14 +8,14 @@ from werkzeug.wrappers import Response
 
 from kiosk.staff import devices as device_list
 from kiosk.staff import people as staff_list
-from kiosk.staff import permit_views, signing_in
+from kiosk.staff import permit_views, sessions
 from kiosk.staff.blueprint import bp
 from kiosk.staff.enrolment import enrol_with_first_manager, needs_manager
 from kiosk.staff.errors import StaffError
 from kiosk.staff.pins import hash_pin
 from kiosk.web import access, forms
 from kiosk.web.access import open_to
-from kiosk.web.house import house, now, words
+from kiosk.web.context import house, now, words
 from kiosk.words.errors import sentence
 
 __all__ = ["bp", "permit_views"]
@@ -64,7 +64,7 @@ def sign_in() -> str:
 def do_sign_in() -> Response:
     """Check the PIN and let the person in."""
     try:
-        token = signing_in.sign_in(
+        token = sessions.sign_in(
             house().store, house().site, forms.whole("person") or 0, _here().id, forms.text("pin"), now()
         )
     except StaffError as refusal:
@@ -77,7 +77,7 @@ def do_sign_in() -> Response:
 def step_in() -> Response:
     """Change who acts on this device to somebody whose sign-in still lasts."""
     with house().store.write() as session:
-        token = signing_in.step_in(session, house().site, forms.whole("person") or 0, _here().id, now())
+        token = sessions.step_in(session, house().site, forms.whole("person") or 0, _here().id, now())
     return _let_in(token) if token else redirect(url_for("staff.sign_in"))
 
 
@@ -88,7 +88,7 @@ def sign_out() -> Response:
     somebody = access.person()
     if somebody:
         with house().store.write() as session:
-            signing_in.sign_out(session, somebody.id, _here().id)
+            sessions.sign_out(session, somebody.id, _here().id)
     answer = redirect(url_for("staff.sign_in"))
     answer.delete_cookie(access.PERSON_COOKIE)
     return answer
@@ -160,10 +160,10 @@ def change_person(person_id: int) -> Response:
     try:
         with house().store.write() as session:
             if act == "lift":
-                signing_in.lift_waits(session, person_id)
+                sessions.lift_waits(session, person_id)
             elif act == "leave":
                 staff_list.leave(session, site, person_id, at, by=by)
-                signing_in.sign_out_everywhere(session, person_id)
+                sessions.sign_out_everywhere(session, person_id)
             else:
                 staff_list.change_roles(session, site, person_id, roles, at, by=by)
     except StaffError as refusal:
@@ -204,7 +204,7 @@ def _enrol_page(wrong: dict[str, str]) -> str:
 def _sign_in_page(wrong: dict[str, str]) -> str:
     with house().store.read() as session:
         everybody = staff_list.members(session, house().site, now())
-        around = signing_in.may_step_in(session, _here().id, now())
+        around = sessions.may_step_in(session, _here().id, now())
     to = forms.local_path(request.values.get("to"), "/staff/")
     chosen = forms.whole("person") or request.args.get("person", type=int)
     return render_template(

@@ -7,8 +7,8 @@ from datetime import date, datetime, timedelta
 
 from kiosk.figures.figure import Book
 from kiosk.production.live.birthdays import FILLED_ON, casks_filled_on
-from kiosk.stops.pages import Reader
-from kiosk.words.dates import day as named
+from kiosk.site.rendering import Reader
+from kiosk.words.formats import day as named
 
 _LONGEST = timedelta(hours=12)
 """No tour walks longer; what set off earlier has come back."""

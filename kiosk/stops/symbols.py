@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from kiosk.site.stops import AT_THE_DOOR, Stop
-from kiosk.words.catalogs import Words
-from kiosk.words.marker import N_
+from kiosk.words.catalogs import N_, Words
 
 PROTECTION_WORDS = {
     "closed_shoes": N_("Closed shoes"),

@@ -6,18 +6,18 @@ from flask import Blueprint, abort, jsonify, make_response, redirect, render_tem
 from werkzeug.wrappers import Response
 
 from kiosk.paper.picture_pages import pictures_pdf
-from kiosk.stops import behind, bottles, own, products, showing, terms
+from kiosk.production.lineage import lots, origin
+from kiosk.production.pictures.making import pictures
+from kiosk.site.allergens import contains
+from kiosk.stops import guest_link, stop_pages, terms
 from kiosk.stops import wall as walls
-from kiosk.stops.allergens import contains
 from kiosk.stops.angels import birthday
-from kiosk.stops.drawn import pictures
-from kiosk.stops.linking import Linker
-from kiosk.stops.reading import reader
+from kiosk.stops.terms import Linker
 from kiosk.web import language
 from kiosk.web.access import ROLES, open_to
-from kiosk.web.house import house, now, words
-from kiosk.web.pdf import paper_asked, pdf_answer
-from kiosk.words.marker import N_
+from kiosk.web.context import house, now, reader, words
+from kiosk.web.page import paper_asked, pdf_answer
+from kiosk.words.catalogs import N_
 
 bp = Blueprint("stops", __name__, template_folder="templates")
 
@@ -39,7 +39,7 @@ def front(lang: str) -> str:
     """Welcome a visitor and show the route."""
     who = reader()
     return render_template(
-        "stops/front.html", stops=showing.links(house().content, who), told=showing.front_figures(who)
+        "stops/front.html", stops=stop_pages.links(house().content, who), told=stop_pages.front_figures(who)
     )
 
 
@@ -49,7 +49,7 @@ def stop(lang: str, slug: str) -> str:
     """Show a stop to guests."""
     who, content = reader(), house().content
     linker = Linker(content.glossary, who.words.language, _meaning)
-    page = showing.guest_page(content, slug, who, linker.linked) or abort(404)
+    page = stop_pages.guest_page(content, slug, who, linker.linked) or abort(404)
     return render_template("stops/stop.html", page=page)
 
 
@@ -75,7 +75,7 @@ def glossary(lang: str) -> str:
 @open_to("anyone")
 def product_list(lang: str) -> str:
     """Show what the house pours and sells."""
-    return render_template("stops/products.html", products=products.shelf(house().site, words()))
+    return render_template("stops/products.html", products=lots.shelf(house().site, words()))
 
 
 @bp.get("/<lang>/products/<product_id>")
@@ -83,7 +83,7 @@ def product_list(lang: str) -> str:
 def product(lang: str, product_id: str) -> str:
     """Show a product with the bottlings that are on record."""
     with house().store.read() as session:
-        page = products.product_page(session, house().site, product_id, words()) or abort(404)
+        page = lots.product_page(session, house().site, product_id, words()) or abort(404)
     return render_template("stops/product.html", page=page)
 
 
@@ -92,15 +92,15 @@ def product(lang: str, product_id: str) -> str:
 def bottle(lang: str, lot: str) -> str:
     """Show what stands behind a bottle."""
     with house().store.read() as session:
-        found = bottles.find_lot(session, house().site, lot) or abort(404)
-        past = bottles.behind_lot(session, house().site, found)
+        found = lots.find_lot(session, house().site, lot) or abort(404)
+        past = lots.behind_lot(session, house().site, found)
     return render_template(
         "stops/bottle.html",
         lot=found,
-        cane=bottles.cane_in_bottle(reader(), found),
+        cane=lots.cane_in_bottle(reader(), found),
         contains=contains(found.product, words()),
-        story=behind.paragraph(past, found.bottled_on, words()),
-        drawn=bottles.drawn(past, found, words()),
+        story=origin.paragraph(past, found.bottled_on, words()),
+        drawn=lots.drawn(past, found, words()),
     )
 
 
@@ -109,9 +109,9 @@ def bottle(lang: str, lot: str) -> str:
 def bottle_records(lot: str) -> str:
     """Show staff every batch behind a bottle."""
     with house().store.read() as session:
-        found = bottles.find_lot(session, house().site, lot) or abort(404)
-        past = bottles.behind_lot(session, house().site, found)
-    drawn = bottles.drawn(past, found, words())
+        found = lots.find_lot(session, house().site, lot) or abort(404)
+        past = lots.behind_lot(session, house().site, found)
+    drawn = lots.drawn(past, found, words())
     return render_template("stops/bottle_records.html", lot=found, past=past, drawn=drawn)
 
 
@@ -120,12 +120,12 @@ def bottle_records(lot: str) -> str:
 def bottle_paper(lang: str, lot: str) -> Response:
     """Answer what stands behind a bottle on paper: the paragraph and the pictures of its page."""
     with house().store.read() as session:
-        found = bottles.find_lot(session, house().site, lot) or abort(404)
-        past = bottles.behind_lot(session, house().site, found)
-    drawn = bottles.drawn(past, found, words()) or abort(404)
+        found = lots.find_lot(session, house().site, lot) or abort(404)
+        past = lots.behind_lot(session, house().site, found)
+    drawn = lots.drawn(past, found, words()) or abort(404)
     name = found.product.names[words().language] if found.product else found.product_id
     title = words().gettext("{name}, lot {code}", name=name, code=found.code)
-    told = [behind.paragraph(past, found.bottled_on, words())]
+    told = [origin.paragraph(past, found.bottled_on, words())]
     pdf = pictures_pdf(title, told, drawn, paper_asked(), house().site.name, words().language)
     return pdf_answer(pdf, f"{found.code}-{words().language}")
 
@@ -135,7 +135,7 @@ def bottle_paper(lang: str, lot: str) -> Response:
 def bottle_code(lot: str) -> Response:
     """Go on from a bottle's printed code to its page in the reader's language."""
     with house().store.read() as session:
-        found = bottles.find_lot(session, house().site, lot) or abort(404)
+        found = lots.find_lot(session, house().site, lot) or abort(404)
     return redirect(url_for("stops.bottle", lang=words().language, lot=found.code))
 
 
@@ -144,11 +144,11 @@ def bottle_code(lot: str) -> Response:
 def own_page(token: str) -> Response:
     """Show a guest their own page, or that it has ended: a wrong address looks the same."""
     with house().store.read() as session:
-        page = own.own_page(session, house().site, token, now())
+        page = guest_link.own_page(session, house().site, token, now())
     if page:
         language.speak_by_link(page.language)
-    stops = showing.links(house().content, reader())
-    tasted = products.named(house().site, page.products, words()) if page else []
+    stops = stop_pages.links(house().content, reader())
+    tasted = lots.named(house().site, page.products, words()) if page else []
     template = "stops/own.html" if page else "stops/ended.html"
     answer = make_response(render_template(template, page=page, stops=stops, tasted=tasted))
     answer.headers.update(PRIVATE)
@@ -159,7 +159,7 @@ def own_page(token: str) -> Response:
 @open_to(*ROLES)
 def guides() -> str:
     """Show the way to every stop's page for guides."""
-    return render_template("stops/guides.html", stops=showing.links(house().content, reader()))
+    return render_template("stops/guides.html", stops=stop_pages.links(house().content, reader()))
 
 
 @bp.get("/staff/stops/<slug>")
@@ -170,7 +170,9 @@ def guide(slug: str) -> str:
     spoken = house().words
     chosen = list(spoken) if wanted == BOTH else [wanted if wanted in spoken else words().language]
     content, route = house().content, house().site.route
-    pages = [showing.guide_page(content, route, slug, reader(spoken[code])) or abort(404) for code in chosen]
+    pages = [
+        stop_pages.guide_page(content, route, slug, reader(spoken[code])) or abort(404) for code in chosen
+    ]
     with house().store.read() as session:
         drawn = pictures(session, slug, reader(spoken[chosen[0]]), house().site.zone)
     return render_template(
@@ -178,7 +180,7 @@ def guide(slug: str) -> str:
         pages=pages,
         slug=slug,
         wanted=wanted,
-        stops=showing.links(content, reader()),
+        stops=stop_pages.links(content, reader()),
         drawn=drawn,
         birthday=birthday(reader(), *(request.args.get(part, type=int) for part in ("day", "month"))),
     )

@@ -8,7 +8,7 @@ from typing import Any
 
 from kiosk.figures.figure import ON_DEMAND, State
 from kiosk.site.content import Content, Stop
-from kiosk.stops.pages import Reader
+from kiosk.site.rendering import Reader
 from kiosk.words.figures import Said
 
 TURN_S, ASK_S = 12, 5

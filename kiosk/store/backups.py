@@ -11,7 +11,7 @@ from datetime import date, datetime, tzinfo
 from pathlib import Path
 
 from kiosk.store import sqlite
-from kiosk.store.trouble import WAIT_S
+from kiosk.store.errors import WAIT_S
 
 _DATED = re.compile(r".+-(\d{4}-\d{2}-\d{2})\.sqlite")
 _UNFINISHED = ".part"

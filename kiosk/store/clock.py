@@ -2,19 +2,21 @@
 
 A small computer without a battery may wake in the past after a power cut. Windows of
 time, the service day and the end of names' time would all go wrong in silence.
+
+The mark that binds a database to the one site that it belongs to.
 """
 
 from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta, tzinfo
 
-from sqlalchemy import func, select, union_all
+from sqlalchemy import func, insert, select, union_all
 from sqlalchemy.orm import Session
 
 from kiosk.store import audit
-from kiosk.store.errors import N_, StoreError
+from kiosk.store.errors import N_, OtherSite, StoreError
 from kiosk.store.tables import metadata
-from kiosk.store.tables.shared import history
+from kiosk.store.tables.shared import history, site_mark
 
 ACT = "clock"
 """Under this name the history keeps that somebody said that the clock is right."""
@@ -61,3 +63,17 @@ def _confirmed(session: Session) -> datetime | None:
     last = select(h.before).where(h.table_name == ACT).order_by(h.revision.desc()).limit(1)
     said = session.scalar(last)
     return None if said is None else datetime.fromisoformat(said["newest"])
+
+
+def marked_site(session: Session) -> str | None:
+    """Return the key of the site that this database belongs to, None while it is nobody's."""
+    return session.execute(select(site_mark.c.site_key)).scalar_one_or_none()
+
+
+def mark_site(session: Session, site_key: str, *, at: datetime) -> None:
+    """Bind the database to a site, once; OtherSite when it belongs to another one."""
+    found = marked_site(session)
+    if found is None:
+        session.execute(insert(site_mark).values(site_key=site_key, made_at=at))
+    elif found != site_key:
+        raise OtherSite(found)

@@ -1,8 +1,12 @@
-"""Ledgers: added to and never changed. An entry sent twice is recorded once."""
+"""Keys of ledger entries, and of the several entries that one tap makes.
+
+Ledgers: added to and never changed. An entry sent twice is recorded once.
+"""
 
 from __future__ import annotations
 
 import json
+import secrets
 from collections.abc import Collection, Mapping
 from enum import Enum
 from functools import cache
@@ -13,6 +17,25 @@ from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.orm import Session
 
 from kiosk.store.errors import KeyConflict
+
+
+def new_key() -> str:
+    """Return a fresh key for a ledger entry: 128 random bits in hexadecimal."""
+    return secrets.token_hex(16)
+
+
+def key_within(act: str, n: int) -> str:
+    """Return the key of the entry `n` of an act: the act sent again finds the same entries.
+
+    The act's first 96 random bits tell it from every other; `n` is a number below 2**32.
+    """
+    return f"{act[:24]}{n:08x}"
+
+
+def keys_within(act: str) -> tuple[str, str]:
+    """Return the first and the last key that an entry of an act can have; its own lies between."""
+    return key_within(act, 0), key_within(act, 2**32 - 1)
+
 
 WRITTEN_HERE = frozenset({"recorded_at"})
 

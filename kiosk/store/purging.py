@@ -2,7 +2,7 @@
 
 The one place where rows change outside `kiosk.store.rows`: a former self without
 its personal values would be the row itself, so the history has nothing to keep.
-On SQLite the values are gone from the file only after `kiosk.store.wiping`.
+On SQLite the values are gone from the file only after `kiosk.store.sqlite`.
 """
 
 from __future__ import annotations

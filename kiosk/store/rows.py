@@ -1,4 +1,6 @@
-"""Rows: recorded, changed and withdrawn only here, so that a former self is never lost.
+"""Versions of subjects: how figures learn that records they rest on have changed.
+
+Rows: recorded, changed and withdrawn only here, so that a former self is never lost.
 
 Every function runs in the caller's writing transaction and counts a change of
 the table's subject. Values in columns marked personal never reach the history.
@@ -10,15 +12,52 @@ from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import Row, Table, delete, select, update
+from sqlalchemy import Insert, Row, Table, delete, select, update
 from sqlalchemy import insert as insert_into
+from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
-from kiosk.store.changes import touch
 from kiosk.store.errors import InUse, NoSuchRow, Stale
 from kiosk.store.tables.production import batches
-from kiosk.store.tables.shared import history
+from kiosk.store.tables.shared import changes, history
+
+_TOUCHED = "kiosk_touched"
+
+
+def touch(session: Session, *subjects: str) -> None:
+    """Count a change of each subject when this writing transaction commits.
+
+    The counts are written last and in one order, so that two writers never
+    hold each other's subject, nor either for longer than a commit takes.
+    """
+    session.info.setdefault(_TOUCHED, set()).update(subjects)
+
+
+def versions(session: Session) -> dict[str, int]:
+    """Return how often each subject has changed; one that never did is absent."""
+    return {row.subject: row.n for row in session.execute(select(changes))}
+
+
+def write_touches(session: Session) -> None:
+    """Write the counts of what was touched; the store calls it just before each commit."""
+    touched = sorted(session.info.pop(_TOUCHED, ()))
+    if touched:
+        session.execute(_one_more(session, touched))
+
+
+def _one_more(session: Session, subjects: list[str]) -> Insert:
+    first = [{"subject": subject, "n": 1} for subject in subjects]
+    again = {"n": changes.c.n + 1}
+    # Adding inside the database: two writers that both read n would lose one of the changes.
+    if session.get_bind().dialect.name == "sqlite":
+        return (
+            sqlite.insert(changes).values(first).on_conflict_do_update(index_elements=["subject"], set_=again)
+        )
+    return (
+        postgresql.insert(changes).values(first).on_conflict_do_update(index_elements=["subject"], set_=again)
+    )
+
 
 Values = Mapping[str, Any]
 

@@ -7,7 +7,7 @@ from typing import Generic, TypeVar
 
 from werkzeug.exceptions import NotFound
 
-from kiosk.words.marker import N_
+from kiosk.words.catalogs import N_
 
 
 class TastingError(Exception):

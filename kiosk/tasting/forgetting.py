@@ -10,16 +10,16 @@ from typing import Any
 from sqlalchemy import bindparam, select, update
 from sqlalchemy.orm import Session
 
+from kiosk.entries.entries import KEY, happened_at
+from kiosk.entries.intake import FROM_TAPS
 from kiosk.site.settings import Site
 from kiosk.store.engine import Store, run
 from kiosk.store.purging import BATCH, Rest
 from kiosk.store.tables.production import held
-from kiosk.tasting import correcting, marks
-from kiosk.tasting.entries import KEY, happened_at
 from kiosk.tasting.errors import Malformed
-from kiosk.tasting.intake import FROM_TAPS
+from kiosk.tasting.room import guest_marks
 
-_KINDS = frozenset({*marks.KINDS, *correcting.KINDS})
+_KINDS = frozenset({*guest_marks.MARK_KINDS, *guest_marks.CORRECTION_KINDS})
 
 
 def forget_held(store: Store, site: Site, before: datetime, rest: Rest) -> int:

@@ -11,15 +11,15 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from kiosk.entries.entries import MarkTap
+from kiosk.entries.intake import enter
 from kiosk.figures.drinks import Mark, ServiceState, born_on_or_before, guest_gone, guest_state
 from kiosk.site.settings import Site
 from kiosk.store.engine import Store, run
 from kiosk.store.errors import NoSuchRow
 from kiosk.store.guests import lock_guest
 from kiosk.store.tables.tours import guests, marks, parties
-from kiosk.tasting.entries import MarkTap
 from kiosk.tasting.errors import Malformed
-from kiosk.tasting.intake import enter
 from kiosk.tours.day import DayTour, one_tour
 
 ACTS = ("document", "under_age", "none_today", "drinks_today")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from kiosk.figures.drinks import ServiceState
-from kiosk.words.marker import N_
+from kiosk.words.catalogs import N_
 
 _ACTS: Mapping[str, str] = {
     "document": N_("Document seen"),

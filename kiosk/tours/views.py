@@ -8,24 +8,23 @@ from flask import Blueprint, redirect, render_template, request, url_for
 from werkzeug.exceptions import Unauthorized
 from werkzeug.wrappers import Response
 
-from kiosk.stops.allergens import ALLERGEN_WORDS
+from kiosk.entries.entries import KEY, MarkTap, Tap
+from kiosk.site.allergens import ALLERGEN_WORDS
 from kiosk.stops.angels import angels_bottles_since
-from kiosk.stops.morning import this_morning
-from kiosk.stops.reading import reader
 from kiosk.store.engine import run
-from kiosk.store.keys import new_key
+from kiosk.store.ledgers import new_key
 from kiosk.tasting.allergens import said
-from kiosk.tasting.entries import KEY, MarkTap, Tap
 from kiosk.tasting.errors import Malformed
-from kiosk.tasting.showing import STATES
+from kiosk.tasting.room.text import STATES
 from kiosk.tours import allergies as naming
 from kiosk.tours import checkin
 from kiosk.tours.arriving import give_numbers
 from kiosk.tours.day import day_tours, unattended_days
 from kiosk.tours.phrases import act_words
+from kiosk.tours.talking_points import this_morning
 from kiosk.web import access, forms
 from kiosk.web.access import open_to
-from kiosk.web.house import book, house, now, words
+from kiosk.web.context import book, house, now, reader, words
 
 bp = Blueprint("tours", __name__, template_folder="templates", url_prefix="/staff")
 

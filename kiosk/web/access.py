@@ -20,10 +20,10 @@ from werkzeug.datastructures import WWWAuthenticate
 from werkzeug.exceptions import Forbidden, NotFound, Unauthorized
 from werkzeug.wrappers import Response
 
+from kiosk.site.secret import hashed
 from kiosk.store.errors import Unavailable
 from kiosk.store.tables import staff as tables
-from kiosk.web.house import house, now
-from kiosk.web.tokens import hashed
+from kiosk.web.context import house, now
 
 ANYONE = "anyone"  # guests too
 DEVICE = "device"  # an enrolled device, somebody signed in or not

@@ -16,9 +16,9 @@ from werkzeug.wrappers import Response
 
 from kiosk.figures.errors import FigureError
 from kiosk.web import language
-from kiosk.web.house import words
+from kiosk.web.context import words
+from kiosk.words.catalogs import N_
 from kiosk.words.errors import sentence
-from kiosk.words.marker import N_
 
 TITLES = {
     401: N_("Please sign in"),

@@ -13,11 +13,11 @@ from flask import Flask, g, request
 from markupsafe import Markup
 from werkzeug.wrappers import Response
 
+from kiosk.site.secret import hashed, new_token
 from kiosk.web import access
-from kiosk.web.house import house
+from kiosk.web.context import house
 from kiosk.web.security import SAFE
-from kiosk.web.tokens import hashed, new_token
-from kiosk.words.marker import N_
+from kiosk.words.catalogs import N_
 
 FIELD = "form_token"
 VISITOR_COOKIE = "kiosk_visit"

@@ -14,7 +14,7 @@ from werkzeug.exceptions import NotFound
 from werkzeug.wrappers import Response
 
 from kiosk.web import access
-from kiosk.web.house import house
+from kiosk.web.context import house
 
 COOKIE = "language"
 

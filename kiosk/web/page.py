@@ -1,4 +1,9 @@
-"""What every template can say: the words, numbers and times of the reader."""
+"""What every template can say: the words, numbers and times of the reader.
+
+The site's own colours as a stylesheet, with ink that can be read on them.
+
+Answers on paper: which sheet was asked for, and a document shown in the browser.
+"""
 
 from __future__ import annotations
 
@@ -7,12 +12,14 @@ from datetime import date, datetime
 from pathlib import Path
 
 from babel import Locale
-from flask import Flask, request
+from flask import Flask, Response, abort, request
 from markupsafe import Markup
 
+from kiosk.paper.sheet import Paper
+from kiosk.site.settings import Colours
 from kiosk.web import access
-from kiosk.web.house import house, now, words
-from kiosk.words import dates, numbers, things
+from kiosk.web.context import house, now, words
+from kiosk.words import formats, units
 
 THEME_COOKIE = "theme"
 THEMES = ("auto", "light", "dim")
@@ -35,29 +42,29 @@ def theme() -> str:
 
 
 def _number(value: float, digits: int = 0) -> str:
-    return numbers.number(value, digits, words())
+    return formats.number(value, digits, words())
 
 
 def _share(value: float, digits: int = 0) -> str:
-    return numbers.percent(value, digits, words())
+    return formats.percent(value, digits, words())
 
 
 def _plain_number(value: float) -> str:
-    return numbers.plain_number(value, words())
+    return formats.plain_number(value, words())
 
 
 def _thing(recorded: str) -> str | Markup:
     """Return a wood or an ingredient in the reader's language, or as it was written, in whatever language."""
-    said = things.thing(recorded, words())
-    return said if things.known(recorded) else Markup('<span lang="">{}</span>').format(recorded)
+    said = units.thing(recorded, words())
+    return said if units.known(recorded) else Markup('<span lang="">{}</span>').format(recorded)
 
 
 def _day(value: date) -> str:
-    return dates.day(value, words())
+    return formats.day(value, words())
 
 
 def _moment(value: datetime) -> str:
-    return dates.moment(value, house().site.zone, words(), now())
+    return formats.moment(value, house().site.zone, words(), now())
 
 
 def _context() -> dict[str, object]:
@@ -101,3 +108,50 @@ def init_app(app: Flask) -> None:
         number=_number, plain_number=_plain_number, share=_share, day=_day, moment=_moment, thing=_thing
     )
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
+
+
+DARK_INK, LIGHT_INK = "#17130f", "#fffdf9"
+
+
+def luminance(colour: str) -> float:
+    """Return the relative luminance of `#rrggbb`, 0 to 1 (WCAG 2.2, 'relative luminance')."""
+    channels = [int(colour[at : at + 2], 16) / 255 for at in (1, 3, 5)]
+    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in channels]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+def contrast(one: str, other: str) -> float:
+    """Return the contrast ratio of two colours, 1 to 21 (WCAG 2.2, 'contrast ratio')."""
+    low, high = sorted((luminance(one), luminance(other)))
+    return (high + 0.05) / (low + 0.05)
+
+
+def ink_on(colour: str) -> str:
+    """Return the house's dark or light ink, whichever reads better on a colour."""
+    return max((DARK_INK, LIGHT_INK), key=lambda ink: contrast(ink, colour))
+
+
+def stylesheet(colours: Colours) -> str:
+    """Return the custom properties that the tokens build on."""
+    return (
+        ":root {\n"
+        f"  --site-accent: {colours.accent};\n"
+        f"  --site-accent-ink: {ink_on(colours.accent)};\n"
+        f"  --site-accent-dark: {colours.accent_dark};\n"
+        f"  --site-accent-dark-ink: {ink_on(colours.accent_dark)};\n"
+        "}\n"
+    )
+
+
+def paper_asked() -> Paper:
+    """Return the sheet that `?paper=` asks for, A4 without; any other is answered with 404."""
+    paper = request.args.get("paper", Paper.A4)
+    if paper not in set(Paper):
+        abort(404)
+    return Paper(paper)
+
+
+def pdf_answer(pdf: bytes, name: str) -> Response:
+    """Answer a document under a name."""
+    disposition = {"Content-Disposition": f'inline; filename="{name}.pdf"'}
+    return Response(pdf, mimetype="application/pdf", headers=disposition)

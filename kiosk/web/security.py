@@ -10,8 +10,8 @@ from werkzeug.wrappers import Response
 
 from kiosk.site.settings import Site
 from kiosk.web import access
-from kiosk.web.house import house
-from kiosk.words.marker import N_
+from kiosk.web.context import house
+from kiosk.words.catalogs import N_
 
 POLICY = "; ".join(
     (

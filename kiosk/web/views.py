@@ -11,10 +11,9 @@ from werkzeug.wrappers import Response
 from kiosk.site.manual import ManualPage, law_text, read_manual
 from kiosk.web import language
 from kiosk.web.access import ROLES, open_to
+from kiosk.web.context import house, words
 from kiosk.web.forms import local_path
-from kiosk.web.house import house, words
-from kiosk.web.page import THEME_COOKIE, THEMES
-from kiosk.web.theme import stylesheet
+from kiosk.web.page import THEME_COOKIE, THEMES, stylesheet
 
 bp = Blueprint("web", __name__)
 

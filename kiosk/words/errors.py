@@ -8,10 +8,9 @@ from datetime import date, datetime
 from decimal import Decimal
 
 from kiosk.figures.errors import FigureError
-from kiosk.words import dates
-from kiosk.words.catalogs import Words
-from kiosk.words.marker import N_
-from kiosk.words.numbers import plain_number
+from kiosk.words import formats
+from kiosk.words.catalogs import N_, Words
+from kiosk.words.formats import plain_number
 
 UNFORESEEN = N_("Something went wrong here. What was saved before is safe; please try again.")
 
@@ -126,10 +125,10 @@ def said(value: object, words: Words) -> str:
     if isinstance(value, int | float | Decimal):
         return plain_number(value, words)
     if isinstance(value, datetime):
-        day = dates.day(value.date(), words)
-        return f"{day}, {dates.time(value, value.tzinfo, words)}" if value.tzinfo else day
+        day = formats.day(value.date(), words)
+        return f"{day}, {formats.time(value, value.tzinfo, words)}" if value.tzinfo else day
     if isinstance(value, date):
-        return dates.day(value, words)
+        return formats.day(value, words)
     if isinstance(value, list | tuple | set | frozenset):
         return ", ".join(said(each, words) for each in value)
     return str(value)

@@ -1,18 +1,85 @@
-"""A figure as text: the same words for a page, a card, JSON and a voice."""
+"""What each figure is called and the sentence for each state it can be in.
+
+A new figure gets its words in `names`, by subject; `tests/words/test_figure_names.py`
+fails for one without. `{amount}` is number and unit, `{age}` "3 hours ago", `{day}`
+the last day it ran. Only a fresh figure's words may say "now" or "today".
+
+Numbers rounded for the ear: "almost 190", "about one in 16", "2 hours".
+
+A figure as text: the same words for a page, a card, JSON and a voice.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from decimal import ROUND_HALF_UP, Decimal
 
 from kiosk.figures.figure import Basis, Figure, Spec, State, Unit, state
 from kiosk.figures.strength import abv_of_proof
-from kiosk.words import dates
+from kiosk.words import formats
 from kiosk.words.catalogs import Words
-from kiosk.words.figure_names import FIGURE_WORDS, FigureWords, Wording
-from kiosk.words.numbers import exact, number, rounded
-from kiosk.words.spoken import by_ear, hours_by_ear, share_by_ear
+from kiosk.words.formats import exact, number, rounded
+from kiosk.words.names import FigureWords, Wording, angels, casks, field, house, still
 from kiosk.words.units import Amount, amount, named
+
+__all__ = ["FIGURE_WORDS", "FigureWords", "Wording"]
+
+FIGURE_WORDS: Mapping[str, FigureWords] = {
+    **field.WORDS,
+    **still.WORDS,
+    **casks.WORDS,
+    **angels.WORDS,
+    **house.WORDS,
+}
+
+
+SMALL = 20  # below this the ear keeps the number itself
+
+
+def by_ear(value: Decimal, words: Words) -> str:
+    """Return a number to two figures, saying on which side of it the truth lies."""
+    near = _near(value)
+    told = number(near, 0 if near == near.to_integral_value() else 1, words)
+    if near == value:
+        return told
+    if abs(near - value) * 100 < abs(value) or abs(value) < SMALL:
+        return words.gettext("about {number}", number=told)
+    if abs(value) < abs(near):
+        return words.gettext("almost {number}", number=told)
+    return words.gettext("a little over {number}", number=told)
+
+
+def share_by_ear(share: Decimal, words: Words) -> str:
+    """Return a share of 0..1 as "about one in ten" says it, or in whole per cent above a half."""
+    if Decimal("0.005") < share <= Decimal("0.5"):
+        parts = (1 / share).quantize(Decimal(1), ROUND_HALF_UP)
+        return words.gettext("about one part in {n}", n=number(parts, 0, words))
+    return words.gettext("{number} percent", number=by_ear(share * 100, words))
+
+
+def hours_by_ear(hours: Decimal, words: Words) -> str:
+    """Return a span as one says it: in minutes below two hours less a quarter, in hours, in days."""
+    if hours < Decimal("1.75"):
+        minutes = max(_whole(hours * 12), 1) * 5
+        return words.ngettext("{n} minute", "{n} minutes", minutes)
+    if hours < 36:
+        return words.ngettext("{n} hour", "{n} hours", _whole(hours))
+    return words.ngettext("{n} day", "{n} days", _whole(hours / 24))
+
+
+def _whole(value: Decimal) -> int:
+    return int(value.quantize(Decimal(1), ROUND_HALF_UP))
+
+
+def _near(value: Decimal) -> Decimal:
+    if abs(value) < SMALL and value == value.to_integral_value():
+        return value
+    if value == 0:
+        return value
+    places = value.adjusted() - 1  # two figures
+    return value.quantize(Decimal(1).scaleb(places), ROUND_HALF_UP)
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +121,7 @@ def say(figure: Figure, spec: Spec, now: datetime, words: Words, units: str, *, 
     value = figure.value
     told = amount(value, spec.unit, spec.digits, words, units)
     fresh = is_now is State.FRESH
-    age = "" if figure.as_of is None else dates.age((now - figure.as_of).total_seconds(), words)
+    age = "" if figure.as_of is None else formats.age((now - figure.as_of).total_seconds(), words)
     one = rounded(value, spec.digits) == 1
 
     def sentence(amount_text: str) -> str:
@@ -81,7 +148,7 @@ def _without_value(
     as_of = ""
     text = words.gettext(named_words.unknown)
     if is_now is State.RESTING and figure.as_of is not None:
-        last = dates.day(figure.as_of.astimezone(now.tzinfo).date(), words, now.date())
+        last = formats.day(figure.as_of.astimezone(now.tzinfo).date(), words, now.date())
         text = words.gettext(named_words.resting, day=last)
         as_of = words.gettext("last: {day}", day=last)
     text = _about(of, text, words)
@@ -100,7 +167,7 @@ def _as_of(figure: Figure, is_now: State, now: datetime, words: Words, age: str)
     zone = now.tzinfo
     if figure.as_of is None or zone is None:
         return ""
-    at = dates.moment(figure.as_of, zone, words, now)
+    at = formats.moment(figure.as_of, zone, words, now)
     if is_now is State.STALE:
         return words.gettext("as of {moment}, {age}", moment=at, age=age)
     return words.gettext("as of {moment}", moment=at)

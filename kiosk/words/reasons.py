@@ -10,9 +10,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from kiosk.figures.service import Kind, Limit, ServicePolicy
-from kiosk.words.catalogs import Words
-from kiosk.words.marker import N_
+from kiosk.figures.service.policy import Kind, Limit, ServicePolicy
+from kiosk.words.catalogs import N_, Words
 
 
 @dataclass(frozen=True, slots=True)

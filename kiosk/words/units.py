@@ -2,6 +2,10 @@
 
 A US amount carries the metric one beside it, and proof never stands alone:
 % vol stands beside it (27 CFR 5.233).
+
+Woods and ingredients that records name in English, said in the reader's language.
+
+What is not known here is shown as it was written: it is a person's own word.
 """
 
 from __future__ import annotations
@@ -10,9 +14,9 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 
-from kiosk.figures.cuts import CUTS, HEARTS
 from kiosk.figures.figure import Unit
-from kiosk.figures.standard import FL_OZ_ML
+from kiosk.figures.making.cuts import CUTS, HEARTS
+from kiosk.figures.service.standard_drinks import FL_OZ_ML
 from kiosk.figures.strength import (
     ABV_REFERENCE_C,
     PROOF_REFERENCE_C,
@@ -20,10 +24,8 @@ from kiosk.figures.strength import (
     proof_gallons,
     volume_at,
 )
-from kiosk.words.catalogs import Words
-from kiosk.words.dates import NO_BREAK_SPACE
-from kiosk.words.marker import N_, NN_
-from kiosk.words.numbers import Number, exact, number, percent, rounded
+from kiosk.words.catalogs import N_, NN_, Words
+from kiosk.words.formats import NO_BREAK_SPACE, Number, exact, number, percent, rounded
 
 US = "us"
 
@@ -155,3 +157,33 @@ def _fahrenheit(celsius: Decimal) -> Decimal:
 
 def _form(value: Number, digits: int, forms: Forms, words: Words) -> str:
     return words.ngettext(*forms, 1 if rounded(value, digits) == 1 else 2)
+
+
+_KNOWN = (
+    N_("American oak"),
+    N_("European oak"),
+    N_("French oak"),
+    N_("new oak"),
+    N_("used oak"),
+    N_("cane spirit"),
+    N_("cane spirit from molasses, pot distilled"),
+    N_("cane sugar"),
+    N_("fresh ginger root"),
+    N_("ripe coconut, grated"),
+    N_("ripe pineapple"),
+    N_("toasted cacao nibs"),
+    N_("spring water"),
+    N_("water"),
+)
+_BY_NAME: Mapping[str, str] = {message.casefold(): message for message in _KNOWN}
+
+
+def known(recorded: str) -> bool:
+    """Say whether a recorded text is one of the words that are translated."""
+    return recorded.strip().casefold() in _BY_NAME
+
+
+def thing(recorded: str, words: Words) -> str:
+    """Return a wood or an ingredient in the reader's language, and what is not known as it was written."""
+    message = _BY_NAME.get(recorded.strip().casefold())
+    return recorded if message is None else words.gettext(message)

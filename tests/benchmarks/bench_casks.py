@@ -14,7 +14,7 @@ from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 
 from kiosk.figures.casks import Event, EventKind, Fill, How, angels_share, fit_losses, gauged
-from kiosk.figures.yields import Draw, age, lineage
+from kiosk.figures.making.yields import Draw, age, lineage
 
 NOW = datetime(2026, 6, 16, tzinfo=UTC)
 YEAR = timedelta(days=365.25)

@@ -24,8 +24,8 @@ from sqlalchemy.orm import Session
 from kiosk.app import create_app
 from kiosk.site.settings import RouteStop, Site
 from kiosk.store import rows
-from kiosk.store.changes import touch
 from kiosk.store.engine import Store, open_store
+from kiosk.store.rows import touch
 from kiosk.store.tables import production as t
 from tests.actors import Clock, Screen, hire
 from tests.databases import migrated_file, sqlite_url

@@ -29,15 +29,15 @@ from sqlalchemy import insert
 
 from kiosk.app import create_app
 from kiosk.serving import serve
+from kiosk.site.secret import hashed
 from kiosk.site.settings import Site
 from kiosk.store import rows
 from kiosk.store.engine import open_store
-from kiosk.store.keys import new_key
+from kiosk.store.ledgers import new_key
 from kiosk.store.migrate import upgrade
 from kiosk.store.tables.shared import changes
 from kiosk.store.tables.staff import devices, sessions
 from kiosk.web.access import DEVICE_COOKIE, PERSON_COOKIE
-from kiosk.web.tokens import hashed
 from tests.databases import sqlite_url
 from tests.faults.server import ROOT, free_port
 from tests.tasting_room import QUARTER_UL, Tasting, tasting_site

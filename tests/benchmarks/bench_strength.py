@@ -16,8 +16,8 @@ from datetime import UTC, datetime, timedelta
 
 from scipy.optimize import brentq
 
-from kiosk.figures import stillrun, strength, wash
-from kiosk.figures.mixture import _line
+from kiosk.figures import making, strength
+from kiosk.figures.strength.mixture import _line
 
 Case = tuple[float, float]
 ONE_TEMPERATURE, EACH_ITS_OWN = "one temperature", "each its own temperature"
@@ -72,10 +72,11 @@ def others(n: int) -> None:
     """Print what the calculations that rest on the inversion cost."""
     start = datetime(2026, 6, 16, 9, 0, tzinfo=UTC)
     run = [
-        stillrun.Reading(start + timedelta(minutes=m), "hearts", float(m), 79.0 - m / 12) for m in range(200)
+        making.Reading(start + timedelta(minutes=m), "hearts", float(m), 79.0 - m / 12) for m in range(200)
     ]
     fall = [
-        wash.WashReading(start + timedelta(hours=6 * h), wash.specific_gravity(16.0 - h)) for h in range(12)
+        making.WashReading(start + timedelta(hours=6 * h), making.specific_gravity(16.0 - h))
+        for h in range(12)
     ]
     many = {
         "true_abv": lambda: [strength.true_abv(40.0 + i % 40, 27.0) for i in range(n)],
@@ -83,8 +84,8 @@ def others(n: int) -> None:
     }
     for name, work in many.items():
         print(f"{name}: {rate(work, n):,.0f} a second")
-    print(f"cuts of 200 readings: {rate(lambda: [stillrun.cuts(run) for _ in range(20)], 20):,.0f} a second")
-    forecasts = rate(lambda: [wash.forecast_end(fall) for _ in range(200)], 200)
+    print(f"cuts of 200 readings: {rate(lambda: [making.cuts(run) for _ in range(20)], 20):,.0f} a second")
+    forecasts = rate(lambda: [making.forecast_end(fall) for _ in range(200)], 200)
     print(f"forecast_end of 12 readings: {forecasts:,.0f} a second")
 
 

@@ -13,7 +13,7 @@ from sqlalchemy import select
 from kiosk.site.loading import load_site
 from kiosk.site.shipped import shipped
 from kiosk.store.engine import open_store
-from kiosk.store.keys import new_key
+from kiosk.store.ledgers import new_key
 from kiosk.store.tables.tours import parties
 from kiosk.tours.arriving import give_numbers
 from kiosk.words.catalogs import load_words

@@ -13,7 +13,7 @@ from kiosk.site.content import Content, Page, Slot, read_content
 from kiosk.site.faults import Fault
 from kiosk.site.settings import RouteStop
 from kiosk.site.shipped import shipped
-from kiosk.words.figure_names import FIGURE_WORDS
+from kiosk.words.figures import FIGURE_WORDS
 
 STOPS = tuple(sorted(path.parent.name for path in shipped("content").glob("stops/*/stop.toml")))
 LANGUAGES = ("en", "es")

@@ -19,15 +19,15 @@ import pytest
 from sqlalchemy import select
 
 from kiosk.daily.running import BACKUPS, Daily
+from kiosk.entries.intake import take
+from kiosk.entries.senders import Sender
 from kiosk.store import rows, sqlite
 from kiosk.store.engine import Store, open_store
-from kiosk.store.keys import new_key
+from kiosk.store.ledgers import new_key
 from kiosk.store.tables import metadata
 from kiosk.store.tables.production import held
 from kiosk.store.tables.tours import guests, parties, tours
-from kiosk.tasting import closing
-from kiosk.tasting.intake import take
-from kiosk.tasting.senders import Sender
+from kiosk.tasting.shift_closing import closing
 from kiosk.tours import allergies
 from kiosk.words.catalogs import load_words
 from tests.databases import run_with_standard_module

@@ -10,7 +10,7 @@ import pytest
 
 from kiosk.daily.ending import warnings
 from kiosk.store import ledgers, rows
-from kiosk.store.keys import new_key
+from kiosk.store.ledgers import new_key
 from kiosk.store.tables.production import certificates, instruments, run_readings, runs, vessels
 from kiosk.store.tables.staff import devices, permits, sign_offs, staff
 from kiosk.store.tables.tasting import releases

@@ -10,11 +10,10 @@ import pytest
 
 from kiosk.daily.running import BACKUPS, Daily, NotReady
 from kiosk.store import audit
-from kiosk.store.clock import ClockDoubted
+from kiosk.store.clock import ClockDoubted, mark_site
 from kiosk.store.engine import open_store
 from kiosk.store.errors import OtherSite
 from kiosk.store.migrate import downgrade
-from kiosk.store.site_mark import mark_site
 from kiosk.store.tables.staff import sign_ins
 from kiosk.words.catalogs import load_words
 from tests.tasting_room import Tasting, tasting_site

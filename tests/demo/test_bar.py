@@ -10,8 +10,8 @@ import pytest
 from kiosk.demo import prepare_demo
 from kiosk.site.loading import load_site
 from kiosk.store.engine import open_store
-from kiosk.tasting.shelf import shelf
-from kiosk.tasting.stock import sealed
+from kiosk.tasting.bottles.shelf import shelf
+from kiosk.tasting.bottles.stock import sealed
 from tests.actors import CHEAP
 
 

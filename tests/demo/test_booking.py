@@ -15,8 +15,8 @@ from kiosk.production.importing.faults import RecordFaults
 from kiosk.site.settings import Measure
 from kiosk.store.engine import Store
 from kiosk.store.tables import tours
-from kiosk.tasting.flights import Item, items
-from kiosk.tasting.marks import of_guest
+from kiosk.tasting.flights.planning import Item, items
+from kiosk.tasting.room.guest_marks import of_guest
 from tests.actors import hire, small_site
 
 FLIGHTS = "flight,pos,product,measure\nsmall,1,blanco,quarter-ounce\nsmall,2,ponche-sin,quarter-ounce\n"

@@ -16,8 +16,8 @@ from kiosk.site.loading import load_site
 from kiosk.site.settings import Site
 from kiosk.store.engine import Store, open_store
 from kiosk.store.tables import staff, tours
-from kiosk.tasting import policy
-from kiosk.tasting.releases import released
+from kiosk.tasting.approvals.approvals import released
+from kiosk.tasting.rules import policy
 from kiosk.tours.day import day_tours
 from tests.actors import CHEAP
 

@@ -15,7 +15,7 @@ from typing import Any
 
 from sqlalchemy import Column, NullPool, create_engine, select
 
-from kiosk.store.keys import new_key
+from kiosk.store.ledgers import new_key
 from kiosk.web.access import DEVICE_COOKIE
 from tests.faults.server import ROOT, TOKEN, free_port
 from tests.tasting_room import QUARTER_UL

@@ -20,11 +20,11 @@ from pathlib import Path
 from kiosk.app import create_app
 from kiosk.figures.drinks import Kind, Limit
 from kiosk.serving import serve
+from kiosk.site.secret import hashed
 from kiosk.site.settings import Site
 from kiosk.store import rows
 from kiosk.store.engine import open_store
 from kiosk.store.tables.staff import devices
-from kiosk.web.tokens import hashed
 from tests.tasting_room import Tasting, tasting_site
 
 TOKEN = "the-cookie-of-a-tablet-in-a-test"

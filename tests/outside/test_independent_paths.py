@@ -15,9 +15,9 @@ import pytest
 from scipy.integrate import quad
 from scipy.optimize import brentq
 
-from kiosk.figures import stillrun, wash
+from kiosk.figures import making
 from kiosk.figures import strength as s
-from kiosk.figures.oiml_r22 import A, B, C
+from kiosk.figures.strength.mixture import A, B, C
 
 FRACTIONS = [float(p) for p in np.linspace(0.013, 0.987, 40)]
 TEMPERATURES = [float(t) for t in np.linspace(0.7, 39.3, 23)]
@@ -123,7 +123,7 @@ def test_strengthening_by_search() -> None:
 def test_gravity_of_brix_on_a_grid() -> None:
     for degrees in np.linspace(-2.9, 39.9, 60):
         cubic = np.polynomial.Polynomial([-669.5622 - degrees, 1262.7794, -775.6821, 182.4601])
-        assert wash.specific_gravity(float(degrees)) == pytest.approx(brentq(cubic, 0.9, 1.25), abs=1e-11)
+        assert making.specific_gravity(float(degrees)) == pytest.approx(brentq(cubic, 0.9, 1.25), abs=1e-11)
 
 
 def test_hearts_by_integration() -> None:
@@ -133,7 +133,7 @@ def test_hearts_by_integration() -> None:
     litres, strengths = [0.0, 20.0, 55.0, 90.0, 120.0], [79.0, 77.5, 74.0, 67.0, 59.0]
     pairs = zip(litres, strengths, strict=True)
     readings = [
-        stillrun.Reading(at + timedelta(minutes=20 * i), "hearts", volume, abv)
+        making.Reading(at + timedelta(minutes=20 * i), "hearts", volume, abv)
         for i, (volume, abv) in enumerate(pairs)
     ]
 
@@ -145,7 +145,7 @@ def test_hearts_by_integration() -> None:
         mass += quad(lambda v: rho(fraction_of_abv(strength_at(v)), 20.0) / 1000.0, low, high)[0]
         alcohol += quad(lambda v: strength_at(v) / 100.0, low, high)[0]
     p = alcohol * rho(1.0, 20.0) / 1000.0 / mass
-    found = stillrun.hearts(readings)
+    found = making.hearts(readings)
     assert found.pure_alcohol_l == pytest.approx(alcohol, rel=1e-9)
     assert found.volume_l == pytest.approx(1000.0 * mass / rho(p, 20.0), rel=1 / 3000)
     assert found.abv_percent == pytest.approx(abv_of_fraction(p), rel=1 / 3000)

@@ -8,7 +8,7 @@ import pytest
 
 from kiosk.figures import strength as s
 from kiosk.figures.errors import FigureError
-from kiosk.figures.oiml_r22 import FREEZING
+from kiosk.figures.strength.mixture import FREEZING
 
 F60 = s.PROOF_REFERENCE_C
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from kiosk.figures import making as w
 from kiosk.figures import strength
-from kiosk.figures import wash as w
 
 
 # USDA table 135-A-50, apparent specific gravity 20/20. The cubic was fitted to the

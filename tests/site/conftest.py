@@ -12,6 +12,7 @@ from kiosk.site.faults import SiteFaults
 from kiosk.site.loading import load_site
 from kiosk.site.secret import make_secret
 from kiosk.site.shipped import shipped
+from tests.walking import walk
 
 Break = Callable[..., list[str]]
 
@@ -75,3 +76,6 @@ def broken(folder: Path) -> Break:
         return []
 
     return replace
+
+
+__all__ = ["walk"]

@@ -9,7 +9,7 @@ from kiosk.site.check import catalog_faults, check_site
 from kiosk.site.faults import Fault, SiteFaults
 from kiosk.site.loading import outline
 from kiosk.site.shipped import shipped
-from kiosk.words.marker import N_
+from kiosk.words.catalogs import N_
 
 PO = """\
 msgid ""

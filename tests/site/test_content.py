@@ -14,7 +14,7 @@ from kiosk.site.pages import compile_page
 from kiosk.site.settings import RouteStop
 from kiosk.site.shipped import shipped
 from kiosk.site.twins import check_slots
-from kiosk.words.figure_names import FIGURE_WORDS
+from kiosk.words.figures import FIGURE_WORDS
 
 ROUTE = tuple(RouteStop(slug, 40, 1, 10) for slug in ("still-house", "cask-store", "tasting-room"))
 LANGUAGES = ("en", "es")

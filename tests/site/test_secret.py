@@ -1,3 +1,5 @@
+"""Tokens and the keyed hashes kept of them."""
+
 from __future__ import annotations
 
 import os
@@ -7,7 +9,8 @@ from pathlib import Path
 import pytest
 
 from kiosk.site.faults import Fault
-from kiosk.site.secret import make_secret, read_secret
+from kiosk.site.secret import hashed, make_secret, new_token, read_secret
+from tests.actors import small_site
 
 
 def test_a_secret_is_thirty_two_random_bytes_for_its_owner_alone(tmp_path: Path) -> None:
@@ -53,3 +56,16 @@ def test_a_missing_secret_is_never_defaulted(tmp_path: Path) -> None:
     faults: list[Fault] = []
     assert read_secret(tmp_path, faults) == b""
     assert "kiosk init" in faults[0].sentence()
+
+
+def test_tokens_are_long_and_never_the_same() -> None:
+    made = {new_token() for _ in range(200)}
+    assert len(made) == 200
+    assert min(len(token) for token in made) >= 43  # 256 bits in base 64
+
+
+def test_a_hash_depends_on_the_site_the_use_and_the_text(tmp_path: Path) -> None:
+    site, other = small_site(tmp_path), small_site(tmp_path, secret=bytes(32))
+    hashes = {hashed(site, "a", "x"), hashed(site, "b", "x"), hashed(site, "a", "y"), hashed(other, "a", "x")}
+    assert len(hashes) == 4
+    assert {len(one) for one in hashes} == {64}

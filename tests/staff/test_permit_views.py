@@ -8,8 +8,8 @@ from datetime import timedelta
 
 import pytest
 
-from kiosk.store.keys import new_key
-from kiosk.tasting import policy
+from kiosk.store.ledgers import new_key
+from kiosk.tasting.rules import policy
 from tests.actors import Clock, running, signed_in, text_of
 from tests.tasting_room import Tasting, tasting_site
 

@@ -7,7 +7,7 @@ from datetime import date
 
 import pytest
 
-from kiosk.stops.tokens import guest_token
+from kiosk.stops.guest_link import guest_token
 from kiosk.store import rows
 from kiosk.store.tables.production import lots
 from tests.actors import Screen, hire

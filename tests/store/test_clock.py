@@ -1,4 +1,7 @@
-"""A clock behind what was recorded is doubted until somebody says that it is right."""
+"""A clock behind what was recorded is doubted until somebody says that it is right.
+
+A database belongs to one site for ever.
+"""
 
 from __future__ import annotations
 
@@ -7,9 +10,10 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from kiosk.store.clock import TOLERANCE, ClockDoubted, confirm, demand_believable
+from kiosk.store.clock import TOLERANCE, ClockDoubted, confirm, demand_believable, mark_site, marked_site
 from kiosk.store.engine import Store
-from kiosk.store.keys import new_key
+from kiosk.store.errors import OtherSite
+from kiosk.store.ledgers import new_key
 from kiosk.store.tables.tasting import measure_checks, policies
 
 ZONE = ZoneInfo("Etc/GMT+4")
@@ -76,3 +80,24 @@ def test_once_confirmed_it_is_believed_until_something_newer_is_ahead_of_it(
     assert believed(store, now + timedelta(hours=1))
     record(store, now, recorded_at=now + timedelta(days=3))
     assert not believed(store, now + timedelta(hours=2))
+
+
+def test_a_new_database_is_nobodys(store: Store) -> None:
+    with store.read() as session:
+        assert marked_site(session) is None
+
+
+def test_the_first_mark_stands_and_the_same_site_may_come_again(store: Store, now: datetime) -> None:
+    for _ in range(2):
+        with store.write() as session:
+            mark_site(session, "loma-candil", at=now)
+    with store.read() as session:
+        assert marked_site(session) == "loma-candil"
+
+
+def test_another_site_is_refused(store: Store, now: datetime) -> None:
+    with store.write() as session:
+        mark_site(session, "loma-candil", at=now)
+    with pytest.raises(OtherSite) as told, store.write() as session:
+        mark_site(session, "other", at=now)
+    assert told.value.found == "loma-candil"

@@ -15,8 +15,7 @@ from kiosk.store import rows
 from kiosk.store.engine import Store, open_store, run
 from kiosk.store.errors import NoSuchRow
 from kiosk.store.guests import lock_guest, lock_guests
-from kiosk.store.keys import new_key
-from kiosk.store.ledgers import append
+from kiosk.store.ledgers import append, new_key
 from kiosk.store.tables.tasting import pours
 from kiosk.store.tables.tours import guests, parties, tours
 

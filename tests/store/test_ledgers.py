@@ -12,8 +12,7 @@ from sqlalchemy.exc import DBAPIError
 from kiosk.store import rows
 from kiosk.store.engine import Store
 from kiosk.store.errors import KeyConflict
-from kiosk.store.keys import new_key
-from kiosk.store.ledgers import Appended, append
+from kiosk.store.ledgers import Appended, append, new_key
 from kiosk.store.tables import metadata
 from kiosk.store.tables.production import casks
 from kiosk.store.tables.staff import staff

@@ -9,9 +9,10 @@ from pathlib import Path
 from kiosk.figures.drinks import Word
 from kiosk.store import rows
 from kiosk.store.engine import Store
-from kiosk.store.keys import new_key
+from kiosk.store.ledgers import new_key
 from kiosk.store.tables.staff import permits
-from kiosk.tasting import closing, day_words, policy
+from kiosk.tasting.rules import day_restrictions, policy
+from kiosk.tasting.shift_closing import closing
 from tests.tasting_room import HALF_UL, SIX_A_DAY, Tasting, tasting_site
 
 FIRST, LAST = date(2026, 6, 16), date(2026, 6, 17)
@@ -41,7 +42,7 @@ def two_days(store: Store, folder: Path, now: datetime) -> Tasting:
     with store.write() as session:
         policy.confirm(session, tasting.site, key=new_key(), by=tasting.ana, at=tasting.now)
         word = Word("day_pours", 2, tasting.now)
-        day_words.give(session, tasting.site, tasting.tap(), "terrace", word, "a hot day")
+        day_restrictions.give(session, tasting.site, tasting.tap(), "terrace", word, "a hot day")
     glass = tasting.pour(one, asked=False)
     tasting.correct(glass.key, "to_guest", two)
     tasting.now += timedelta(minutes=5)

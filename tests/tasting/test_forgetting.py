@@ -7,11 +7,11 @@ from datetime import timedelta
 import pytest
 from sqlalchemy import select
 
-from kiosk.store.keys import new_key
+from kiosk.entries.intake import take
+from kiosk.entries.senders import Sender
+from kiosk.store.ledgers import new_key
 from kiosk.store.tables.production import held
 from kiosk.tasting.forgetting import forget_held, kept
-from kiosk.tasting.intake import take
-from kiosk.tasting.senders import Sender
 
 KEY = new_key()
 WHOLE = {

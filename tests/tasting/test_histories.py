@@ -19,13 +19,13 @@ from typing import Any
 
 import pytest
 
+from kiosk.entries.intake import take
+from kiosk.entries.senders import Sender
 from kiosk.store import ledgers
 from kiosk.store.engine import open_store
 from kiosk.store.tables.tasting import pour_marks, pours
-from kiosk.tasting import closing
-from kiosk.tasting.intake import take
-from kiosk.tasting.judging import judge
-from kiosk.tasting.senders import Sender
+from kiosk.tasting.rules.judging import judge
+from kiosk.tasting.shift_closing import closing
 from tests.bar import looked_at, opened, told
 from tests.databases import sqlite_url
 from tests.tasting_room import HALF_UL, QUARTER_UL, Tasting, tasting_site

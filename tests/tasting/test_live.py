@@ -8,8 +8,8 @@ from sqlalchemy import select
 
 from kiosk.figures.figure import Registry
 from kiosk.store import rows
-from kiosk.store.changes import versions
-from kiosk.store.keys import new_key
+from kiosk.store.ledgers import new_key
+from kiosk.store.rows import versions
 from kiosk.store.tables.production import lots
 from kiosk.store.tables.tasting import pour_marks, pours, releases
 from kiosk.tasting.live import PROVIDERS

@@ -10,6 +10,7 @@ import pytest
 from kiosk.store.engine import Store
 from tests.actors import Clock, Screen, running, signed_in
 from tests.tasting_room import Tasting, tasting_site
+from tests.walking import walk
 
 
 @pytest.fixture
@@ -31,3 +32,6 @@ def tablet(paged: Tasting, now: datetime) -> Screen:
     """A tablet on which Gil, a guide, is signed in."""
     app = running(paged.site, paged.store, Clock(now))
     return signed_in(app, paged.store, paged.site, now, "guide", "Gil")
+
+
+__all__ = ["walk"]

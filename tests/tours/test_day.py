@@ -9,9 +9,9 @@ from typing import Any
 import pytest
 
 from kiosk.store import audit, rows
+from kiosk.store.clock import mark_site
 from kiosk.store.engine import Store
 from kiosk.store.errors import NoSuchRow
-from kiosk.store.site_mark import mark_site
 from kiosk.store.tables.tours import parties, tours
 from kiosk.tours.day import day_tours, one_tour, unattended_days
 from tests.databases import NOW

@@ -9,7 +9,7 @@ from sqlalchemy import Table
 
 from kiosk.figures.figure import Basis, Book, Figure, Registry
 from kiosk.store import rows
-from kiosk.store.changes import versions
+from kiosk.store.rows import versions
 from kiosk.store.tables.tours import parties, tours
 from kiosk.tours.arriving import give_numbers
 from kiosk.tours.live import PROVIDERS

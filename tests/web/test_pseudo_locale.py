@@ -26,7 +26,7 @@ from kiosk.site.content import Content, Slot
 from kiosk.site.loading import load_site
 from kiosk.site.manual import read_manual
 from kiosk.site.settings import Site
-from kiosk.stops.tokens import guest_token
+from kiosk.stops.guest_link import guest_token
 from kiosk.store.engine import Store, open_store
 from kiosk.store.tables import production, staff, tasting, tours
 from kiosk.words.catalogs import Words

@@ -9,8 +9,7 @@ from babel.messages.catalog import Catalog
 from babel.messages.pofile import read_po
 
 from kiosk.paper.fonts import glyphs
-from kiosk.words.extraction import extracted, faults, placeholders
-from kiosk.words.update import ROOT, read, write
+from kiosk.words.update import ROOT, extracted, faults, placeholders, read, write
 
 CATALOGS = sorted((ROOT / "locales").glob("*/LC_MESSAGES/kiosk.po"))
 

@@ -76,7 +76,7 @@ def test_bounds_are_told_in_the_readers_language(allowed: str, told: str) -> Non
 
 def test_every_field_that_a_figure_can_refuse_has_a_name() -> None:
     found = set()
-    for path in Path(kiosk.figures.__file__).parent.glob("*.py"):
+    for path in Path(kiosk.figures.__file__).parent.rglob("*.py"):
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if isinstance(node, ast.Call) and getattr(node.func, "id", "") in REFUSERS and node.args:
                 first = node.args[0]

@@ -1,16 +1,137 @@
-"""A figure said in each of its four states."""
+"""Every figure of the house has its words, and only fresh ones say now.
+
+Numbers rounded for the ear.
+
+A figure said in each of its four states.
+"""
 
 from __future__ import annotations
 
+import re
 from datetime import UTC, datetime, timedelta
+from decimal import Decimal
+from importlib import import_module
+from importlib.util import find_spec
 from zoneinfo import ZoneInfo
 
 import pytest
 
+from kiosk.app import FEATURES
+from kiosk.figures.casks.angels import BOTTLE_ABV_PERCENT, BOTTLE_ML
 from kiosk.figures.figure import RESTING, Basis, Figure, Spec, State, Unit
 from kiosk.words.catalogs import Words
-from kiosk.words.figures import say
+from kiosk.words.figures import FIGURE_WORDS, FigureWords, Wording, by_ear, hours_by_ear, say, share_by_ear
+from kiosk.words.update import placeholders
 from tests.words.readers import ENGLISH, SPANISH
+
+NOW_WORDS = re.compile(r"\b(now|today|so far)\b", re.IGNORECASE)
+
+
+def specs() -> list[Spec]:
+    """Every figure that a feature computes."""
+    names = [f"kiosk.{feature}.live" for feature in FEATURES]
+    lives = [import_module(name) for name in names if find_spec(name)]
+    return [spec for live in lives for provider in live.PROVIDERS for spec in provider.specs]
+
+
+def forms(wording: Wording) -> tuple[str, ...]:
+    return (wording,) if isinstance(wording, str) else wording
+
+
+@pytest.mark.parametrize("spec", specs(), ids=lambda spec: spec.name)
+def test_every_figure_that_is_computed_has_words(spec: Spec) -> None:
+    assert spec.name in FIGURE_WORDS
+
+
+def test_figures_of_all_features_were_looked_at() -> None:
+    assert len(specs()) >= 40
+
+
+@pytest.mark.parametrize(("name", "words"), FIGURE_WORDS.items())
+def test_only_a_fresh_figure_speaks_of_now(name: str, words: FigureWords) -> None:
+    for text in (*forms(words.noun_then), *forms(words.stale)):
+        assert not NOW_WORDS.search(text), name
+
+
+@pytest.mark.parametrize(("name", "words"), FIGURE_WORDS.items())
+def test_each_sentence_names_what_it_is_about(name: str, words: FigureWords) -> None:
+    assert all(placeholders(text) == {"amount"} for text in forms(words.fresh)), name
+    assert all(placeholders(text) == {"amount", "age"} for text in forms(words.stale)), name
+    assert placeholders(words.resting) == {"day"}, name
+    assert placeholders(words.unknown) == frozenset(), name
+
+
+@pytest.mark.parametrize(("name", "words"), FIGURE_WORDS.items())
+def test_staff_are_told_how_each_is_reckoned(name: str, words: FigureWords) -> None:
+    assert len(words.how) > 20, name
+    assert placeholders(words.how) == frozenset(), name
+
+
+def test_bottles_worth_always_name_size_and_strength() -> None:
+    bottle = f"{BOTTLE_ML:.0f} mL at {BOTTLE_ABV_PERCENT:.0f}% vol"
+    for name in ("angels_bottles_to_date", "angels_bottle_every"):
+        words = FIGURE_WORDS[name]
+        told = (words.noun, words.noun_then, words.fresh, words.stale)
+        assert all(bottle in text for wording in told for text in forms(wording)), name
+
+
+@pytest.mark.parametrize(
+    ("value", "said"),
+    [
+        ("186", "almost 190"),
+        ("196", "almost 200"),
+        ("192", "a little over 190"),
+        ("190", "190"),
+        ("7", "7"),
+        ("6.4", "6.4"),
+        ("14.11", "about 14"),
+        ("21340", "a little over 21,000"),
+        ("84.2", "about 84"),
+        ("0", "0"),
+        ("-196", "almost -200"),
+    ],
+)
+def test_numbers_are_rounded_to_two_figures_with_the_side_of_the_truth(value: str, said: str) -> None:
+    assert by_ear(Decimal(value), ENGLISH) == said
+
+
+def test_spanish_says_the_same() -> None:
+    assert by_ear(Decimal(196), SPANISH) == "casi 200"
+
+
+@pytest.mark.parametrize(
+    ("share", "said"),
+    [
+        ("0.1", "about one part in 10"),
+        ("0.0623", "about one part in 16"),
+        ("0.5", "about one part in 2"),
+        ("0.75", "75 percent"),
+        ("0.001", "0.1 percent"),
+    ],
+)
+def test_shares_are_said_as_one_part_in_so_many(share: str, said: str) -> None:
+    assert share_by_ear(Decimal(share), ENGLISH) == said
+
+
+@pytest.mark.parametrize(
+    ("hours", "said"),
+    [
+        ("0.02", "5 minutes"),
+        ("0.7", "40 minutes"),
+        ("1.7", "100 minutes"),
+        ("2.136", "2 hours"),
+        ("13.6", "14 hours"),
+        ("35.4", "35 hours"),
+        ("95", "4 days"),
+    ],
+)
+def test_a_span_is_said_in_the_unit_that_one_would_say(hours: str, said: str) -> None:
+    assert hours_by_ear(Decimal(hours), ENGLISH) == said
+
+
+def test_a_span_is_said_in_spanish() -> None:
+    assert hours_by_ear(Decimal("2.136"), SPANISH) == "2 horas"
+
 
 NOW = datetime(2026, 6, 16, 11, 0, tzinfo=ZoneInfo("Etc/GMT+4"))
 CASKS = Spec("casks_filled", Unit.COUNT, 0, stale_after_s=3600)

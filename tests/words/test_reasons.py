@@ -6,8 +6,8 @@ from fractions import Fraction
 
 import pytest
 
-from kiosk.figures import allowance
-from kiosk.figures.service import COUNTED, Kind, Limit, Per, ServicePolicy, ServiceState
+from kiosk.figures.service import allowance
+from kiosk.figures.service.policy import COUNTED, Kind, Limit, Per, ServicePolicy, ServiceState
 from kiosk.words.catalogs import Words
 from kiosk.words.reasons import REASONS, for_guest, for_staff
 from tests.words.readers import ENGLISH, SPANISH

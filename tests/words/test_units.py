@@ -1,11 +1,16 @@
-"""Quantities in the metric and the US trade's way."""
+"""Quantities in the metric and the US trade's way.
+
+Words of the records that have a translation are said in it; a person's own word stays.
+"""
 
 from __future__ import annotations
 
 import pytest
 
 from kiosk.figures.figure import Unit
-from kiosk.words.units import amount, symbol
+from kiosk.site.shipped import shipped
+from kiosk.words.catalogs import load_words
+from kiosk.words.units import amount, known, symbol, thing
 from tests.words.readers import ENGLISH, SPANISH, SPANISH_COMMA
 
 NB = "\u00a0"
@@ -78,3 +83,16 @@ def test_a_cut_is_told_by_its_name() -> None:
         "tails",
     ]
     assert str(amount(2, Unit.CUT, 0, SPANISH, "us")) == "corazón"
+
+
+SPANISH_THINGS = load_words(shipped("locales"), "es", "es_PR")
+
+
+def test_a_wood_is_said_in_the_readers_language() -> None:
+    assert thing("American oak", SPANISH_THINGS) == "roble americano"
+    assert thing("american OAK ", SPANISH_THINGS) == "roble americano"
+
+
+def test_a_word_that_is_not_known_stays_as_it_was_written() -> None:
+    assert thing("guava, sliced", SPANISH_THINGS) == "guava, sliced"
+    assert not known("guava, sliced")

@@ -12,7 +12,7 @@ from kiosk.production.importing import kinds as k
 from kiosk.production.importing.columns import Column
 from kiosk.production.importing.faults import Unreadable
 from kiosk.production.importing.records import NOT_CALCULABLE
-from kiosk.words.marker import N_
+from kiosk.words.catalogs import N_
 
 Values = Mapping[str, Any]
 LineOf = tuple[k.Kind, dict[str, Any]]

@@ -10,11 +10,10 @@ from datetime import datetime
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from kiosk.figures import stillrun
+from kiosk.figures import making
 from kiosk.figures.casks import Event, EventKind, Fill, How, change, gauged
+from kiosk.figures.casks.gauging import Verdict
 from kiosk.figures.errors import FigureError
-from kiosk.figures.gauging import Verdict
-from kiosk.production.chain import read_around
 from kiosk.production.importing import checking, doubting
 from kiosk.production.importing.book import Book
 from kiosk.production.importing.checking import MINUTE
@@ -22,9 +21,10 @@ from kiosk.production.importing.doubting import GAIN, MORE_THAN_WASH, NOT_RISING
 from kiosk.production.importing.faults import RecordFault
 from kiosk.production.importing.holding import CONFIRMABLE, NEVER_AS_IT_IS
 from kiosk.production.importing.records import Record
-from kiosk.production.run_readings import read_runs
+from kiosk.production.lineage.chain import read_around
+from kiosk.production.runs.account import read_runs
 from kiosk.store.tables import production as t
-from kiosk.words.marker import N_
+from kiosk.words.catalogs import N_
 
 FULLER = N_("{found} L are more than the cask holds, {most} L. Check the volume and the cask.")
 OUTSIDE = N_("The cask was not filled with this at that time. Check cask and time.")
@@ -138,7 +138,7 @@ def _of_run(session: Session, reading_id: int) -> list[RecordFault]:
     charged_ml = session.scalar(select(func.sum(d.amount)).where(d.to_id == run_id))
     readings = [reading for _id, reading in read_runs(session, [run_id])[run_id]]
     try:
-        given_l = sum(cut.pure_alcohol_l for cut in stillrun.cuts(readings).values())
+        given_l = sum(cut.pure_alcohol_l for cut in making.cuts(readings).values())
     except FigureError as error:
         return [_doubt("collected_l", NOT_RISING, error.value, error.allowed)]
     most_l = (charged_ml or 0) / 1000

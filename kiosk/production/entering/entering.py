@@ -27,7 +27,7 @@ from kiosk.production.instruments import Instruments
 from kiosk.site.settings import Site
 from kiosk.store import rows
 from kiosk.store.tables import production as t
-from kiosk.words.marker import N_
+from kiosk.words.catalogs import N_
 
 KNOWN_ALREADY = N_("There is such a record already. Look at it and correct it instead.")
 HELD = "record"

@@ -9,8 +9,7 @@ from typing import Any
 from sqlalchemy import or_, select
 from sqlalchemy.orm import Session
 
-from kiosk.figures.wash import wash_abv_percent
-from kiosk.production.chain import gravities, gravity_at_20
+from kiosk.figures.making import wash_abv_percent
 from kiosk.production.entering.asking import Known
 from kiosk.production.entering.reading import EntryFaults
 from kiosk.production.importing.building import Ref, TareOf
@@ -18,9 +17,10 @@ from kiosk.production.importing.faults import RecordFault
 from kiosk.production.importing.kinds import KINDS
 from kiosk.production.importing.records import Record, read_at
 from kiosk.production.instruments import NotAnInstrument, read_instruments
+from kiosk.production.lineage.chain import gravities, gravity_at_20
 from kiosk.site.settings import Site
 from kiosk.store.tables import production as t
-from kiosk.words.marker import N_
+from kiosk.words.catalogs import N_
 
 NOT_FILLED = N_("This cask held nothing at that time. Check cask and time.")
 NO_SUCH_CODE = N_("{found} is not known here. Check the code.")

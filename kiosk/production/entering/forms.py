@@ -9,7 +9,7 @@ from kiosk.production.entering import lines
 from kiosk.production.entering.asking import Form, Parts
 from kiosk.production.importing import kinds as k
 from kiosk.production.importing.columns import Column, choice, code, day, moment, number, whole, words
-from kiosk.words.marker import N_
+from kiosk.words.catalogs import N_
 
 INSTRUMENT = Column("instrument", lambda cell, zone: cell, sort="instrument")
 VOLUME = (number("volume_l", 0, 500_000), number("volume_temperature_c", -20, 40))

@@ -16,7 +16,7 @@ from kiosk.production.entering.showing import faults_told, me, names
 from kiosk.store.engine import run
 from kiosk.web import forms
 from kiosk.web.access import open_to
-from kiosk.web.house import house, now, words
+from kiosk.web.context import house, now, words
 
 MOST_SHOWN = 50
 """What is settled makes room for the rest: a spoilt file can hold thousands of rows."""

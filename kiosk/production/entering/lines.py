@@ -6,12 +6,12 @@ from collections.abc import Mapping
 from typing import Any
 
 from kiosk.figures.strength import DENSITY_METER, density, volume_at
-from kiosk.production.chain import sugar_g
 from kiosk.production.entering.asking import Known, LineOf, Lines, Parts, Values
 from kiosk.production.importing import building as b
 from kiosk.production.importing import kinds as k
 from kiosk.production.importing.faults import Unreadable
-from kiosk.words.marker import N_
+from kiosk.production.lineage.chain import sugar_g
+from kiosk.words.catalogs import N_
 
 LESS_THAN_ADDED = N_("The cask would hold less pure alcohol than was added. Check both measurements.")
 _OF_WATER = {"scale": DENSITY_METER, "reading": 0.0, "temperature_c": 20.0}

@@ -9,10 +9,9 @@ from zoneinfo import ZoneInfo
 
 from kiosk.production.importing.columns import Column
 from kiosk.production.importing.faults import RecordFault, Unreadable
-from kiosk.words.catalogs import Words
+from kiosk.words.catalogs import N_, Words
 from kiosk.words.errors import said
-from kiosk.words.marker import N_
-from kiosk.words.numbers import NumberFault, parse_number
+from kiosk.words.formats import NumberFault, parse_number
 
 EMPTY = N_("This value is needed.")
 

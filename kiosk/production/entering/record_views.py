@@ -19,9 +19,9 @@ from kiosk.store.engine import run
 from kiosk.store.errors import InUse, Stale
 from kiosk.web import forms
 from kiosk.web.access import open_to
-from kiosk.web.house import house, now, words
-from kiosk.words import dates
-from kiosk.words.marker import N_
+from kiosk.web.context import house, now, words
+from kiosk.words import formats
+from kiosk.words.catalogs import N_
 
 FIRST = N_("{name} changed this record before you, at {at}. Compare, and save again if it still holds.")
 SOMEBODY = N_("Somebody")
@@ -105,7 +105,7 @@ def _columns(table: str) -> tuple[Column, ...]:
 def _first(stale: Stale) -> str:
     with house().store.read() as session:
         name = correcting.name_of(session, stale.by) or words().gettext(SOMEBODY)
-    at = dates.moment(stale.at, house().site.zone, words(), now())
+    at = formats.moment(stale.at, house().site.zone, words(), now())
     return words().gettext(FIRST, name=name, at=at)
 
 

@@ -11,8 +11,8 @@ from kiosk.production.entering.reading import EntryFaults, told
 from kiosk.production.importing.columns import Column
 from kiosk.production.instruments import SCALES, Known, read_instruments
 from kiosk.web import access
-from kiosk.web.house import house, now, words
-from kiosk.words.numbers import plain_number
+from kiosk.web.context import house, now, words
+from kiosk.words.formats import plain_number
 
 LAST_INSTRUMENT = "kiosk_instrument"
 

@@ -16,7 +16,7 @@ from kiosk.production.importing.faults import RecordFault
 from kiosk.production.importing.records import BACKWARDS, IN_FUTURE, Record
 from kiosk.store import rows
 from kiosk.store.tables import production as t
-from kiosk.words.marker import N_
+from kiosk.words.catalogs import N_
 
 IN_USE = N_("{found} held {other} at that time, or holds it later. End that first, or check the time.")
 ENDED = N_("{found} has ended already.")

@@ -30,7 +30,7 @@ from kiosk.production.entering.showing import (
 from kiosk.store.engine import run
 from kiosk.web import forms
 from kiosk.web.access import open_to
-from kiosk.web.house import house, now, words
+from kiosk.web.context import house, now, words
 
 YEAR_S = 31_536_000
 

@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 
 from kiosk.figures import strength
 from kiosk.production.importing.faults import Unreadable
-from kiosk.words.marker import N_
+from kiosk.words.catalogs import N_
 
 Cells = Mapping[str, Any]
 TareOf = Callable[[str], int | None]

@@ -11,7 +11,7 @@ from kiosk.production.importing.columns import Column, choice, code, moment, num
 from kiosk.production.importing.faults import Unreadable
 from kiosk.production.importing.kind import MAYBE_READING, MAYBE_VOLUME, READING, Kind, cell, plain, ref
 from kiosk.store.tables import production as t
-from kiosk.words.marker import N_
+from kiosk.words.catalogs import N_
 
 A_TOPPING = N_(
     "{file}, row {row}, {column}: a topping opens a new fill. In fills.csv close the old one and write the "

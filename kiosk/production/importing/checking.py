@@ -10,12 +10,12 @@ from graphlib import CycleError, TopologicalSorter
 from sqlalchemy import or_, select
 from sqlalchemy.orm import Session
 
-from kiosk.production.chain import Chain, Edge
 from kiosk.production.importing.book import Book
 from kiosk.production.importing.faults import RecordFault
 from kiosk.production.importing.records import Record
+from kiosk.production.lineage.chain import Chain, Edge
 from kiosk.store.tables import production as t
-from kiosk.words.marker import N_
+from kiosk.words.catalogs import N_
 
 LOOP = N_("{file}, row {row}, {column}: {found} comes back into itself by way of {others}. Check the codes.")
 TOO_LATE = N_(

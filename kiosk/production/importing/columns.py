@@ -13,7 +13,7 @@ from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from kiosk.production.importing.faults import Unreadable
-from kiosk.words.marker import N_
+from kiosk.words.catalogs import N_
 
 Reader = Callable[[str, ZoneInfo], object]
 

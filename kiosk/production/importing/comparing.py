@@ -20,7 +20,7 @@ from kiosk.production.importing.faults import RecordFault
 from kiosk.production.importing.kinds import Kind
 from kiosk.production.importing.records import Record
 from kiosk.store.tables import production, shared
-from kiosk.words.marker import N_
+from kiosk.words.catalogs import N_
 
 BY_HAND = "~"
 """Begins the key of a record that came by a form; no code in a file begins so."""

@@ -15,20 +15,20 @@ from typing import TypeVar
 from sqlalchemy import Select, func, select
 from sqlalchemy.orm import Session
 
-from kiosk.figures import stillrun
+from kiosk.figures import making
 from kiosk.figures.casks import Fill, Gauge, How, change, gauged
+from kiosk.figures.casks.gauging import Change, Verdict
 from kiosk.figures.errors import FigureError
-from kiosk.figures.gauging import Change, Verdict
-from kiosk.figures.stillrun import Reading
-from kiosk.production.chain import ALCOHOL_ML, Chain, Edge
+from kiosk.figures.making import Reading
 from kiosk.production.fills import read_fills
 from kiosk.production.importing.book import Book, fault_at
 from kiosk.production.importing.checking import DRAWS, GAUGES
 from kiosk.production.importing.faults import RecordFault
 from kiosk.production.importing.records import Record
-from kiosk.production.run_readings import read_runs
+from kiosk.production.lineage.chain import ALCOHOL_ML, Chain, Edge
+from kiosk.production.runs.account import read_runs
 from kiosk.store.tables import production as t
-from kiosk.words.marker import N_
+from kiosk.words.catalogs import N_
 
 OVER = N_(
     "{file}, row {row}, {column}: {found} are drawn out of {batch}, which held {held}. "
@@ -153,7 +153,7 @@ def _run_against(
 ) -> Callable[[Sequence[Reading]], tuple[str, object, object] | None]:
     def wrong(readings: Sequence[Reading]) -> tuple[str, object, object] | None:
         try:
-            given_l = sum(cut.pure_alcohol_l for cut in stillrun.cuts(readings).values())
+            given_l = sum(cut.pure_alcohol_l for cut in making.cuts(readings).values())
         except FigureError as error:
             return NOT_RISING, error.value, error.allowed
         if charged_ml is None or given_l <= charged_ml / 1000 * WASH_TOLERANCE:

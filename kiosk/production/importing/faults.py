@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from kiosk.words.marker import N_
+from kiosk.words.catalogs import N_
 
 
 class Unreadable(ValueError):

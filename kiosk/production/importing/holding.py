@@ -20,7 +20,7 @@ from kiosk.production.importing.records import IN_FUTURE, Record
 from kiosk.production.importing.sources import Lines
 from kiosk.store import rows
 from kiosk.store.tables.production import held
-from kiosk.words.marker import N_
+from kiosk.words.catalogs import N_
 
 LINE = "line"
 """The kind under which a row of a file is held."""

@@ -9,7 +9,6 @@ from pathlib import Path
 
 from sqlalchemy.orm import Session
 
-from kiosk.production.chain import read_chain
 from kiosk.production.importing.book import Book
 from kiosk.production.importing.building import Ref
 from kiosk.production.importing.checking import chain_faults, filled_twice, outside_fills
@@ -31,11 +30,12 @@ from kiosk.production.importing.tares import read_tares
 from kiosk.production.importing.watching import WORKING_OUT, Watch, unwatched
 from kiosk.production.importing.writing import Ids, Writer
 from kiosk.production.instruments import read_instruments
+from kiosk.production.lineage.chain import read_chain
 from kiosk.site.settings import Site
 from kiosk.store import rows
 from kiosk.store.engine import Store
 from kiosk.store.tables import production as t
-from kiosk.words.marker import N_
+from kiosk.words.catalogs import N_
 
 NOT_THERE = N_(
     "{file}, row {row}, {column}: there is no {kind} {found}. Correct the code, or write its own row first."

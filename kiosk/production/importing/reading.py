@@ -14,7 +14,7 @@ from kiosk.production.importing.faults import FileRefused, RecordFault, Unreadab
 from kiosk.production.importing.sheets import Rows, is_workbook, rows_of
 from kiosk.production.importing.watching import READING, Watch, unwatched
 from kiosk.production.importing.workbooks import MOST_ROWS
-from kiosk.words.marker import N_
+from kiosk.words.catalogs import N_
 
 _GUARDED = ("'=", "'+", "'-", "'@", "'\t", "'\r")
 MOST_KNOWN = 10_000  # readings, temperatures, kinds and days come again and again; codes do not

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from kiosk.production.importing.faults import RecordFault
 from kiosk.production.importing.holding import HeldLine
-from kiosk.words.marker import N_
+from kiosk.words.catalogs import N_
 
 
 @dataclass(frozen=True, slots=True)

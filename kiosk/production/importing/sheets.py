@@ -8,7 +8,7 @@ from collections.abc import Iterator
 
 from kiosk.production.importing.faults import FileRefused, RecordFault
 from kiosk.production.importing.workbooks import workbook_rows
-from kiosk.words.marker import N_
+from kiosk.words.catalogs import N_
 
 WORKBOOK = ".xlsx"
 CSV = ".csv"

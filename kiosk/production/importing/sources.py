@@ -12,7 +12,7 @@ from kiosk.production.importing.kinds import KINDS
 from kiosk.production.importing.reading import Line, lines_of
 from kiosk.production.importing.sheets import CSV, WORKBOOK
 from kiosk.production.importing.watching import Watch, unwatched
-from kiosk.words.marker import N_
+from kiosk.words.catalogs import N_
 
 Files = Mapping[str, bytes]
 """What is in each file, by its name."""

@@ -6,9 +6,8 @@ from collections.abc import Iterator, Mapping
 
 from kiosk.production.importing.faults import RecordFault
 from kiosk.production.importing.report import Counts, ImportReport
-from kiosk.words.catalogs import Words
+from kiosk.words.catalogs import N_, Words
 from kiosk.words.errors import said
-from kiosk.words.marker import N_
 
 MOST_TOLD = 50
 """So many rows are told one by one; the rest is counted."""

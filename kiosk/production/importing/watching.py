@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Protocol, TypeVar
 
-from kiosk.words.marker import N_
+from kiosk.words.catalogs import N_
 
 T = TypeVar("T")
 

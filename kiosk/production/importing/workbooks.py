@@ -23,7 +23,7 @@ from defusedxml.common import DefusedXmlException
 from openpyxl import load_workbook
 
 from kiosk.production.importing.faults import FileRefused, RecordFault
-from kiosk.words.marker import N_
+from kiosk.words.catalogs import N_
 
 MOST_ROWS = 1_000_000
 """More rows than any estate writes; a larger file is a mistake or an attack."""

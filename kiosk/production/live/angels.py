@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 
-from kiosk.figures.angels import YearlyLoss, bottles_worth, hours_per_bottle, share_in_a_year, yearly_loss
 from kiosk.figures.casks import (
     AngelsShare,
     Fill,
@@ -15,6 +14,13 @@ from kiosk.figures.casks import (
     angels_share,
     contents_now,
     fit_losses,
+)
+from kiosk.figures.casks.angels import (
+    YearlyLoss,
+    bottles_worth,
+    hours_per_bottle,
+    share_in_a_year,
+    yearly_loss,
 )
 from kiosk.figures.errors import FigureError
 from kiosk.figures.figure import Basis, Figure, Spec, Unit

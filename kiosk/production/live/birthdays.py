@@ -9,7 +9,7 @@ from datetime import datetime
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from kiosk.figures.keeping import Source
+from kiosk.figures.figure import Source
 from kiosk.site.settings import Site
 from kiosk.store.tables.production import fills
 

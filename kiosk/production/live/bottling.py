@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session
 
 from kiosk.figures.errors import FigureError
 from kiosk.figures.figure import Basis, Figure, Provider, Spec, Unit
-from kiosk.figures.reduction import water_added_l
+from kiosk.figures.strength.mixing import water_added_l
 from kiosk.production.live.saying import FEW, NO_RECORD, resting, seconds, unknown
 from kiosk.site.settings import Site
 from kiosk.store.tables import production as t

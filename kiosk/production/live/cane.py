@@ -14,8 +14,8 @@ from sqlalchemy import Row, func, select
 from sqlalchemy.orm import Session
 
 from kiosk.figures.figure import Basis, Figure, Provider, Spec, Unit
-from kiosk.figures.season import season_start
-from kiosk.production.chain import juice_kg
+from kiosk.figures.making.yields import season_start
+from kiosk.production.lineage.chain import juice_kg
 from kiosk.production.live.saying import FEW, NO_READING, NO_RECORD, resting, seconds, unknown
 from kiosk.site.settings import Site
 from kiosk.store.tables.production import fields, loads

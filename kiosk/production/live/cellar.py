@@ -12,8 +12,8 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from kiosk.figures.casks import EventKind, Fill, next_gauge_due
+from kiosk.figures.casks.fills import years
 from kiosk.figures.figure import Basis, Figure, Spec, Unit
-from kiosk.figures.fills import years
 from kiosk.production.fills import read_fills
 from kiosk.production.live.saying import FEW, resting, seconds
 from kiosk.store.tables import production as t

@@ -14,9 +14,9 @@ from sqlalchemy.orm import Session
 from kiosk.figures.casks import Fill, contents_now
 from kiosk.figures.errors import FigureError
 from kiosk.figures.figure import Basis, Figure, Provider, Spec, Unit
-from kiosk.figures.yields import cane_behind_kg, cane_per_bottle_kg, shares
-from kiosk.production.chain import juice_kg
+from kiosk.figures.making.yields import cane_behind_kg, cane_per_bottle_kg, shares
 from kiosk.production.fills import read_fills
+from kiosk.production.lineage.chain import juice_kg
 from kiosk.production.live.saying import NO_RECORD, seconds, unknown
 from kiosk.site.settings import Site
 from kiosk.store.tables import production as t

@@ -12,8 +12,8 @@ from sqlalchemy.orm import Session
 
 from kiosk.figures.errors import FigureError
 from kiosk.figures.figure import Basis, Figure, Provider, Spec, Unit
-from kiosk.figures.wash import WashReading, forecast_end, wash_abv_percent
-from kiosk.production.chain import gravity_at_20
+from kiosk.figures.making import WashReading, forecast_end, wash_abv_percent
+from kiosk.production.lineage.chain import gravity_at_20
 from kiosk.production.live.saying import FEW, NO_READING, resting, seconds, unknown
 from kiosk.site.settings import Site
 from kiosk.store.tables.production import vessels, wash_readings, washes

@@ -9,13 +9,12 @@ from typing import Any
 from sqlalchemy import Row, select
 from sqlalchemy.orm import Session
 
-from kiosk.figures import stillrun
+from kiosk.figures import making
 from kiosk.figures.errors import FigureError
 from kiosk.figures.figure import Basis, Figure, Provider, Spec, Unit
 from kiosk.production.importing.doubting import GAUGE_TOLERANCE
 from kiosk.production.live.saying import NO_READING, NO_RECORD, seconds, unknown
-from kiosk.production.run_account import all_gauged, read_charge, receiver_of
-from kiosk.production.run_readings import read_runs
+from kiosk.production.runs.account import all_gauged, read_charge, read_runs, receiver_of
 from kiosk.site.settings import Site
 from kiosk.store.tables import production as t
 
@@ -57,9 +56,9 @@ def _recovery(session: Session, run: Row[*tuple[Any, ...]], received: Rows) -> F
     if not all_gauged(read, received):
         return unknown(NO_READING)
     # As pure alcohol: a recovery asks for nothing else, and not every draw tells its volume.
-    charge = [stillrun.Receipt(one.source, one.alcohol_l, 100.0) for one in read_charge(session, run.id)]
+    charge = [making.Receipt(one.source, one.alcohol_l, 100.0) for one in read_charge(session, run.id)]
     try:
-        found = stillrun.recovery(charge, map(receiver_of, received))
+        found = making.recovery(charge, map(receiver_of, received))
     except FigureError as error:
         return unknown(error.reason)
     if found.share > GAUGE_TOLERANCE:
@@ -68,18 +67,18 @@ def _recovery(session: Session, run: Row[*tuple[Any, ...]], received: Rows) -> F
 
 
 def _difference(session: Session, run: Row[*tuple[Any, ...]], received: Rows) -> Figure:
-    hearts = [row for row in received if row.cut == stillrun.HEARTS and row.alcohol_ml]
+    hearts = [row for row in received if row.cut == making.HEARTS and row.alcohol_ml]
     try:
         read = [one for _, one in read_runs(session, [run.id]).get(run.id, ())]
         if not hearts or not read:
             return unknown(NO_READING)
-        differences = stillrun.against_gauges(read, map(receiver_of, hearts))
+        differences = making.against_gauges(read, map(receiver_of, hearts))
     except FigureError as error:
         return unknown(error.reason)
-    if stillrun.HEARTS not in differences:
+    if making.HEARTS not in differences:
         return unknown(NO_READING)
     rests_on = (f"run:{run.id}", *(f"receiver:{row.id}" for row in hearts))
-    share = abs(differences[stillrun.HEARTS].share)
+    share = abs(differences[making.HEARTS].share)
     return Figure(share, run.ended_at, Basis.MEASURED, rests_on=rests_on)
 
 

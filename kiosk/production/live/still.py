@@ -9,11 +9,11 @@ from datetime import datetime
 from sqlalchemy import func, or_, select
 from sqlalchemy.orm import Session
 
-from kiosk.figures import stillrun, strength
+from kiosk.figures import making, strength
 from kiosk.figures.errors import FigureError
 from kiosk.figures.figure import Basis, Figure, Provider, Spec, Unit
 from kiosk.production.live.saying import NO_READING, NONE_YET, resting, seconds, unknown
-from kiosk.production.run_readings import read_runs
+from kiosk.production.runs.account import read_runs
 from kiosk.site.settings import Site
 from kiosk.store.tables.production import run_readings, runs
 
@@ -43,10 +43,10 @@ class Run:
     kind: str
     started_at: datetime
     ended_at: datetime | None
-    readings: tuple[tuple[int, stillrun.Reading], ...]
+    readings: tuple[tuple[int, making.Reading], ...]
 
     @property
-    def spirit_readings(self) -> list[stillrun.Reading]:
+    def spirit_readings(self) -> list[making.Reading]:
         """The readings alone, without their ids."""
         return [reading for _, reading in self.readings]
 
@@ -85,7 +85,7 @@ def _last(session: Session, now: datetime) -> tuple[datetime | None, datetime | 
     c, r = runs.c, run_readings.c
     ran = session.scalar(select(func.max(func.coalesce(c.ended_at, c.started_at))).where(c.started_at <= now))
     read = session.scalar(select(func.max(r.at)).where(r.at <= now))
-    hearts = session.scalar(select(func.max(r.at)).where(r.cut == stillrun.HEARTS, r.at <= now))
+    hearts = session.scalar(select(func.max(r.at)).where(r.cut == making.HEARTS, r.at <= now))
     return max(filter(None, (ran, read)), default=None), hearts
 
 
@@ -102,7 +102,7 @@ def _now(today: Sequence[Run], last_run_at: datetime | None, now: datetime) -> F
     values = {
         RUN_ABV: last.abv_percent,
         RUN_PROOF: strength.proof_of_abv(last.abv_percent),
-        RUN_CUT: stillrun.CUTS.index(last.cut),
+        RUN_CUT: making.CUTS.index(last.cut),
         RUN_COLLECTED: last.collected_l,
     }
     return {
@@ -135,7 +135,7 @@ def _hearts(today: Sequence[Run], last_hearts_at: datetime | None) -> Found:
 
 def _collected(read: Iterable[Run]) -> tuple[float, float]:
     """Return litres of hearts at 20 °C and of pure alcohol in them, zero where other cuts alone ran."""
-    found = [stillrun.cuts(run.spirit_readings).get(stillrun.HEARTS) for run in read]
+    found = [making.cuts(run.spirit_readings).get(making.HEARTS) for run in read]
     cuts = [cut for cut in found if cut]
     return sum(cut.volume_l for cut in cuts), sum(cut.pure_alcohol_l for cut in cuts)
 

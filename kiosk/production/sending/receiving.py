@@ -18,7 +18,7 @@ from kiosk.production.entering.reading import EntryFaults
 from kiosk.production.instruments import NotAnInstrument, read_instruments
 from kiosk.site.settings import Site
 from kiosk.store.tables import production as t
-from kiosk.words.marker import N_
+from kiosk.words.catalogs import N_
 
 SAME, RECORDED, HELD_BACK = "same", "recorded", "held"
 STATUS = {SAME: 200, RECORDED: 201, HELD_BACK: 202}

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from kiosk.words.marker import N_, NN_
-from kiosk.words.names.wording import FigureWords
+from kiosk.words.catalogs import N_, NN_
+from kiosk.words.names import FigureWords
 
 _MATURING_UNKNOWN = N_("How much spirit is maturing is not known at the moment.")
 _ANGELS_UNKNOWN = N_("How much the angels have taken is not known at the moment.")

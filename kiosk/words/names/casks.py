@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from kiosk.words.marker import N_, NN_
-from kiosk.words.names.wording import FigureWords
+from kiosk.words.catalogs import N_, NN_
+from kiosk.words.names import FigureWords
 
 _FILLED_UNKNOWN = N_("How many casks are filled is not known at the moment.")
 _NONE_FILLED = N_("No cask is filled; the last one was emptied {day}.")

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from kiosk.words.marker import N_, NN_
-from kiosk.words.names.wording import FigureWords
+from kiosk.words.catalogs import N_, NN_
+from kiosk.words.names import FigureWords
 
 WORDS: Mapping[str, FigureWords] = {
     "guests_today": FigureWords(

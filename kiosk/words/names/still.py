@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from kiosk.words.marker import N_, NN_
-from kiosk.words.names.wording import FigureWords
+from kiosk.words.catalogs import N_, NN_
+from kiosk.words.names import FigureWords
 
 _TANKS_REST = N_("The fermenting tanks rest; last wash {day}.")
 _TANK_RESTS = N_("Nothing ferments here; the last wash was done {day}.")

@@ -8,8 +8,8 @@ from sqlalchemy import Table, func, select
 from kiosk.figures.strength import reading_abv_percent, volume_at, volume_of_mass
 from kiosk.production.entering.forms import FORMS
 from kiosk.production.entering.reading import EntryFaults
-from kiosk.store.changes import versions
 from kiosk.store.engine import Store
+from kiosk.store.rows import versions
 from kiosk.store.tables import production as t
 from tests.production.conftest import Take
 from tests.production.entering.conftest import Enter

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 from sqlalchemy import select
 
+from kiosk.figures.making import gravity_at_20, specific_gravity, wash_abv_percent
 from kiosk.figures.strength import density, volume_at
-from kiosk.figures.wash import gravity_at_20, specific_gravity, wash_abv_percent
 from kiosk.store.engine import Store
 from kiosk.store.tables import production as t
 from tests.production.entering.conftest import Enter

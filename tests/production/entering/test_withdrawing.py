@@ -10,9 +10,9 @@ from sqlalchemy import select
 from kiosk.production.entering.correcting import Correction, versions
 from kiosk.production.entering.withdrawing import Resting, resting_on, withdraw
 from kiosk.site.settings import Site
-from kiosk.store.changes import versions as counted
 from kiosk.store.engine import Store
 from kiosk.store.errors import InUse, Stale
+from kiosk.store.rows import versions as counted
 from kiosk.store.tables import production as t
 from tests.production.conftest import Take
 

@@ -11,8 +11,8 @@ from sqlalchemy import func, select
 from kiosk.production.importing.faults import RecordFaults
 from kiosk.production.importing.report import ImportReport
 from kiosk.store import rows
-from kiosk.store.changes import versions
 from kiosk.store.engine import Store
+from kiosk.store.rows import versions
 from kiosk.store.tables import production as t
 from kiosk.store.tables.shared import history
 

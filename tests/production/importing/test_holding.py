@@ -12,8 +12,8 @@ from kiosk.production.entering.reading import EntryFaults
 from kiosk.production.importing.holding import WITH_ANOTHER
 from kiosk.site.settings import Site
 from kiosk.store import rows
-from kiosk.store.changes import versions
 from kiosk.store.engine import Store
+from kiosk.store.rows import versions
 from kiosk.store.tables import production as t
 from tests.production.conftest import Take
 

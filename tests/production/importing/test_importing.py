@@ -15,8 +15,8 @@ from kiosk.production.importing.importing import import_folder
 from kiosk.production.importing.kinds import KINDS
 from kiosk.production.importing.report import ImportReport
 from kiosk.site.settings import Site
-from kiosk.store.changes import versions
 from kiosk.store.engine import Store
+from kiosk.store.rows import versions
 from kiosk.store.tables import production as t
 from tests.production.folder import write
 

@@ -9,12 +9,12 @@ from sqlalchemy import select
 
 from kiosk.figures.strength import Certificate, reading_abv_percent, volume_at
 from kiosk.production import instruments
-from kiosk.production.behind import behind
 from kiosk.production.fills import read_fills
 from kiosk.production.importing.faults import RecordFaults
 from kiosk.production.importing.kinds import KINDS
 from kiosk.production.importing.report import ImportReport
-from kiosk.production.upstream import read_upstream
+from kiosk.production.lineage.behind import behind
+from kiosk.production.lineage.upstream import read_upstream
 from kiosk.site.settings import Site
 from kiosk.store.engine import Store
 from kiosk.store.tables import production as t

@@ -8,8 +8,8 @@ from datetime import date, datetime
 import pytest
 from sqlalchemy import select
 
-from kiosk.production.chain import juice_kg
 from kiosk.production.importing.report import ImportReport
+from kiosk.production.lineage.chain import juice_kg
 from kiosk.production.live.chain import CANE_IN_A_BOTTLE, CASKS_BEHIND, JUICE_IN_A_BOTTLE, PROVIDER
 from kiosk.site.settings import Site
 from kiosk.store.engine import Store

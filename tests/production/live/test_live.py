@@ -10,18 +10,17 @@ import pytest
 from sqlalchemy import event, select
 from sqlalchemy.orm import Session
 
-from kiosk.figures.figure import Provider, Registry
-from kiosk.figures.keeping import Source
+from kiosk.figures.figure import Provider, Registry, Source
 from kiosk.production.importing.importing import import_folder
 from kiosk.production.importing.report import ImportReport
 from kiosk.production.live import PROVIDERS
 from kiosk.production.live.birthdays import FILLED_ON
-from kiosk.production.pictures.cellar import CELLAR_LIFE
+from kiosk.production.pictures.casks import CELLAR_LIFE
 from kiosk.site.settings import Site
 from kiosk.site.shipped import shipped
 from kiosk.store import rows
-from kiosk.store.changes import versions
 from kiosk.store.engine import Store
+from kiosk.store.rows import versions
 from kiosk.store.tables import production as t
 from kiosk.store.tables.base import metadata
 from kiosk.tasting import live as tasting_live

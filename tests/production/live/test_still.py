@@ -6,8 +6,8 @@ from datetime import timedelta
 
 import pytest
 
-from kiosk.figures.cuts import CUTS
 from kiosk.figures.figure import RESTING, State, state
+from kiosk.figures.making.cuts import CUTS
 from kiosk.production.live.still import (
     HEARTS_ABV,
     HEARTS_ALCOHOL,

@@ -10,7 +10,7 @@ import pytest
 from kiosk.figures.casks import Measure, contents_now
 from kiosk.production.fills import read_fills
 from kiosk.production.importing.report import ImportReport
-from kiosk.production.pictures import cask, run, store, wash
+from kiosk.production.pictures import casks, making
 from kiosk.site.settings import Site
 from kiosk.site.shipped import shipped
 from kiosk.store.engine import Store
@@ -29,9 +29,9 @@ def test_a_run_shows_each_reading_once_and_the_cuts_meet(
 ) -> None:
     take_sqlite()
     with sqlite_store.read() as session:
-        found = run.latest_run(session, now)
+        found = making.latest_run(session, now)
     assert found is not None
-    picture = run.run_so_far(found, now, site.zone, words)
+    picture = making.run_so_far(found, now, site.zone, words)
     assert [row[2] for row in picture.rows] == ["2.0", "6.0", "156.0", "256.0"]
     assert "SR-1" in picture.title
     assert "<polyline" in picture.svg()
@@ -39,18 +39,18 @@ def test_a_run_shows_each_reading_once_and_the_cuts_meet(
 
 def test_nothing_is_drawn_before_there_are_records(sqlite_store: Store, now: datetime, words: Words) -> None:
     with sqlite_store.read() as session:
-        assert run.latest_run(session, now) is None
-        assert wash.fermentation(wash.curves(session, now), words) is None
-    assert cask.life_of([], now) is None
+        assert making.latest_run(session, now) is None
+        assert making.fermentation(making.curves(session, now), words) is None
+    assert casks.life_of([], now) is None
 
 
 def test_a_wash_that_stands_is_a_curve_of_alcohol(
     take_sqlite: Take, sqlite_store: Store, now: datetime, words: Words
 ) -> None:
-    take_sqlite(("washes.csv", "2026-06-05 07:00", ""), ("draws.csv", "wash,W-1,run", "wash,W-1,run"))
+    take_sqlite(("washes.csv", "2026-06-05 07:00", ""), ("draws.csv", "making,W-1,run", "making,W-1,run"))
     with sqlite_store.read() as session:
-        found = wash.curves(session, now)
-    picture = wash.fermentation(found, words)
+        found = making.curves(session, now)
+    picture = making.fermentation(found, words)
     assert picture is not None
     # From 1.0630 to 0.9960: 131.25 x the fall is about 8.8 % vol (common practice).
     assert found["T1"][-1][1] == pytest.approx(8.8, abs=0.3)
@@ -64,9 +64,9 @@ def test_a_cask_shows_its_gauges_inside_the_band(
     with sqlite_store.read() as session:
         fills = list(read_fills(session).values())
     later = now + timedelta(days=90)
-    fill = cask.life_of(fills, later)
+    fill = casks.life_of(fills, later)
     assert fill is not None
-    volume, strength = cask.cask_life(fill, cask.fits(fills, later), later, site.zone, words)
+    volume, strength = casks.cask_life(fill, casks.fits(fills, later), later, site.zone, words)
     assert [len(volume.rows), len(strength.rows)] == [2, 2]
     assert volume.rows[0][1] == "160.0"
 
@@ -78,12 +78,12 @@ def test_a_store_holds_what_its_casks_hold(
     with sqlite_store.read() as session:
         fills = list(read_fills(session).values())
     later = now + timedelta(days=90)
-    known = cask.fits(fills, later)
-    life = store.stores_life(fills, known, later)
+    known = casks.fits(fills, later)
+    life = casks.stores_life(fills, known, later)
     assert life is not None
-    picture = store.stores_drawn(life, site.zone, words)
+    picture = casks.stores_drawn(life, site.zone, words)
     assert picture is not None
     alone = contents_now(fills[0], later, known.volume.rates, Measure.VOLUME, known.volume.soakages)
     assert {row[0] for row in picture.rows} == {"BAJA"}
     assert float(picture.rows[-1][2]) == pytest.approx(alone.amount_l, abs=0.5)
-    assert store.stores_life([], known, later) is None
+    assert casks.stores_life([], known, later) is None

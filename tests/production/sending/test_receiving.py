@@ -14,7 +14,7 @@ from sqlalchemy import func, select
 from kiosk.figures.strength import Certificate
 from kiosk.production import instruments
 from kiosk.production.entering.held import waiting
-from kiosk.production.run_readings import read_runs
+from kiosk.production.runs.account import read_runs
 from kiosk.production.sending.binding import bind
 from kiosk.production.sending.openapi import DOCUMENT
 from kiosk.production.sending.receiving import ReadingRefused, receive

@@ -1,0 +1,129 @@
+"""The one door for taps: a list of rows in, an answer for each; nothing is ever thrown away.
+
+Each row is a transaction of its own. A row from a revoked device, or one that
+speaks of something unknown, is held for a person to settle.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from functools import partial
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from kiosk.entries.entries import (
+    Answer,
+    CorrectionTap,
+    Entry,
+    MarkTap,
+    MatTap,
+    PourTap,
+    SetOutTap,
+    claimed_by,
+    happened_at,
+    read,
+)
+from kiosk.entries.senders import Known
+from kiosk.site.settings import Site
+from kiosk.store import rows as store_rows
+from kiosk.store.engine import Store, run
+from kiosk.store.errors import KeyConflict, NoSuchRow
+from kiosk.store.tables.production import held
+from kiosk.store.tables.staff import staff
+from kiosk.tasting.errors import Malformed, ShutOut, TastingError, UnknownPour, UnknownProduct
+from kiosk.tasting.room.guest_marks import correct, mark
+from kiosk.tasting.room.pouring import pour
+from kiosk.tasting.room.preset_glasses import seat_or_clear, set_out
+from kiosk.web.access import signed_in
+
+Sent = Mapping[str, object]
+
+FROM_TAPS = ("pours", "marks", "pour_marks", "steps", "")
+"""The kinds under which rows are held: the ledgers that taps speak of, "" for whatever else was sent."""
+
+
+def take(store: Store, site: Site, known: Known, sent: Sequence[Sent], now: datetime) -> list[Answer]:
+    """Take rows in the order they were made and return an answer for each. Raises Stranger."""
+    if not sent:
+        with store.read() as session:
+            known(session)
+    return [_take_one(store, site, known, row, now) for row in sent]
+
+
+def _take_one(store: Store, site: Site, known: Known, row: Sent, now: datetime) -> Answer:
+    key = str(row.get("key", ""))[:32]
+    try:
+        return run(store, partial(_record, site=site, known=known, row=row, now=now))
+    except ShutOut:
+        return _hold(store, row, key, "revoked_device", now)
+    except NoSuchRow:
+        return _hold(store, row, key, "unknown_guest", now)
+    except UnknownPour:
+        return _hold(store, row, key, "unknown_pour", now)
+    except UnknownProduct:
+        return _hold(store, row, key, "unknown_product", now)
+    except Malformed:
+        return _hold(store, row, key, "malformed", now)
+    except KeyConflict as conflict:
+        return _rejected(key, "key_conflict", conflict)
+    except TastingError as refused:
+        return _rejected(key, "refused_entry", refused)
+
+
+def _record(session: Session, *, site: Site, known: Known, row: Sent, now: datetime) -> Answer:
+    sender = known(session)
+    if sender.revoked:
+        raise ShutOut()
+    by = claimed_by(row)
+    by = sender.person_id if by is None else by
+    here = by is not None and by == sender.person_id
+    checked = here or (
+        by is not None and signed_in(session, by, sender.device_id, min(now, happened_at(row) or now))
+    )
+    if by is not None and not checked and not _works_here(session, by):
+        raise Malformed(part="by")
+    entry = read(row, device_id=sender.device_id, by=by, checked=checked, here=here)
+    return enter(session, site, entry, now)
+
+
+def enter(session: Session, site: Site, entry: Entry, now: datetime) -> Answer:
+    """Record one entry of any kind in a write transaction."""
+    match entry:
+        case PourTap():
+            return pour(session, site, entry, now)
+        case SetOutTap():
+            return set_out(session, site, entry, now)
+        case MatTap():
+            return seat_or_clear(session, site, entry, now)
+        case MarkTap():
+            return mark(session, entry, now)
+        case CorrectionTap():
+            return correct(session, site, entry, now)
+
+
+def _rejected(key: str, code: str, error: KeyConflict | TastingError) -> Answer:
+    return Answer(key, "rejected", error.status, error=code, message=error.message, facts=error.facts)
+
+
+def _hold(store: Store, row: Sent, key: str, reason: str, now: datetime) -> Answer:
+    """Keep a row for a person to settle, once however often it is sent."""
+    sent = row.get("ledger")
+    kind = sent if isinstance(sent, str) and sent in FROM_TAPS else ""
+    payload = json.loads(json.dumps(dict(row)), parse_constant=str)  # no database keeps NaN in JSON
+
+    def keep(session: Session) -> None:
+        waiting = select(held.c.payload).where(held.c.kind == kind, held.c.settled_at.is_(None))
+        same = json.dumps(payload, sort_keys=True)
+        if all(json.dumps(other, sort_keys=True) != same for other in session.scalars(waiting)):
+            values = {"kind": kind, "payload": payload, "reasons": [reason], "at": now}
+            store_rows.insert(session, held, values)
+
+    run(store, keep)
+    return Answer(key, "held", 202, reasons=(reason,), at=now)
+
+
+def _works_here(session: Session, staff_id: int) -> bool:
+    return session.execute(select(staff.c.id).where(staff.c.id == staff_id)).first() is not None

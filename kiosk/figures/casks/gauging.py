@@ -1,0 +1,107 @@
+"""Gauges: how sure each is by the way it was taken, whether two agree, and when the next is due."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+from itertools import pairwise
+
+from kiosk.figures.casks.fills import EventKind, Fill, Gauge, How, Measure
+from kiosk.figures.errors import FigureError, not_negative
+
+VOLUME_UNCERTAINTY_L: Mapping[How, float] = {How.DIP: 1.0, How.WEIGHT: 0.7, How.EMPTIED: 0.4}
+"""One standard uncertainty of a cask's volume in litres, by how it was found
+(common practice). Weighing suffers from the tare: an old tare is the dry
+cask's, and soaked wood is kilograms heavier."""
+
+STRENGTH_UNCERTAINTY = 0.2
+"""One standard uncertainty of a cask's strength in % vol (common practice)."""
+
+BEYOND = 2.0
+"""A gain is real beyond so many standard uncertainties of the difference."""
+
+
+def gauged(at: datetime, volume20_l: float, alcohol_l: float, how: How) -> Gauge:
+    """Return a gauge taken `at` a moment, as sure as the way `how` it was taken allows.
+
+    `volume20_l` litres at 20 °C and `alcohol_l` litres of pure alcohol in them, 0
+    or more. u(A)/A = sqrt((uV/V)² + (us/s)²) with s the strength in % vol; an
+    empty cask has no relative uncertainty (0). Raises FigureError `out_of_range`.
+    Source: sum in squares of independent parts (JCGM 100:2008, 5.1.2);
+    `VOLUME_UNCERTAINTY_L` and `STRENGTH_UNCERTAINTY`.
+
+    >>> round(gauged(datetime(2026, 1, 1), 190.0, 117.8, How.DIP).relative_uncertainty, 4)
+    0.0062
+    """
+    not_negative("volume_l", volume20_l, "L")
+    not_negative("pure_alcohol_l", alcohol_l, "L")
+    if alcohol_l > volume20_l:
+        raise FigureError("pure_alcohol_l", alcohol_l, f"0 to {volume20_l:g} L", "above_pure")
+    volume = VOLUME_UNCERTAINTY_L[how] / volume20_l if volume20_l > 0.0 else 0.0
+    if alcohol_l <= 0.0:
+        return Gauge(at, volume20_l, alcohol_l, 0.0, volume)
+    strength = STRENGTH_UNCERTAINTY / (100.0 * alcohol_l / volume20_l)
+    return Gauge(at, volume20_l, alcohol_l, math.hypot(volume, strength), volume)
+
+
+class Verdict(StrEnum):
+    """What two gauges of one fill say together."""
+
+    LOSS = "loss"
+    WITHIN_GAUGE = "within_gauge"  # a gain that two honest gauges may show
+    GAIN = "gain"  # beyond their uncertainty: one of them, or a record, is wrong
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """What changed between two gauges, records of draws and toppings allowed for.
+
+    `gain_l` is positive for a gain, in litres of the measure asked; `allowed_l` is
+    2 sqrt(u1² + u2²), the gain that may pass. `certain` is False where something
+    was drawn, leaked or added that nobody measured.
+    """
+
+    first: Gauge
+    second: Gauge
+    gain_l: float
+    allowed_l: float
+    certain: bool
+
+    @property
+    def verdict(self) -> Verdict:
+        """Say whether it is a loss, a gain within the gauge, or a gain to be held back."""
+        if self.gain_l <= 0.0:
+            return Verdict.LOSS
+        return Verdict.GAIN if self.gain_l > self.allowed_l else Verdict.WITHIN_GAUGE
+
+
+def change(fill: Fill, first: Gauge, second: Gauge, measure: Measure = Measure.ALCOHOL) -> Change:
+    """Return what changed between the gauges `first` and `second` of `fill`.
+
+    What records took out between them is added back, what they brought in taken
+    off; `measure` says whether pure alcohol or bulk volume is compared.
+    Source: 2 sqrt(u1² + u2²), about 95 of 100 for a normal error (JCGM 100:2008, 6.2).
+    """
+    gain = second.amount(measure) - first.amount(measure)
+    certain = True
+    for event in fill.events_between(first.at, second.at):
+        if event.kind in (EventKind.MOVE, EventKind.RETIRED):
+            continue
+        litres = event.amount(measure)
+        if litres is None:
+            certain = False
+        else:
+            gain += -litres if event.kind is EventKind.TOPPING else litres
+    allowed = BEYOND * math.hypot(first.uncertainty_l(measure), second.uncertainty_l(measure))
+    return Change(first, second, gain, allowed, certain)
+
+
+def changes(fill: Fill, at: datetime, measure: Measure = Measure.ALCOHOL) -> list[Change]:
+    """Return the `change` from each gauge of `fill` to the next, up to `at`, earliest first.
+
+    `measure` says whether pure alcohol or bulk volume is compared. Source: as `change`.
+    """
+    return [change(fill, first, second, measure) for first, second in pairwise(fill.gauges_until(at))]

@@ -1,0 +1,106 @@
+"""The wash, from juice to its end: one door to the modules behind it.
+
+Specific gravity is apparent, 20/20 °C: against water at 20 °C. Degrees Brix
+(°Bx) are grams of sugar in 100 g of a pure sugar solution of that gravity; a
+dry wash is lighter than water and so reads below zero.
+
+The still run: one door to its cuts (`cuts.py`) and its account (`recovery.py`).
+"""
+
+from kiosk.figures.making.attenuation import (
+    HEXOSE_L_PER_KG,
+    SUCROSE_L_PER_KG,
+    alcohol_mass_percent,
+    apparent_attenuation_percent,
+    potential_abv_percent,
+    real_attenuation_percent,
+    real_extract_brix,
+    wash_abv_percent,
+)
+from kiosk.figures.making.cuts import (
+    CUTS,
+    HEARTS,
+    AsRead,
+    Cut,
+    Now,
+    Reading,
+    corrected,
+    cuts,
+    hearts,
+    run_now,
+    run_so_far,
+)
+from kiosk.figures.making.fermentation import (
+    END_GRAVITY,
+    Forecast,
+    Progress,
+    WashReading,
+    forecast_end,
+    progress,
+)
+from kiosk.figures.making.gravity import (
+    DRIEST_BRIX,
+    EXPANDS_LIKE_WATER_BRIX,
+    SWEETEST_BRIX,
+    WashInstrument,
+    brix,
+    gravity_at_20,
+    gravity_of_reading,
+    specific_gravity,
+)
+from kiosk.figures.making.recovery import (
+    FEINTS,
+    POT,
+    TO_BE_FEINTS,
+    Difference,
+    Receipt,
+    Receiver,
+    Recovery,
+    against_gauges,
+    recovery,
+)
+
+__all__ = [
+    "CUTS",
+    "DRIEST_BRIX",
+    "END_GRAVITY",
+    "EXPANDS_LIKE_WATER_BRIX",
+    "FEINTS",
+    "HEARTS",
+    "HEXOSE_L_PER_KG",
+    "POT",
+    "SUCROSE_L_PER_KG",
+    "SWEETEST_BRIX",
+    "TO_BE_FEINTS",
+    "AsRead",
+    "Cut",
+    "Difference",
+    "Forecast",
+    "Now",
+    "Progress",
+    "Reading",
+    "Receipt",
+    "Receiver",
+    "Recovery",
+    "WashInstrument",
+    "WashReading",
+    "against_gauges",
+    "alcohol_mass_percent",
+    "apparent_attenuation_percent",
+    "brix",
+    "corrected",
+    "cuts",
+    "forecast_end",
+    "gravity_at_20",
+    "gravity_of_reading",
+    "hearts",
+    "potential_abv_percent",
+    "progress",
+    "real_attenuation_percent",
+    "real_extract_brix",
+    "recovery",
+    "run_now",
+    "run_so_far",
+    "specific_gravity",
+    "wash_abv_percent",
+]

@@ -1,0 +1,185 @@
+"""The cuts of a still run: what its readings say now, and what each cut holds.
+
+A reading tells the strength at the parrot, corrected to 20 °C, when so much
+had been collected since the run began, and where the spirit runs from then on.
+Strength is taken as straight between two readings.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from itertools import pairwise
+
+from kiosk.figures.errors import FigureError, not_negative, within
+from kiosk.figures.strength.instruments import AS_READ, Certificate
+from kiosk.figures.strength.instruments import reading_abv_percent as true_abv_percent
+from kiosk.figures.strength.mixture import abv_percent as abv_of_mass_fraction
+from kiosk.figures.strength.mixture import density, mass_fraction_of_abv
+
+HEARTS = "hearts"
+CUTS = ("low_wines", "heads", HEARTS, "tails")
+"""What a still gives, in the order of its runs: a wash run's one cut, then a spirit run's three."""
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One look at the parrot.
+
+    `cut` is where the spirit runs from this reading on: low_wines, heads, hearts
+    or tails. `collected_l` are the litres at 20 °C run off since the run began.
+    `abv_percent` is % vol at 20 °C, corrected (`strength.reading_abv_percent`).
+    """
+
+    at: datetime
+    cut: str
+    collected_l: float
+    abv_percent: float
+
+
+@dataclass(frozen=True, slots=True)
+class Cut:
+    """What ran into one cut: litres at 20 °C once mixed, % vol at 20 °C, litres of pure alcohol."""
+
+    volume_l: float
+    abv_percent: float
+    pure_alcohol_l: float
+
+
+@dataclass(frozen=True, slots=True)
+class AsRead:
+    """One look at the parrot as it is written down.
+
+    `cut` and `collected_l` as in `Reading`; `scale` is an `Instrument` value, `reading`
+    in its unit, `temperature_c` of the spirit in the parrot.
+    """
+
+    at: datetime
+    cut: str
+    collected_l: float
+    scale: str
+    reading: float
+    temperature_c: float
+
+
+@dataclass(frozen=True, slots=True)
+class Now:
+    """What a run says: its latest reading, what each cut holds so far, and how fast it runs.
+
+    `pure_alcohol_l` of all cuts together; `litres_per_h` between the last two readings,
+    None while there is no time between them.
+    """
+
+    latest: Reading
+    cuts: dict[str, Cut]
+    pure_alcohol_l: float
+    litres_per_h: float | None
+
+
+def corrected(readings: Iterable[AsRead], certificate: Certificate = AS_READ) -> list[Reading]:
+    """Return readings with the true strength of each, in the order given.
+
+    `readings` as they were written down; `certificate` of the instrument that they were
+    taken with. Raises FigureError as `reading_abv_percent`. Source: OIML R 22 (1975).
+    """
+    return [
+        Reading(
+            r.at, r.cut, r.collected_l, true_abv_percent(r.scale, r.reading, r.temperature_c, certificate)
+        )
+        for r in readings
+    ]
+
+
+def _in_order(readings: Iterable[Reading]) -> list[Reading]:
+    ordered = sorted(readings, key=lambda reading: reading.at)
+    if not ordered:
+        raise FigureError("readings", 0, "one reading or more", "too_few")
+    for reading in ordered:
+        not_negative("collected_l", reading.collected_l, "L")
+        within("abv_percent", reading.abv_percent, 0.0, 100.0, "% vol")
+    for before, after in pairwise(ordered):
+        if after.collected_l < before.collected_l:
+            raise FigureError(
+                "collected_l", after.collected_l, f"{before.collected_l:g} L, read before, or more"
+            )
+    return ordered
+
+
+def run_now(readings: Iterable[Reading]) -> Reading:
+    """Return the latest reading: what the run says now, or said last.
+
+    `readings` may come in any order; their strengths are corrected already.
+    Raises FigureError `too_few` when there is none, `out_of_range` for a
+    strength beyond 0 to 100 % vol or a collected volume that falls.
+    """
+    return _in_order(readings)[-1]
+
+
+def run_so_far(readings: Iterable[Reading]) -> Now:
+    """Return what the run says now: where it runs, at what strength and pace, and what it has given.
+
+    `readings` of one run, in any order. Raises FigureError as `run_now`.
+    Source: as `cuts`.
+    """
+    ordered = _in_order(readings)
+    held = cuts(ordered)
+    return Now(ordered[-1], held, sum(cut.pure_alcohol_l for cut in held.values()), _pace(ordered))
+
+
+def _pace(ordered: list[Reading]) -> float | None:
+    if len(ordered) < 2 or ordered[-1].at == ordered[-2].at:
+        return None
+    before, last = ordered[-2:]
+    return (last.collected_l - before.collected_l) / ((last.at - before.at) / timedelta(hours=1))
+
+
+def _masses(low: Reading, high: Reading) -> tuple[float, float]:
+    """Return the kg of spirit and of ethanol that ran between two readings, by trapezoid."""
+    litres = high.collected_l - low.collected_l
+    densities = [density(mass_fraction_of_abv(r.abv_percent), 20.0) for r in (low, high)]
+    ethanol = density(1.0, 20.0) * (low.abv_percent + high.abv_percent) / 200.0
+    return litres * sum(densities) / 2000.0, litres * ethanol / 1000.0
+
+
+def _cut(mass_kg: float, ethanol_kg: float) -> Cut:
+    p = min(ethanol_kg / mass_kg, 1.0)
+    return Cut(
+        volume_l=1000.0 * mass_kg / density(p, 20.0),
+        abv_percent=abv_of_mass_fraction(p),
+        pure_alcohol_l=1000.0 * ethanol_kg / density(1.0, 20.0),
+    )
+
+
+def cuts(readings: Iterable[Reading]) -> dict[str, Cut]:
+    """Return every cut into which anything has run, by name.
+
+    `readings` of one run, in any order. What runs between two readings belongs
+    to the cut of the earlier one. Masses of spirit and of ethanol are summed by
+    the trapezoid over collected volume and the strength taken from their ratio,
+    so that the mixture weighs what ran in: its volume is smaller than the sum by
+    the contraction. What ran before the first reading counts at that reading's
+    strength and cut.
+    Raises FigureError as `run_now`. Source: OIML R 22 (1975) for density.
+    """
+    ordered = _in_order(readings)
+    first = ordered[0]
+    start = Reading(first.at, first.cut, 0.0, first.abv_percent)
+    sums: dict[str, tuple[float, float]] = {}
+    for low, high in pairwise([start, *ordered]):
+        mass, ethanol = _masses(low, high)
+        had_mass, had_ethanol = sums.get(low.cut, (0.0, 0.0))
+        sums[low.cut] = had_mass + mass, had_ethanol + ethanol
+    return {name: _cut(mass, ethanol) for name, (mass, ethanol) in sums.items() if mass > 0.0}
+
+
+def hearts(readings: Iterable[Reading]) -> Cut:
+    """Return the hearts of a run: volume, strength and pure alcohol, see `cuts`.
+
+    `readings` of one run, in any order. Raises FigureError `too_few` while no
+    hearts have run between two readings, else as `run_now`.
+    """
+    found = cuts(readings).get(HEARTS)
+    if found is None:
+        raise FigureError("readings", HEARTS, "two readings with hearts run off between them", "too_few")
+    return found

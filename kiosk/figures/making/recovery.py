@@ -1,0 +1,171 @@
+"""The account of a still run: what went in, what came out, and what is not accounted for.
+
+A wash run turns wash into low wines, a spirit run low wines and feints into hearts.
+Part of a charge is old: feints (heads and tails of earlier runs) that go round
+again. So the alcohol of a run is told apart by where it came from and where it goes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from kiosk.figures.errors import FigureError
+from kiosk.figures.making.cuts import Cut, Reading, cuts
+from kiosk.figures.strength.quantities import pure_alcohol_l
+
+FEINTS = "feints"
+POT = "pot"
+TO_BE_FEINTS = frozenset({"heads", "tails"})
+"""The cuts that go back into a later charge where nothing else is written of them (common practice)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Receipt:
+    """One part of a charge: `source` is wash, low_wines or feints; litres and % vol at 20 °C."""
+
+    source: str
+    volume_l: float
+    abv_percent: float
+
+
+@dataclass(frozen=True, slots=True)
+class Receiver:
+    """A receiver gauged at the end of a run: litres and % vol at 20 °C.
+
+    `cut` is low_wines, heads, hearts, tails or pot (what is left in the still);
+    `fate` is cask, tank, feints, destroyed, or "" where it is not written down:
+    heads and tails are then feints.
+    """
+
+    cut: str
+    volume_l: float
+    abv_percent: float
+    fate: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Recovery:
+    """The account of one run, in litres of pure alcohol.
+
+    `charge_l` went in, by source in `by_source`; `received_l` came out, by cut in
+    `by_cut` (the pot among them). `feints_in_l` and `feints_out_l` are the part that
+    goes round. `product_l` is what came over and is neither feints nor destroyed:
+    low wines of a wash run, hearts of a spirit run.
+    """
+
+    by_source: Mapping[str, float]
+    by_cut: Mapping[str, float]
+    feints_in_l: float
+    feints_out_l: float
+    product_l: float
+
+    @property
+    def charge_l(self) -> float:
+        """All that went in."""
+        return sum(self.by_source.values())
+
+    @property
+    def received_l(self) -> float:
+        """All that the receivers hold, the pot included."""
+        return sum(self.by_cut.values())
+
+    @property
+    def share(self) -> float:
+        """Recovery, received / charge; above 1 says that a gauge or the charge is wrong."""
+        return self.received_l / self.charge_l
+
+    @property
+    def lost_l(self) -> float:
+        """What no receiver holds; below 0 where more was found than went in."""
+        return self.charge_l - self.received_l
+
+    @property
+    def new_l(self) -> float:
+        """The part of the charge that has not been round before."""
+        return self.charge_l - self.feints_in_l
+
+    @property
+    def product_of_new_share(self) -> float | None:
+        """Product and growth of the feints over what was new to the run; None for a charge of feints alone.
+
+        Feints that are only handed on neither help nor harm a run.
+        """
+        if not self.new_l > 0.0:
+            return None
+        return (self.product_l + self.feints_out_l - self.feints_in_l) / self.new_l
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """The receiver's gauge less what the readings add up to: litres, % vol and pure alcohol at 20 °C.
+
+    `share` is the difference of pure alcohol over the gauge's; 0 for an empty receiver.
+    """
+
+    volume_l: float
+    abv_percent: float
+    pure_alcohol_l: float
+    share: float
+
+
+def recovery(charge: Iterable[Receipt], receivers: Iterable[Receiver]) -> Recovery:
+    """Return the account of a wash run or a spirit run.
+
+    `charge` is every receipt that went into the still; `receivers` every one gauged at
+    the end, the pot with what was left in it. Litres 0 or more and 0 to 100 % vol, both
+    at 20 °C. Raises FigureError `out_of_range`, and `too_few` for a charge without
+    alcohol. Source: conservation of ethanol; 27 CFR 19.301 wants unfinished spirits
+    gauged before they are mingled.
+    """
+    charged, received = list(charge), list(receivers)
+    by_source = _sums((one.source, _alcohol(one)) for one in charged)
+    if not sum(by_source.values()) > 0.0:
+        raise FigureError("charge", len(charged), "one receipt or more with alcohol in it", "too_few")
+    return Recovery(
+        by_source=by_source,
+        by_cut=_sums((one.cut, _alcohol(one)) for one in received),
+        feints_in_l=by_source.get(FEINTS, 0.0),
+        feints_out_l=sum(_alcohol(one) for one in received if _is_feints(one)),
+        product_l=sum(_alcohol(one) for one in received if _is_product(one)),
+    )
+
+
+def against_gauges(readings: Iterable[Reading], receivers: Iterable[Receiver]) -> dict[str, Difference]:
+    """Return, for every cut that was both read and gauged, by how much the gauge differs from the readings.
+
+    `readings` of one run in any order; `receivers` of it, several of a cut summed by
+    `pure_alcohol_l` and volume. Raises FigureError as `cuts` and `recovery`.
+    Source: as `cuts`.
+    """
+    run = cuts(readings)
+    gauged = list(receivers)
+    alcohol = _sums((one.cut, _alcohol(one)) for one in gauged)
+    litres = _sums((one.cut, one.volume_l) for one in gauged)
+    return {cut: _difference(run[cut], litres[cut], alcohol[cut]) for cut in run if cut in alcohol}
+
+
+def _difference(read: Cut, volume_l: float, alcohol_l: float) -> Difference:
+    abv = 100.0 * alcohol_l / volume_l if volume_l else 0.0
+    more_l = alcohol_l - read.pure_alcohol_l
+    share = more_l / alcohol_l if alcohol_l else 0.0
+    return Difference(volume_l - read.volume_l, abv - read.abv_percent, more_l, share)
+
+
+def _alcohol(one: Receipt | Receiver) -> float:
+    return pure_alcohol_l(one.volume_l, one.abv_percent)
+
+
+def _is_feints(receiver: Receiver) -> bool:
+    return receiver.fate == FEINTS or (not receiver.fate and receiver.cut in TO_BE_FEINTS)
+
+
+def _is_product(receiver: Receiver) -> bool:
+    return receiver.cut != POT and receiver.fate != "destroyed" and not _is_feints(receiver)
+
+
+def _sums(amounts: Iterable[tuple[str, float]]) -> dict[str, float]:
+    sums: dict[str, float] = {}
+    for name, amount in amounts:
+        sums[name] = sums.get(name, 0.0) + amount
+    return sums

@@ -1,0 +1,278 @@
+"""An open bottle: its tare, what left it, what is left, by pours between weighings.
+
+Glass varies, and sugar hides strength: a bottle has its own tare, found when it
+is opened full, and its spirit's own density. Volumes of pours are whole
+microlitres at the room's temperature, weights grams as a scale shows them (the
+air's lift, 0.1 % of what is weighed, is left out).
+
+Nothing is ever added to a bottle. A weighing heavier than the one before it, or
+lighter than the empty glass, is told as a `Finding` and not used.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from enum import StrEnum
+
+from kiosk.figures.errors import FigureError, not_negative, within
+from kiosk.figures.service.folds import Pour, PourMark
+from kiosk.figures.strength.mixture import density, mass_fraction_of_abv
+
+REFERENCE_C = 20.0
+SCALE_HALF_DIVISION_G = 0.5
+"""Of a scale that shows whole grams."""
+
+
+class Fate(StrEnum):
+    """What became of a pour; a mis-tap never left the bottle."""
+
+    SERVED = "served"
+    CLEARED = "cleared"  # poured and not served
+    SET_OUT = "set_out"
+    NOT_POURED = "not_poured"
+
+
+class Finding(StrEnum):
+    """Why a weighing is not believed: wrong bottle, wrong tare, or refilled?"""
+
+    RISES = "level_rises"
+    BELOW_EMPTY = "below_empty"
+
+
+@dataclass(frozen=True, slots=True)
+class Bottle:
+    """A bottle or jug. `tare_g` where the empty vessel was weighed, with whatever stays on it."""
+
+    size_ml: int
+    density_g_ml: float  # of what is in it, at 20 °C
+    abv_percent: float
+    tare_g: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class BottleEntry:
+    """One entry about a bottle: open, weigh, spill, break, house_use or close."""
+
+    key: str
+    at: datetime
+    kind: str
+    gross_g: float | None = None
+    temperature_c: float | None = None
+    volume_ul: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Weighed:
+    """A weighing that is believed."""
+
+    key: str
+    at: datetime
+    gross_g: float
+    mass_g: float  # of the spirit alone
+    volume_ul: int  # at the room's temperature
+
+
+@dataclass(frozen=True, slots=True)
+class BottleAccount:
+    """Where a bottle's content went, by pours: the parts add up to `size_ul` exactly.
+
+    `left_ul` is what the entries leave, below nothing where more was poured than a
+    bottle holds. `level_ul` is the best that is known of what is in it now: the last
+    weighing less what left it since.
+    """
+
+    size_ul: int
+    served_ul: int = 0
+    cleared_ul: int = 0
+    set_out_ul: int = 0
+    spilt_ul: int = 0
+    house_use_ul: int = 0
+    level_ul: int = 0
+    pours: int = 0
+    weighed: Weighed | None = None
+    opened_at: datetime | None = None
+    ended_at: datetime | None = None  # closed or broken
+    tare_g: float | None = None
+    findings: Mapping[str, Finding] = field(default_factory=dict)  # by the weighing's key
+
+    @property
+    def left_ul(self) -> int:
+        """What the entries leave in the bottle."""
+        gone = self.served_ul + self.cleared_ul + self.set_out_ul + self.spilt_ul + self.house_use_ul
+        return self.size_ul - gone
+
+
+def plain_density_g_ml(abv_percent: float) -> float:
+    """Return g/mL at 20 °C of ethanol and water of `abv_percent` % vol: only for spirits without sugar.
+
+    Source: OIML R 22. Raises FigureError outside 0 to 100 % vol.
+    """
+    return density(mass_fraction_of_abv(abv_percent), REFERENCE_C) / 1000.0
+
+
+def density_at(density_g_ml: float, abv_percent: float, temperature_c: float) -> float:
+    """Return a spirit's g/mL at `temperature_c` from its own at 20 °C, `density_g_ml` (0.7 to 1.5).
+
+    It expands like ethanol and water of its strength, `abv_percent` in % vol (OIML R 22); what sugar does
+    to that is less than a thousandth over ten degrees.
+    """
+    within("density_g_ml", density_g_ml, 0.7, 1.5, "g/mL")
+    p = mass_fraction_of_abv(abv_percent)
+    return density_g_ml * density(p, temperature_c) / density(p, REFERENCE_C)
+
+
+def tare_at_opening_g(gross_g: float, nominal_ml: float, density_g_ml: float) -> float:
+    """Return the grams of glass and pourer: the full bottle's `gross_g` less its `nominal_ml` of spirit.
+
+    `density_g_ml` at 20 °C, where the nominal content is filled. Raises FigureError
+    `lighter_than_content` when the bottle weighs less than what it should hold.
+    """
+    not_negative("gross_g", gross_g, "g")
+    tare = gross_g - nominal_ml * within("density_g_ml", density_g_ml, 0.7, 1.5, "g/mL")
+    if tare <= 0.0:
+        content = nominal_ml * density_g_ml
+        raise FigureError("gross_g", gross_g, f"more than {content:.0f} g", "lighter_than_content")
+    return tare
+
+
+def left_ml(gross_g: float, tare_g: float, density_g_ml: float) -> float:
+    """Return the mL in a bottle: (`gross_g` - `tare_g`) / `density_g_ml`, at the spirit's temperature."""
+    return (gross_g - tare_g) / density_g_ml
+
+
+def fate(pour: Pour, marks: Iterable[PourMark]) -> Fate:
+    """Fold one `pour` with its corrections, `marks` in any order, into what became of it.
+
+    What counts for a guest is served, also where it was left or spat out.
+    """
+    seated = pour.guest_id is not None
+    for mark in sorted(marks, key=lambda one: (one.at, one.key)):
+        match mark.kind:
+            case "mis_tap":
+                return Fate.NOT_POURED
+            case "not_served" | "cleared":
+                return Fate.CLEARED
+            case "seated" | "to_guest":
+                seated = True
+    return Fate.SERVED if seated else Fate.SET_OUT
+
+
+def account(
+    bottle: Bottle, entries: Iterable[BottleEntry], pours: Iterable[tuple[Pour, Fate]]
+) -> BottleAccount:
+    """Fold a `bottle` with its `entries` and `pours`, by time and key, into its account."""
+    running = _Running(bottle)
+    told: list[BottleEntry | tuple[Pour, Fate]] = [*entries, *pours]
+    for event in sorted(told, key=_order):
+        if isinstance(event, BottleEntry):
+            running.enter(event)
+        else:
+            running.pour(*event)
+    return running.account()
+
+
+def _order(event: BottleEntry | tuple[Pour, Fate]) -> tuple[datetime, bool, str]:
+    """A bottle is open before anything is poured from it, also in the same instant."""
+    one = event if isinstance(event, BottleEntry) else event[0]
+    return one.at, not isinstance(one, BottleEntry) or one.kind != "open", one.key
+
+
+class _Running:
+    """A bottle's account while its entries are gone through."""
+
+    def __init__(self, bottle: Bottle) -> None:
+        self.bottle = bottle
+        self.size_ul = bottle.size_ml * 1000
+        self.parts: dict[str, int] = {"spilt": 0, "house_use": 0, **dict.fromkeys(Fate, 0)}
+        self.level_ul = self.size_ul
+        self.pours = 0
+        self.tare_g = bottle.tare_g
+        self.weighed: Weighed | None = None
+        self.findings: dict[str, Finding] = {}
+        self.opened_at: datetime | None = None
+        self.ended_at: datetime | None = None
+
+    def pour(self, pour: Pour, became: Fate) -> None:
+        if became is not Fate.NOT_POURED:
+            self.pours += 1
+            self._take(became, pour.volume_ul)
+
+    def enter(self, entry: BottleEntry) -> None:
+        match entry.kind:
+            case "open":
+                self._open(entry)
+            case "weigh" | "close":
+                self._weigh(entry)
+                self._take("spilt", entry.volume_ul or 0)  # poured away when it was closed
+            case "spill" | "house_use":
+                self._take("spilt" if entry.kind == "spill" else "house_use", entry.volume_ul or 0)
+            case "break":
+                rest = max(0, self.level_ul) if entry.volume_ul is None else entry.volume_ul
+                self._take("spilt", rest)
+        if entry.kind in ("close", "break") and self.ended_at is None:
+            self.ended_at = entry.at
+
+    def _take(self, part: str, volume_ul: int) -> None:
+        self.parts[part] += volume_ul
+        self.level_ul -= volume_ul
+
+    def _open(self, entry: BottleEntry) -> None:
+        if self.opened_at is not None:
+            return
+        self.opened_at = entry.at
+        if entry.gross_g is not None and self.tare_g is None:
+            self.tare_g = entry.gross_g - self.bottle.size_ml * self.bottle.density_g_ml
+        self._weigh(entry)
+
+    def _weigh(self, entry: BottleEntry) -> None:
+        if entry.gross_g is None or self.tare_g is None:
+            return
+        finding = disbelieved(entry.gross_g, self.tare_g, self.weighed)
+        if finding:
+            self.findings[entry.key] = finding
+            return
+        mass_g = max(0.0, entry.gross_g - self.tare_g)
+        warm_c = REFERENCE_C if entry.temperature_c is None else entry.temperature_c
+        here = density_at(self.bottle.density_g_ml, self.bottle.abv_percent, warm_c)
+        self.level_ul = round(mass_g / here * 1000)
+        self.weighed = Weighed(entry.key, entry.at, entry.gross_g, mass_g, self.level_ul)
+
+    def account(self) -> BottleAccount:
+        return BottleAccount(
+            size_ul=self.size_ul,
+            served_ul=self.parts[Fate.SERVED],
+            cleared_ul=self.parts[Fate.CLEARED],
+            set_out_ul=self.parts[Fate.SET_OUT],
+            spilt_ul=self.parts["spilt"],
+            house_use_ul=self.parts["house_use"],
+            level_ul=0 if self.ended_at else max(0, self.level_ul),
+            pours=self.pours,
+            weighed=self.weighed,
+            opened_at=self.opened_at,
+            ended_at=self.ended_at,
+            tare_g=self.tare_g,
+            findings=self.findings,
+        )
+
+
+def disbelieved(gross_g: float, tare_g: float, before: Weighed | None) -> Finding | None:
+    """Return why a weighing cannot be, or None: a level never rises, and no bottle is below empty.
+
+    `gross_g` is what the scale shows, `tare_g` the empty bottle, `before` the last weighing believed.
+    Two readings of a scale that shows whole grams may differ by one without meaning it.
+    """
+    if gross_g < tare_g - 2 * SCALE_HALF_DIVISION_G:
+        return Finding.BELOW_EMPTY
+    if before is not None and gross_g > before.gross_g + 2 * SCALE_HALF_DIVISION_G:
+        return Finding.RISES
+    return None
+
+
+def by_pour(pours: Sequence[Pour], marks: Iterable[PourMark]) -> list[tuple[Pour, Fate]]:
+    """Pair each of `pours` with what became of it by the `marks` of them all."""
+    of_pour: dict[str, list[PourMark]] = {}
+    for mark in marks:
+        of_pour.setdefault(mark.pour_key, []).append(mark)
+    return [(pour, fate(pour, of_pour.get(pour.key, ()))) for pour in pours]

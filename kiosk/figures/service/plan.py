@@ -1,0 +1,320 @@
+"""Before the day: whether a flight fits the rules, and what would make it fit.
+
+A plan asks `decide` for every glass in turn, at the time when the last guest of
+the group gets it, so that it is never kinder than the decision at the table. The
+welcome drink is counted first.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime, timedelta
+from fractions import Fraction
+from itertools import pairwise
+from math import ceil
+
+from kiosk.figures.errors import FigureError
+from kiosk.figures.service.allowance import decide
+from kiosk.figures.service.folds import Served
+from kiosk.figures.service.policy import Guest, Kind, Offer, Room, Server, ServicePolicy, ServiceState
+from kiosk.figures.service.standard_drinks import ETHANOL_PER_ML, StandardDrink, ethanol
+
+MOST_SAMPLES = 12
+"""The longest flight that is planned: past it nobody tastes anything."""
+
+WELCOME = 0
+"""The position of the welcome drink; samples count from 1."""
+
+SECONDS_A_POUR = 8.0
+"""What one glass takes whoever pours: common practice."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sample:
+    """One glass of a flight. `sugar_g_per_l` None counts as dry; `bottle_ul` is what one bottle holds.
+
+    `fixed` glasses are served as their recipe says: no other size is tried for them.
+    """
+
+    offer: Offer
+    sugar_g_per_l: float | None = None
+    bottle_ul: int = 750_000
+    fixed: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Sitting:
+    """When and where a group tastes, and how fast: `talk_minutes` go with each sample.
+
+    `set_out` glasses stand before their guests together, all served at the start
+    without a pause between them; else each is taken to be empty before the next
+    comes. `welcome_at` is when the welcome drink is served, by default as if it were
+    the first sample. The tour's times are those planned, and `ticket` is the kind
+    that the guests hold. Raises FigureError without a server.
+    """
+
+    room: Room
+    starts_at: datetime
+    servers: int = 1
+    seconds_a_pour: float = SECONDS_A_POUR
+    talk_minutes: float = 0.0
+    set_out: bool = False
+    tour_started_at: datetime | None = None
+    tour_ended_at: datetime | None = None
+    welcome_at: datetime | None = None
+    ticket: str = ""
+
+    def __post_init__(self) -> None:
+        if self.servers < 1:
+            raise FigureError("servers", self.servers, "1 or more")
+
+    def round(self, guests: int) -> timedelta:
+        """Return how long one sample takes to reach every guest; none where all is set out."""
+        return timedelta(seconds=0 if self.set_out else guests * self.seconds_a_pour / self.servers)
+
+    def step(self, guests: int, gap: timedelta) -> timedelta:
+        """Return the time from a guest's sample to the same guest's next."""
+        if self.set_out:
+            return timedelta(0)
+        return max(gap, self.round(guests)) + timedelta(minutes=self.talk_minutes)
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """A place where a flight goes downhill: after `position` something lighter follows."""
+
+    position: int
+    from_: str  # "stronger" or "sweeter"
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """What is known of a flight before the day. Positions count from 1; 0 is the welcome drink.
+
+    `refusals` are the reasons at each position that would be refused, empty when all
+    fits. `drinks` is exact, for welcome and flight together. `largest_ul` is the
+    largest equal pour with which all would fit, in µL, sizes of the law aside;
+    `measure_ul` the largest of the house's measures that does, None where none is
+    small enough. `leave_out` are the fewest samples, the latest of them first, that
+    must go for the rest to fit as planned; `leave_out_at_smallest` the same with every
+    sample in the house's smallest measure, where no measure makes all fit. `bottles`
+    are those that a group takes, by product, and `to_open` those of them that must be
+    opened beside what is open already. `last_pour_at` is when the last guest
+    gets the last sample, None where no time is planned.
+    """
+
+    refusals: Mapping[int, tuple[str, ...]]
+    ethanol: int
+    drinks: Fraction
+    largest_ul: int
+    measure_ul: int | None
+    leave_out: tuple[int, ...]
+    leave_out_at_smallest: tuple[int, ...]
+    bottles: Mapping[str, int]
+    to_open: Mapping[str, int]
+    turns: tuple[Turn, ...]
+    last_pour_at: datetime | None
+
+    @property
+    def fits(self) -> bool:
+        """Whether everything would be granted."""
+        return not self.refusals
+
+
+def plan(
+    flight: Sequence[Sample],
+    policy: ServicePolicy,
+    *,
+    drink: StandardDrink,
+    measures_ul: Iterable[int] = (),
+    welcome: Sample | None = None,
+    sitting: Sitting | None = None,
+    guests: int = 1,
+    open_ul: Mapping[str, int] | None = None,
+) -> Plan:
+    """Say before the day whether a flight fits a `policy`, and what would make it fit.
+
+    `flight` are 1 to 12 samples in their order; `drink` is whose standard drinks are
+    told; `measures_ul` are the house's measures; `welcome` is counted first. `sitting`
+    gives times and place; without one, hours, rooms and the tour are not judged.
+    `guests` is the size of the group; `open_ul` is what open bottles still hold, in µL by
+    product. Guests are taken to be of age, and to have had
+    nothing else. Raises FigureError for an empty or endless flight and for fewer than
+    1 guest.
+    """
+    if not 1 <= len(flight) <= MOST_SAMPLES:
+        raise FigureError("flight", len(flight), f"1 to {MOST_SAMPLES} samples")
+    if guests < 1:
+        raise FigureError("guests", guests, "1 or more")
+    table = _laid(policy, welcome, sitting, guests)
+    refusals = table.refusals(flight)
+    measures = sorted({m for m in measures_ul if m > 0}, reverse=True)
+    measure = next((m for m in measures if not table.refusals(_poured(flight, m))), None)
+    smallest = _poured(flight, measures[-1]) if measures and measure is None else None
+    everything = [welcome, *flight] if welcome else list(flight)
+    needed = _needed_ul(everything, guests)
+    total = sum(ethanol(one.offer.volume_ul, one.offer.abv_e2) for one in everything)
+    return Plan(
+        refusals=refusals,
+        ethanol=total,
+        drinks=Fraction(total, ETHANOL_PER_ML) / drink.ethanol_ml,
+        largest_ul=_largest(table, flight),
+        measure_ul=measure,
+        leave_out=table.leave_out(flight),
+        leave_out_at_smallest=table.leave_out(smallest) if smallest else (),
+        bottles=_bottles(everything, needed),
+        to_open=_bottles(everything, {p: max(0, ul - (open_ul or {}).get(p, 0)) for p, ul in needed.items()}),
+        turns=tuple(_turns(flight)),
+        last_pour_at=table.glasses(list(enumerate(flight, 1)), last=True)[-1][1] if sitting else None,
+    )
+
+
+Numbered = tuple[int, Sample]
+Some = tuple[Numbered, ...]
+Refusals = Mapping[int, tuple[str, ...]]
+
+
+@dataclass(frozen=True, slots=True)
+class _Table:
+    """Any guest of the group, from the first served to the last."""
+
+    policy: ServicePolicy
+    welcome: Sample | None
+    sitting: Sitting
+    guests: int
+    guest: Guest
+    gap: timedelta
+
+    def refusals(self, flight: Sequence[Sample]) -> dict[int, tuple[str, ...]]:
+        """Ask for every glass in turn; what is refused is not had."""
+        return self._asked(list(enumerate(flight, 1)))
+
+    def leave_out(self, flight: Sequence[Sample]) -> tuple[int, ...]:
+        """Return the fewest positions without which the rest fits, the latest of those."""
+        numbered = list(enumerate(flight, 1))
+        refused = self._asked([])  # the welcome drink by itself
+        stay = {position for position, _ in self._longest(numbered, (), (), refused)}
+        return (*refused, *(n for n, _ in numbered if n not in stay))
+
+    def _longest(self, numbered: Sequence[Numbered], chosen: Some, best: Some, refused: Refusals) -> Some:
+        """Return the most samples that fit with those chosen, the earliest of them; `best` so far.
+
+        What is refused early is not gone on with: no later glass makes it fit.
+        """
+        best = chosen if len(chosen) > len(best) else best
+        for n, one in enumerate(numbered):
+            if len(chosen) + len(numbered) - n <= len(best):
+                break
+            some = (*chosen, one)
+            if self._asked(some) == refused:
+                best = self._longest(numbered[n + 1 :], some, best, refused)
+        return best
+
+    def _asked(self, numbered: Sequence[tuple[int, Sample]]) -> dict[int, tuple[str, ...]]:
+        """Ask as the first guest and as the last: the one may be too early, the other too late."""
+        last = self._asked_as(numbered, last=True)
+        if not self.sitting.round(self.guests):
+            return last  # everybody is served at once
+        first = self._asked_as(numbered, last=False)
+        places = sorted(first | last)
+        return {n: tuple(dict.fromkeys((*first.get(n, ()), *last.get(n, ())))) for n in places}
+
+    def _asked_as(self, numbered: Sequence[tuple[int, Sample]], *, last: bool) -> dict[int, tuple[str, ...]]:
+        had: list[Served] = []
+        refused: dict[int, tuple[str, ...]] = {}
+        for position, at, offer in self.glasses(numbered, last=last):
+            reasons = decide(self.policy, self.guest, had, Server(), self.sitting.room, at, offer).reasons
+            if reasons:
+                refused[position] = reasons
+            else:
+                had.append(_served(position, at, offer, set_out=self.sitting.set_out))
+        return refused
+
+    def glasses(
+        self, numbered: Sequence[tuple[int, Sample]], *, last: bool
+    ) -> list[tuple[int, datetime, Offer]]:
+        """List position, time and offer of every glass of the first guest, or of the last."""
+        sitting = self.sitting
+        # In UTC: sums on a local clock go wrong where the clock is changed.
+        begins = sitting.starts_at.astimezone(UTC) + (sitting.round(self.guests) if last else timedelta(0))
+        step = sitting.step(self.guests, self.gap)
+        row = [(position, sample.offer) for position, sample in numbered]
+        if self.welcome and sitting.welcome_at is None:
+            row.insert(0, (WELCOME, self.welcome.offer))
+        found = [(position, begins + n * step, offer) for n, (position, offer) in enumerate(row)]
+        if self.welcome and sitting.welcome_at is not None:
+            found.insert(0, (WELCOME, sitting.welcome_at, self.welcome.offer))
+        return found
+
+
+def _laid(policy: ServicePolicy, welcome: Sample | None, sitting: Sitting | None, guests: int) -> _Table:
+    if sitting is None:  # some noon of an endless day on which everything is open, tour or not
+        noon = datetime(2000, 1, 1, 12, tzinfo=UTC)
+        room = Room("", noon, noon + timedelta(days=30), UTC)
+        sitting = Sitting(room, noon, seconds_a_pour=0.0)
+        limits = tuple(replace(limit, tour="") for limit in policy.limits)
+        policy = replace(policy, hours=(), rooms=(), limits=limits)
+    guest = Guest(
+        ServiceState.MAY_BE_SERVED,
+        visit=1,
+        tour_started_at=sitting.tour_started_at,
+        tour_ended_at=sitting.tour_ended_at,
+        ticket=sitting.ticket,
+    )
+    seconds = max((limit.most for limit in policy.limits if limit.kind is Kind.GAP), default=0)
+    return _Table(policy, welcome, sitting, guests, guest, timedelta(seconds=seconds))
+
+
+def _served(position: int, at: datetime, offer: Offer, *, set_out: bool) -> Served:
+    what = (offer.product, offer.volume_ul, offer.abv_e2, offer.neat)
+    done_at = None if set_out else at
+    return Served(f"{position:032x}", at, 0, 1, *what, done_at, set_out=set_out)
+
+
+def _poured(flight: Sequence[Sample], volume_ul: int) -> list[Sample]:
+    """Return the flight with every sample poured to one size; alcohol-free fits in any."""
+    return [
+        one if one.fixed else replace(one, offer=replace(one.offer, volume_ul=volume_ul)) for one in flight
+    ]
+
+
+def _largest(table: _Table, flight: Sequence[Sample]) -> int:
+    """Find the largest equal pour by halving: more spirit never fits where less does not."""
+    limits = tuple(limit for limit in table.policy.limits if limit.kind is not Kind.SIZES)
+    free_of_sizes = replace(table, policy=replace(table.policy, limits=limits))
+    fits, fails = 0, max(one.bottle_ul for one in flight) + 1
+    while fails - fits > 1:
+        middle = (fits + fails) // 2
+        if free_of_sizes.refusals(_poured(flight, middle)):
+            fails = middle
+        else:
+            fits = middle
+    return fits
+
+
+def _needed_ul(everything: Iterable[Sample], guests: int) -> dict[str, int]:
+    """Return what a group takes of each product that comes from a bottle, in µL."""
+    needed: dict[str, int] = {}
+    for one in everything:
+        if one.offer.volume_ul:
+            product = one.offer.product
+            needed[product] = needed.get(product, 0) + one.offer.volume_ul * guests
+    return needed
+
+
+def _bottles(everything: Iterable[Sample], needed_ul: Mapping[str, int]) -> dict[str, int]:
+    """Return the whole bottles that hold so much of each product."""
+    size_ul = {one.offer.product: one.bottle_ul for one in everything}
+    return {product: ceil(Fraction(ul, size_ul[product])) for product, ul in needed_ul.items()}
+
+
+def _turns(flight: Sequence[Sample]) -> Iterable[Turn]:
+    """Find where a glass would drown the next. Weaker but sweeter is no lighter: common practice."""
+    strong = [(n, one) for n, one in enumerate(flight, 1) if not one.offer.free]
+    for (position, one), (_, after) in pairwise(strong):
+        sweeter = (one.sugar_g_per_l or 0.0) - (after.sugar_g_per_l or 0.0)
+        if sweeter > 0:
+            yield Turn(position, "sweeter")
+        elif one.offer.abv_e2 > after.offer.abv_e2 and sweeter == 0:
+            yield Turn(position, "stronger")

@@ -1,0 +1,132 @@
+"""The balance of a shift, per product: what there was, what came, what went, what is left.
+
+Volumes are mL at 20 °C. A difference is only a finding beyond what pouring,
+weighing and filling leave open; `tolerance_ml` says how much that is.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from math import sqrt
+from statistics import fmean, stdev
+
+from kiosk.figures.errors import FigureError, within
+from kiosk.figures.service.bottles import REFERENCE_C, SCALE_HALF_DIVISION_G
+from kiosk.figures.strength.mixture import density, mass_fraction_of_abv
+
+CHECK_POURS = 10
+"""A measure is checked by ten pours of water, weighed one by one."""
+
+UNCHECKED_SPREAD_ML = 0.5
+COVERAGE = 2.0
+ROUNDING_ML = 0.5
+"""Weights come in whole grams and balances are read in whole mL."""
+
+FILL_TOLERANCES = ((1000, 0.015), (376, 0.02), (101, 0.03), (0, 0.045))
+"""From which size in mL a bottle's content may differ by which share: 27 CFR 19.356(b)."""
+
+
+@dataclass(frozen=True, slots=True)
+class MeasureCheck:
+    """How a measure pours: mean of its check, None until checked; `spread_ml` of single pours."""
+
+    spread_ml: float = UNCHECKED_SPREAD_ML
+    mean_ml: float | None = None
+
+    @property
+    def mean_uncertainty_ml(self) -> float:
+        """Standard uncertainty of the mean of ten pours."""
+        return self.spread_ml / sqrt(CHECK_POURS)
+
+
+UNCHECKED = MeasureCheck()
+
+
+def measure_check(weights_g: Sequence[float], temperature_c: float = REFERENCE_C) -> MeasureCheck:
+    """Return how a measure pours from `weights_g`, ten pours of water each weighed alone.
+
+    `temperature_c` is the water's; 10 degrees make 0.2 %. Raises FigureError `too_few`
+    for another number of pours, `out_of_range` for a weight that no measure pours.
+    """
+    if len(weights_g) != CHECK_POURS:
+        raise FigureError("weights_g", len(weights_g), f"{CHECK_POURS} weights", "too_few")
+    water_g_ml = density(0.0, temperature_c) / 1000.0
+    poured = [within("weights_g", weight, 0.5, 500.0, "g") / water_g_ml for weight in weights_g]
+    return MeasureCheck(stdev(poured), fmean(poured))
+
+
+def fill_tolerance(size_ml: int) -> float:
+    """Return the share by which a bottle of `size_ml` may lawfully differ. Source: 27 CFR 19.356(b)."""
+    return next(share for least, share in FILL_TOLERANCES if size_ml >= least)
+
+
+def tolerance_ml(
+    pours: Iterable[tuple[int, MeasureCheck]],
+    weighed: Iterable[float] = (),
+    opened_ml: Iterable[int] = (),
+    half_division_g: float = SCALE_HALF_DIVISION_G,
+) -> float:
+    """Return the mL by which an honest balance may miss nothing, about 95 of 100 times.
+
+    `pours`: how many were poured with each measure, and its check. `weighed`: the density
+    in g/mL of each bottle that was weighed at both ends. `opened_ml`: the nominal size of
+    each bottle opened. `half_division_g` is the scale's.
+    2 x sqrt(N s² + (N b)² + 2 W (w / density)² + K (f V / sqrt 3)²), common practice
+    in weighing stock.
+    """
+    w = half_division_g / sqrt(3.0)
+    found = 0.0
+    for n, check in pours:
+        found += n * check.spread_ml**2 + (n * check.mean_uncertainty_ml) ** 2
+    found += sum(2.0 * (w / density_g_ml) ** 2 for density_g_ml in weighed)
+    found += sum((fill_tolerance(size) * size) ** 2 / 3.0 for size in opened_ml)
+    return COVERAGE * sqrt(found)
+
+
+def at_20_ml(volume_ml: float, abv_percent: float, temperature_c: float) -> float:
+    """Return the mL at 20 °C of `volume_ml` of `abv_percent` % vol at `temperature_c`. Source: OIML R 22."""
+    p = mass_fraction_of_abv(abv_percent)
+    return volume_ml * density(p, temperature_c) / density(p, REFERENCE_C)
+
+
+@dataclass(frozen=True, slots=True)
+class Balance:
+    """One product's shift in mL at 20 °C. `pours` are all that left a bottle for a glass."""
+
+    opening_ml: float = 0.0
+    received_ml: float = 0.0
+    moved_out_ml: float = 0.0  # returned, or moved to another room
+    served_ml: float = 0.0
+    cleared_ml: float = 0.0
+    set_out_ml: float = 0.0
+    spilt_ml: float = 0.0
+    house_use_ml: float = 0.0
+    closing_ml: float = 0.0
+    pours: int = 0
+    tolerance_ml: float = 0.0
+
+    @property
+    def used_ml(self) -> float:
+        """What the shift used, by its stock."""
+        return self.opening_ml + self.received_ml - self.moved_out_ml - self.closing_ml
+
+    @property
+    def told_ml(self) -> float:
+        """What the entries say was used."""
+        return self.served_ml + self.cleared_ml + self.set_out_ml + self.spilt_ml + self.house_use_ml
+
+    @property
+    def difference_ml(self) -> float:
+        """What is missing (above nothing) or too much (below)."""
+        return self.used_ml - self.told_ml
+
+    @property
+    def over_pour_ml(self) -> float | None:
+        """The mean by which each sample was larger than its measure, None without a sample."""
+        return self.difference_ml / self.pours if self.pours else None
+
+    @property
+    def within(self) -> bool:
+        """Say whether the difference lies within the tolerance; half a mL is rounding."""
+        return abs(self.difference_ml) <= self.tolerance_ml + ROUNDING_ML

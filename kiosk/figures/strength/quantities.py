@@ -1,0 +1,186 @@
+"""Quantities of spirit: proof and % vol, pure alcohol, volume and weight.
+
+Rounding that does not lie.
+
+A half goes up, by the digits that were written and not by their binary
+neighbours. What is measured or stated is rounded so and no otherwise: the law
+says how (27 CFR 30.23). A share may not reach a mark by rounding that it has not
+reached: 9.96 % is not 10.0 %, and 99.97 % of a cask is not all of it.
+"""
+
+from __future__ import annotations
+
+from decimal import ROUND_DOWN, ROUND_HALF_UP, Decimal
+
+from kiosk.figures.errors import not_negative, within
+from kiosk.figures.strength.mixture import PROOF_REFERENCE_C, abv_percent, density, mass_fraction_of_abv
+
+AIR_KG_M3 = 1.2
+WEIGHTS_KG_M3 = 8000.0
+"""Air and weights that a weighing in air is reckoned with (OIML R 22, table XII)."""
+
+WINE_GALLON_L = 3.785411784
+"""A US gallon: 231 cubic inches (27 CFR 30.11) of exactly 2.54 cm."""
+
+POUND_KG = 0.45359237
+"""The avoirdupois pound, exact (international yard and pound agreement, 1959)."""
+
+
+def proof_of_abv(abv_percent_20c: float) -> float:
+    """Return the US proof (60 °F) of a strength in % vol at 20 °C, unrounded.
+
+    `abv_percent_20c` 0 to 100. Not simply twice: the reference temperatures
+    differ, which makes up to 0.15 proof. Raises FigureError `out_of_range`.
+    Source: 27 CFR 30.11 (proof), OIML R 22 (1975).
+    """
+    return 2.0 * abv_percent(mass_fraction_of_abv(abv_percent_20c), PROOF_REFERENCE_C)
+
+
+def abv_of_proof(proof: float) -> float:
+    """Return the strength in % vol at 20 °C of a US proof: the inverse of `proof_of_abv`.
+
+    `proof` 0 to 200. Raises FigureError `out_of_range`.
+    Source: 27 CFR 30.11, OIML R 22 (1975).
+    """
+    within("proof", proof, 0.0, 200.0, "proof")
+    return abv_percent(mass_fraction_of_abv(proof / 2.0, PROOF_REFERENCE_C))
+
+
+def pure_alcohol_l(volume_l: float, abv_percent: float) -> float:
+    """Return litres of pure alcohol (LPA): `volume_l` (at 20 °C) x `abv_percent` / 100.
+
+    `volume_l` 0 or more; `abv_percent` 0 to 100 at 20 °C. Raises FigureError `out_of_range`.
+    Source: OIML R 22 (1975), the definition of strength by volume.
+    """
+    within("abv_percent", abv_percent, 0.0, 100.0, "% vol")
+    return not_negative("volume_l", volume_l, "L") * abv_percent / 100.0
+
+
+def proof_gallons(wine_gallons: float, proof: float) -> float:
+    """Return proof gallons: `wine_gallons` (US gallons at 60 °F) x `proof` / 100, unrounded.
+
+    `wine_gallons` 0 or more; `proof` 0 to 200. Raises FigureError `out_of_range`.
+    Source: 27 CFR 30.11 and the example in 30.51.
+    """
+    within("proof", proof, 0.0, 200.0, "proof")
+    return not_negative("wine_gallons", wine_gallons, "gal") * proof / 100.0
+
+
+def volume_at(volume_l: float, abv_percent: float, from_c: float, to_c: float) -> float:
+    """Return the litres that a spirit measured at `from_c` fills at `to_c`; its mass stays.
+
+    `volume_l` 0 or more, read at `from_c`; `abv_percent` at 20 °C; temperatures
+    -20 to 40 °C. Raises FigureError as `density`. Source: OIML R 22 (1975).
+    The measure's own expansion is left out.
+
+    >>> round(volume_at(1000.0, 63.0, 30.0, 20.0))
+    991
+    """
+    not_negative("volume_l", volume_l, "L")
+    p = mass_fraction_of_abv(abv_percent)
+    return volume_l * density(p, from_c) / density(p, to_c)
+
+
+def _buoyancy(density_kg_m3: float) -> float:
+    """Return true mass per what the scale shows in air."""
+    return (1.0 - AIR_KG_M3 / WEIGHTS_KG_M3) / (1.0 - AIR_KG_M3 / density_kg_m3)
+
+
+def shown_on_scale_kg(mass_kg: float, density_kg_m3: float) -> float:
+    """Return what a scale in air shows for a liquid's true mass, in kg.
+
+    `mass_kg` 0 or more; `density_kg_m3` of the liquid, above that of air. Raises
+    FigureError `out_of_range`. Source: OIML R 22 (1975), table XII.
+
+    >>> round(shown_on_scale_kg(1.0, 998.2), 5)
+    0.99895
+    """
+    not_negative("mass_kg", mass_kg, "kg")
+    within("density_kg_m3", density_kg_m3, 100.0, WEIGHTS_KG_M3, "kg/m3")
+    return mass_kg / _buoyancy(density_kg_m3)
+
+
+def volume_of_mass(mass_kg: float, abv_percent: float, temperature_c: float, in_air: bool = True) -> float:
+    """Return the litres at `temperature_c` of a spirit that weighs `mass_kg`.
+
+    `mass_kg` 0 or more: what a scale shows in air (`in_air`), or the mass
+    itself; `abv_percent` at 20 °C; `temperature_c` -20 to 40 °C. Raises
+    FigureError as `density`. Source: OIML R 22 (1975), table XII: air of
+    1.2 kg/m³, weights of 8000 kg/m³.
+    """
+    not_negative("mass_kg", mass_kg, "kg")
+    rho = density(mass_fraction_of_abv(abv_percent), temperature_c)
+    return 1000.0 * mass_kg * (_buoyancy(rho) if in_air else 1.0) / rho
+
+
+def mass_of_volume(volume_l: float, abv_percent: float, temperature_c: float, in_air: bool = True) -> float:
+    """Return what `volume_l` litres at `temperature_c` weigh, in kg: the inverse of `volume_of_mass`.
+
+    `volume_l` 0 or more, at `temperature_c`, -20 to 40 °C; `abv_percent` at 20 °C;
+    `in_air` for what a scale shows, else the mass itself. Raises FigureError
+    as `density`. Source: as `volume_of_mass`.
+    """
+    not_negative("volume_l", volume_l, "L")
+    rho = density(mass_fraction_of_abv(abv_percent), temperature_c)
+    return volume_l / 1000.0 * rho / (_buoyancy(rho) if in_air else 1.0)
+
+
+SIGNIFICANT = 12
+"""Digits of a float that are meant; the rest is the noise of reckoning."""
+
+MORE_DIGITS = 2
+"""How many decimals more a share is given before its nines are cut off."""
+
+
+def written(value: float) -> Decimal:
+    """Return `value` to 12 significant digits: as it was meant, without a float's noise.
+
+    >>> written(0.1 + 0.2)
+    Decimal('0.3')
+    """
+    return Decimal(f"{value:.{SIGNIFICANT}g}")
+
+
+def round_half_up(value: float, digits: int) -> float:
+    """Return `value` rounded to `digits` decimals, a half always away from zero.
+
+    Python's own round takes halves to even; 27 CFR 30.23 raises them. The value
+    is first written to 12 significant digits, so that 0.05 falls as the trade
+    writes it and not as its binary neighbour does.
+
+    >>> round_half_up(189.95, 1), round(0.25, 1), round_half_up(0.25, 1)
+    (190.0, 0.2, 0.3)
+    """
+    return float(written(value).quantize(_step(digits), rounding=ROUND_HALF_UP))
+
+
+def stated_proof(proof: float) -> float:
+    """Return a `proof` as it is stated: to 0.1, half up (27 CFR 30.23 and 30.31).
+
+    >>> stated_proof(189.972)
+    190.0
+    """
+    return round_half_up(proof, 1)
+
+
+def rounded_share(share: float | Decimal, digits: int) -> Decimal:
+    """Return a `share` of 0..1 in per cent to `digits` decimals, or to a few more where fewer would lie.
+
+    A half goes up as ever. Where that would carry the share into a place that
+    it has not reached (9.96 to 10.0, 99.96 to 100.0), up to two more decimals are
+    given, and past those the nines stand without being rounded up. A share of
+    nothing is 0; one too small to show is for the caller to tell from it.
+
+    >>> [str(rounded_share(share, 1)) for share in (0.0994, 0.0996, 0.99996, 0.9999999, 1.0)]
+    ['9.9', '9.96', '99.996', '99.999', '100.0']
+    """
+    percent = (share if isinstance(share, Decimal) else written(share)) * 100
+    for more in range(MORE_DIGITS + 1):
+        shown = percent.quantize(_step(digits + more), rounding=ROUND_HALF_UP)
+        if percent < _step(digits) or shown.adjusted() == percent.adjusted():
+            return shown
+    return percent.quantize(_step(digits + MORE_DIGITS), rounding=ROUND_DOWN)
+
+
+def _step(digits: int) -> Decimal:
+    return Decimal(1).scaleb(-digits)

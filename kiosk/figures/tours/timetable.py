@@ -1,0 +1,195 @@
+"""The timetable of groups on a route: stop times, waves, clashes, the next free start, shortening.
+
+Groups never wait for each other here: a clash is told, and people decide.
+`routes` holds one group's times, `shortening` the ways to be back on time; they
+are named here too, so that one import serves.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from itertools import pairwise
+
+from kiosk.figures.errors import FigureError, not_negative
+from kiosk.figures.tours.routes import (
+    NO_LIMIT,
+    Plan,
+    Stop,
+    Visit,
+    lateness,
+    split,
+    stop_times,
+    times_from,
+    waves,
+)
+from kiosk.figures.tours.shortening import Way, shorten
+
+__all__ = [
+    "NO_LIMIT",
+    "Clash",
+    "Plan",
+    "Stop",
+    "Visit",
+    "Way",
+    "clashes",
+    "earliest_start",
+    "flight_minutes",
+    "lateness",
+    "most_samples",
+    "shorten",
+    "split",
+    "stop_times",
+    "times_from",
+    "waves",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Clash:
+    """Too many at a stop: `people` of `groups` where it `holds` fewer, from `since` to before `until`."""
+
+    slug: str
+    since: datetime
+    until: datetime
+    groups: tuple[str, ...]
+    people: int
+    holds: int
+
+
+def clashes(plans: Iterable[Plan]) -> tuple[Clash, ...]:
+    """Return every span of time in which two groups or more are too many for a stop, earliest first.
+
+    `plans` may hold any number of groups. A group that comes in waves counts as
+    many people as the stop holds, so it shares the stop with nobody. Who leaves
+    when another arrives does not clash. Source: common practice.
+    """
+    at_stop: dict[str, list[tuple[datetime, datetime, str, int, int]]] = {}
+    for plan in plans:
+        for v in plan.visits:
+            if v.holds != NO_LIMIT and v.leaves > v.arrives:
+                at_stop.setdefault(v.slug, []).append((v.arrives, v.leaves, plan.group, v.people, v.holds))
+    found = [clash for slug, visits in at_stop.items() for clash in _clashes_at(slug, visits)]
+    return tuple(sorted(found, key=lambda clash: (clash.since, clash.slug)))
+
+
+def _clashes_at(slug: str, visits: Sequence[tuple[datetime, datetime, str, int, int]]) -> list[Clash]:
+    """Go through one stop's arrivals and departures in order of time."""
+    moments = sorted({moment for visit in visits for moment in visit[:2]})
+    coming: dict[datetime, list[int]] = {}
+    going: dict[datetime, list[int]] = {}
+    for n, (arrives, leaves, *_) in enumerate(visits):
+        coming.setdefault(arrives, []).append(n)
+        going.setdefault(leaves, []).append(n)
+    there: set[int] = set()
+    found: list[Clash] = []
+    for since, until in pairwise(moments):
+        there.difference_update(going.get(since, ()))
+        there.update(coming.get(since, ()))
+        groups = tuple(sorted({visits[n][2] for n in there}))
+        people = sum(visits[n][3] for n in there)
+        holds = min((visits[n][4] for n in there), default=0)
+        if len(groups) < 2 or people <= holds:
+            continue
+        found.append(Clash(slug, since, until, groups, people, holds))
+    return found
+
+
+def earliest_start(
+    route: Sequence[Stop],
+    guests: int,
+    others: Iterable[Plan],
+    not_before: datetime,
+    not_after: datetime | None = None,
+    step: timedelta = timedelta(minutes=5),
+) -> datetime | None:
+    """Return the earliest start of a new group of `guests` on `route` that clashes with no other.
+
+    `others` are the groups planned; clashes among them alone do not matter. The
+    start is `not_before` or a whole number of `step`s (above 0) after it, and not
+    later than `not_after`; None when there is none by then. Raises FigureError
+    `out_of_range`. Source: common practice; a start becomes free only where an
+    arrival of the new group meets a departure of another, so only those are tried.
+    """
+    if step <= timedelta(0):
+        raise FigureError("step", step, "above 0 minutes")
+    before = list(others)
+    first = stop_times(route, not_before, guests)
+    rooms: dict[str, list[Visit]] = {}
+    for visit in first:
+        rooms.setdefault(visit.slug, []).append(visit)
+    free_from = {timedelta(0)}
+    for plan in before:
+        for theirs in plan.visits:
+            free_from |= {theirs.leaves - ours.arrives for ours in rooms.get(theirs.slug, ())}
+    delays = sorted({-(-delay // step) * step for delay in free_from if delay >= timedelta(0)})
+    for delay in delays:
+        if not_after is not None and not_before + delay > not_after:
+            return None
+        if not _meets(first, delay, before):
+            return not_before + delay
+    raise AssertionError("after the last departure every start is free")
+
+
+def _meets(first: Sequence[Visit], delay: timedelta, others: Sequence[Plan]) -> bool:
+    """Say whether a group clashes with another when it sets off so much later."""
+    new = "\0new"  # no group is called so
+    moved = tuple(
+        Visit(v.slug, v.arrives + delay, v.leaves + delay, v.waves, v.people, v.holds) for v in first
+    )
+    return any(new in clash.groups for clash in clashes([*others, Plan(new, moved)]))
+
+
+def flight_minutes(
+    n: int,
+    samples: int,
+    servers: int,
+    gap_minutes: float = 0.0,
+    pour_seconds: float = 8.0,
+    talk_minutes: float = 2.0,
+) -> float:
+    """Return the minutes that a flight of `samples` takes `n` guests with so many `servers`.
+
+    max((samples - 1) x `gap_minutes`, n x samples x `pour_seconds` / (60 x servers))
+    + samples x `talk_minutes`; `gap_minutes` is the least time between two pours
+    of one guest. `n` and `samples` 0 or more, `servers` 1 or more, the others 0 or
+    more. Raises FigureError `out_of_range`. Source: common practice, as are 8
+    seconds a pour and 2 minutes of talk a sample.
+
+    >>> round(flight_minutes(22, 8, 1, talk_minutes=0.0), 1)
+    23.5
+    """
+    if servers < 1:
+        raise FigureError("servers", servers, "1 or more")
+    not_negative("guests", n)
+    not_negative("samples", samples)
+    gaps = max(samples - 1, 0) * not_negative("gap_minutes", gap_minutes, "min")
+    pours = n * samples * not_negative("pour_seconds", pour_seconds, "s") / (60.0 * servers)
+    return max(gaps, pours) + samples * not_negative("talk_minutes", talk_minutes, "min")
+
+
+def most_samples(
+    minutes: float,
+    n: int,
+    servers: int,
+    gap_minutes: float = 0.0,
+    pour_seconds: float = 8.0,
+    talk_minutes: float = 2.0,
+    of: int = 20,
+) -> int:
+    """Return how many samples, up to `of`, a flight can have to be over in so many `minutes`.
+
+    `minutes` 0 or more; `n`, `servers`, `gap_minutes`, `pour_seconds`,
+    `talk_minutes`, errors and source are those of `flight_minutes`.
+
+    >>> most_samples(20.0, 22, 2)
+    5
+    """
+    not_negative("minutes", minutes, "min")
+    fitting = 0
+    for samples in range(1, of + 1):
+        if flight_minutes(n, samples, servers, gap_minutes, pour_seconds, talk_minutes) > minutes:
+            break
+        fitting = samples
+    return fitting

@@ -1,0 +1,155 @@
+"""The chain from field to bottle as it stands in the records: what went from where to where."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Collection, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import ColumnElement, Select, select, true
+from sqlalchemy.orm import Session, aliased
+
+from kiosk.figures import making as wash_figures
+from kiosk.store.tables import production as t
+
+CANE_G, SUGAR_G, ALCOHOL_ML = "cane_g", "sugar_g", "alcohol_ml"
+WATER_G_PER_ML = 0.9982
+"""Density of water at 20 °C, to which a specific gravity is the ratio."""
+
+
+@dataclass(frozen=True, slots=True)
+class Edge:
+    """A draw: `amount` in the unit that `measure` ends with."""
+
+    from_id: int
+    to_id: int
+    at: datetime
+    measure: str
+    amount: int
+    source_key: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Chain:
+    """Every draw, what each batch is called, and what each was measured to hold."""
+
+    edges: tuple[Edge, ...]
+    names: Mapping[int, tuple[str, str]]  # kind and code by id
+    holds: Mapping[tuple[int, str], float]  # amount by id and measure
+
+
+Of = Callable[[ColumnElement[int]], ColumnElement[bool]]
+"""Keeps a query to the batches asked for, by the column that names them."""
+
+
+def read_chain(session: Session) -> Chain:
+    """Read the whole chain in a fixed number of queries."""
+    drawn = session.execute(draws().order_by(t.draws.c.at, t.draws.c.id))
+    return _chain(session, [Edge(*row) for row in drawn], None)
+
+
+def read_around(session: Session, batch_ids: Collection[int]) -> Chain:
+    """Read what goes into these batches and out of them, and all that stands upstream of them.
+
+    A fixed number of queries, whose rows grow with what stands behind the batches alone.
+    """
+    drawn = draws().where(t.draws.c.to_id.in_(upstream_ids(batch_ids)) | t.draws.c.from_id.in_(batch_ids))
+    edges = [Edge(*row) for row in session.execute(drawn.order_by(t.draws.c.at, t.draws.c.id))]
+    ids = {*batch_ids, *(edge.from_id for edge in edges), *(edge.to_id for edge in edges)}
+    return _chain(session, edges, ids)
+
+
+def draws() -> Select[Any]:
+    """Select the columns of an `Edge`."""
+    d = t.draws.c
+    return select(d.from_id, d.to_id, d.at, d.measure, d.amount, d.source_key)
+
+
+def upstream_ids(batch_ids: Collection[int]) -> Select[Any]:
+    """Select the batches named and all upstream of them, by one recursive query."""
+    b, further = t.batches.c, aliased(t.draws)
+    behind = select(b.id).where(b.id.in_(batch_ids)).cte("behind", recursive=True)
+    # UNION, not UNION ALL: a batch reached by many ways is walked once, and a loop ends.
+    behind = behind.union(select(further.c.from_id).join(behind, further.c.to_id == behind.c.id))
+    return select(behind.c.id)
+
+
+def _chain(session: Session, edges: Sequence[Edge], ids: Collection[int] | None) -> Chain:
+    def of(column: ColumnElement[int]) -> ColumnElement[bool]:
+        return true() if ids is None else column.in_(ids)
+
+    named = session.execute(
+        select(t.batches.c.id, t.batches.c.kind, t.batches.c.code).where(of(t.batches.c.id))
+    )
+    names = {row_id: (kind, code) for row_id, kind, code in named}
+    measured = (_sugar_of_loads(session, of), _alcohol_of_washes(session, of), _alcohol_gauged(session, of))
+    holds = {place: amount for one in measured for place, amount in one.items()}
+    return Chain(tuple(edges), names, {**holds, **_put_in(edges, names)})
+
+
+def sugar_g(juice_ml: float, brix: float) -> float:
+    """Return the sugar in grams of juice at 20 °C, all that Brix shows taken for sugar."""
+    return juice_kg(juice_ml, round(brix * 100)) * brix * 10
+
+
+def _sugar_of_loads(session: Session, of: Of) -> dict[tuple[int, str], float]:
+    loads = select(t.loads.c.id, t.loads.c.juice_ml, t.loads.c.brix_e2).where(t.loads.c.brix_e2.is_not(None))
+    return {
+        (row_id, SUGAR_G): sugar_g(juice_ml, brix_e2 / 100)
+        for row_id, juice_ml, brix_e2 in session.execute(loads.where(of(t.loads.c.id)))
+    }
+
+
+def juice_kg(juice_ml: float, brix_e2: int) -> float:
+    """Return what so much juice weighs, by its degrees Brix."""
+    return juice_ml * wash_figures.specific_gravity(brix_e2 / 100) * WATER_G_PER_ML / 1000
+
+
+def gravities() -> Select[int, datetime, int, int | None]:
+    """Select the hydrometer readings of every wash in the order of time."""
+    r = t.wash_readings.c
+    return select(r.wash_id, r.at, r.value_e4, r.temperature_mc).where(r.kind == "gravity").order_by(r.at)
+
+
+def gravity_at_20(value_e4: int, temperature_mc: int | None) -> float:
+    """Return a stored hydrometer reading as specific gravity at 20 °C."""
+    return wash_figures.gravity_at_20(
+        value_e4 / 10_000, 20.0 if temperature_mc is None else temperature_mc / 1000
+    )
+
+
+def _alcohol_of_washes(session: Session, of: Of) -> dict[tuple[int, str], float]:
+    seen: dict[int, list[float]] = defaultdict(list)
+    for wash_id, _at, value_e4, temperature_mc in session.execute(
+        gravities().where(of(t.wash_readings.c.wash_id))
+    ):
+        seen[wash_id].append(gravity_at_20(value_e4, temperature_mc))
+    volumes = session.execute(select(t.washes.c.id, t.washes.c.volume_ml).where(of(t.washes.c.id)))
+    return {
+        (row_id, ALCOHOL_ML): volume_ml
+        * wash_figures.wash_abv_percent(seen[row_id][0], seen[row_id][-1])
+        / 100
+        for row_id, volume_ml in volumes
+        if len(seen[row_id]) > 1
+    }
+
+
+def _alcohol_gauged(session: Session, of: Of) -> dict[tuple[int, str], float]:
+    return {
+        (row_id, ALCOHOL_ML): alcohol_ml
+        for table in (t.receivers, t.received, t.blends)
+        for row_id, alcohol_ml in session.execute(
+            select(table.c.id, table.c.alcohol_ml).where(table.c.alcohol_ml.is_not(None), of(table.c.id))
+        )
+    }
+
+
+def _put_in(edges: Sequence[Edge], names: Mapping[int, tuple[str, str]]) -> dict[tuple[int, str], float]:
+    """Return what went into runs and fills: they can give no more than that."""
+    put: dict[tuple[int, str], float] = defaultdict(float)
+    for edge in edges:
+        if names[edge.to_id][0] in ("run", "fill"):
+            put[edge.to_id, edge.measure] += edge.amount
+    return put

@@ -1,0 +1,178 @@
+"""The page behind a bottle: its lot as the records have it, its product as the label names it.
+
+What the house pours and sells, as guests read it: name, class, strength, and what is in it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from sqlalchemy import Row, select
+from sqlalchemy.orm import Session
+
+from kiosk.figures.figure import ON_DEMAND
+from kiosk.paper.pictures import Picture
+from kiosk.production.lineage.behind import Behind, behind, proportions
+from kiosk.production.lineage.origin import chain_flow, where_from
+from kiosk.production.lineage.upstream import read_upstream
+from kiosk.site.allergens import Contains, contains
+from kiosk.site.rendering import Reader, Told
+from kiosk.site.settings import Product, Site
+from kiosk.store.tables.production import batches, lots
+from kiosk.words.catalogs import N_, Words
+
+CANE = "cane_in_a_bottle"
+NOT_KNOWN = "not_known"
+
+_LOTS = (
+    select(
+        lots.c.id,
+        batches.c.code,
+        lots.c.product,
+        lots.c.bottled_on,
+        lots.c.bottles,
+        lots.c.bottle_ml,
+        lots.c.abv_e2,
+        lots.c.strength_basis,
+    )
+    .join_from(lots, batches, lots.c.id == batches.c.id)
+    .where(batches.c.kind == "lot")
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Lot:
+    """A bottling. `product` is None when the site no longer lists it; strengths are % vol at 20 °C."""
+
+    id: int
+    code: str
+    product_id: str
+    product: Product | None
+    bottled_on: date
+    bottles: int
+    bottle_ml: int
+    abv_percent: float
+    at_most: bool  # the strength is not known more closely than that of the spirit before fruit and water
+
+
+def find_lot(session: Session, site: Site, code: str) -> Lot | None:
+    """Return the bottling of a lot's code, or None."""
+    row = session.execute(_LOTS.where(batches.c.code == code)).first()
+    return _lot(row, site) if row else None
+
+
+def lots_of(session: Session, site: Site, product_id: str) -> list[Lot]:
+    """Return the bottlings of a product that are on record, the newest first."""
+    newest_first = (lots.c.bottled_on.desc(), batches.c.code.desc())
+    found = session.execute(_LOTS.where(lots.c.product == product_id).order_by(*newest_first))
+    return [_lot(row, site) for row in found]
+
+
+def _lot(row: Row[*tuple[Any, ...]], site: Site) -> Lot:
+    return Lot(
+        id=row.id,
+        code=row.code,
+        product_id=row.product,
+        product=site.products.get(row.product),
+        bottled_on=row.bottled_on,
+        bottles=row.bottles,
+        bottle_ml=row.bottle_ml,
+        abv_percent=row.abv_e2 / 100,
+        at_most=row.strength_basis == NOT_KNOWN,
+    )
+
+
+def behind_lot(session: Session, site: Site, lot: Lot) -> Behind:
+    """Return what stands behind a bottling, in a number of queries that does not grow with its depth."""
+    return behind(read_upstream(session, lot.id), site.zone)
+
+
+def drawn(past: Behind, lot: Lot, words: Words) -> list[Picture]:
+    """Return the pictures behind a bottling: where it comes from, and what became of the sugar."""
+    found = [where_from(past, lot.code, words)]
+    if told := proportions(past.upstream):
+        found.append(chain_flow(told, lot.bottles, bool(past.of("fill")), words))
+    return [picture for picture in found if picture]
+
+
+def cane_in_bottle(reader: Reader, lot: Lot) -> Told | None:
+    """Return how much cane stands behind a bottle of this very lot, or None where it is not known.
+
+    A figure that has one value for the house speaks of some bottling; it is told
+    here only where it rests on this one.
+    """
+    spec = reader.book.specs.get(CANE)
+    if spec is None:
+        return None
+    told = reader.told(CANE, lot.code if spec.of in ON_DEMAND else "")
+    of_this_lot = spec.of in ON_DEMAND or f"lot:{lot.id}" in told.figure.rests_on
+    return told if told.said.value and of_this_lot else None
+
+
+BASIS_WORDS = {
+    "label": N_("as the label states it"),
+    "distilled": N_("measured on a sample that was distilled first, since sugar and fruit hide alcohol"),
+    "laboratory": N_("measured by a laboratory"),
+    NOT_KNOWN: N_("not measured: that of the spirit before fruit, sugar, and water went in"),
+}
+"""How a strength is known, by `kiosk.site.products.ABV_BASES`."""
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """A product in a reader's words. Strengths are % vol at 20 °C."""
+
+    id: str
+    name: str
+    legal_class: str
+    notes: str
+    abv_percent: float
+    at_most: bool  # the strength is not known more closely than that
+    basis: str
+    sugar_g_per_l: float | None
+    own: bool
+
+
+@dataclass(frozen=True, slots=True)
+class ProductPage:
+    """A product with what it holds and the bottlings that are on record, the newest first."""
+
+    shown: Shown
+    contains: Contains
+    lots: list[Lot]
+
+
+def shelf(site: Site, words: Words) -> list[Shown]:
+    """Return every product in the order of the site's list."""
+    return [show(product, words) for product in site.products.values()]
+
+
+def named(site: Site, ids: Iterable[str], words: Words) -> list[tuple[str, Shown | None]]:
+    """Return products by id, None for one that the site no longer lists."""
+    return [(name, show(site.products[name], words) if name in site.products else None) for name in ids]
+
+
+def show(product: Product, words: Words) -> Shown:
+    """Return a product in a reader's words."""
+    return Shown(
+        id=product.id,
+        name=product.names[words.language],
+        legal_class=product.legal_class[words.language],
+        notes=product.notes.get(words.language, ""),
+        abv_percent=product.abv_e2 / 100,
+        at_most=product.abv_basis == NOT_KNOWN,
+        basis=words.gettext(BASIS_WORDS[product.abv_basis]),
+        sugar_g_per_l=product.sugar_g_per_l,
+        own=product.own,
+    )
+
+
+def product_page(session: Session, site: Site, product_id: str, words: Words) -> ProductPage | None:
+    """Return the page of a product, or None when the site lists none of that id."""
+    product = site.products.get(product_id)
+    if product is None:
+        return None
+    return ProductPage(show(product, words), contains(product, words), lots_of(session, site, product_id))

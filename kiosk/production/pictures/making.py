@@ -1,0 +1,166 @@
+"""The run so far: strength at the parrot against what has run off, with its cuts.
+
+Fermentation curves: how the washes that stand in the tanks now have made their alcohol.
+
+Which pictures of the records stand at which stop.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, tzinfo
+from itertools import groupby, pairwise
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from kiosk.figures.making import wash_abv_percent
+from kiosk.figures.making.cuts import Reading
+from kiosk.paper import charts
+from kiosk.paper.charts import Chart
+from kiosk.paper.pictures import CANE, CANE_SOFT, COPPER, COPPER_SOFT, INK, LINE, REST, REST_SOFT, Picture
+from kiosk.production.lineage.chain import gravity_at_20
+from kiosk.production.pictures import casks
+from kiosk.production.runs.account import read_runs
+from kiosk.site.rendering import Reader
+from kiosk.store.tables.production import batches, runs, vessels, wash_readings, washes
+from kiosk.words.catalogs import Words
+from kiosk.words.formats import joined, moment, number
+from kiosk.words.units import CUT_NAMES
+
+COLOURS = {"low_wines": CANE_SOFT, "heads": REST_SOFT, "hearts": COPPER_SOFT, "tails": LINE}
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """A run with its readings in the order of time."""
+
+    code: str
+    ended: bool
+    readings: Sequence[Reading]
+
+
+def latest_run(session: Session, now: datetime) -> Run | None:
+    """Return the spirit run that was begun last, None where none has two readings."""
+    found = session.execute(
+        select(runs.c.id, batches.c.code, runs.c.ended_at)
+        .join(batches, batches.c.id == runs.c.id)
+        .where(runs.c.kind == "spirit", runs.c.started_at <= now)
+        .order_by(runs.c.started_at.desc())
+        .limit(1)
+    ).first()
+    if found is None:
+        return None
+    readings = [reading for _id, reading in read_runs(session, [found.id], now).get(found.id, ())]
+    return Run(found.code, found.ended_at is not None, readings) if len(readings) > 1 else None
+
+
+def run_so_far(run: Run, now: datetime, zone: tzinfo, words: Words) -> Picture:
+    """Draw a run: the curve of its strength, what lies under each cut, the last reading named."""
+    _, readings = words.gettext, run.readings
+    last = readings[-1]
+    litres = charts.numbers(0.0, last.collected_l * 1.04, _("collected, L"), words)
+    chart = Chart(litres, charts.numbers(0.0, 90.0, _("% vol"), words))
+    for cut, part in _parts(readings):
+        name, colour = CUT_NAMES.get(cut, cut), COLOURS.get(cut, LINE)
+        points = [(one.collected_l, one.abv_percent) for one in part]
+        chart.under(points, colour)
+        chart.upright(points[0][0])
+        chart.write((points[0][0] + points[-1][0]) / 2, chart.up.high, _(name))
+    chart.curve([(one.collected_l, one.abv_percent) for one in readings], COPPER)
+    chart.dots([(one.collected_l, one.abv_percent) for one in readings], COPPER)
+    strength = _("{number} % vol", number=number(last.abv_percent, 1, words))
+    chart.write(last.collected_l, last.abv_percent, strength)
+    title = _("Run {code}", code=run.code) if run.ended else _("Run {code}, so far", code=run.code)
+    description = _(
+        "The strength falls from {first} to {last} % vol while {litres} L run off; the cuts are marked.",
+        first=number(readings[0].abv_percent, 1, words),
+        last=number(last.abv_percent, 1, words),
+        litres=number(last.collected_l, 0, words),
+    )
+    head = (_("When"), _("Cut"), _("collected, L"), _("% vol"))
+    rows = [_row(one, now, zone, words) for one in readings]
+    return Picture("run", title, description, chart.drawing, head, rows)
+
+
+def _row(one: Reading, now: datetime, zone: tzinfo, words: Words) -> tuple[str, ...]:
+    name = words.gettext(CUT_NAMES[one.cut]) if one.cut in CUT_NAMES else one.cut
+    litres, strength = number(one.collected_l, 1, words), number(one.abv_percent, 1, words)
+    return moment(one.at, zone, words, now), name, litres, strength
+
+
+def _parts(readings: Sequence[Reading]) -> list[tuple[str, list[Reading]]]:
+    """Return the cuts in order; each reaches to the first reading of the next, which the cut was made at."""
+    parts = [(cut, list(of_it)) for cut, of_it in groupby(readings, key=lambda one: one.cut)]
+    for (_cut, part), (_next, following) in pairwise(parts):
+        part.append(following[0])
+    return parts
+
+
+HANDS = ((CANE, None), (COPPER, (7.0, 4.0)), (REST, (2.0, 4.0)), (INK, (10.0, 3.0, 2.0, 3.0)))
+"""Curves differ by dash as well as by colour."""
+
+Curves = Mapping[str, Sequence[tuple[float, float]]]
+
+
+def curves(session: Session, now: datetime) -> Curves:
+    """Return by tank the hours since setting and % vol at each gravity of the wash that stands there."""
+    r = wash_readings.c
+    read = session.execute(
+        select(vessels.c.code, washes.c.set_at, r.at, r.value_e4, r.temperature_mc)
+        .join(washes, washes.c.id == r.wash_id)
+        .join(vessels, vessels.c.id == washes.c.vessel_id)
+        .where(washes.c.ended_at.is_(None), r.kind == "gravity", r.at <= now)
+        .order_by(vessels.c.code, r.at)
+    )
+    found: dict[str, list[tuple[float, float]]] = {}
+    first: dict[str, float] = {}
+    for tank, set_at, at, value_e4, temperature_mc in read:
+        gravity = gravity_at_20(value_e4, temperature_mc)
+        original = first.setdefault(tank, gravity)
+        made = wash_abv_percent(original, min(gravity, original))
+        found.setdefault(tank, []).append(((at - set_at).total_seconds() / 3600, made))
+    return found
+
+
+def fermentation(found: Curves, words: Words) -> Picture | None:
+    """Draw a curve for each tank; None while every tank rests."""
+    if not found:
+        return None
+    _ = words.gettext
+    longest = max(points[-1][0] for points in found.values())
+    most = max(made for points in found.values() for _hours, made in points)
+    hours = charts.numbers(0.0, max(longest * 1.06, 24.0), _("hours since setting"), words)
+    chart = Chart(hours, charts.numbers(0.0, max(most * 1.15, 4.0), _("alcohol made, % vol"), words))
+    for (tank, points), (colour, dashes) in zip(found.items(), HANDS * len(found), strict=False):
+        chart.curve(points, colour, dashes)
+        chart.dots(points, colour)
+        chart.write(*points[-1], tank, colour)
+    now = [
+        _("{tank}: {number} % vol", tank=tank, number=number(points[-1][1], 1, words))
+        for tank, points in found.items()
+    ]
+    description = _(
+        "Alcohol made in each tank, reckoned from gravity. Now: {tanks}.", tanks=joined(now, words)
+    )
+    head = (_("Tank"), _("hours since setting"), _("alcohol made, % vol"))
+    rows = [
+        (tank, number(hour, 0, words), number(made, 1, words))
+        for tank, points in found.items()
+        for hour, made in points
+    ]
+    return Picture("fermentation", _("What ferments now"), description, chart.drawing, head, rows)
+
+
+def pictures(session: Session, slug: str, reader: Reader, zone: tzinfo) -> list[Picture]:
+    """Return what the records show at a stop; nothing where they tell too little."""
+    now, words = reader.now, reader.words
+    if slug == "still-house":
+        found = latest_run(session, now)
+        return [run_so_far(found, now, zone, words)] if found else []
+    if slug == "fermentation":
+        drawn = fermentation(curves(session, now), words)
+        return [drawn] if drawn else []
+    life = reader.book.kept(casks.CELLAR_LIFE) if slug == "cask-store" else None
+    return casks.drawn(life, zone, words) if life else []

@@ -1,0 +1,61 @@
+"""Runs of the stills: the newest, and the account of each with its picture."""
+
+from __future__ import annotations
+
+from flask import render_template
+from werkzeug.exceptions import NotFound
+from werkzeug.wrappers import Response
+
+from kiosk.paper.picture_pages import pictures_pdf
+from kiosk.paper.pictures import Picture
+from kiosk.production.blueprint import WRITERS, bp
+from kiosk.production.entering.labels import CHOICES
+from kiosk.production.pictures import making as drawing
+from kiosk.production.runs.account import Account, read_account, runs_newest
+from kiosk.web.access import open_to
+from kiosk.web.context import house, now, words
+from kiosk.web.page import paper_asked, pdf_answer
+
+READERS = (*WRITERS, "guide")
+
+
+@bp.get("/runs/")
+@open_to(*READERS)
+def runs() -> str:
+    """List the newest runs."""
+    with house().store.read() as session:
+        found = runs_newest(session, now())
+    return render_template("production/runs.html", runs=found, choices=CHOICES)
+
+
+@bp.get("/runs/<int:run_id>")
+@open_to(*READERS)
+def run_report(run_id: int) -> str:
+    """Show a run so far: what went in, what ran off, what each receiver holds and what came back."""
+    found = _account(run_id)
+    return render_template(
+        "production/run.html", account=found, run=found.row, drawn=_drawn(found), choices=CHOICES
+    )
+
+
+@bp.get("/runs/<int:run_id>/picture.pdf")
+@open_to(*READERS)
+def run_picture(run_id: int) -> Response:
+    """Answer the run's picture on paper; `paper` a4 or letter."""
+    drawn = _drawn(_account(run_id))
+    if not drawn:
+        raise NotFound()
+    pdf = pictures_pdf(drawn[0].title, (), drawn, paper_asked(), house().site.name, words().language)
+    return pdf_answer(pdf, f"run-{run_id}")
+
+
+def _account(run_id: int) -> Account:
+    with house().store.read() as session:
+        return read_account(session, run_id, now())
+
+
+def _drawn(found: Account) -> list[Picture]:
+    if len(found.readings) < 2:
+        return []
+    told = drawing.Run(found.row.code, found.row.ended_at is not None, found.readings)
+    return [drawing.run_so_far(told, now(), house().site.zone, words())]

@@ -1,0 +1,183 @@
+"""Signing in by name and PIN on an enrolled device, and the waits after wrong PINs.
+
+A try is written down as failed before its PIN is looked at, under the lock of
+that person's row, and marked right afterwards: many tries at once count as
+many. Waits belong to one person on one device, so that nobody can lock
+somebody else out from another screen.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from sqlalchemy import delete, func, select, update
+from sqlalchemy import insert as insert_into
+from sqlalchemy.orm import Session
+
+from kiosk.site.secret import hashed, new_token
+from kiosk.site.settings import Site
+from kiosk.staff.errors import TooSoon, WrongPin
+from kiosk.staff.people import name_order
+from kiosk.staff.pins import matches
+from kiosk.store.engine import Store
+from kiosk.store.tables.staff import sessions, sign_ins, staff, staff_roles
+from kiosk.web.access import IDLE, ROLES, SHIFT
+
+LONGEST_WAIT_S = 900
+REMEMBERED = timedelta(days=1)  # for counting wrong PINs
+KEPT = timedelta(days=3)  # so that taps handed in late still find that their PIN was checked
+# Roles that nobody may step into by a tap alone on a device that lies about.
+PIN_ALWAYS = frozenset({"manager", "production"})
+
+
+@dataclass(frozen=True, slots=True)
+class Around:
+    """Somebody who signed in on a device. `by_tap`: a tap lets them act there, no PIN is asked."""
+
+    id: int
+    name: str
+    by_tap: bool
+
+
+@dataclass(frozen=True, slots=True)
+class _Try:
+    id: int
+    pin_hash: str
+
+
+def wait_s(failures: int) -> int:
+    """Return the wait in seconds after so many wrong PINs in a row: 1, 2, 4, ... 900."""
+    return min(LONGEST_WAIT_S, 2 ** (failures - 1)) if failures > 0 else 0
+
+
+def sign_in(store: Store, site: Site, staff_id: int, device_id: int, pin: str, now: datetime) -> str:
+    """Check a PIN and return the token of the sign-in. Raises what `check_pin` raises."""
+    check_pin(store, site, staff_id, device_id, pin, now)
+    with store.write() as session:
+        forget(session, now)
+        return _open(session, site, staff_id, device_id, started_at=now, now=now)
+
+
+def check_pin(store: Store, site: Site, staff_id: int, device_id: int, pin: str, now: datetime) -> None:
+    """Check a PIN, at a sign-in or once more for what weighs heavily.
+
+    Raises `TooSoon` without looking at the PIN while the wait lasts, `WrongPin`
+    for a wrong PIN, a stranger, or somebody who left.
+    """
+    with store.write() as session:
+        attempt = _begin(session, staff_id, device_id, now, site.local(now).date())
+    if not matches(pin, attempt.pin_hash, site):
+        raise WrongPin()
+    with store.write() as session:
+        session.execute(update(sign_ins).where(sign_ins.c.id == attempt.id).values(ok=True))
+
+
+def step_in(session: Session, site: Site, staff_id: int, device_id: int, now: datetime) -> str | None:
+    """Return a token for somebody whose sign-in on this device still lasts, else None.
+
+    It lets several people share a tablet: a tap changes who acts, the PIN is
+    asked again after that person's own idle time.
+    """
+    if staff_id not in {person_id for person_id, _name in may_step_in(session, device_id, now)}:
+        return None
+    began = session.scalar(
+        select(sessions.c.started_at)
+        .where(sessions.c.staff_id == staff_id, sessions.c.device_id == device_id)
+        .order_by(sessions.c.started_at.desc())
+        .limit(1)
+    )
+    return _open(session, site, staff_id, device_id, started_at=began or now, now=now)
+
+
+def may_step_in(session: Session, device_id: int, now: datetime) -> list[tuple[int, str]]:
+    """Return id and name of everybody who may act on this device by a tap."""
+    return [(one.id, one.name) for one in around(session, device_id, now) if one.by_tap]
+
+
+def around(session: Session, device_id: int, now: datetime, roles: Collection[str] = ROLES) -> list[Around]:
+    """Return who signed in on this device in this shift and has not signed out, of some `roles`."""
+    guarded = select(staff_roles.c.staff_id).where(staff_roles.c.role.in_(PIN_ALWAYS))
+    seen_at = func.max(sessions.c.seen_at)
+    found = session.execute(
+        select(staff.c.id, staff.c.name, seen_at.label("seen_at"), staff.c.id.in_(guarded).label("guarded"))
+        .join(sessions, sessions.c.staff_id == staff.c.id)
+        .where(
+            sessions.c.device_id == device_id,
+            sessions.c.started_at > now - SHIFT,
+            staff.c.id.in_(select(staff_roles.c.staff_id).where(staff_roles.c.role.in_(roles))),
+        )
+        .group_by(staff.c.id, staff.c.name)
+    )
+    here = [Around(row.id, row.name, not row.guarded and row.seen_at > now - IDLE) for row in found]
+    return sorted(here, key=lambda one: name_order(one.name))
+
+
+def sign_out(session: Session, staff_id: int, device_id: int) -> None:
+    """End everything that this person has open on this device."""
+    session.execute(
+        delete(sessions).where(sessions.c.staff_id == staff_id, sessions.c.device_id == device_id)
+    )
+
+
+def forget(session: Session, now: datetime) -> None:
+    """Remove tries older than `KEPT` and sign-ins older than a shift."""
+    session.execute(delete(sign_ins).where(sign_ins.c.at < now - KEPT))
+    session.execute(delete(sessions).where(sessions.c.started_at < now - SHIFT))
+
+
+def lift_waits(session: Session, staff_id: int) -> None:
+    """End the waits after somebody's wrong PINs, on every device, by a manager's word on the spot."""
+    wrong = (sign_ins.c.staff_id == staff_id, sign_ins.c.ok.is_(False))
+    session.execute(delete(sign_ins).where(*wrong))
+
+
+def sign_out_everywhere(session: Session, staff_id: int) -> None:
+    """End everything that somebody has open, on every device."""
+    session.execute(delete(sessions).where(sessions.c.staff_id == staff_id))
+
+
+def _begin(session: Session, staff_id: int, device_id: int, now: datetime, today: date) -> _Try:
+    person = session.execute(
+        select(staff.c.pin_hash, staff.c.left_on).where(staff.c.id == staff_id).with_for_update()
+    ).one_or_none()
+    if person is None or (person.left_on and person.left_on <= today):
+        raise WrongPin()
+    _demand_waited(session, staff_id, device_id, now)
+    values = {"at": now, "staff_id": staff_id, "device_id": device_id, "ok": False}
+    made = session.execute(insert_into(sign_ins).values(values).returning(sign_ins.c.id))
+    return _Try(made.scalar_one(), person.pin_hash)
+
+
+def _demand_waited(session: Session, staff_id: int, device_id: int, now: datetime) -> None:
+    tries = session.execute(
+        select(sign_ins.c.at, sign_ins.c.ok)
+        .where(
+            sign_ins.c.staff_id == staff_id,
+            sign_ins.c.device_id == device_id,
+            sign_ins.c.at > now - REMEMBERED,
+        )
+        .order_by(sign_ins.c.at.desc(), sign_ins.c.id.desc())
+    ).all()
+    failures = next((n for n, one in enumerate(tries) if one.ok), len(tries))
+    if failures:
+        left_s = wait_s(failures) - (now - tries[0].at).total_seconds()
+        if left_s > 0:
+            raise TooSoon(seconds=int(left_s) + (left_s % 1 > 0))
+
+
+def _open(
+    session: Session, site: Site, staff_id: int, device_id: int, *, started_at: datetime, now: datetime
+) -> str:
+    token = new_token()
+    session.execute(
+        insert_into(sessions).values(
+            token_hash=hashed(site, "person", token),
+            staff_id=staff_id,
+            device_id=device_id,
+            started_at=started_at,
+            seen_at=now,
+        )
+    )
+    return token

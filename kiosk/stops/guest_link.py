@@ -1,0 +1,111 @@
+"""The address of a guest's own page: made from the site's secret, kept nowhere.
+
+The same guest and link number give the same token, so a card can be printed
+again; a new link number ends the old address.
+
+A guest's own page: the names of what they tasted. No amounts, no drinks counted: it may be shared.
+"""
+
+from __future__ import annotations
+
+import base64
+import hmac
+import re
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from sqlalchemy import or_, select
+from sqlalchemy.orm import Session
+
+from kiosk.figures.drinks import Pour, PourMark, Served, counted
+from kiosk.site.settings import Site
+from kiosk.store.tables.tasting import pour_marks, pours
+from kiosk.store.tables.tours import guests
+
+TOKEN_BYTES = 16
+
+
+def guest_token(secret: bytes, guest_id: int, link_no: int) -> str:
+    """Return 128 bits of HMAC-SHA256 in base32: 26 capital letters and digits."""
+    return base64.b32encode(_mac(secret, guest_id, link_no)).decode("ascii").rstrip("=")
+
+
+def find_guest(session: Session, site: Site, token: str, now: datetime) -> int | None:
+    """Return the guest whose page a token opens; None for a wrong, revoked, purged or old one.
+
+    Nothing about a token is stored, so those of all guests within the site's
+    retention are made again and compared, all of them whichever is right.
+    """
+    alive = select(guests.c.id, guests.c.link_no).where(
+        guests.c.day >= site.oldest_kept(now), guests.c.purged_at.is_(None)
+    )
+    asked = _decoded(token)
+    if asked is None:
+        return None
+    found = None
+    for guest_id, link_no in session.execute(alive):
+        if hmac.compare_digest(asked, _mac(site.secret, guest_id, link_no)):
+            found = guest_id
+    return found
+
+
+def _mac(secret: bytes, guest_id: int, link_no: int) -> bytes:
+    return hmac.digest(secret, b"guest:%d:%d" % (guest_id, link_no), "sha256")[:TOKEN_BYTES]
+
+
+def _decoded(token: str) -> bytes | None:
+    """Return the bytes of a token, or None for a text that no token can be."""
+    if not re.fullmatch(r"[A-Z2-7]{26}", token):
+        return None
+    return base64.b32decode(token + "=" * 6)
+
+
+@dataclass(frozen=True, slots=True)
+class OwnPage:
+    """What a guest's own page tells."""
+
+    day: date
+    number: int
+    language: str
+    products: tuple[str, ...]  # ids of what was tasted, each once, in order
+
+
+def own_page(session: Session, site: Site, token: str, now: datetime) -> OwnPage | None:
+    """Return the page that a token opens, or None when there is none or it has ended."""
+    guest_id = find_guest(session, site, token, now)
+    if guest_id is None:
+        return None
+    day, number, language = session.execute(
+        select(guests.c.day, guests.c.number, guests.c.language).where(guests.c.id == guest_id)
+    ).one()
+    served = (entry.product for entry in samples(session, guest_id) if entry.volume_ul)
+    return OwnPage(day, number, language, tuple(dict.fromkeys(served)))
+
+
+def samples(session: Session, guest_id: int) -> list[Served]:
+    """Return what counts as served to a guest, after every correction."""
+    came_to_guest = select(pour_marks.c.pour_key).where(pour_marks.c.guest_id == guest_id)
+    mine = or_(pours.c.guest_id == guest_id, pours.c.key.in_(came_to_guest))
+    poured = session.execute(
+        select(
+            pours.c.key,
+            pours.c.at,
+            pours.c.guest_id,
+            pours.c.tour_id,
+            pours.c.product,
+            pours.c.volume_ul,
+            pours.c.abv_e2,
+            pours.c.neat,
+        ).where(mine)
+    ).all()
+    marked = session.execute(
+        select(
+            pour_marks.c.key,
+            pour_marks.c.at,
+            pour_marks.c.pour_key,
+            pour_marks.c.kind,
+            pour_marks.c.guest_id,
+        ).where(pour_marks.c.pour_key.in_([row.key for row in poured]))
+    ).all()
+    folded = counted((Pour(*row) for row in poured), (PourMark(*row) for row in marked))
+    return [served for served in folded if served.guest_id == guest_id]

@@ -1,0 +1,259 @@
+"""Signing what may be poured, and ending a release before its last day.
+
+A sample from a cask is recorded on that cask by the same signature: both or neither.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from kiosk.production.entering.entering import enter
+from kiosk.production.entering.forms import FORMS
+from kiosk.production.entering.reading import EntryFaults
+from kiosk.site.products import ABV_BASES
+from kiosk.site.settings import RELEASE_KINDS, Site
+from kiosk.store import rows
+from kiosk.store.tables import production as t
+from kiosk.store.tables.tasting import releases
+from kiosk.tasting.errors import FormFaults, TastingError
+from kiosk.words.catalogs import N_
+
+STRONGEST_E2 = 9600
+LONGEST_CODE = 34
+"""Its bottles are numbered behind a stroke."""
+
+LIGHTEST_E4, HEAVIEST_E4 = 7_800, 14_000
+"""Densities of what may be poured, in 1e-4 g/mL: no spirit is lighter, no syrup heavier."""
+
+SOURCES: Mapping[str, tuple[str, ...]] = {
+    "bottled": ("lot", "received"),
+    "new_make": ("receiver", "run"),
+    "experiment": ("lot", "blend", "receiver", "run"),
+    "mixed": ("lot",),
+}
+"""Where each kind comes from. A cask sample comes from what lies in its cask now."""
+
+FROM_STOCK = frozenset(RELEASE_KINDS) - {"mixed"}
+"""Kinds that name the document of their removal; what is mixed here was removed bottle by bottle."""
+
+NEEDED = N_("This value is needed.")
+TAKEN = N_("There is a release of this code already. Choose another.")
+TOO_LONG = N_("A code has at most {most} signs.")
+NO_KIND = N_("Choose what is released.")
+NO_PRODUCT = N_("Choose a product. What is new is first entered in the site's products.toml.")
+ONLY_AN_EXPERIMENT = N_("This is no product of the site yet: release it as an experiment.")
+SOMETHING_ADDED = N_(
+    "Confirm that nothing was added after distilling. What holds anything that a guest must be "
+    "told of is first entered in the site's products.toml."
+)
+NO_SUCH_SOURCE = N_("Nothing of this code is on record for this kind. Check the code.")
+NOT_FILLED = N_("This cask holds nothing now. Check the code.")
+NO_BASIS = N_("Choose how the strength is known.")
+TOO_STRONG = N_("A strength is from 0 to {most} % vol.")
+OWN_STRENGTH = N_("A cask sample, new make, or what is no product yet states its own strength, as measured.")
+OTHER_PRODUCT = N_("This lot is of another product: {product}.")
+ODD_DENSITY = N_("A density lies between {low} and {high} g/mL.")
+NO_FORMULA = N_("The law asks a formula or an approval for this: enter its number.")
+NO_ROOM = N_("Choose at least one room.")
+DAYS_TURNED = N_("The last day is before the first.")
+PAST = N_("The last day is past already.")
+ENDED = N_("This release has ended already.")
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """What a manager signs. `source` is the code of a lot, cask or run; `taken_ul` left the cask.
+
+    `nothing_added`: nothing went in after distilling, so that there is no allergen to tell.
+    """
+
+    code: str
+    kind: str
+    product: str
+    source: str
+    abv_e2: int | None
+    abv_basis: str
+    density_e4: int | None
+    document: str
+    formula: str
+    rooms: tuple[str, ...]
+    from_on: date
+    until_on: date | None
+    taken_ul: int | None = None
+    taken_mc: int | None = None
+    nothing_added: bool = False
+
+
+class ReleaseFaults(FormFaults[str]):
+    """What was typed cannot be released: a sentence with its facts by field."""
+
+    message = N_("This is not released yet. What is missing is marked below.")
+
+
+class ReleaseEnded(TastingError):
+    """A release is ended once."""
+
+    status = 409
+    message = ENDED
+
+
+class WhyMissing(TastingError):
+    """Ending a release says why."""
+
+    message = N_("Say in a few words why this release ends.")
+
+
+def check(session: Session, site: Site, entry: Entry, at: datetime) -> int | None:
+    """Return the batch that a release is of. Raises ReleaseFaults with everything that stands against it."""
+    faults = {field: (message, facts) for field, message, facts in _faults(session, site, entry, at)}
+    batch_id = None
+    if entry.source and entry.kind in RELEASE_KINDS:
+        batch_id = _batch(session, entry)
+        lot_of = session.scalar(select(t.lots.c.product).where(t.lots.c.id == batch_id))
+        if batch_id is None:
+            faults["source"] = (NOT_FILLED if entry.kind == "cask_sample" else NO_SUCH_SOURCE, {})
+        elif "product" not in faults and lot_of not in (None, entry.product):
+            faults["source"] = (OTHER_PRODUCT, {"product": lot_of})
+    if faults:
+        raise ReleaseFaults(faults)
+    return batch_id
+
+
+def experiments(session: Session, site: Site) -> list[str]:
+    """Return what lots are of that the site lists as no product."""
+    of = t.lots.c.product
+    return list(session.scalars(select(of).distinct().where(of.not_in(list(site.products))).order_by(of)))
+
+
+def sign(session: Session, site: Site, entry: Entry, *, by: int, at: datetime) -> int:
+    """Record a release and return its id. The caller has checked the manager's PIN.
+
+    Of a cask sample the event is written on the cask in the same transaction.
+    Raises ReleaseFaults.
+    """
+    batch_id = check(session, site, entry, at)
+    if entry.kind == "cask_sample":
+        _take_sample(session, site, entry, by, at)
+    return rows.insert(session, releases, _values(entry, batch_id, by, at))
+
+
+def end(session: Session, release_id: int, revision: int, *, by: int, at: datetime, why: str) -> None:
+    """End a release now; what was poured before stays released. Raises WhyMissing, ReleaseEnded, Stale."""
+    if not why:
+        raise WhyMissing()
+    row = session.execute(select(releases.c.ended_at).where(releases.c.id == release_id)).one_or_none()
+    if row is not None and row.ended_at is not None:
+        raise ReleaseEnded()
+    rows.change(session, releases, release_id, revision, {"ended_at": at}, by=by, at=at, why=why)
+
+
+def _faults(
+    session: Session, site: Site, entry: Entry, at: datetime
+) -> Iterator[tuple[str, str, Mapping[str, object]]]:
+    if not entry.code:
+        yield "code", NEEDED, {}
+    elif len(entry.code) > LONGEST_CODE:
+        yield "code", TOO_LONG, {"most": LONGEST_CODE}
+    elif session.execute(select(releases.c.id).where(releases.c.code == entry.code)).first():
+        yield "code", TAKEN, {}
+    if entry.kind not in RELEASE_KINDS:
+        yield "kind", NO_KIND, {}
+    if entry.product not in site.products:
+        yield from _no_product_faults(session, site, entry)
+    if not entry.source and not _of_no_batch(site, entry):
+        yield "source", NEEDED, {}
+    yield from _strength_faults(site, entry)
+    if entry.kind in FROM_STOCK and not entry.document:
+        yield "document", NEEDED, {}
+    if not entry.formula and {entry.kind, entry.product}.intersection(site.formula_for):
+        yield "formula", NO_FORMULA, {}
+    if not entry.rooms or not set(entry.rooms) <= set(site.rooms):
+        yield "rooms", NO_ROOM, {}
+    if entry.until_on is not None and entry.until_on < max(entry.from_on, site.service_day(at)):
+        yield "until_on", DAYS_TURNED if entry.until_on < entry.from_on else PAST, {}
+    if entry.kind == "cask_sample" and not entry.taken_ul:
+        yield "taken_ml", NEEDED, {}
+
+
+def _no_product_faults(
+    session: Session, site: Site, entry: Entry
+) -> Iterator[tuple[str, str, Mapping[str, object]]]:
+    """Tell what stands against an experiment that the site does not list: its allergens are nowhere told."""
+    if entry.product not in experiments(session, site):
+        yield "product", NO_PRODUCT, {}
+    elif entry.kind != "experiment":
+        yield "kind", ONLY_AN_EXPERIMENT, {}
+    elif not entry.nothing_added:
+        yield "nothing_added", SOMETHING_ADDED, {}
+
+
+def _of_no_batch(site: Site, entry: Entry) -> bool:
+    """Say whether there may be no lot behind it: a glass mixed here, or a drink without alcohol."""
+    product = site.products.get(entry.product)
+    return entry.kind == "mixed" or (product is not None and product.abv_e2 == 0)
+
+
+def _strength_faults(site: Site, entry: Entry) -> Iterator[tuple[str, str, Mapping[str, object]]]:
+    if entry.abv_basis not in ABV_BASES:
+        yield "abv_basis", NO_BASIS, {}
+    if entry.abv_e2 is not None and not 0 <= entry.abv_e2 <= STRONGEST_E2:
+        yield "abv_percent", TOO_STRONG, {"most": STRONGEST_E2 / 100}
+    unlisted = entry.kind == "experiment" and entry.product not in site.products
+    if (unlisted or entry.kind in ("cask_sample", "new_make")) and (
+        entry.abv_e2 is None or entry.abv_basis == "not_known"
+    ):
+        yield "abv_percent", OWN_STRENGTH, {}
+    if entry.density_e4 is not None and not LIGHTEST_E4 <= entry.density_e4 <= HEAVIEST_E4:
+        yield "density", ODD_DENSITY, {"low": LIGHTEST_E4 / 10_000, "high": HEAVIEST_E4 / 10_000}
+
+
+def _batch(session: Session, entry: Entry) -> int | None:
+    """Return the batch that a release is of: what lies in the cask, or the first of its code."""
+    if entry.kind == "cask_sample":
+        f, c = t.fills.c, t.casks.c
+        filled = select(f.id).join(t.casks, c.id == f.cask_id)
+        return session.scalar(filled.where(c.code == entry.source, f.emptied_at.is_(None)))
+    b, kinds = t.batches.c, SOURCES[entry.kind]
+    found = session.execute(select(b.kind, b.id).where(b.code == entry.source, b.kind.in_(kinds))).all()
+    return min(found, key=lambda row: kinds.index(row.kind)).id if found else None
+
+
+def _take_sample(session: Session, site: Site, entry: Entry, by: int, at: datetime) -> None:
+    """Record what left the cask as production would, by its own form."""
+    degrees = str((20_000 if entry.taken_mc is None else entry.taken_mc) / 1000)
+    cells = {
+        "cask": entry.source,
+        "at": site.local(at).replace(tzinfo=None).isoformat(" ", "minutes"),
+        "volume_l": str((entry.taken_ul or 0) / 1_000_000),
+        "volume_temperature_c": degrees,
+        "instrument": "density_meter",  # its strength is that at 20 °C already
+        "reading": str((entry.abv_e2 or 0) / 100),
+        "temperature_c": "20",
+    }
+    try:
+        held_id = enter(session, site, FORMS["sample"], cells, by=by, at=at).held_id
+    except EntryFaults as faults:
+        first = faults.faults[0]
+        raise ReleaseFaults({"taken_ml": (first.message, first.facts)}) from faults
+    if held_id is not None:  # nothing is released that its cask cannot have given
+        reasons: Any = session.scalar(select(t.held.c.reasons).where(t.held.c.id == held_id))
+        raise ReleaseFaults({"taken_ml": (reasons[0]["message"], reasons[0]["facts"])})
+
+
+def _values(entry: Entry, batch_id: int | None, by: int, at: datetime) -> dict[str, object]:
+    same = ("code", "kind", "product", "abv_e2", "abv_basis", "density_e4", "from_on", "until_on")
+    return {
+        **{name: getattr(entry, name) for name in same},
+        "batch_id": batch_id,
+        "document": entry.document or None,
+        "formula": entry.formula or None,
+        "rooms": list(entry.rooms),
+        "signed_by": by,
+        "signed_at": at,
+    }

@@ -1,0 +1,130 @@
+"""Pages of what may be poured: the list by room, the form that a manager signs, the early end."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from flask import make_response, redirect, render_template, request, url_for
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session
+from werkzeug.wrappers import Response
+
+from kiosk.production.entering.reading import told
+from kiosk.production.lineage.lots import BASIS_WORDS
+from kiosk.site.products import ABV_BASES
+from kiosk.site.settings import RELEASE_KINDS
+from kiosk.staff import sessions
+from kiosk.staff.errors import StaffError
+from kiosk.store.engine import run
+from kiosk.store.tables.tasting import releases as table
+from kiosk.tasting.approvals import approving
+from kiosk.tasting.approvals.approving import ReleaseFaults
+from kiosk.tasting.approvals.text import KINDS, entry, releases_page
+from kiosk.tasting.blueprint import POURERS, bp
+from kiosk.tasting.bottles.views import temperature_mc, warmth_unit
+from kiosk.tasting.errors import Malformed
+from kiosk.tasting.room.text import product_name
+from kiosk.web import access, forms
+from kiosk.web.access import open_to
+from kiosk.web.context import house, now, words
+from kiosk.words.catalogs import N_
+from kiosk.words.errors import sentence
+from kiosk.words.formats import NumberFault
+
+NO_TEMPERATURE = N_("Enter the temperature of the sample as a number.")
+FIELDS = (
+    *("code", "kind", "product", "source", "abv_percent", "abv_basis", "density", "document", "formula"),
+    *("from_on", "until_on", "taken_ml", "nothing_added"),
+)
+
+
+@bp.get("/releases")
+@open_to(*POURERS)
+def releases() -> str:
+    """Show what may be poured now, what ends soon, what is to come and what has ended."""
+    with house().store.read() as session:
+        page = releases_page(session, house().site, words(), now())
+    return render_template("tasting/releases.html", page=page)
+
+
+@bp.get("/releases/new")
+@open_to("manager")
+def new_release() -> str:
+    """Show the form of a release."""
+    return _form({})
+
+
+@bp.post("/releases/new")
+@open_to("manager")
+def sign_release() -> Response:
+    """Release what the form says; the PIN is asked again."""
+    person, device = access.person(), access.device()
+    assert person is not None  # `open_to` lets nobody else through
+    assert device is not None
+    here, at, by = house(), now(), person.id
+    try:
+        read = entry(_typed(), tuple(request.form.getlist("room")), _temperature_mc(), words())
+        with here.store.read() as session:
+            approving.check(session, here.site, read, at)
+        sessions.check_pin(here.store, here.site, by, device.id, forms.text("pin"), at)
+        run(here.store, lambda session: approving.sign(session, here.site, read, by=by, at=at))
+    except ReleaseFaults as faults:
+        return make_response(_form(_told(faults)), faults.status)
+    except StaffError as refusal:
+        return make_response(_form({"pin": sentence(refusal, words())}), refusal.status)
+    return redirect(url_for("tasting.releases"), 303)
+
+
+@bp.post("/releases/<int:release_id>/end")
+@open_to("manager")
+def end_release(release_id: int) -> Response:
+    """End a release before its last day."""
+    person = access.person()
+    assert person is not None  # `open_to` lets nobody else through
+    revision, why, by, at = forms.whole("revision") or 0, forms.text("why"), person.id, now()
+
+    def work(session: Session) -> None:
+        approving.end(session, release_id, revision, by=by, at=at, why=why)
+
+    run(house().store, work)
+    return redirect(url_for("tasting.releases"), 303)
+
+
+def _typed() -> dict[str, str]:
+    return {name: forms.text(name, 80) for name in FIELDS}
+
+
+def _temperature_mc() -> int | None:
+    try:
+        return temperature_mc()
+    except (Malformed, NumberFault) as wrong:
+        raise ReleaseFaults({"temperature": (NO_TEMPERATURE, {})}) from wrong
+
+
+def _told(faults: ReleaseFaults) -> dict[str, str]:
+    return {field: told(message, facts, words()) for field, (message, facts) in faults.faults.items()}
+
+
+def _form(wrong: Mapping[str, str]) -> str:
+    site, day = house().site, house().site.service_day(now())
+    with house().store.read() as session:
+        unlisted = approving.experiments(session, site)
+    first = {"from_on": day.isoformat(), "code": _next_code(), "abv_basis": "label", "kind": "bottled"}
+    return render_template(
+        "tasting/release_new.html",
+        wrong=wrong,
+        typed=_typed() if request.method == "POST" else first,
+        rooms=request.form.getlist("room") if request.method == "POST" else site.rooms[:1],
+        kinds=[(kind, words().gettext(KINDS[kind])) for kind in RELEASE_KINDS],
+        bases=[(basis, words().gettext(BASIS_WORDS[basis])) for basis in ABV_BASES],
+        products=[(one, product_name(site, one, words())) for one in (*site.products, *unlisted)],
+        unlisted=unlisted,
+        warmth=warmth_unit(),
+    )
+
+
+def _next_code() -> str:
+    """Offer a code that nobody has used: the label of a sample's bottle carries it."""
+    with house().store.read() as session:
+        n = session.scalar(select(func.max(table.c.id))) or 0
+    return f"R-{house().site.service_day(now()):%y%m%d}-{n + 1}"

@@ -1,0 +1,220 @@
+"""Which bottle a glass comes from: the one opened last, of its product, in its room.
+
+Bottles as the records tell: what each holds, what left it, and by which pours.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import Column, Select, bindparam, exists, literal_column, or_, select
+from sqlalchemy.orm import Session
+
+from kiosk.figures.service.bottles import (
+    Bottle,
+    BottleAccount,
+    BottleEntry,
+    Fate,
+    account,
+    by_pour,
+    plain_density_g_ml,
+)
+from kiosk.figures.service.folds import Pour, PourMark
+from kiosk.site.settings import Site
+from kiosk.store.tables.tasting import bottle_entries, bottles, pour_marks, pours, releases
+
+ENDS = ("close", "break")
+
+LATEST: Any = literal_column("24")
+"""So many bottles of one product are looked at: an older one still open was forgotten, not poured from.
+Written into the statement, as every limit on a tap's path: SQLite plans a statement
+with a parameter there anew each time, which costs more than all the rest of it."""
+
+
+def opened_last() -> Select[Any]:
+    """Select key, time and bottle of the opening, for the parameters `room`, `product` and `at`.
+
+    A bottle counts until it was closed or broken; a glass told afterwards finds the
+    bottle that was open at its own time.
+    """
+    e, ended = bottle_entries.c, bottle_entries.alias("ended").c
+    at: Any = bindparam("at", type_=e.at.type)
+    recent = (
+        select(bottles.c.id)
+        .join_from(bottles, releases, bottles.c.release_id == releases.c.id)
+        .where(bottles.c.room == bindparam("room"), releases.c.product == bindparam("product"))
+        .order_by(bottles.c.id.desc())
+        .limit(LATEST)
+        .subquery("recent")
+    )
+    ends = or_(*(ended.kind == kind for kind in ENDS))
+    over = exists().where(ended.bottle_id == e.bottle_id, ends, ended.at <= at)
+    return (
+        select(e.key, e.at, e.bottle_id)
+        .join_from(recent, bottle_entries, e.bottle_id == recent.c.id)
+        .where(e.kind == "open", e.at <= at, ~over)
+        .order_by(e.at.desc(), e.key.desc())
+        .limit(literal_column("1"))
+    )
+
+
+_OPENED_LAST = opened_last()
+
+
+def open_bottle(session: Session, room: str, product: str, at: datetime) -> int | None:
+    """Return the bottle that a product is poured from in a room, or None where none is open."""
+    row = session.connection().execute(_OPENED_LAST, {"room": room, "product": product, "at": at})
+    found = row.one_or_none()
+    return None if found is None else int(found.bottle_id)
+
+
+def open_products(session: Session, room: str, at: datetime) -> set[str]:
+    """Return the products of which a bottle is open in a room; none where no bottles are kept on record."""
+    e, ended = bottle_entries.c, bottle_entries.alias("ended").c
+    over = exists().where(ended.bottle_id == bottles.c.id, ended.kind.in_(ENDS), ended.at <= at)
+    opened = (
+        select(releases.c.product)
+        .distinct()
+        .join_from(bottles, releases, bottles.c.release_id == releases.c.id)
+        .join(bottle_entries, e.bottle_id == bottles.c.id)
+        .where(bottles.c.room == room, e.kind == "open", e.at <= at, ~over)
+    )
+    return set(session.scalars(opened))
+
+
+Poured = Sequence[tuple[Pour, Fate]]
+
+
+@dataclass(frozen=True, slots=True)
+class Shelved:
+    """One bottle with its entries and pours. `density_g_ml` is None where a scale cannot tell its level."""
+
+    id: int
+    code: str
+    product: str
+    release_id: int
+    room: str
+    kind: str
+    size_ml: int
+    tare_g: int | None
+    discard_at: datetime | None
+    abv_e2: int
+    density_g_ml: float | None
+    entries: tuple[BottleEntry, ...]
+    pours: tuple[tuple[Pour, Fate], ...]
+
+    @property
+    def vessel(self) -> Bottle:
+        """The bottle as the figures see it."""
+        abv = self.abv_e2 / 100
+        density = self.density_g_ml if self.density_g_ml is not None else plain_density_g_ml(abv)
+        return Bottle(self.size_ml, density, abv, self.tare_g)
+
+    def account(self, until: datetime | None = None) -> BottleAccount:
+        """Fold what happened before `until`, or all that is known."""
+        entries = [one for one in self.entries if until is None or one.at < until]
+        if self.density_g_ml is None:  # a weight says nothing without a density
+            entries = [BottleEntry(e.key, e.at, e.kind, volume_ul=e.volume_ul) for e in entries]
+        poured = [one for one in self.pours if until is None or one[0].at < until]
+        return account(self.vessel, entries, poured)
+
+
+def density_of(site: Site, product: str, abv_e2: int, density_e4: int | None) -> float | None:
+    """Return g/mL at 20 °C: measured with the lot, or of ethanol and water where there is no sugar."""
+    if density_e4 is not None:
+        return density_e4 / 10_000
+    known = site.products.get(product)
+    if known is None or known.sugar_g_per_l:
+        return None
+    return plain_density_g_ml(abv_e2 / 100)
+
+
+def shelf(session: Session, site: Site, room: str, since: datetime | None = None) -> list[Shelved]:
+    """Return a room's bottles that had not ended before `since`, or that are open now."""
+    e = bottle_entries.c
+    over = exists().where(e.bottle_id == bottles.c.id, e.kind.in_(ENDS))
+    if since is not None:
+        over = exists().where(e.bottle_id == bottles.c.id, e.kind.in_(ENDS), e.at < since)
+    return _read(session, site, _bottles().where(bottles.c.room == room, ~over))
+
+
+def one_bottle(session: Session, site: Site, bottle_id: int) -> Shelved | None:
+    """Return one bottle, or None."""
+    return next(iter(_read(session, site, _bottles().where(bottles.c.id == bottle_id))), None)
+
+
+def _bottles() -> Select[Any]:
+    r = releases.c
+    found = select(bottles, r.product, r.abv_e2, r.density_e4).join_from(bottles, releases)
+    return found.order_by(r.product, bottles.c.id)
+
+
+def _read(session: Session, site: Site, wanted: Select[Any]) -> list[Shelved]:
+    rows = session.execute(wanted).all()
+    ids = [row.id for row in rows]
+    entries, poured = _entries(session, ids), _poured(session, ids)
+    return [_shelved(site, row, entries[row.id], poured[row.id]) for row in rows]
+
+
+def _shelved(site: Site, row: Any, entries: Sequence[BottleEntry], poured: Poured) -> Shelved:
+    known = site.products.get(row.product)
+    abv_e2 = row.abv_e2 if row.abv_e2 is not None else known.abv_e2 if known else 0
+    return Shelved(
+        id=row.id,
+        code=row.code,
+        product=row.product,
+        release_id=row.release_id,
+        room=row.room,
+        kind=row.kind,
+        size_ml=row.size_ml,
+        tare_g=row.tare_g,
+        discard_at=row.discard_at,
+        abv_e2=abv_e2,
+        density_g_ml=density_of(site, row.product, abv_e2, row.density_e4),
+        entries=tuple(entries),
+        pours=tuple(poured),
+    )
+
+
+def _entries(session: Session, ids: Sequence[int]) -> Mapping[int, list[BottleEntry]]:
+    e = bottle_entries.c
+    found: dict[int, list[BottleEntry]] = defaultdict(list)
+    rows = session.execute(
+        select(e.bottle_id, e.key, e.at, e.kind, e.gross_g, e.temperature_mc, e.volume_ul).where(
+            e.bottle_id.in_(ids)
+        )
+    )
+    for row in rows:
+        warm = None if row.temperature_mc is None else row.temperature_mc / 1000
+        one = BottleEntry(row.key, row.at, row.kind, row.gross_g, warm, row.volume_ul)
+        found[row.bottle_id].append(one)
+    return found
+
+
+def _poured(session: Session, ids: Sequence[int]) -> Mapping[int, list[tuple[Pour, Fate]]]:
+    p = pours.c
+    rows = session.execute(select(p.bottle_id, *POUR).where(p.bottle_id.in_(ids))).all()
+    from_bottle = {row.key: row.bottle_id for row in rows}
+    found: dict[int, list[tuple[Pour, Fate]]] = defaultdict(list)
+    corrected = corrections(session, select(p.key).where(p.bottle_id.in_(ids)))
+    for pour, became in by_pour([Pour(*row[1:]) for row in rows], corrected):
+        found[from_bottle[pour.key]].append((pour, became))
+    return found
+
+
+POUR: tuple[Column[Any], ...] = (
+    *(pours.c.key, pours.c.at, pours.c.guest_id, pours.c.tour_id, pours.c.product),
+    *(pours.c.volume_ul, pours.c.abv_e2, pours.c.neat, pours.c.recipe),
+)
+"""The columns of a `Pour`, in its order."""
+
+
+def corrections(session: Session, of: Select[Any]) -> Iterable[PourMark]:
+    """Return the corrections of the pours whose keys are selected."""
+    c = pour_marks.c
+    rows = session.execute(select(c.key, c.at, c.pour_key, c.kind, c.guest_id).where(c.pour_key.in_(of)))
+    return [PourMark(*row) for row in rows]

@@ -1,0 +1,140 @@
+"""Sealed bottles of tax-paid stock: received with their document, returned, moved, counted, opened."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from kiosk.entries.entries import Tap
+from kiosk.site.settings import Site
+from kiosk.store import ledgers
+from kiosk.store.ledgers import new_key
+from kiosk.store.tables.tasting import bottle_entries, bottles, releases, stock_entries
+from kiosk.tasting.errors import Malformed, NotReleased
+
+KINDS = ("received", "returned", "moved", "counted")
+MOST_BOTTLES = 10_000
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """Sealed bottles of one release and size: how many, which way, by which removal document."""
+
+    release_id: int
+    room: str
+    kind: str
+    bottles: int
+    size_ml: int
+    document: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Sealed:
+    """What a room has of one release and size. `counted_at` is None where nobody ever counted."""
+
+    release_id: int
+    size_ml: int
+    bottles: int
+    counted_at: datetime | None = None
+    received: int = 0
+    moved_out: int = 0
+    moved_in: int = 0
+
+
+def record(session: Session, site: Site, tap: Tap, line: Line, now: datetime, *, to_room: str = "") -> None:
+    """Record one line; moved to another room it is written in both.
+
+    Raises Malformed, and NotReleased for stock that no release ever covered.
+    """
+    if line.kind not in KINDS or not 0 <= line.bottles <= MOST_BOTTLES or line.size_ml <= 0:
+        raise Malformed(part="stock")
+    if line.room not in site.rooms or (line.kind == "received" and not line.document):
+        raise Malformed(part="document" if line.room in site.rooms else "room")
+    known = session.execute(select(releases.c.id).where(releases.c.id == line.release_id)).first()
+    if known is None:
+        raise NotReleased()
+    if line.kind == "moved":
+        _move(session, site, tap, line, to_room, now)
+    else:
+        ledgers.append(session, stock_entries, _values(tap, tap.key, line, line.bottles, now))
+
+
+def _move(session: Session, site: Site, tap: Tap, line: Line, to_room: str, now: datetime) -> None:
+    if to_room not in site.rooms or to_room == line.room:
+        raise Malformed(part="room")
+    out = ledgers.append(session, stock_entries, _values(tap, tap.key, line, -line.bottles, now))
+    if out is ledgers.Appended.NEW:
+        there = Line(line.release_id, to_room, "moved", line.bottles, line.size_ml, line.document)
+        ledgers.append(session, stock_entries, _values(tap, new_key(), there, line.bottles, now))
+
+
+def sealed(
+    session: Session, room: str, until: datetime, since: datetime | None = None
+) -> Mapping[tuple[int, int], Sealed]:
+    """Fold a room's sealed stock before `until`, by release and size.
+
+    What was received, moved in or out is told from `since` on. An opened bottle
+    leaves the sealed ones; a count takes the place of all that was reckoned.
+    """
+    found: dict[tuple[int, int], Sealed] = {}
+    for key, events in _events(session, room, until).items():
+        n, counted_at = 0, None
+        moved: dict[str, int] = defaultdict(int)
+        kept = any(kind != "open" for _at, _key, kind, _n in events)
+        for at, _key, kind, bottles_ in sorted(events):
+            if kind == "open" and not kept:  # of stock that nobody keeps, it comes in as it is opened
+                moved["received"] += since is None or at >= since
+                continue
+            n = (
+                bottles_
+                if kind == "counted"
+                else n + (-bottles_ if kind in ("returned", "open") else bottles_)
+            )
+            counted_at = at if kind == "counted" else counted_at
+            if since is None or at >= since:
+                moved[_way(kind, bottles_)] += abs(bottles_)
+        ways = {way: moved[way] for way in ("received", "moved_out", "moved_in")}
+        found[key] = Sealed(*key, n, counted_at, **ways)
+    return found
+
+
+def _way(kind: str, n: int) -> str:
+    if kind == "moved":
+        return "moved_out" if n < 0 else "moved_in"
+    return "moved_out" if kind == "returned" else kind
+
+
+def _events(
+    session: Session, room: str, until: datetime
+) -> Mapping[tuple[int, int], list[tuple[datetime, str, str, int]]]:
+    s, e, b = stock_entries.c, bottle_entries.c, bottles.c
+    found: dict[tuple[int, int], list[tuple[datetime, str, str, int]]] = defaultdict(list)
+    told = select(s.release_id, s.size_ml, s.at, s.key, s.kind, s.bottles)
+    for row in session.execute(told.where(s.room == room, s.at < until)):
+        found[row.release_id, row.size_ml].append((row.at, row.key, row.kind, row.bottles))
+    opened = select(b.release_id, b.size_ml, e.at, e.key).join_from(bottle_entries, bottles)
+    opened = opened.where(b.room == room, b.kind == "bottle", e.kind == "open", e.at < until)
+    for release_id, size_ml, at, key in session.execute(opened):
+        found[release_id, size_ml].append((at, key, "open", 1))
+    return found
+
+
+def _values(tap: Tap, key: str, line: Line, n: int, now: datetime) -> dict[str, object]:
+    return {
+        "key": key,
+        "at": tap.at(now),
+        "recorded_at": now,
+        "by": tap.by,
+        "device_id": tap.device_id,
+        "release_id": line.release_id,
+        "room": line.room,
+        "kind": line.kind,
+        "bottles": n,
+        "size_ml": line.size_ml,
+        "document": line.document,
+    }

@@ -1,0 +1,151 @@
+"""Pages of the flights: the list, one with its plan, the form that makes or changes one."""
+
+from __future__ import annotations
+
+from datetime import time
+
+from flask import make_response, redirect, render_template, request, url_for
+from sqlalchemy.orm import Session
+from werkzeug.wrappers import Response
+
+from kiosk.store.engine import run
+from kiosk.tasting.blueprint import CLOSERS, POURERS, bp
+from kiosk.tasting.bottles.views import room_asked
+from kiosk.tasting.flights import form as flight_form
+from kiosk.tasting.flights import planning
+from kiosk.tasting.flights.assignment import TourAhead, asked_for, named_by, tours_ahead
+from kiosk.tasting.flights.form import TypedFlight
+from kiosk.tasting.flights.plan import Asked, look
+from kiosk.tasting.flights.planning import FlightFaults, flight_list
+from kiosk.tasting.flights.text import shown
+from kiosk.web import access, forms
+from kiosk.web.access import open_to
+from kiosk.web.context import house, now, words
+
+
+@bp.get("/flights")
+@open_to(*POURERS)
+def flights() -> str:
+    """Show every flight, the retired ones last."""
+    with house().store.read() as session:
+        found = flight_list(session)
+    return render_template("tasting/flights.html", flights=found)
+
+
+@bp.get("/flights/new")
+@open_to(*CLOSERS)
+def new_flight() -> str:
+    """Show the form of a flight."""
+    return _new_page(flight_form.blank())
+
+
+@bp.post("/flights/new")
+@open_to(*CLOSERS)
+def plan_flight() -> Response:
+    """Plan a flight."""
+    sent = flight_form.typed(request.form)
+    wanted, by, at = flight_form.wanted(sent, house().site), _by(), now()
+    try:
+        made = run(house().store, lambda session: planning.save(session, house().site, wanted, by=by, at=at))
+    except FlightFaults as faults:
+        return make_response(_new_page(flight_form.with_faults(sent, faults, words())), faults.status)
+    return redirect(url_for("tasting.flight", flight_id=made), 303)
+
+
+@bp.get("/flights/<int:flight_id>")
+@open_to(*POURERS)
+def flight(flight_id: int) -> str:
+    """Show a flight with its plan for a group."""
+    return _flight_page(flight_id, None)
+
+
+@bp.post("/flights/<int:flight_id>")
+@open_to(*CLOSERS)
+def change_flight(flight_id: int) -> Response:
+    """Change a flight; what was poured from it stays as it is."""
+    sent = flight_form.typed(request.form)
+    wanted, by, at, revision = flight_form.wanted(sent, house().site), _by(), now(), _revision()
+
+    def work(session: Session) -> int:
+        here = {"flight_id": flight_id, "revision": revision}
+        return planning.save(session, house().site, wanted, by=by, at=at, **here)
+
+    try:
+        run(house().store, work)
+    except FlightFaults as faults:
+        again = flight_form.with_faults(sent, faults, words())
+        return make_response(_flight_page(flight_id, again), faults.status)
+    return redirect(url_for("tasting.flight", flight_id=flight_id), 303)
+
+
+@bp.post("/flights/<int:flight_id>/retire")
+@open_to(*CLOSERS)
+def retire_flight(flight_id: int) -> Response:
+    """Retire a flight, or take it up again."""
+    retired, by, at, revision = forms.text("retired") == "yes", _by(), now(), _revision()
+    run(house().store, lambda s: planning.retire(s, flight_id, revision, retired, by=by, at=at))
+    return redirect(url_for("tasting.flight", flight_id=flight_id), 303)
+
+
+@bp.post("/flights/<int:flight_id>/tours/<int:tour_id>")
+@open_to(*CLOSERS)
+def give_flight(flight_id: int, tour_id: int) -> Response:
+    """Give a tour this flight."""
+    by, at, revision = _by(), now(), _revision()
+    run(house().store, lambda s: planning.give(s, flight_id, tour_id, revision, by=by, at=at))
+    return redirect(url_for("tasting.flight", flight_id=flight_id, _anchor="tours"), 303)
+
+
+def _new_page(typed: TypedFlight) -> str:
+    with house().store.read() as session:
+        choices = flight_form.choices(session, house().site, words())
+    return render_template("tasting/flight_new.html", typed=typed, choices=choices)
+
+
+def _flight_page(flight_id: int, typed: TypedFlight | None) -> str:
+    here, at = house(), now()
+    with here.store.read() as session:
+        ahead = tours_ahead(session, here.site, at)
+        tour = next((one for one in ahead if one.id == request.args.get("tour", type=int)), None)
+        asked = _asked(tour)
+        found = look(session, here.site, flight_id, asked, at)
+        named = named_by(session, tour.id) if tour else []
+        form = typed or flight_form.kept(session, flight_id, found.flight.name)
+        choices = flight_form.choices(session, here.site, words())
+    one = shown(found, asked, named, here.site, words())
+    return render_template(
+        "tasting/flight.html", one=one, asked=asked, tour=tour, ahead=ahead, typed=form, choices=choices
+    )
+
+
+def _asked(tour: TourAhead | None) -> Asked:
+    """Return how the flight is looked at: as the tour needs it, and as the page's own fields say."""
+    sent = request.args
+    begins = _time(sent.get("begins", ""))
+    return asked_for(
+        house().site,
+        tour,
+        room_asked(),
+        guests=sent.get("guests", type=int),
+        begins=begins,
+        servers=sent.get("servers", type=int),
+        set_out="set_out" in sent,
+        now=now(),
+    )
+
+
+def _time(text: str) -> time | None:
+    try:
+        return time.fromisoformat(text).replace(tzinfo=None)
+    except ValueError:
+        return None
+
+
+def _by() -> int:
+    person = access.person()
+    assert person is not None  # `open_to` lets nobody else through
+    return person.id
+
+
+def _revision() -> int:
+    return forms.whole("revision") or 0

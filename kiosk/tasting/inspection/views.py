@@ -1,0 +1,89 @@
+"""The inspection: a day or a span of days as a report on paper, and its pours as a table."""
+
+from __future__ import annotations
+
+from datetime import date
+from functools import partial
+
+from flask import Response, make_response, render_template
+from werkzeug.wrappers import Response as Answer
+
+from kiosk.paper.sheet import Paper
+from kiosk.store import audit
+from kiosk.store.engine import run
+from kiosk.tasting.blueprint import bp
+from kiosk.tasting.inspection.documents import pours_csv, report, report_pdf
+from kiosk.tasting.inspection.inspecting import LONGEST, SpanRefused, demand_span, inspect
+from kiosk.tasting.inspection.rules_text import Saying
+from kiosk.web import access, forms
+from kiosk.web.access import open_to
+from kiosk.web.context import house, now, words
+from kiosk.words.errors import sentence
+
+ACT = "inspection"
+"""Under this name the history keeps who took which days out."""
+
+
+@bp.get("/inspection")
+@open_to("manager")
+def inspection() -> str:
+    """Ask for the days; today is offered."""
+    return _page("")
+
+
+@bp.post("/inspection")
+@open_to("manager")
+def take_inspection() -> Answer:
+    """Answer the report as a PDF, or the pours as CSV, and write down who took it."""
+    try:
+        first, last = _days()
+        demand_span(house().site, first, last, now())
+    except SpanRefused as refused:
+        return make_response(_page(sentence(refused, words())), 400)
+    as_table = forms.text("as") == "csv"
+    content = _table(first, last) if as_table else _report(first, last)
+    _write_down(first, last, "csv" if as_table else "pdf")
+    return _file(content, first, last, as_table)
+
+
+def _report(first: date, last: date) -> bytes:
+    site, by, asked = house().site, access.person(), forms.text("paper")
+    paper = Paper(asked) if asked in set(Paper) else Paper.LETTER
+    with house().store.read() as session:
+        told = inspect(session, site, first, last)
+    shown = report(told, site, words(), by.name if by else "", now())
+    return report_pdf(shown, site, words(), paper)
+
+
+def _table(first: date, last: date) -> bytes:
+    with house().store.read() as session:
+        told = inspect(session, house().site, first, last)
+    return pours_csv(Saying(told, house().site, words())).encode("utf-8-sig")
+
+
+def _write_down(first: date, last: date, kind: str) -> None:
+    person = access.person()
+    what = {"first": first.isoformat(), "last": last.isoformat(), "as": kind}
+    run(house().store, partial(audit.note, act=ACT, what=what, by=person.id if person else None, at=now()))
+
+
+def _page(wrong: str) -> str:
+    today = house().site.service_day(now()).isoformat()
+    days = (forms.text("first") or today, forms.text("last") or today)
+    papers = [(Paper.LETTER, words().gettext("Letter")), (Paper.A4, "A4")]
+    return render_template("tasting/inspection.html", wrong=wrong, days=days, today=today, papers=papers)
+
+
+def _days() -> tuple[date, date]:
+    """Return the two days that were sent. Raises SpanRefused, as for days that cannot be."""
+    try:
+        return date.fromisoformat(forms.text("first")), date.fromisoformat(forms.text("last"))
+    except ValueError:
+        raise SpanRefused(n=LONGEST) from None
+
+
+def _file(content: bytes, first: date, last: date, as_table: bool) -> Response:
+    ending, kind = ("csv", "text/csv; charset=utf-8") if as_table else ("pdf", "application/pdf")
+    name = f"inspection-{first}-{last}.{ending}"
+    headers = {"Content-Disposition": f'attachment; filename="{name}"', "Cache-Control": "no-store"}
+    return Response(content, mimetype=kind, headers=headers)

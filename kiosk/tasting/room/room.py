@@ -1,0 +1,188 @@
+"""The room: every guest of a tour as the ledgers tell, in a fixed number of queries.
+
+Which bottles run low: told before the flight needs them.
+"""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
+from typing import Any
+
+from sqlalchemy import Select, exists, func, select
+from sqlalchemy.orm import Session
+
+from kiosk.figures.drinks import Mark, Pour, Room, Served, Server, ServiceState, born_on_or_before, counted
+from kiosk.figures.service.bottles import Fate, by_pour
+from kiosk.site.settings import Site
+from kiosk.store.errors import NoSuchRow
+from kiosk.store.tables.tasting import pour_marks, pours
+from kiosk.store.tables.tours import guests, marks, parties, steps, tours
+from kiosk.tasting.approvals.approvals import released
+from kiosk.tasting.bottles.shelf import POUR, corrections, open_products, shelf
+from kiosk.tasting.flights.planning import Item, items
+from kiosk.tasting.room.tiles import Around, Tile, offers, tile
+from kiosk.tasting.rules.day_restrictions import rules_of
+from kiosk.tasting.rules.policy import in_force, server
+
+
+@dataclass(frozen=True, slots=True)
+class SetOut:
+    """A glass that stands at a place for nobody yet."""
+
+    key: str
+    place: str
+    glass: str  # a recipe's name, else the product's
+    volume_ul: int
+
+
+@dataclass(frozen=True, slots=True)
+class RoomView:
+    """A tour's tasting: its tiles in order of guest number, and what the room may pour."""
+
+    tour_id: int
+    letter: str
+    starts_at: datetime
+    room: str
+    tiles: tuple[Tile, ...]
+    flight: tuple[Item, ...]
+    in_force: bool
+    born_on_or_before: date
+    set_out: tuple[SetOut, ...]
+    over: bool  # the tour has ended
+    stricter: bool  # a manager has said so for today
+
+    def tile(self, guest_id: int) -> Tile:
+        """Return one guest's tile. Raises NoSuchRow for a guest of another tour."""
+        for one in self.tiles:
+            if one.guest_id == guest_id:
+                return one
+        raise NoSuchRow(guests.name, guest_id)
+
+
+def room(session: Session, site: Site, tour_id: int, now: datetime, by: int | None = None) -> RoomView:
+    """Return a tour's room, as far as asked for `by` who pours. Raises NoSuchRow for an unknown tour."""
+    tour = session.execute(select(tours).where(tours.c.id == tour_id)).one_or_none()
+    if tour is None:
+        raise NoSuchRow(tours.name, tour_id)
+    now = now.astimezone(UTC)  # sums on a local clock go wrong where the clock is changed
+    day = site.service_day(now)
+    at_hand = released(session, site, tour.room, now)
+    rules = rules_of(session, site, tour.room, day)
+    around = Around(
+        site,
+        now,
+        Room(tour.room, *site.day_bounds(day), site.zone),
+        rules,
+        server(session, rules, by, day) if by is not None else Server(),
+        items(session, site, tour.flight_id),
+        at_hand,
+        in_force(session, site) is not None,
+        _steps(session, tour_id),
+        offers(site, rules, at_hand, open_products(session, tour.room, now)),
+    )
+    people = session.execute(_people(tour_id)).all()
+    marked, (served, set_out) = _marks(session, tour_id), _glasses(session, tour_id)
+    return RoomView(
+        tour_id,
+        tour.letter,
+        tour.starts_at,
+        tour.room,
+        tuple(tile(around, one, marked[one.id], served[one.id]) for one in people),
+        around.flight,
+        around.in_force,
+        born_on_or_before(day, site.policy.guest_age),
+        set_out,
+        "finish" in around.steps,
+        rules is not site.policy,
+    )
+
+
+def _people(tour_id: int) -> Select[Any]:
+    found = select(guests, parties.c.ticket).join(parties, guests.c.party_id == parties.c.id)
+    return found.where(guests.c.tour_id == tour_id).order_by(guests.c.number)
+
+
+def _marks(session: Session, tour_id: int) -> Mapping[int, list[Mark]]:
+    m = marks.c
+    found: dict[int, list[Mark]] = defaultdict(list)
+    rows = session.execute(
+        select(m.guest_id, m.key, m.at, m.kind, m.by, m.detail)
+        .join_from(marks, guests, m.guest_id == guests.c.id)
+        .where(guests.c.tour_id == tour_id)
+    )
+    for guest_id, key, at, kind, by, detail in rows:
+        found[guest_id].append(Mark(key, at, kind, by, detail))
+    return found
+
+
+def _glasses(session: Session, tour_id: int) -> tuple[Mapping[int, list[Served]], tuple[SetOut, ...]]:
+    """Fold all that was poured for the guests of a tour, moved to them, or set out for the group."""
+    p, c = pours.c, pour_marks.c
+    here = select(guests.c.id).where(guests.c.tour_id == tour_id)
+    moved_here = select(c.pour_key).where(c.guest_id.in_(here))
+    for_nobody = (p.tour_id == tour_id) & p.place.is_not(None)
+    ours = p.guest_id.in_(here) | p.key.in_(moved_here) | for_nobody
+    rows = session.execute(select(*POUR, p.place).where(ours)).all()
+    place_of = {row.key: row.place for row in rows}
+    poured = [Pour(*row[: len(POUR)]) for row in rows]
+    told = list(corrections(session, select(p.key).where(ours)))
+    served: dict[int, list[Served]] = defaultdict(list)
+    for one in counted(poured, told):
+        served[one.guest_id].append(one)
+    standing = [pour for pour, became in by_pour(poured, told) if became is Fate.SET_OUT]
+    standing.sort(key=lambda pour: (pour.at, pour.key))
+    return served, tuple(
+        SetOut(one.key, place_of[one.key], one.recipe or one.product, one.volume_ul) for one in standing
+    )
+
+
+def _steps(session: Session, tour_id: int) -> Mapping[str, datetime]:
+    found = session.execute(
+        select(steps.c.kind, steps.c.at)
+        .where(steps.c.tour_id == tour_id, steps.c.kind.in_(("start", "finish")))
+        .order_by(steps.c.at, steps.c.key)
+    )
+    return {step.kind: step.at for step in found}
+
+
+TO_SERVE = frozenset({ServiceState.MAY_BE_SERVED, ServiceState.NOT_CHECKED})
+UNDONE = ("mis_tap", "not_served", "cleared")
+
+
+@dataclass(frozen=True, slots=True)
+class Low:
+    """A product of which the open bottles hold less than the flight still needs."""
+
+    product: str
+    level_ul: int
+    needs_ul: int
+
+
+def low(session: Session, site: Site, view: RoomView) -> list[Low]:
+    """Return what runs low for a tour's flight; nothing where the room keeps no bottles.
+
+    Everybody who may still be served is reckoned with, and what the tour already had
+    is taken off.
+    """
+    here = shelf(session, site, view.room)
+    if not here:
+        return []
+    level_ul: Counter[str] = Counter()
+    for bottle in here:
+        level_ul[bottle.product] += bottle.account().level_ul
+    guests = sum(1 for tile in view.tiles if not tile.gone and tile.state in TO_SERVE)
+    had = _had(session, view.tour_id)
+    needs: Counter[str] = Counter()
+    for item in view.flight:
+        needs[item.product] += guests * item.volume_ul
+    found = [Low(product, level_ul[product], ul - had.get(product, 0)) for product, ul in needs.items()]
+    return [one for one in found if one.needs_ul > one.level_ul]
+
+
+def _had(session: Session, tour_id: int) -> dict[str, int]:
+    undone = exists().where(pour_marks.c.pour_key == pours.c.key, pour_marks.c.kind.in_(UNDONE))
+    told = select(pours.c.product, func.sum(pours.c.volume_ul)).where(pours.c.tour_id == tour_id, ~undone)
+    return {product: int(ul) for product, ul in session.execute(told.group_by(pours.c.product))}

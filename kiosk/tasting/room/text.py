@@ -1,0 +1,247 @@
+"""The room in the words of staff; what is turned to a guest is in `turning`.
+
+What is turned to a guest: one kind sentence in their own language, and never a count of others.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from decimal import Decimal
+from fractions import Fraction
+from itertools import groupby
+from operator import attrgetter
+
+from kiosk.entries.entries import Answer
+from kiosk.figures.drinks import FL_OZ_ML, Served, ServiceState
+from kiosk.figures.figure import Unit
+from kiosk.figures.service.allowance import WAIT
+from kiosk.site.settings import Site, Units
+from kiosk.tasting import allergens
+from kiosk.tasting.allergens import said
+from kiosk.tasting.room.tiles import Sample, Tile
+from kiosk.words import errors, formats, reasons, units
+from kiosk.words.catalogs import N_, Words
+
+# None today and under age look alike on purpose: the difference is nobody else's business.
+STATES: Mapping[ServiceState, tuple[str, str, str]] = {
+    ServiceState.NOT_CHECKED: ("not_checked", "wait", N_("Age not checked")),
+    ServiceState.MAY_BE_SERVED: ("may_be_served", "ok", N_("May be served")),
+    ServiceState.NONE_TODAY: ("alcohol_free", "none", N_("Alcohol-free")),
+    ServiceState.UNDER_AGE: ("alcohol_free", "none", N_("Alcohol-free")),
+    ServiceState.STOPPED: ("stopped", "stop", N_("Service ended")),
+}
+BEHIND: Mapping[ServiceState, str] = {
+    ServiceState.NONE_TODAY: N_("None today, by own wish. One tap changes it back."),
+    ServiceState.UNDER_AGE: N_("Under age. Only a document seen by another person changes this."),
+    ServiceState.STOPPED: N_("No more spirits for this guest today: offer water, food, and a way home."),
+}
+SERVED_AS: Mapping[ServiceState, str] = {
+    ServiceState.NOT_CHECKED: N_("A glass with alcohol is on record from before the age check."),
+    ServiceState.NONE_TODAY: N_("A glass with alcohol is on record, and this guest takes none today."),
+    ServiceState.UNDER_AGE: N_(
+        "A glass with alcohol is on record for a guest under age: take it away, write it in the register."
+    ),
+    ServiceState.STOPPED: N_("A glass with alcohol is on record after service had ended for this guest."),
+}
+ASK = N_("Ask first: {allergens}")
+OVER = N_("More is on record than a limit allows.")
+HELD = N_("Kept for a person to look at: it could not be matched with what is on record.")
+
+
+@dataclass(frozen=True, slots=True)
+class ShownSample:
+    """A sample as text; `why` is empty when it fits."""
+
+    product: str
+    volume_ul: int
+    name: str
+    size: str
+    why: tuple[str, ...]
+    ask: str = ""  # what the guest named that is in it
+
+    @property
+    def code(self) -> str:
+        """What a form sends of it."""
+        return f"{self.product} {self.volume_ul}"
+
+
+@dataclass(frozen=True, slots=True)
+class ShownTile:
+    """A tile as text. `look` and `mark` name its colour and shape, `state` its word."""
+
+    tile: Tile
+    name: str
+    language: str
+    look: str
+    mark: str
+    state: str
+    behind: str
+    had: str
+    left: str | None
+    most: Decimal | None
+    next: ShownSample | None
+    alcohol_free: ShownSample | None
+    others: tuple[tuple[str, tuple[ShownSample, ...]], ...]  # by the product's name
+    last: str
+    ago: str
+    ago_s: int
+    flag: str  # why the manager is to be told; for staff, on pressing
+    undo: str | None  # the key of the pour that can still be undone
+
+
+def tile(shown: Tile, site: Site, words: Words, now: datetime) -> ShownTile:
+    """Return a tile in the reader's words."""
+    look, mark, state = STATES[shown.state]
+    ago_s = int((now - shown.last.at).total_seconds()) if shown.last else 0
+    return ShownTile(
+        tile=shown,
+        name=shown.first_name or "",
+        language=shown.language,
+        look="gone" if shown.gone else look,
+        mark="none" if shown.gone else mark,
+        state=words.gettext("Has left") if shown.gone else words.gettext(state),
+        behind=words.gettext(BEHIND[shown.state]) if shown.state in BEHIND else "",
+        had=formats.number(shown.had, 1, words),
+        left=None if shown.left is None else formats.number(shown.left, 1, words),
+        most=None if shown.left is None else shown.had + shown.left,
+        next=sample(shown.next, site, words) if shown.next else None,
+        alcohol_free=sample(shown.alcohol_free, site, words) if shown.alcohol_free else None,
+        others=_by_product(sample(one, site, words) for one in shown.others),
+        last=_last(shown.last, site, words),
+        ago=formats.age(ago_s, words) if shown.last else "",
+        ago_s=ago_s,
+        flag=_flag(shown, words),
+        undo=shown.last.key if shown.last and shown.undoable(now) else None,
+    )
+
+
+def _flag(shown: Tile, words: Words) -> str:
+    if shown.served_as is not None:
+        return words.gettext(SERVED_AS[shown.served_as])
+    return words.gettext(OVER) if shown.over else ""
+
+
+def sample(proposed: Sample, site: Site, words: Words) -> ShownSample:
+    """Return a proposed pour in the reader's words."""
+    return ShownSample(
+        proposed.product,
+        proposed.volume_ul,
+        product_name(site, proposed.product, words),
+        size(proposed.volume_ul, site, words) if proposed.volume_ul else "",
+        tuple(reasons.for_staff(code, site.policy, words) for code in proposed.reasons),
+        words.gettext(ASK, allergens=said(proposed.allergens, words)) if proposed.allergens else "",
+    )
+
+
+def _by_product(glasses: Iterable[ShownSample]) -> tuple[tuple[str, tuple[ShownSample, ...]], ...]:
+    return tuple((name, tuple(some)) for name, some in groupby(glasses, attrgetter("name")))
+
+
+def _last(served: Served | None, site: Site, words: Words) -> str:
+    if served is None:
+        return ""
+    measured = [size(served.volume_ul, site, words)] if served.volume_ul else []
+    return ", ".join([product_name(site, served.glass, words), *measured])
+
+
+def product_name(site: Site, product: str, words: Words) -> str:
+    """Return a product's or recipe's name in the reader's language, or its code where the site has none."""
+    known = site.products.get(product) or site.recipes.get(product)
+    return known.names.get(words.language, product) if known else product
+
+
+def size(volume_ul: int, site: Site, words: Words) -> str:
+    """Return the volume of a pour as the site's trade writes it."""
+    millilitres = Fraction(volume_ul, 1000)
+    if site.units is Units.US:
+        ounces = millilitres / FL_OZ_ML
+        digits = 3 if round(ounces * 1000) % 10 else 2  # an eighth of an ounce is 0.125
+        return words.gettext("{ounces} fl oz", ounces=formats.number(ounces, digits, words))
+    return str(units.amount(millilitres, Unit.ML, 1, words, site.units))
+
+
+def sentence(answer: Answer, site: Site, words: Words) -> str:
+    """Return what became of a tap, for the person who tapped."""
+    if answer.outcome == "held":
+        return words.gettext(HELD)
+    if answer.outcome == "rejected":
+        facts = {name: errors.said(value, words) for name, value in answer.facts.items()}
+        return words.gettext(answer.message, **facts)
+    if answer.reasons:
+        why = " ".join(reasons.for_staff(code, site.policy, words) for code in answer.reasons)
+        if answer.outcome != "refused":
+            return words.gettext("Recorded, and flagged for the manager. {why}", why=why)
+        return why
+    return words.gettext("Recorded.")
+
+
+ABOUT: Mapping[str, str] = {
+    "allergens": N_("What is in the glass"),
+    "limit": N_("That was all"),
+    "wait": N_("A pause"),
+    "document": N_("Document"),
+    "ended": N_("No more today"),
+}
+"""What a page may be about, as staff choose it; told mildly, for the guest may read along."""
+
+_OFFERED = N_("Water, something to eat and drinks without alcohol are here for you.")
+_WAIT = N_(
+    "Your next sample can come at {time}. Meanwhile, water, something to eat and drinks without alcohol "
+    "are here for you."
+)
+_ALLERGENS = N_("{product} contains, or may contain: {allergens}.")
+_NO_ALLERGENS = N_(
+    "No allergen is listed for {product}. If anything could harm you, please ask us before you taste."
+)
+_OF_STATE = {ServiceState.NOT_CHECKED: "document", ServiceState.STOPPED: "ended"}
+_OF_ABOUT = {"document": "not_checked", "ended": "stopped", "wait": WAIT}
+
+
+@dataclass(frozen=True, slots=True)
+class Turned:
+    """One sentence in one language, and what is offered beside it where the sentence does not."""
+
+    language: str
+    sentence: str
+    offered: str
+
+
+def turned(tile: Tile, about: str, site: Site, words: Words, now: datetime) -> Turned:
+    """Return what is turned to a guest, in `words`, theirs; without `about`, what their tile calls for."""
+    about = about if about in ABOUT else _called_for(tile)
+    offered = words.gettext(_OFFERED) if about == "allergens" else ""
+    return Turned(words.language, _sentence(tile, about, site, words, now), offered)
+
+
+def _called_for(tile: Tile) -> str:
+    if tile.state in _OF_STATE:
+        return _OF_STATE[tile.state]
+    against = tile.next.reasons if tile.next and tile.state is ServiceState.MAY_BE_SERVED else ()
+    if against:
+        return "wait" if against == (WAIT,) else "limit"
+    return "allergens"
+
+
+def _sentence(tile: Tile, about: str, site: Site, words: Words, now: datetime) -> str:
+    if about == "allergens":
+        return _allergens(tile, site, words)
+    if about == "wait" and tile.not_before > now:
+        whole = tile.not_before + timedelta(seconds=59)  # a minute that has passed, never one too early
+        return words.gettext(_WAIT, time=formats.time(whole, site.zone, words))
+    if about == "limit":
+        against = [code for code in (tile.next.reasons if tile.next else ()) if code != WAIT]
+        return reasons.for_guest(against[0] if against else "", site.policy, words)
+    return reasons.for_guest(_OF_ABOUT[about], site.policy, words)
+
+
+def _allergens(tile: Tile, site: Site, words: Words) -> str:
+    """Speak of the glass that comes next, else of the last one, else of the one without alcohol."""
+    coming = tile.next if tile.state is ServiceState.MAY_BE_SERVED else tile.alcohol_free
+    glass = coming.product if coming else tile.last.glass if tile.last else ""
+    found = allergens.said(allergens.in_glass(site, glass), words)
+    name = product_name(site, glass, words)
+    if found:
+        return words.gettext(_ALLERGENS, product=name, allergens=found)
+    return words.gettext(_NO_ALLERGENS, product=name)

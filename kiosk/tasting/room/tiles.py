@@ -1,0 +1,226 @@
+"""One guest's tile: what their marks and glasses make of it, and what may come next."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from decimal import Decimal
+from typing import Any
+
+from sqlalchemy import Row
+
+from kiosk.figures.drinks import (
+    ANY_PRODUCT,
+    Allowance,
+    Guest,
+    Kind,
+    Mark,
+    Offer,
+    Room,
+    Served,
+    Server,
+    ServicePolicy,
+    ServiceState,
+    allowance,
+    cost,
+    drinks_had,
+    drinks_left,
+    fits,
+    guest_gone,
+    guest_state,
+)
+from kiosk.figures.service.allowance import NOT_RELEASED
+from kiosk.site.settings import Site
+from kiosk.tasting.allergens import concerning
+from kiosk.tasting.approvals.approvals import Released, offer
+from kiosk.tasting.errors import UnknownProduct
+from kiosk.tasting.flights.planning import Item, next_item
+from kiosk.tasting.room.guest_marks import UNDO
+from kiosk.tasting.room.pouring import OTHER_DAY
+from kiosk.tasting.rules.policy import NO_POLICY
+
+
+@dataclass(frozen=True, slots=True)
+class Sample:
+    """A proposed pour and the reasons against it, none when it fits; `pos` is its place in the flight.
+
+    `allergens` of it concern the guest, who is asked before it is poured.
+    """
+
+    product: str
+    volume_ul: int
+    reasons: tuple[str, ...] = ()
+    pos: int = 0
+    allergens: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Tile:
+    """One guest. `had` is rounded up and `left` down; None where no limit counts drinks.
+
+    `others` are the further products and sizes that the room may pour at all, each
+    decided for this guest. `served_as` is the state in which they had alcohol though
+    that state allows none.
+    """
+
+    guest_id: int
+    number: int
+    first_name: str | None
+    language: str
+    state: ServiceState
+    gone: bool
+    had: Decimal
+    left: Decimal | None
+    samples: int
+    last: Served | None
+    next: Sample | None
+    alcohol_free: Sample | None
+    others: tuple[Sample, ...]
+    not_before: datetime
+    over: bool  # beyond a limit by what was told afterwards or moved here
+    served_as: ServiceState | None
+
+    @property
+    def tell_manager(self) -> bool:
+        """Whether something stands on record that the rules would have refused."""
+        return self.over or self.served_as is not None
+
+    def undoable(self, now: datetime) -> bool:
+        """Say whether the last tap can still be undone."""
+        return self.last is not None and not self.last.set_out and now - self.last.at <= UNDO
+
+
+@dataclass(frozen=True, slots=True)
+class Around:
+    """What every tile of a room shares. `offers` are the products and sizes that may be poured here."""
+
+    site: Site
+    now: datetime
+    room: Room
+    rules: ServicePolicy  # with the words of the day
+    server: Server
+    flight: tuple[Item, ...]
+    at_hand: Mapping[str, Released]
+    in_force: bool
+    steps: Mapping[str, datetime]
+    offers: tuple[Offer, ...] = ()
+
+
+def offers(
+    site: Site, rules: ServicePolicy, at_hand: Mapping[str, Released], opened: Iterable[str]
+) -> tuple[Offer, ...]:
+    """Return what a room may pour beside the flight: what is open and released, in the house's measures.
+
+    A room that keeps no bottles on record has all that is released open. What no
+    rule could ever allow is left out; what has no alcohol is always there.
+    """
+    kept = set(opened)
+    strong = [code for code, one in at_hand.items() if code in site.products or one.abv_e2 is not None]
+    products = [code for code in strong if not kept or code in kept]
+    free = [known.id for known in site.products.values() if known.abv_e2 == 0 and known.id not in products]
+    order = {code: n for n, code in enumerate(site.products)}
+    products = sorted([*products, *free], key=lambda code: (order.get(code, len(order)), code))
+    measures = sorted(site.measures, key=lambda measure: measure.volume_ul)
+    found = [offer(site, at_hand, code, m.volume_ul) for code in products for m in measures]
+    return tuple(one for one in found if one.free or not cost(rules, one).never)
+
+
+def tile(around: Around, row: Row[Any, Any], marked: Sequence[Mark], served: Sequence[Served]) -> Tile:
+    """Return a guest's tile. `row` is theirs, `served` all that counts for them."""
+    site = around.site
+    guest = Guest(
+        guest_state(marked),
+        row.tour_id,
+        around.steps.get("start"),
+        around.steps.get("finish"),
+        guest_gone(marked),
+        row.ticket or "",
+    )
+    given = allowance(around.rules, guest, served, around.server, around.room, around.now)
+    outside: tuple[str, ...] = () if around.in_force else (NO_POLICY,)
+    outside += () if row.day == site.service_day(around.now) else (OTHER_DAY,)
+    item = _next_item(around, served, marked)
+    named, free = row.allergens or (), _alcohol_free(around, item)
+    return Tile(
+        guest_id=row.id,
+        number=row.number,
+        first_name=row.first_name,
+        language=row.language,
+        state=guest.state,
+        gone=guest.gone,
+        had=drinks_had(sum(one.ethanol for one in served), site.standard_drink),
+        left=_drinks_left(around, given),
+        samples=len(served),
+        last=max(served, key=lambda one: (one.at, one.key), default=None),
+        next=_asking(site, named, _next(around, given, outside, item)) if item else None,
+        alcohol_free=_asking(site, named, free) if free else None,
+        others=tuple(_asking(site, named, _sample(around, given, outside, one)) for one in around.offers),
+        not_before=given.not_before,
+        over=any(left.remainder < 0 for left in given.left.values()),
+        served_as=_served_as(guest.state, marked, served),
+    )
+
+
+def _sample(around: Around, given: Allowance, outside: tuple[str, ...], proposed: Offer) -> Sample:
+    asked = cost(around.rules, proposed)
+    reasons = () if asked.free else (*outside, *fits(given, asked))
+    return Sample(proposed.product, proposed.volume_ul, reasons)
+
+
+def _asking(site: Site, named: Sequence[str], proposed: Sample) -> Sample:
+    """Return a proposed pour with what of its allergens the guest `named`."""
+    return replace(proposed, allergens=concerning(site, proposed.product, named)) if named else proposed
+
+
+def _next_item(around: Around, served: Iterable[Served], marked: Iterable[Mark]) -> Item | None:
+    declined = [mark.detail for mark in marked if mark.kind == "declined" and mark.detail]
+    return next_item(around.flight, [one.glass for one in served], declined)
+
+
+def _next(around: Around, given: Allowance, outside: tuple[str, ...], item: Item) -> Sample:
+    try:
+        asked = _sample(
+            around, given, outside, offer(around.site, around.at_hand, item.glass, item.volume_ul)
+        )
+    except UnknownProduct:  # an experiment that is no product: without its release nobody knows its strength
+        asked = Sample(item.glass, item.volume_ul, (NOT_RELEASED,))
+    return replace(asked, product=item.glass, volume_ul=item.volume_ul, pos=item.pos)
+
+
+def _alcohol_free(around: Around, item: Item | None) -> Sample | None:
+    """Return the glass that is refused to nobody: the next one's twin, so that nobody sees who has which.
+
+    Else the first product without alcohol, in the size of the flight's first sample.
+    """
+    twin = around.site.recipes.get((item.twin or item.recipe or "") if item else "")
+    if twin and twin.twin is None:
+        return Sample(twin.id, twin.volume_ul)
+    size = around.flight[0].volume_ul if around.flight else None
+    size = size or next((measure.volume_ul for measure in around.site.measures), None)
+    product = next((product.id for product in around.site.products.values() if product.abv_e2 == 0), None)
+    return Sample(product, size) if product and size else None
+
+
+def _served_as(state: ServiceState, marked: Sequence[Mark], served: Sequence[Served]) -> ServiceState | None:
+    """Return the state in which a guest had alcohol though it allows none; under age, whenever it was."""
+    strong = [one for one in served if one.ethanol]
+    if strong and state is ServiceState.UNDER_AGE:
+        return state
+    for one in strong:
+        reached = one.moved_at or one.at
+        then = guest_state(mark for mark in marked if mark.at <= reached)
+        if then is not ServiceState.MAY_BE_SERVED:
+            return then
+    return None
+
+
+def _drinks_left(around: Around, given: Allowance) -> Decimal | None:
+    """Return the least that is left of the limits that count every drink."""
+    left = [
+        given.left[limit.id].remainder
+        for limit in around.rules.limits
+        if limit.kind is Kind.DRINKS and limit.product == ANY_PRODUCT and not limit.neat_only
+        if limit.id in given.left  # one of other tickets leaves nothing to say
+    ]
+    return drinks_left(min(left), around.site.standard_drink) if left else None

@@ -1,0 +1,233 @@
+"""The room's pages beside the room itself: turned to a guest, and a round for the whole group.
+
+The table before the group comes: setting out, seating guests, clearing.
+
+The tasting room over HTTP: the room page, its forms, and the one door for taps.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
+
+from flask import jsonify, make_response, redirect, render_template, request, url_for
+from werkzeug.exceptions import BadRequest
+from werkzeug.wrappers import Response
+
+from kiosk.entries import pages
+from kiosk.entries.answers import told
+from kiosk.entries.entries import Answer
+from kiosk.entries.intake import take
+from kiosk.staff import sessions
+from kiosk.store.ledgers import new_key
+from kiosk.tasting.blueprint import POURERS, bp
+from kiosk.tasting.bottles.text import running_low
+from kiosk.tasting.room import preset_glasses, text
+from kiosk.tasting.room.room import RoomView, low, room
+from kiosk.tasting.room.rounds import next_round, round_told, rows, shown_round
+from kiosk.tasting.room.text import ABOUT, turned
+from kiosk.tasting.room.tiles import Tile
+from kiosk.web import access, forms, language
+from kiosk.web.access import open_to
+from kiosk.web.context import house, now, words
+
+
+@bp.get("/tours/<int:tour_id>/tasting/<int:guest_id>/turn")
+@open_to(*POURERS)
+def turn(tour_id: int, guest_id: int) -> str:
+    """Fill the screen with one kind sentence for a guest, in their language."""
+    with house().store.read() as session:
+        tile = room(session, house().site, tour_id, now()).tile(guest_id)
+    theirs = house().words.get(tile.language, words())
+    shown = turned(tile, request.args.get("about", ""), house().site, theirs, now())
+    return render_template("tasting/turn.html", turned=shown, tour_id=tour_id, guest_id=guest_id)
+
+
+@bp.post("/tours/<int:tour_id>/tasting/round")
+@open_to(*POURERS)
+def pour_round(tour_id: int) -> Response:
+    """Ask for the next sample for the whole group, in one list."""
+    key = forms.text("key")
+    sent = map(forms.digits, request.form.getlist("guest"))
+    guests = [guest for guest in sent if guest is not None][:200]
+    pages.posted(*rows(key, pages.glass(), guests))
+    return redirect(url_for("tasting.tasting", tour_id=tour_id, round=key) + "#round", 303)
+
+
+@bp.get("/tours/<int:tour_id>/mats")
+@open_to(*POURERS)
+def mats(tour_id: int) -> str:
+    """Show what is set out for a tour, place by place."""
+    with house().store.read() as session:
+        view = room(session, house().site, tour_id, now())
+        answer = told(session, request.args.get("answer", ""))
+        away = preset_glasses.not_served(session, request.args.get("answer", ""))
+        coming = preset_glasses.expected(session, tour_id)
+    return render_template(
+        "tasting/mats.html",
+        view=view,
+        mats=preset_glasses.mats(view),
+        to_seat=preset_glasses.to_seat(view),
+        to_ask=preset_glasses.to_ask(view),
+        away=", ".join(text.product_name(house().site, glass, words()) for glass in away),
+        coming=max(1, coming),
+        name=lambda glass: text.product_name(house().site, glass, words()),
+        size=lambda volume_ul: text.size(volume_ul, house().site, words()) if volume_ul else "",
+        answer_sentence=text.sentence(answer, house().site, words()) if answer else "",
+        new_key=new_key,
+    )
+
+
+@bp.post("/tours/<int:tour_id>/mats/set-out")
+@open_to(*POURERS)
+def set_out(tour_id: int) -> Response:
+    """Pour the flight, or one sample of it, at some places."""
+    with house().store.read() as session:
+        view = room(session, house().site, tour_id, now())
+    first, last = forms.whole("first") or 1, forms.whole("last") or 0
+    answers = pages.posted(*preset_glasses.rows(view, forms.text("key"), forms.text("what"), first, last))
+    pages.demand_granted(answers)
+    return redirect(url_for("tasting.mats", tour_id=tour_id), 303)
+
+
+@bp.post("/tours/<int:tour_id>/mats/seat")
+@open_to(*POURERS)
+def seat(tour_id: int) -> Response:
+    """Serve a mat to the guest who sits down at it."""
+    answer = _told("seated", {"guest": forms.whole("guest")})
+    return redirect(url_for("tasting.mats", tour_id=tour_id, answer=answer) + "#mats", 303)
+
+
+@bp.post("/tours/<int:tour_id>/mats/clear")
+@open_to(*POURERS)
+def clear(tour_id: int) -> Response:
+    """Clear glasses that nobody sits down at: poured, not served."""
+    _told("cleared", {})
+    return redirect(url_for("tasting.mats", tour_id=tour_id) + "#mats", 303)
+
+
+def _told(kind: str, more: dict[str, object]) -> str:
+    row = {"ledger": "pour_marks", "kind": kind, "pours": request.form.getlist("pour"), **more}
+    (answer,) = pages.posted({"key": forms.text("key"), **row})
+    return answer.key
+
+
+
+MOST_ROWS = 500
+
+
+@bp.post("/intake")
+@open_to("sender")
+def intake() -> Response:
+    """Take a list of ledger rows. A device shut out since may still hand in what it holds."""
+    sent = request.get_json()
+    if not isinstance(sent, list) or len(sent) > MOST_ROWS or not all(isinstance(row, dict) for row in sent):
+        raise BadRequest()
+    sender = pages.sender()
+    try:
+        answers = take(house().store, house().site, sender, sent, now())
+    finally:
+        language.speak_to(sender.languages)
+    conflict = bool(answers) and all(answer.status == 409 for answer in answers)
+    return make_response(
+        jsonify({"answers": [_plain(answer) for answer in answers]}), 409 if conflict else 200
+    )
+
+
+@bp.get("/tours/<int:tour_id>/tasting")
+@open_to("guide", "bar", "manager")
+def tasting(tour_id: int) -> str:
+    """Show the room of a tour."""
+    with house().store.read() as session:
+        view = room(session, house().site, tour_id, now(), _me())
+        answer = told(session, request.args.get("answer", ""))
+        short = low(session, house().site, view)
+        told_round = round_told(session, request.args.get("round", ""))
+    return render_template(
+        "tasting/room.html",
+        low=[running_low(one, house().site, words()) for one in short],
+        tiles=[_shown(tile) for tile in view.tiles],
+        around=_around(),
+        answer=answer,
+        answer_sentence=text.sentence(answer, house().site, words()) if answer else "",
+        **_shared(view, told_round),
+    )
+
+
+@bp.get("/tours/<int:tour_id>/tasting/<int:guest_id>")
+@open_to("guide", "bar", "manager")
+def tile(tour_id: int, guest_id: int) -> str:
+    """Show one guest's tile, for the page to replace after a tap."""
+    with house().store.read() as session:
+        view = room(session, house().site, tour_id, now(), _me())
+    return render_template("tasting/touched.html", one=_shown(view.tile(guest_id)), **_shared(view))
+
+
+@bp.post("/tours/<int:tour_id>/tasting/pour")
+@open_to("guide", "bar", "manager")
+def pour(tour_id: int) -> Response:
+    """Ask for a pour."""
+    return _tapped(tour_id, {"ledger": "pours", "guest": forms.whole("guest"), **pages.glass()})
+
+
+@bp.post("/tours/<int:tour_id>/tasting/mark")
+@open_to("guide", "bar", "manager")
+def mark(tour_id: int) -> Response:
+    """Mark a guest."""
+    row = {"kind": forms.text("kind"), "detail": forms.text("detail") or None}
+    return _tapped(tour_id, {"ledger": "marks", "guest": forms.whole("guest"), **row})
+
+
+@bp.post("/tours/<int:tour_id>/tasting/correct")
+@open_to("guide", "bar", "manager")
+def correct(tour_id: int) -> Response:
+    """Correct a pour."""
+    row = {"pour": forms.text("pour"), "kind": forms.text("kind"), "guest": forms.whole("guest")}
+    return _tapped(tour_id, {"ledger": "pour_marks", **row})
+
+
+def _tapped(tour_id: int, row: dict[str, object]) -> Response:
+    (answer,) = pages.posted({"key": forms.text("key"), **row})
+    back = url_for("tasting.tasting", tour_id=tour_id, answer=answer.key)
+    return redirect(f"{back}#guest-{answer.guest_id}", 303)
+
+
+def _me() -> int | None:
+    somebody = access.person()
+    return somebody.id if somebody else None
+
+
+def _around() -> list[sessions.Around]:
+    here = access.device()
+    assert here is not None  # `open_to` lets nobody else through
+    with house().store.read() as session:
+        return sessions.around(session, here.id, now(), POURERS)
+
+
+def _shared(view: RoomView, told_round: Mapping[int, str] = MappingProxyType({})) -> dict[str, object]:
+    """What the room and each part of it need."""
+    following = next_round(view)
+    return {
+        "view": view,
+        "new_key": new_key,
+        "turns": ABOUT,
+        "round": following,
+        "round_glass": text.sample(following.glass, house().site, words()) if following else None,
+        "round_told": shown_round(view, told_round),
+    }
+
+
+def _shown(one: Tile) -> text.ShownTile:
+    return text.tile(one, house().site, words(), now())
+
+
+def _plain(answer: Answer) -> dict[str, object]:
+    return {
+        "key": answer.key,
+        "outcome": answer.outcome,
+        "status": answer.status,
+        "error": answer.error,
+        "reasons": list(answer.reasons),
+        "guest": answer.guest_id,
+        "sentence": text.sentence(answer, house().site, words()),
+    }

@@ -1,0 +1,118 @@
+"""Words of a manager that tighten the rules for a service day: given once, kept, ended with the day."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from sqlalchemy import Select, bindparam, or_, select
+from sqlalchemy.orm import Session
+
+from kiosk.entries.entries import Tap
+from kiosk.figures.drinks import Room, ServicePolicy, Word, is_stricter, tighten
+from kiosk.site.settings import Site
+from kiosk.store import ledgers
+from kiosk.store.tables.staff import staff
+from kiosk.store.tables.tasting import day_rules
+from kiosk.tasting.errors import TastingError
+from kiosk.words.catalogs import N_
+
+EVERY_ROOM = ""
+_D = day_rules.c
+FOR_A_ROOM = (
+    _D.day == bindparam("day"),
+    or_(_D.room == EVERY_ROOM, _D.room == bindparam("room")),
+)
+"""The words of a day that concern a room."""
+
+
+class NotStricter(TastingError):
+    """A word may only tighten what holds already."""
+
+    message = N_("This would not be stricter than what holds already today.")
+
+
+class UnknownRoom(TastingError):
+    """A word is for a room of the site, or for every one."""
+
+    message = N_("There is no room called {room}.")
+
+
+class WhyMissing(TastingError):
+    """A word is recorded with its reason."""
+
+    message = N_("Say in a few words why.")
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """A word as it was given: for which room ("" every one), by whom, why."""
+
+    word: Word
+    room: str
+    by: str
+    why: str
+
+
+def of_day(session: Session, day: date) -> list[Given]:
+    """Return every word given for a service day, in the order that they were given."""
+    return of_days(session, day, day).get(day, [])
+
+
+def of_days(session: Session, first: date, last: date) -> Mapping[date, list[Given]]:
+    """Return the words given for each of some service days, both ends counted."""
+    found: dict[date, list[Given]] = defaultdict(list)
+    for row in session.execute(_named().where(_D.day >= first, _D.day <= last).order_by(_D.at, _D.key)):
+        found[row.day].append(_given(row))
+    return found
+
+
+def for_room(given: Iterable[Given], room: str) -> list[Word]:
+    """Return those words that concern a room."""
+    return [one.word for one in given if one.room in (EVERY_ROOM, room)]
+
+
+def rules_of(session: Session, site: Site, room: str, day: date) -> ServicePolicy:
+    """Return the rules of a room on a day with every word given for it."""
+    return tighten(site.policy, for_room(of_day(session, day), room))
+
+
+def check(session: Session, site: Site, room: str, word: Word, why: str) -> None:
+    """Raise WhyMissing, UnknownRoom, or NotStricter where a word tightens in no room that it is for."""
+    if not why:
+        raise WhyMissing()
+    rooms = [one for one in site.rooms if room in (EVERY_ROOM, one)]
+    if not rooms:
+        raise UnknownRoom(room=room)
+    if not any(_tightens(session, site, one, word) for one in rooms):
+        raise NotStricter()
+
+
+def give(session: Session, site: Site, tap: Tap, room: str, word: Word, why: str) -> None:
+    """Record a word for the service day of its instant. The caller has checked the manager's PIN.
+
+    Sent again under its key it is recorded once. Raises what `check` raises.
+    """
+    if session.execute(select(_D.key).where(_D.key == tap.key)).first() is None:
+        check(session, site, room, word, why)
+    told = {"day": site.service_day(word.at), "room": room, "rule": word.rule, "most": word.most, "why": why}
+    values = {**tap.values(word.at, word.at), **told}
+    ledgers.append(session, day_rules, values, found_here={"at", "day", "device_id"})
+
+
+def _tightens(session: Session, site: Site, room: str, word: Word) -> bool:
+    day = site.service_day(word.at)
+    here = Room(room, *site.day_bounds(day), site.zone)
+    return is_stricter(rules_of(session, site, room, day), word, here)
+
+
+def _named() -> Select[Any]:
+    columns = (_D.key, _D.at, _D.day, _D.room, _D.rule, _D.most, _D.why)
+    return select(*columns, staff.c.name).outerjoin(staff, staff.c.id == _D.by)
+
+
+def _given(row: Any) -> Given:
+    return Given(Word(row.rule, row.most, row.at), row.room, row.name or "", row.why)

@@ -1,0 +1,179 @@
+"""Judges servings as the rules judge: each at its own time, against those before it, under its own policy.
+
+Nothing is stored: what stands against a serving is what `decide` says of it. A
+number of queries that grows with nothing reads a span of days; the judging is pure.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
+from typing import Any
+
+from sqlalchemy import Row, Select, or_, select
+from sqlalchemy.orm import Session
+
+from kiosk.figures.drinks import (
+    Guest,
+    Mark,
+    Offer,
+    Pour,
+    Room,
+    Served,
+    ServicePolicy,
+    counted,
+    decide,
+    guest_gone,
+    guest_state,
+    tighten,
+)
+from kiosk.site.policy_text import readable
+from kiosk.site.settings import Site
+from kiosk.store.tables.staff import permits
+from kiosk.store.tables.tasting import policies, pour_marks, pours, releases
+from kiosk.store.tables.tours import guests, marks, parties, steps, tours
+from kiosk.tasting.approvals.approvals import contents, covers
+from kiosk.tasting.bottles.shelf import POUR, corrections
+from kiosk.tasting.room.pouring import OTHER_DAY
+from kiosk.tasting.rules.day_restrictions import for_room, of_days
+from kiosk.tasting.rules.policy import NO_POLICY, with_permits
+
+BEFORE = timedelta(days=1)
+"""How far back a serving may still count against a later one."""
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """One serving and what stood against it.
+
+    `entry` is its row of the ledger; `reasons` is None where the rules under which it
+    was served cannot be read by this release.
+    """
+
+    served: Served
+    entry: Row[Any]
+    room: str
+    reasons: tuple[str, ...] | None
+
+
+def judge(session: Session, site: Site, since: datetime, until: datetime, room: str = "") -> list[Verdict]:
+    """Judge what was served from `since` until before `until`, in one room or in all, in order of time."""
+    book = _Book(session, site, since, until)
+    before: dict[int, list[Served]] = defaultdict(list)
+    found = []
+    for one in book.served:
+        earlier = before[one.guest_id]
+        entry = book.entries[one.key]
+        where = book.rooms[entry.tour_id]
+        if since <= one.at < until and room in ("", where):
+            found.append(Verdict(one, entry, where, book.reasons(one, earlier, where)))
+        earlier.append(one)
+    return found
+
+
+class _Book:
+    """All that judging asks, read at once."""
+
+    def __init__(self, session: Session, site: Site, since: datetime, until: datetime) -> None:
+        p = pours.c
+        around = (p.at >= since - BEFORE, p.at < until)
+        keys = select(p.key).where(*around)
+        self.site = site
+        self.entries = {row.key: row for row in session.execute(_entries().where(*around))}
+        rows = (Pour(*row[: len(POUR)]) for row in self.entries.values())
+        self.served = counted(rows, corrections(session, keys))
+        came = select(pour_marks.c.guest_id).where(pour_marks.c.pour_key.in_(keys))
+        whose = or_(guests.c.id.in_(select(p.guest_id).where(*around)), guests.c.id.in_(came))
+        self.guests = {row.id: row for row in session.execute(_guests().where(whose))}
+        self.marks = _marks(session, select(guests.c.id).where(whose))
+        self.steps = _steps(session, select(p.tour_id).where(*around))
+        self.rooms: Mapping[int, str] = dict(session.execute(_rooms().where(*around)).all())
+        self.releases = session.execute(select(releases)).all()
+        self.permits = session.execute(select(permits)).all()
+        self.policies = policies_of(session)
+        self.words = of_days(session, site.service_day(since), site.service_day(until))
+
+    def reasons(self, one: Served, before: Sequence[Served], room: str) -> tuple[str, ...] | None:
+        """Return what stood against a serving with those before it."""
+        if not one.ethanol:
+            return ()
+        entry, day = self.entries[one.key], self.site.service_day(one.at)
+        outside = () if self.guests[one.guest_id].day == day else (OTHER_DAY,)
+        if not entry.policy_key:
+            return (NO_POLICY, *outside)
+        policy = self.policies.get(entry.policy_key)
+        if policy is None:
+            return None
+        pourer = with_permits(policy, entry.by, self._permits(entry.by, day))
+        here = Room(room, *self.site.day_bounds(day), self.site.zone)
+        given = for_room(self.words.get(day, ()), room)
+        rules = tighten(policy, [word for word in given if word.at <= one.at])
+        guest, offer = self._guest(one, entry.tour_id), self._offer(one, room)
+        decided = decide(rules, guest, before, pourer, here, one.at, offer)
+        return (*outside, *decided.reasons)
+
+    def _guest(self, one: Served, tour_id: int) -> Guest:
+        known = [mark for mark in self.marks[one.guest_id] if mark.at <= one.at]
+        walked = {kind: at for kind, at in self.steps[tour_id] if at <= one.at}
+        return Guest(
+            guest_state(known),
+            tour_id,
+            walked.get("start"),
+            walked.get("finish"),
+            guest_gone(known),
+            self.guests[one.guest_id].ticket or "",
+        )
+
+    def _offer(self, one: Served, room: str) -> Offer:
+        product = self.site.products.get(one.product)
+        released = any(
+            row.product == one.product and covers(row, room, self.site, one.at) for row in self.releases
+        )
+        own = product is None or product.own
+        offer = Offer(one.product, one.volume_ul, one.abv_e2, one.neat, released=released, own=own)
+        return replace(offer, liquids=contents(self.site, one.glass, offer).liquids)
+
+    def _permits(self, staff_id: int | None, day: date) -> tuple[str, ...]:
+        held = (p for p in self.permits if p.staff_id == staff_id)
+        return tuple(p.kind for p in held if p.valid_from <= day <= p.valid_until)
+
+
+def policies_of(session: Session) -> Mapping[str, ServicePolicy | None]:
+    """Return every version of the rules by its key; None for one that this release cannot read."""
+    return {key: readable(body) for key, body in session.execute(select(policies.c.key, policies.c.body))}
+
+
+def _entries() -> Select[Any]:
+    p = pours.c
+    return select(*POUR, p.policy_key, p.by, p.asked, p.recorded_at)
+
+
+def _rooms() -> Select[Any]:
+    return select(tours.c.id, tours.c.room).distinct().join_from(pours, tours, pours.c.tour_id == tours.c.id)
+
+
+def _guests() -> Select[Any]:
+    g = guests.c
+    return select(g.id, g.day, g.number, parties.c.ticket).join_from(
+        guests, parties, g.party_id == parties.c.id
+    )
+
+
+def _marks(session: Session, of: Select[Any]) -> Mapping[int, list[Mark]]:
+    m = marks.c
+    found: dict[int, list[Mark]] = defaultdict(list)
+    told = select(m.guest_id, m.key, m.at, m.kind, m.by, m.detail).where(m.guest_id.in_(of))
+    for guest_id, *rest in session.execute(told):
+        found[guest_id].append(Mark(*rest))
+    return found
+
+
+def _steps(session: Session, of: Select[Any]) -> Mapping[int, list[tuple[str, datetime]]]:
+    s = steps.c
+    found: dict[int, list[tuple[str, datetime]]] = defaultdict(list)
+    told = select(s.tour_id, s.kind, s.at).where(s.kind.in_(("start", "finish")), s.tour_id.in_(of))
+    for tour_id, kind, at in session.execute(told.order_by(s.at, s.key)):
+        found[tour_id].append((kind, at))
+    return found

@@ -1,0 +1,110 @@
+"""What a manager may say for today, as choices with their units, and what was typed, read."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime, time, timedelta
+
+from babel.dates import format_time
+
+from kiosk.figures.drinks import (
+    GAP,
+    LAST_POUR,
+    LOWERED,
+    NO_ALCOHOL,
+    Kind,
+    Limit,
+    Word,
+    parse_drinks,
+    parse_volume_ul,
+)
+from kiosk.figures.errors import FigureError
+from kiosk.site.settings import Site, Units
+from kiosk.tasting.errors import TastingError
+from kiosk.tasting.rules.day_restrictions import Given
+from kiosk.tasting.rules.text import limit_line
+from kiosk.words.catalogs import N_, Words
+from kiosk.words.formats import NumberFault, parse_number
+
+
+class NoAmount(TastingError):
+    """How much, or until when, cannot be read."""
+
+    message = N_("Enter how much, in the unit named with the rule; for the last pour a time such as 16:30.")
+
+
+def choices(site: Site, words: Words) -> list[tuple[str, str]]:
+    """Return what a word may speak of, by code."""
+    lowered = [limit for limit in site.policy.limits if limit.kind in LOWERED]
+    named = [(limit.id, f"{limit_line(limit, site, words)} {_unit(limit, site, words)}") for limit in lowered]
+    return [
+        (NO_ALCOHOL, words.gettext("No alcohol today")),
+        (LAST_POUR, words.gettext("An earlier last pour: before which time")),
+        (GAP, words.gettext("A longer gap between two pours: how many minutes")),
+        *((code, words.gettext("Less than: {rule}", rule=text)) for code, text in named),
+    ]
+
+
+def word(rule: str, amount: str, site: Site, words: Words, at: datetime) -> Word:
+    """Return what was typed as a word. Raises NoAmount."""
+    if rule == NO_ALCOHOL:
+        return Word(rule, 0, at)
+    try:
+        return Word(rule, _most(rule, amount.strip(), site, words, at), at)
+    except (NumberFault, FigureError, ValueError) as error:
+        raise NoAmount() from error
+
+
+def line(given: Given, site: Site, words: Words) -> str:
+    """Return a word as a line of text."""
+    rule, most = given.word.rule, given.word.most
+    if rule == NO_ALCOHOL:
+        return words.gettext("No alcohol today.")
+    if rule == LAST_POUR:
+        begun = site.day_bounds(site.service_day(given.word.at))[0].astimezone(UTC)
+        at = site.local(begun + timedelta(seconds=most))
+        return words.gettext("Last pour: before {time}", time=format_time(at, "short", locale=words.locale))
+    if rule == GAP:
+        return words.gettext("Minutes between two pours: {n}.", n=most // 60)
+    found = next((limit for limit in site.policy.limits if limit.id == rule), None)
+    return limit_line(replace(found, most=most), site, words) if found else rule
+
+
+def _unit(limit: Limit, site: Site, words: Words) -> str:
+    if limit.kind in (Kind.LARGEST, Kind.VOLUME):
+        return f"({_volume_unit(site)})"
+    return words.gettext("(standard drinks)") if limit.kind is Kind.DRINKS else ""
+
+
+def _volume_unit(site: Site) -> str:
+    return "fl oz" if site.units is Units.US else "mL"
+
+
+def _most(rule: str, amount: str, site: Site, words: Words, at: datetime) -> int:
+    if rule == LAST_POUR:
+        return _seconds_of_day(time.fromisoformat(amount), site, at)
+    number = parse_number(amount, words)
+    if rule == GAP:
+        return _within_a_day(int(number * 60))
+    kind = next((limit.kind for limit in site.policy.limits if limit.id == rule), None)
+    if kind in (Kind.LARGEST, Kind.VOLUME):
+        return parse_volume_ul(f"{number} {_volume_unit(site)}", round_up=True)
+    if kind is Kind.DRINKS:
+        return parse_drinks(f"{number} drinks", site.standard_drink)
+    return int(number)
+
+
+def _within_a_day(seconds: int) -> int:
+    if seconds > 86_400:
+        raise ValueError(seconds)
+    return seconds
+
+
+def _seconds_of_day(clock: time, site: Site, at: datetime) -> int:
+    """Return how far into the service day of `at` the clock shows a time."""
+    if clock.tzinfo is not None:
+        raise ValueError(clock)
+    day = site.service_day(at)
+    begun = site.day_bounds(day)[0].astimezone(UTC)
+    shown = datetime.combine(day if clock >= site.day_starts else day + timedelta(days=1), clock, site.zone)
+    return round((shown.astimezone(UTC) - begun).total_seconds())

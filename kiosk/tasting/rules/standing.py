@@ -1,0 +1,200 @@
+"""All that the rules ask about one guest, read in two queries inside the deciding transaction."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import (
+    BindParameter,
+    ColumnElement,
+    CompoundSelect,
+    Integer,
+    Row,
+    Select,
+    String,
+    and_,
+    bindparam,
+    cast,
+    false,
+    literal_column,
+    or_,
+    select,
+    union_all,
+)
+from sqlalchemy.orm import Session
+
+from kiosk.figures.drinks import (
+    Guest,
+    Mark,
+    Pour,
+    PourMark,
+    Room,
+    Served,
+    Word,
+    counted,
+    guest_gone,
+    guest_state,
+)
+from kiosk.site.settings import Site
+from kiosk.store.errors import NoSuchRow
+from kiosk.store.tables.tasting import day_rules, pour_marks, pours, refusals, releases
+from kiosk.store.tables.tours import guests, marks, parties, steps, tours
+from kiosk.tasting.approvals.approvals import OF_THE_DAY, Released
+from kiosk.tasting.bottles.shelf import opened_last
+from kiosk.tasting.rules import policy
+from kiosk.tasting.rules.day_restrictions import FOR_A_ROOM
+
+Found = dict[str, list[Row[Any]]]
+"""The lines of the one query, by what each is."""
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """A guest as the ledgers tell, held until the transaction ends."""
+
+    guest: Guest
+    served: Sequence[Served]
+    room: Room
+    tour_id: int
+    of_today: bool  # a guest number lives for one service day
+    policy_key: str | None  # None: no version is in force
+    known: str  # the ledger in which the tap's key stands already, or ""
+    bottle_id: int | None = None  # which is open of the product asked for
+    words: Sequence[Word] = ()  # a manager's, for this day and room
+    released: Sequence[Released] = ()  # the entries for the product asked for, in this room on this day
+
+
+def hold(session: Session, site: Site, guest_id: int, key: str, now: datetime, product: str = "") -> Standing:
+    """Lock a guest and read where they stand. Raises NoSuchRow for an unknown guest."""
+    connection = session.connection()
+    row = connection.execute(_GUEST, {"guest_id": guest_id}).one_or_none()
+    if row is None:
+        raise NoSuchRow(guests.name, guest_id)
+    day = site.service_day(now)
+    asked = {"guest_id": guest_id, "tour_id": row.tour_id, "key": key}
+    asked |= {"room": row.room, "product": product, "at": now, "day": day}
+    found: Found = {}
+    for entry in connection.execute(_LEDGERS, asked):
+        found.setdefault(entry.what, []).append(entry)
+    return Standing(
+        guest=_as_guest(row, found),
+        served=_served(guest_id, found),
+        room=Room(row.room, *site.day_bounds(day), site.zone),
+        tour_id=row.tour_id,
+        of_today=row.day == day,
+        policy_key=_in_force(site, found),
+        known=found["known"][0].kind if "known" in found else "",
+        bottle_id=found["bottle"][0].guest if "bottle" in found else None,
+        words=[Word(e.kind, e.volume, e.at) for e in found.get("word", ())],
+        released=[
+            Released(e.key, e.kind, e.abv, e.of, e.at)
+            for e in found.get("release", ())
+            if row.room in json.loads(e.rooms)
+        ],
+    )
+
+
+def _as_guest(row: Row[Any], found: Found) -> Guest:
+    own_marks = [Mark(e.key, e.at, e.kind, e.by) for e in found.get("mark", ())]
+    walked = {e.kind: e.at for e in sorted(found.get("step", ()), key=lambda e: (e.at, e.key))}
+    started, ended = walked.get("start"), walked.get("finish")
+    gone, ticket = guest_gone(own_marks), row.ticket or ""
+    return Guest(guest_state(own_marks), row.tour_id, started, ended, gone, ticket)
+
+
+def _served(guest_id: int, found: Found) -> list[Served]:
+    poured = (
+        Pour(e.key, e.at, e.guest or None, e.visit, e.kind, e.volume, e.abv, e.neat)
+        for e in found.get("pour", ())
+    )
+    told = (PourMark(e.key, e.at, e.of, e.kind, e.guest or None) for e in found.get("pour_mark", ()))
+    return [one for one in counted(poured, told) if one.guest_id == guest_id]
+
+
+def _in_force(site: Site, found: Found) -> str | None:
+    confirmed = found.get("policy")
+    return confirmed[0].key if confirmed and confirmed[0].of == policy.digest(site.policy) else None
+
+
+def _guest() -> Select[Any]:
+    return (
+        select(guests.c.tour_id, guests.c.day, tours.c.room, parties.c.ticket)
+        .join_from(guests, tours, guests.c.tour_id == tours.c.id)
+        .join(parties, guests.c.party_id == parties.c.id)
+        .where(guests.c.id == bindparam("guest_id"))
+        .with_for_update(of=guests)
+    )
+
+
+def _ledgers() -> CompoundSelect[Any]:
+    """One query for marks, pours, their corrections, the tour's steps, the rules in force, the words
+    of the day, what is released, the open bottle, and the key."""
+    m, p, c, s, r, d, e = marks.c, pours.c, pour_marks.c, steps.c, refusals.c, day_rules.c, releases.c
+    guest_id: BindParameter[Any] = bindparam("guest_id")
+    tour_id: BindParameter[Any] = bindparam("tour_id")
+    key: BindParameter[Any] = bindparam("key")
+    moved_here = select(c.pour_key).where(c.guest_id == guest_id)
+    own = or_(p.guest_id == guest_id, p.key.in_(moved_here))
+    confirmed = policy.newest().subquery()
+    opened = opened_last().subquery("opened")
+    return union_all(
+        _line("mark", m.key, m.at, kind=m.kind, by=m.by).where(m.guest_id == guest_id),
+        _line(
+            "pour",
+            p.key,
+            p.at,
+            guest=p.guest_id,
+            visit=p.tour_id,
+            kind=p.product,
+            volume=p.volume_ul,
+            abv=p.abv_e2,
+            neat=p.neat,
+        ).where(own),
+        _line("pour_mark", c.key, c.at, guest=c.guest_id, kind=c.kind, of=c.pour_key).where(
+            c.pour_key.in_(select(p.key).where(own))
+        ),
+        _line("step", s.key, s.at, kind=s.kind).where(
+            and_(s.tour_id == tour_id, or_(s.kind == "start", s.kind == "finish"))
+        ),
+        _line("policy", confirmed.c.key, confirmed.c.at, of=confirmed.c.digest),
+        _line("word", d.key, d.at, kind=d.rule, volume=d.most).where(*FOR_A_ROOM),
+        _line(
+            "release",
+            e.code,
+            e.signed_at,
+            kind=e.product,
+            abv=e.abv_e2,
+            of=e.abv_basis,
+            rooms=cast(e.rooms, String),
+        ).where(
+            e.product == bindparam("product"),
+            *OF_THE_DAY,
+            or_(e.ended_at.is_(None), e.ended_at > bindparam("at", type_=e.ended_at.type)),
+        ),
+        _line("bottle", opened.c.key, opened.c.at, guest=opened.c.bottle_id),
+        _line("known", p.key, p.at, kind=_written("pours")).where(p.key == key),
+        _line("known", r.key, r.at, kind=_written("refusals")).where(r.key == key),
+    )
+
+
+def _line(what: str, key: Any, at: Any, **given: Any) -> Select[Any]:
+    """Make one branch of the union; what it has not is 0, "" or false, so that types agree."""
+    lacking = {"guest": _NONE, "visit": _NONE, "kind": _EMPTY, "volume": _NONE, "abv": _NONE}
+    columns = {**lacking, "neat": false(), "by": _NONE, "of": _EMPTY, "rooms": _EMPTY, **given}
+    named = [column.label(name) for name, column in columns.items()]
+    return select(_written(what).label("what"), key.label("key"), at.label("at"), *named)
+
+
+def _written(text: str) -> ColumnElement[str]:
+    """Write a word of ours into the statement: eighty parameters would cost more than the query."""
+    return literal_column(f"'{text}'", String)
+
+
+_NONE, _EMPTY = literal_column("0", Integer), _written("")
+# Built once: building them anew would cost a tap more than running them.
+_GUEST = _guest()
+_LEDGERS = _ledgers()

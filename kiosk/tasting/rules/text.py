@@ -1,0 +1,211 @@
+"""The service rules as lines of text, for staff and for the licensee who confirms them.
+
+Versions of the rules: who put each in force, and what it says otherwise than the one before.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from itertools import pairwise
+
+from babel.dates import format_time
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from kiosk.figures.drinks import (
+    ANY_PRODUCT,
+    EACH_PRODUCT,
+    Kind,
+    Limit,
+    ServiceHours,
+    ServicePolicy,
+    drinks_left,
+)
+from kiosk.site.policy_text import readable
+from kiosk.site.settings import Site
+from kiosk.store.tables.staff import staff
+from kiosk.store.tables.tasting import policies
+from kiosk.tasting.room.text import product_name, size
+from kiosk.words import formats
+from kiosk.words.catalogs import N_, Words
+
+HOUSE_RULE = N_("house rule")
+HOURS = "hours"
+
+
+@dataclass(frozen=True, slots=True)
+class ShownRule:
+    """One rule as text, with its legal or house basis and the year of that text."""
+
+    id: str
+    text: str
+    basis: str
+    year: int
+
+
+def lines(policy: ServicePolicy, site: Site, words: Words) -> list[ShownRule]:
+    """Return the rules of a policy of the site, one line each."""
+    basis = _basis(policy.basis, words)
+    found = [ShownRule(name, text, basis, policy.year) for name, text in _of_the_house(policy, words)]
+    for limit in policy.limits:
+        text = limit_line(limit, site, words)
+        found.append(ShownRule(limit.id, text, _basis(limit.basis, words), limit.year))
+    for hours in policy.hours:
+        found.append(ShownRule(HOURS, _hours(hours, words), basis, policy.year))
+    return found
+
+
+def _basis(basis: str, words: Words) -> str:
+    """A law keeps its own name; the house's rule is called so in the reader's language."""
+    return words.gettext(HOUSE_RULE) if basis == HOUSE_RULE else basis
+
+
+def _of_the_house(policy: ServicePolicy, words: Words) -> Iterator[tuple[str, str]]:
+    """Return the rules that bind every pour, by name."""
+    yield "guest_age", words.gettext("Guests are {age} or older.", age=policy.guest_age)
+    if policy.rooms:
+        yield "rooms", words.gettext("Spirits are poured here: {rooms}.", rooms=", ".join(policy.rooms))
+    if not policy.mixers:
+        yield "mixers", words.gettext("Spirits are poured neat, without mixers.")
+    if policy.own_only:
+        yield "own_only", words.gettext("Only what the house makes is poured.")
+    if policy.server_age:
+        yield "server_age", words.gettext("Whoever pours is {age} or older.", age=policy.server_age)
+    if policy.server_permit:
+        permit = policy.server_permit
+        yield "server_permit", words.gettext("Whoever pours holds this permit: {permit}.", permit=permit)
+    if policy.mat == "glass":
+        yield "mat", words.gettext("Of glasses that are set out, each is decided when a guest sits down.")
+
+
+def _hours(hours: ServiceHours, words: Words) -> str:
+    names = words.locale.days["format"]["abbreviated"]
+    days = ", ".join(names[day] for day in sorted(hours.days))
+    if len(hours.days) == len(names):
+        days = words.gettext("every day")
+    last = hours.last_pour or hours.until
+    start, end = (format_time(at, "short", locale=words.locale) for at in (hours.from_, last))
+    if last <= hours.from_:
+        end = words.gettext("{time} of the next day", time=end)
+    return words.gettext(
+        "Pouring {days}: from {start}; last pour before {end}", days=days, start=start, end=end
+    )
+
+
+def limit_line(limit: Limit, site: Site, words: Words) -> str:
+    """Return one limit as a line."""
+    match limit.kind:
+        case Kind.LARGEST:
+            text = words.gettext("One pour is at most {size}.", size=size(limit.most, site, words))
+        case Kind.SIZES:
+            sizes = ", ".join(size(int(one), site, words) for one in limit.sizes_ul)
+            text = words.gettext("A pour is one of: {sizes}.", sizes=sizes)
+        case Kind.GAP:
+            text = words.gettext("Minutes between two pours: {n}.", n=limit.most // 60)
+        case Kind.GLASSES:
+            text = words.gettext("Most glasses before one guest at a time: {n}.", n=limit.most)
+        case Kind.VISITS:
+            text = words.gettext("Most visits of a day on which a guest is served: {n}.", n=limit.most)
+        case _:
+            text = f"{_most(limit, site, words)} {_per(limit, words)}."
+    if limit.product != ANY_PRODUCT:
+        text = f"{_of_what(limit, site, words)}: {text}"
+    return " ".join([text, *_conditions(limit, words)])
+
+
+def _of_what(limit: Limit, site: Site, words: Words) -> str:
+    if limit.product == EACH_PRODUCT:
+        return words.gettext("Each product by itself")
+    return product_name(site, limit.product, words)
+
+
+def _conditions(limit: Limit, words: Words) -> list[str]:
+    found = [words.gettext(CONDITIONS[limit.tour])] if limit.tour else []
+    if limit.neat_only:
+        found.append(words.gettext("Neat pours only."))
+    if limit.liquids_below:
+        found.append(words.gettext("Not for mixes of {n} liquids or more.", n=limit.liquids_below))
+    if limit.tickets:
+        found.append(words.gettext("For these tickets: {tickets}.", tickets=", ".join(limit.tickets)))
+    return found
+
+
+CONDITIONS = {"with": N_("Only with a tour."), "after": N_("Only after a tour.")}
+
+
+def _most(limit: Limit, site: Site, words: Words) -> str:
+    if limit.kind is Kind.POURS:
+        return words.ngettext("{n} sample", "{n} samples", limit.most)
+    if limit.kind is Kind.VOLUME:
+        return words.gettext("{volume} of spirit", volume=size(limit.most, site, words))
+    drinks = formats.number(drinks_left(limit.most, site.standard_drink), 1, words)
+    return words.gettext("{drinks} standard drinks", drinks=drinks)
+
+
+def _per(limit: Limit, words: Words) -> str:
+    if limit.per == "day":
+        return words.gettext("in a service day")
+    if limit.per == "visit":
+        return words.gettext("on a visit")
+    return words.gettext("in any {minutes} minutes", minutes=limit.per)
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """A rule that says otherwise than before; None where it is new, or gone."""
+
+    before: ShownRule | None
+    after: ShownRule | None
+
+
+@dataclass(frozen=True, slots=True)
+class ShownVersion:
+    """A version as it was confirmed; `changes` None where one of the two cannot be read any more."""
+
+    confirmed_at: datetime
+    confirmed_by: str
+    changes: list[Change] | None
+    first: bool
+
+
+def versions(session: Session, site: Site, words: Words) -> list[ShownVersion]:
+    """Return the confirmed versions, the newest first."""
+    p = policies.c
+    confirmed = select(p.at, p.body, staff.c.name).join(staff, staff.c.id == p.by)
+    rows = session.execute(confirmed.order_by(p.at.desc(), p.key.desc())).all()
+    read = [readable(row.body) for row in rows]
+    shown = [
+        ShownVersion(row.at, row.name, _changes(before, after, site, words), first=False)
+        for row, (after, before) in zip(rows, pairwise(read), strict=False)
+    ]
+    return [*shown, *(ShownVersion(row.at, row.name, [], first=True) for row in rows[-1:])]
+
+
+def not_confirmed(session: Session, site: Site, words: Words) -> list[Change] | None:
+    """Return what the site's file says otherwise than the version confirmed last; None without one."""
+    p = policies.c
+    last = select(p.body).where(p.by.is_not(None)).order_by(p.at.desc(), p.key.desc()).limit(1)
+    body = session.scalar(last)
+    return None if body is None else _changes(readable(body), site.policy, site, words)
+
+
+def changes(before: Sequence[ShownRule], after: Sequence[ShownRule]) -> list[Change]:
+    """Return the rules that differ, in the order of the later text, those that are gone last."""
+    old, new = _by_name(before), _by_name(after)
+    found = [Change(old.get(name), rule) for name, rule in new.items() if old.get(name) != rule]
+    return found + [Change(rule, None) for name, rule in old.items() if name not in new]
+
+
+def _by_name(rules: Sequence[ShownRule]) -> Mapping[str, ShownRule]:
+    """Hours have no name of their own: each stands for itself."""
+    return {rule.text if rule.id == HOURS else rule.id: rule for rule in rules}
+
+
+def _changes(
+    before: ServicePolicy | None, after: ServicePolicy | None, site: Site, words: Words
+) -> list[Change] | None:
+    if before is None or after is None:
+        return None
+    return changes(lines(before, site, words), lines(after, site, words))

@@ -1,0 +1,86 @@
+"""The page of the service rules: what holds, today's stricter words, and every version with its changes."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from flask import make_response, redirect, render_template, request, url_for
+from werkzeug.wrappers import Response
+
+from kiosk.staff import sessions
+from kiosk.staff.errors import StaffError
+from kiosk.store.engine import run
+from kiosk.store.ledgers import new_key
+from kiosk.tasting.blueprint import POURERS, bp
+from kiosk.tasting.bottles.views import tap
+from kiosk.tasting.errors import TastingError
+from kiosk.tasting.rules import day_restrictions, policy, restriction_form
+from kiosk.tasting.rules.text import lines, not_confirmed, versions
+from kiosk.web import access, forms
+from kiosk.web.access import open_to
+from kiosk.web.context import house, now, words
+from kiosk.words.errors import sentence
+
+
+@bp.get("/rules")
+@open_to(*POURERS)
+def rules() -> str:
+    """Show the service rules of the site's file, whether they are in force, and today's words."""
+    return _page({})
+
+
+@bp.post("/rules")
+@open_to("manager")
+def confirm_rules() -> Response:
+    """Put the rules of the site's file in force; the PIN is asked again."""
+    person, device = access.person(), access.device()
+    assert person is not None  # `open_to` lets nobody else through
+    assert device is not None
+    try:
+        sessions.check_pin(house().store, house().site, person.id, device.id, forms.text("pin"), now())
+    except StaffError as refusal:
+        return make_response(_page({"confirm": sentence(refusal, words())}), refusal.status)
+    with house().store.write() as session:
+        policy.confirm(session, house().site, key=new_key(), by=person.id, at=now())
+    return redirect(url_for("tasting.rules"), 303)
+
+
+@bp.post("/rules/today")
+@open_to("manager")
+def say_for_today() -> Response:
+    """Make the rules stricter for this service day; the PIN is asked again."""
+    person, device = access.person(), access.device()
+    assert person is not None  # `open_to` lets nobody else through
+    assert device is not None
+    here, at, room, why = house(), now(), forms.text("room"), forms.text("why")
+    try:
+        said = restriction_form.word(forms.text("rule"), forms.text("amount"), here.site, words(), at)
+        with here.store.read() as session:
+            day_restrictions.check(session, here.site, room, said, why)
+        sessions.check_pin(here.store, here.site, person.id, device.id, forms.text("pin"), at)
+        run(here.store, lambda session: day_restrictions.give(session, here.site, tap(), room, said, why))
+    except (StaffError, TastingError) as refusal:
+        return make_response(_page({"today": sentence(refusal, words())}), refusal.status)
+    return redirect(url_for("tasting.rules"), 303)
+
+
+def _page(wrong: Mapping[str, str]) -> str:
+    site = house().site
+    with house().store.read() as session:
+        in_force = policy.in_force(session, site)
+        given = day_restrictions.of_day(session, site.service_day(now()))
+        earlier = versions(session, site, words())
+        waiting = None if in_force else not_confirmed(session, site, words())
+    return render_template(
+        "tasting/rules.html",
+        in_force=in_force,
+        rules=lines(site.policy, site, words()),
+        given=[(one, restriction_form.line(one, site, words())) for one in given],
+        choices=restriction_form.choices(site, words()),
+        rooms=[("", words().gettext("every room")), *((room, room) for room in site.rooms)],
+        versions=earlier,
+        waiting=waiting,
+        wrong=wrong,
+        typed=request.form,
+        new_key=new_key,
+    )

@@ -1,0 +1,173 @@
+"""One room's shift, product by product: what the stock says was used and what the entries tell of it."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from kiosk.figures.service.bottles import BottleAccount, Fate, by_pour
+from kiosk.figures.service.folds import Pour
+from kiosk.figures.service.stocktaking import UNCHECKED, Balance, MeasureCheck, at_20_ml, tolerance_ml
+from kiosk.site.settings import Site
+from kiosk.store.tables.tasting import pours, releases
+from kiosk.store.tables.tours import tours
+from kiosk.tasting.bottles.measures import checks
+from kiosk.tasting.bottles.shelf import POUR, Shelved, corrections, shelf
+from kiosk.tasting.bottles.stock import Sealed, sealed
+
+
+@dataclass(frozen=True, slots=True)
+class Shift:
+    """A room on a service day: `since` its first instant, `until` that of the next; how warm it was."""
+
+    room: str
+    day: date
+    since: datetime
+    until: datetime
+    temperature_c: float
+
+
+@dataclass(slots=True)
+class ProductShift:
+    """One product's balance, the pure alcohol that was used, and what nobody looked at."""
+
+    product: str
+    balance: Balance = field(default_factory=Balance)
+    alcohol_ml: float = 0.0  # pure, at 20 °C
+    not_weighed: list[str] = field(default_factory=list)  # codes of open bottles
+    disbelieved: list[str] = field(default_factory=list)  # codes of bottles with a weighing that cannot be
+    not_counted: bool = False
+    without_bottle: int = 0  # pours for which no bottle was open
+
+
+def shift(site: Site, room: str, day: date, temperature_c: float) -> Shift:
+    """Return a room's shift on a service day."""
+    return Shift(room, day, *site.day_bounds(day), temperature_c)
+
+
+def balances(session: Session, site: Site, of: Shift) -> list[ProductShift]:
+    """Return the balance of every product that a room had, in the order of the site's products."""
+    working = _Working(site, of, {m: c.check for m, c in checks(session, of.until).items()})
+    for bottle in shelf(session, site, of.room, of.since):
+        working.bottle(bottle)
+    products = dict(session.execute(select(releases.c.id, releases.c.product)).all())
+    strengths = _strengths(session, site)
+    for (release_id, _size), stock in sealed(session, of.room, of.until, of.since).items():
+        opening = sealed(session, of.room, of.since).get((release_id, stock.size_ml))
+        working.sealed(products[release_id], strengths[release_id], opening, stock)
+    for pour, became, bottle_id in poured(session, of):
+        working.pour(pour, became, bottle_id)
+    order = {product: n for n, product in enumerate(site.products)}
+    done = working.done()
+    return sorted(done, key=lambda one: (order.get(one.product, len(order)), one.product))
+
+
+def poured(session: Session, of: Shift) -> Iterable[tuple[Pour, Fate, int | None]]:
+    """Return what was poured for the tours of a room in a shift, and what became of it."""
+    p = pours.c
+    # A glass with nothing measured in it, as a mixed one without alcohol may be, touches no stock.
+    here = (tours.c.room == of.room, p.at >= of.since, p.at < of.until, p.volume_ul > 0)
+    wanted = select(p.bottle_id, *POUR).join_from(pours, tours, p.tour_id == tours.c.id).where(*here)
+    rows = session.execute(wanted).all()
+    bottle_of = {row.key: row.bottle_id for row in rows}
+    keys = select(p.key).join_from(pours, tours, p.tour_id == tours.c.id).where(*here)
+    found = by_pour([Pour(*row[1:]) for row in rows], corrections(session, keys))
+    return [(pour, became, bottle_of[pour.key]) for pour, became in found]
+
+
+def _strengths(session: Session, site: Site) -> Mapping[int, float]:
+    """Return % vol by release: its own, else its product's."""
+    found = {}
+    for row in session.execute(select(releases.c.id, releases.c.product, releases.c.abv_e2)):
+        known = site.products.get(row.product)
+        found[row.id] = (row.abv_e2 if row.abv_e2 is not None else known.abv_e2 if known else 0) / 100
+    return found
+
+
+class _Working:
+    """The balances while bottles, stock and pours are gone through."""
+
+    def __init__(self, site: Site, of: Shift, checked: Mapping[str, MeasureCheck]) -> None:
+        self.site, self.of = site, of
+        self.measures = {m.volume_ul: checked.get(m.id, UNCHECKED) for m in site.measures}
+        self.products: dict[str, ProductShift] = {}
+        self.amounts: dict[str, dict[str, float]] = defaultdict(lambda: defaultdict(float))
+        self.sizes: dict[str, Counter[int]] = defaultdict(Counter)
+        self.weighed: dict[str, list[float]] = defaultdict(list)
+        self.opened: dict[str, list[int]] = defaultdict(list)
+
+    def _of(self, product: str) -> ProductShift:
+        return self.products.setdefault(product, ProductShift(product))
+
+    def _used(self, product: str, part: str, ml: float, abv_percent: float) -> None:
+        """Count mL at 20 °C in a part of the stock, and its alcohol for or against what was used."""
+        self.amounts[product][part] += ml
+        sign = -1 if part in ("moved_out_ml", "closing_ml") else 1
+        self._of(product).alcohol_ml += sign * ml * abv_percent / 100
+
+    def bottle(self, bottle: Shelved) -> None:
+        before, after = bottle.account(self.of.since), bottle.account(self.of.until)
+        if after.opened_at is None:
+            return
+        product, abv = bottle.product, bottle.abv_e2 / 100
+        one = self._of(product)
+        if before.opened_at is not None:
+            self._used(product, "opening_ml", self._left(bottle, before), abv)
+        elif bottle.kind == "bottle":
+            self.opened[product].append(bottle.size_ml)
+        else:  # a jug comes mixed, from no sealed stock
+            self._used(product, "received_ml", bottle.size_ml, abv)
+        if after.ended_at is None:
+            self._used(product, "closing_ml", self._left(bottle, after), abv)
+        warm = self._at_20(1.0, abv)
+        self.amounts[product]["spilt_ml"] += (after.spilt_ul - before.spilt_ul) / 1000 * warm
+        self.amounts[product]["house_use_ml"] += (after.house_use_ul - before.house_use_ul) / 1000 * warm
+        if set(after.findings) - set(before.findings):
+            one.disbelieved.append(bottle.code)
+        if after.weighed and after.weighed.at >= self.of.since and after.weighed.at > (after.opened_at):
+            self.weighed[product].append(bottle.vessel.density_g_ml)
+        elif after.ended_at is None:
+            one.not_weighed.append(bottle.code)
+
+    def _left(self, bottle: Shelved, told: BottleAccount) -> float:
+        """Return what is in a bottle, in mL at 20 °C: by weight where it was weighed, less pours since."""
+        full_ul = told.weighed.volume_ul if told.weighed else told.size_ul
+        full_ml = bottle.size_ml if told.weighed is None else told.weighed.mass_g / bottle.vessel.density_g_ml
+        return full_ml - self._at_20((full_ul - told.level_ul) / 1000, bottle.abv_e2 / 100)
+
+    def _at_20(self, ml: float, abv_percent: float) -> float:
+        return at_20_ml(ml, abv_percent, self.of.temperature_c)
+
+    def sealed(self, product: str, abv_percent: float, opening: Sealed | None, closing: Sealed) -> None:
+        size = closing.size_ml
+        before = opening.bottles if opening else 0
+        self._used(product, "opening_ml", before * size, abv_percent)
+        self._used(product, "received_ml", (closing.received + closing.moved_in) * size, abv_percent)
+        self._used(product, "moved_out_ml", closing.moved_out * size, abv_percent)
+        self._used(product, "closing_ml", closing.bottles * size, abv_percent)
+        if closing.counted_at is None or closing.counted_at < self.of.since:
+            self._of(product).not_counted = True
+
+    def pour(self, pour: Pour, became: Fate, bottle_id: int | None) -> None:
+        if became is Fate.NOT_POURED:
+            return
+        part = {Fate.SERVED: "served_ml", Fate.CLEARED: "cleared_ml", Fate.SET_OUT: "set_out_ml"}[became]
+        ml = self._at_20(pour.volume_ul / 1000, pour.abv_e2 / 100)
+        self.amounts[pour.product][part] += ml
+        self.sizes[pour.product][pour.volume_ul] += 1
+        self._of(pour.product).without_bottle += bottle_id is None
+
+    def done(self) -> Sequence[ProductShift]:
+        for product, one in self.products.items():
+            sizes = self.sizes[product]
+            poured = [(n, self.measures.get(ul, UNCHECKED)) for ul, n in sizes.items()]
+            may_miss = tolerance_ml(poured, self.weighed[product], self.opened[product])
+            amounts: Mapping[str, Any] = self.amounts[product]
+            one.balance = Balance(**amounts, pours=sum(sizes.values()), tolerance_ml=may_miss)
+        return list(self.products.values())

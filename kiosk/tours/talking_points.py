@@ -1,0 +1,90 @@
+"""This morning's lines: what changed most since yesterday, or is new, as sentences to say.
+
+Yesterday is not stored: the figures are asked once more as of the end of yesterday,
+from the same records. So what was written since of yesterday counts as yesterday's, and
+a correction corrects both. A share of what it was says how much a figure changed.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from kiosk.figures.figure import Figure, Spec, State
+from kiosk.site.content import Content
+from kiosk.site.rendering import Reader, Told
+from kiosk.words.figures import say
+
+LINES = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A sentence to say, rounded for the ear; `before` is what it was ("": it is new), `as_of` its time."""
+
+    name: str
+    sentence: str
+    before: str
+    as_of: str
+
+
+@dataclass(frozen=True, slots=True)
+class _News:
+    told: Told
+    before: str
+    change: float  # a share of the larger of the two; infinite where there was nothing
+
+
+def this_morning(content: Content, reader: Reader, day_begins: datetime, most: int = LINES) -> list[Line]:
+    """Return the figures that changed most since the service day before, or are new.
+
+    Each stop has its first line before any has its second, so that a run of the still
+    does not fill them all. Only what is fresh now is news. `day_begins` is when this
+    service day did. For the page of the day, and for any sheet of it.
+    """
+    earlier = Reader(
+        reader.words,
+        reader.units,
+        reader.book.as_of(day_begins - timedelta(seconds=1)),
+        reader.facts,
+        day_begins,
+    )
+    ranked = [
+        (place, news)
+        for stop in content.stops.values()
+        for place, news in enumerate(_ranked(stop.figures, reader, earlier))
+    ]
+    ranked.sort(key=lambda one: (one[0], -one[1].change))
+    return [_line(news) for _, news in ranked[:most]]
+
+
+def _ranked(names: Iterable[str], reader: Reader, earlier: Reader) -> list[_News]:
+    return sorted(_news(names, reader, earlier), key=lambda one: -one.change)
+
+
+def _news(names: Iterable[str], reader: Reader, earlier: Reader) -> Iterator[_News]:
+    for name in names:
+        spec = reader.book.specs[name]
+        if not spec.public or spec.of:
+            continue
+        told, was = reader.told(name), earlier.book.get(name)
+        if told.said.state is not State.FRESH or not told.figure.value:
+            continue
+        if not was.value:
+            yield _News(told, "", math.inf)
+        elif not spec.daily and (before := _said(was, spec, earlier)) != told.said.amount:
+            yield _News(told, before, _change(told.figure.value, was.value))
+
+
+def _said(figure: Figure, spec: Spec, reader: Reader) -> str:
+    return say(figure, spec, reader.now, reader.words, reader.units).amount
+
+
+def _change(now: float, then: float) -> float:
+    return abs(now - then) / max(abs(now), abs(then))
+
+
+def _line(news: _News) -> Line:
+    return Line(news.told.name, news.told.said.spoken, news.before, news.told.said.as_of)

@@ -1,0 +1,176 @@
+"""Numbers as the reader writes them, and read back without guessing.
+
+Rounding never lies: halves go up by the decimal digits that were written (not
+by the binary ones), what is a little above zero is never shown as zero, and what
+is left of an allowance may be asked for rounded down, what was had rounded up.
+
+Days, moments and ages as the reader says them.
+
+CLDR writes times with a narrow no-break space (U+202F) that many typefaces
+lack; it is replaced by the ordinary no-break space everywhere.
+
+Several things in one sentence, as the reader joins them.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from datetime import date, datetime, tzinfo
+from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_UP, Decimal
+from enum import StrEnum
+from fractions import Fraction
+
+from babel.dates import format_date, format_skeleton, format_time
+from babel.lists import format_list
+from babel.numbers import NumberFormatError, format_decimal, format_percent, parse_decimal
+
+from kiosk.figures.strength.quantities import rounded_share
+from kiosk.words.catalogs import N_, Words
+
+Number = int | float | Decimal | Fraction
+
+
+class Rounding(StrEnum):
+    """Which way the last digit goes."""
+
+    HALF_UP = ROUND_HALF_UP  # halves away from zero
+    UP = ROUND_CEILING
+    DOWN = ROUND_FLOOR
+
+
+class NumberFault(ValueError):
+    """A text is not a number in the reader's own way of writing."""
+
+    status = 400
+    code = "not_a_number"
+    message = N_("“{text}” is not a number that can be read here. Write it like {example}.")
+
+    def __init__(self, text: str, example: str) -> None:
+        super().__init__(f"not a number: {text!r}")
+        self.facts: Mapping[str, object] = {"text": text, "example": example}
+
+
+def exact(value: Number) -> Decimal:
+    """Return a number as the decimal that its digits say; a fraction to 28 digits."""
+    if isinstance(value, Decimal):
+        return value
+    if isinstance(value, Fraction):
+        return Decimal(value.numerator) / Decimal(value.denominator)
+    return Decimal(repr(value))
+
+
+def rounded(value: Number, digits: int, rounding: Rounding = Rounding.HALF_UP) -> Decimal:
+    """Return `value` with `digits` decimals; never minus zero."""
+    result = exact(value).quantize(Decimal(1).scaleb(-digits), rounding=rounding.value)
+    return abs(result) if result == 0 else result
+
+
+def number(value: Number, digits: int, words: Words, rounding: Rounding = Rounding.HALF_UP) -> str:
+    """Return `value` with `digits` decimals in the reader's locale.
+
+    What is above zero but rounds to it is told by its bound: "<0.1".
+    """
+    shown = rounded(value, digits, rounding)
+    if shown == 0 and exact(value) > 0 and rounding is not Rounding.DOWN:
+        return "<" + _written(Decimal(1).scaleb(-digits), digits, words)
+    return _written(shown, digits, words)
+
+
+def plain_number(value: Number, words: Words) -> str:
+    """Return a number with the decimals that it has, in the reader's locale."""
+    digits = exact(value).normalize().as_tuple().exponent
+    return _written(exact(value), max(0, -digits) if isinstance(digits, int) else 0, words)
+
+
+def percent(share: Number, digits: int, words: Words, rounding: Rounding = Rounding.HALF_UP) -> str:
+    """Return a share of 0..1 as per cent in the reader's locale: "6.2%", "6,2 %".
+
+    Decimals are added where rounding would reach what the share has not: "9.96%", never "10.0%".
+    """
+    told = exact(share) * 100
+    half_up = rounding is Rounding.HALF_UP
+    shown = rounded_share(exact(share), digits) if half_up else rounded(told, digits, rounding)
+    hidden = shown == 0 and told > 0 and rounding is not Rounding.DOWN
+    mark, shown = ("<", Decimal(1).scaleb(-digits)) if hidden else ("", shown)
+    decimals = -int(shown.as_tuple().exponent)
+    pattern = words.locale.percent_formats[None].pattern.replace("0", _pattern(decimals), 1)
+    return mark + format_percent(shown / 100, format=_plain(pattern), locale=words.locale)
+
+
+def parse_number(text: str, words: Words) -> Decimal:
+    """Return the number that `text` says in the reader's locale, or raise NumberFault.
+
+    Strict: "43,2" is refused where the comma groups thousands, never read as 432.
+    Digits, the locale's marks and one leading sign only: no exponents, no "NaN".
+    """
+    plain = text.strip().replace("−", "-")
+    try:
+        if not re.fullmatch(r"[-+]?[0-9][0-9.,'\u00a0\u202f]*", plain, re.ASCII):
+            raise NumberFormatError(plain)
+        return parse_decimal(plain, locale=words.locale, strict=True)
+    except NumberFormatError:
+        raise NumberFault(text, _written(Decimal("1234.5"), 1, words)) from None
+
+
+def _written(value: Decimal, digits: int, words: Words) -> str:
+    pattern = words.locale.decimal_formats[None].pattern.split(";")[0]
+    whole = pattern.split(".")[0]  # "#,##0": how this locale groups
+    return format_decimal(value, format=whole + _decimals(digits), locale=words.locale)
+
+
+def _decimals(digits: int) -> str:
+    return "." + "0" * digits if digits else ""
+
+
+def _pattern(digits: int) -> str:
+    return "0" + _decimals(digits)
+
+
+def _plain(pattern: str) -> str:
+    return pattern.split(";")[0]
+
+
+NARROW_SPACE = "\u202f"
+NO_BREAK_SPACE = "\u00a0"
+
+
+def day(d: date, words: Words, today: date | None = None) -> str:
+    """Return a day in full: "June 14, 2026"; without the year in the year of `today`."""
+    if today is not None and d.year == today.year:
+        return _safe(format_skeleton("MMMMd", d, locale=words.locale))
+    return _safe(format_date(d, "long", locale=words.locale))
+
+
+def time(at: datetime, zone: tzinfo, words: Words) -> str:
+    """Return the time of day of an instant on the clock of `zone`."""
+    return _safe(format_time(at.astimezone(zone).time(), "short", locale=words.locale))
+
+
+def moment(at: datetime, zone: tzinfo, words: Words, now: datetime) -> str:
+    """Return the time for an instant of today, else day and time; both times aware."""
+    on, today = at.astimezone(zone).date(), now.astimezone(zone).date()
+    if on == today:
+        return time(at, zone, words)
+    return words.gettext("{day}, {time}", day=day(on, words, today), time=time(at, zone, words))
+
+
+def age(seconds: float, words: Words) -> str:
+    """Return how long ago something was, rounded down: "3 hours ago"."""
+    minutes = max(0, int(seconds // 60))
+    if minutes < 1:
+        return words.gettext("just now")
+    if minutes < 60:
+        return words.ngettext("{n} minute ago", "{n} minutes ago", minutes)
+    if minutes < 48 * 60:
+        return words.ngettext("{n} hour ago", "{n} hours ago", minutes // 60)
+    return words.ngettext("{n} day ago", "{n} days ago", minutes // (24 * 60))
+
+
+def _safe(text: str) -> str:
+    return text.replace(NARROW_SPACE, NO_BREAK_SPACE)
+
+
+def joined(things: Sequence[str], words: Words) -> str:
+    """Return "a, b and c" in the reader's language."""
+    return str(format_list(list(things), locale=words.locale))

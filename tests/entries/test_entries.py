@@ -1,0 +1,66 @@
+"""Rows as they are posted, read and checked."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from kiosk.entries.entries import CorrectionTap, MarkTap, MatTap, PourTap, SetOutTap, Tap, claimed_by, read
+from kiosk.tasting.errors import Malformed
+
+KEY = "0123456789abcdef" * 2
+NOON = datetime(2026, 6, 16, 12, tzinfo=UTC)
+
+
+def entry(**row):
+    return read({"key": KEY, **row}, device_id=3, by=4, checked=True)
+
+
+def test_each_ledger_has_its_entry():
+    tap = Tap(KEY, 4, 3, True)
+    pour = entry(ledger="pours", guest=1, product="blanco", volume_ul=7393)
+    assert pour == PourTap(tap, 1, "blanco", 7393, neat=True, asked=True)
+    assert entry(ledger="marks", guest=1, kind="liked") == MarkTap(tap, 1, "liked")
+    moved = entry(ledger="pour_marks", pour=KEY, kind="to_guest", guest=2)
+    assert moved == CorrectionTap(tap, KEY, "to_guest", 2)
+    glass = entry(ledger="pours", tour=7, place="12", product="blanco", volume_ul=7393)
+    assert glass == SetOutTap(tap, 7, "12", "blanco", 7393)
+    seated = entry(ledger="pour_marks", pours=[KEY], kind="seated", guest=2)
+    assert seated == MatTap(tap, "seated", (KEY,), 2)
+
+
+@pytest.mark.parametrize("pours", [None, KEY, [], [KEY, KEY], ["x"], [KEY, 5], [KEY] * 501])
+def test_glasses_that_are_set_out_are_named_by_a_list_of_their_keys(pours):
+    with pytest.raises(Malformed) as refused:
+        entry(ledger="pour_marks", kind="cleared", pours=pours)
+    assert refused.value.facts == {"part": "pours"}
+
+
+@pytest.mark.parametrize("place", ["Ana's", "A", "", "window seat", 5])
+def test_a_place_is_a_code_and_never_somebodys_name(place):
+    with pytest.raises(Malformed) as refused:
+        entry(ledger="pours", tour=7, place=place, product="blanco", volume_ul=7393)
+    assert refused.value.facts == {"part": "place"}
+
+
+@pytest.mark.parametrize(
+    "key", [None, 5, "", KEY.upper(), KEY + "0", KEY[:-1], KEY[:-1] + "g", KEY[:-1] + "\n"]
+)
+def test_a_key_is_32_hex_digits(key):
+    with pytest.raises(Malformed) as refused:
+        entry(ledger="marks", guest=1, kind="liked", key=key)
+    assert refused.value.facts == {"part": "key"}
+
+
+@pytest.mark.parametrize("by", [-1, 1.5, "1", True, 2**31])
+def test_a_claimed_person_is_a_whole_number(by):
+    with pytest.raises(Malformed):
+        claimed_by({"by": by})
+
+
+def test_nothing_happens_later_than_now():
+    late = Tap(KEY, 1, 1, happened_at=NOON + timedelta(hours=1))
+    early = Tap(KEY, 1, 1, happened_at=NOON - timedelta(seconds=2))
+    assert (late.at(NOON), early.at(NOON)) == (NOON, NOON - timedelta(seconds=2))
+    assert (late.clock_ms(NOON), early.clock_ms(NOON)) == (-3_600_000, 2000)

@@ -1,0 +1,156 @@
+"""The one door for taps: every row gets an answer and none is lost."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+from sqlalchemy import func, select
+
+from kiosk.entries.intake import take
+from kiosk.entries.senders import Sender
+from kiosk.store.ledgers import new_key
+from kiosk.store.tables.production import held
+from kiosk.store.tables.staff import sign_ins
+from kiosk.store.tables.tasting import pours
+from tests.tasting_room import QUARTER_UL
+
+
+def ask(guest, **changes):
+    row = {"ledger": "pours", "key": new_key(), "guest": guest, "product": "blanco", "volume_ul": QUARTER_UL}
+    return {**row, **changes}
+
+
+def taken(tasting, *sent, **sender):
+    by = {"person_id": tasting.ana, **sender}
+    known = Sender(tasting.tablet, **by)
+    return take(tasting.store, tasting.site, lambda _session: known, sent, tasting.now)
+
+
+def holding(tasting):
+    with tasting.store.read() as session:
+        return [(row.kind, row.reasons, row.payload) for row in session.execute(select(held))]
+
+
+def only(tasting, column):
+    with tasting.store.read() as session:
+        return session.scalars(select(column)).one()
+
+
+def test_a_list_is_taken_in_order_each_row_on_its_own(tasting):
+    first, second = tasting.guests
+    sent = [
+        ask(first),
+        {"ledger": "marks", "key": new_key(), "guest": first, "kind": "stopped"},
+        ask(first),
+        ask(second),
+    ]
+    answers = taken(tasting, *sent)
+    assert [answer.outcome for answer in answers] == ["poured", "marked", "refused", "refused"]
+    assert [answer.reasons for answer in answers[2:]] == [("stopped",), ("not_checked",)]
+    undo = {"ledger": "pour_marks", "key": new_key(), "pour": sent[0]["key"], "kind": "mis_tap"}
+    assert taken(tasting, undo)[0].outcome == "corrected"
+
+
+def test_a_list_sent_twice_changes_nothing(tasting):
+    sent = [ask(tasting.guests[0]) for _ in range(3)]
+    assert taken(tasting, *sent) == taken(tasting, *sent)
+    with tasting.store.read() as session:
+        assert session.scalar(select(func.count()).select_from(pours)) == 3
+
+
+def test_a_conflict_is_told_for_its_row_alone(tasting):
+    key = new_key()
+    answers = taken(
+        tasting,
+        ask(tasting.guests[0], key=key),
+        ask(tasting.guests[0], key=key, volume_ul=1),
+        ask(tasting.guests[0]),
+    )
+    assert [(a.outcome, a.status) for a in answers] == [("poured", 200), ("rejected", 409), ("poured", 200)]
+
+
+HELD = [
+    ({"guest": 9999}, "unknown_guest"),
+    ({"product": "nothing"}, "unknown_product"),
+    ({"key": "short"}, "malformed"),
+    ({"volume_ul": -1}, "malformed"),
+    ({"volume_ul": "7393"}, "malformed"),
+    ({"volume_ul": True}, "malformed"),
+    ({"at": "yesterday"}, "malformed"),
+    ({"at": "2026-06-16T10:00:00"}, "malformed"),
+    ({"at": "0001-01-01T00:00:00+00:00"}, "malformed"),
+    ({"at": "9999-12-31T23:59:59-12:00", "asked": False}, "malformed"),
+    ({"asked": "no"}, "malformed"),
+    ({"product": "bl\x00anco"}, "malformed"),
+    ({"product": "\ud800"}, "malformed"),
+    ({"by": 9999}, "malformed"),
+    ({"ledger": "steps"}, "malformed"),
+    ({"ledger": "pour_marks", "pour": "0" * 32, "kind": "mis_tap", "guest": None}, "unknown_pour"),
+]
+
+
+@pytest.mark.parametrize(("changes", "reason"), HELD)
+def test_what_cannot_be_matched_is_held_once_and_never_thrown_away(tasting, changes, reason):
+    row = ask(**{"guest": tasting.guests[0], **changes})
+    for _ in range(2):
+        (answer,) = taken(tasting, row)
+        assert (answer.outcome, answer.status, answer.reasons) == ("held", 202, (reason,))
+    assert holding(tasting) == [(row["ledger"], [reason], row)]
+
+
+def test_a_revoked_device_hands_in_what_it_holds_and_nothing_is_recorded(tasting):
+    (answer,) = taken(tasting, ask(tasting.guests[0]), revoked=True)
+    assert answer.reasons == ("revoked_device",)
+    assert len(holding(tasting)) == 1
+    assert tasting.room().tiles[0].samples == 0
+
+
+def test_who_pours_is_a_claim_and_whether_the_server_checked_it_is_kept(tasting):
+    taken(tasting, ask(tasting.guests[0]))
+    assert (only(tasting, pours.c.by), only(tasting, pours.c.server_checked)) == (tasting.ana, True)
+
+
+@pytest.mark.parametrize(("began", "checked"), [(timedelta(hours=2), True), (timedelta(hours=13), False)])
+def test_another_persons_claim_is_checked_by_their_sign_in_of_this_shift(tasting, began, checked):
+    started = tasting.now - began
+    values = {"staff_id": tasting.bea, "device_id": tasting.tablet, "ok": True, "at": started}
+    with tasting.store.write() as session:
+        session.execute(sign_ins.insert().values(values))
+    taken(tasting, ask(tasting.guests[0], by=tasting.bea))
+    assert (only(tasting, pours.c.by), only(tasting, pours.c.server_checked)) == (tasting.bea, checked)
+
+
+def test_a_queue_outlives_the_end_of_a_sign_in(tasting):
+    (answer,) = taken(tasting, ask(tasting.guests[0], by=tasting.bea), person_id=None)
+    assert answer.outcome == "poured"
+    assert (only(tasting, pours.c.by), only(tasting, pours.c.server_checked)) == (tasting.bea, False)
+
+
+def test_a_late_fact_keeps_its_time_and_how_far_it_was_off(tasting):
+    then = tasting.now - timedelta(minutes=5)
+    taken(tasting, ask(tasting.guests[0], asked=False, at=then.isoformat()))
+    assert (only(tasting, pours.c.at), only(tasting, pours.c.clock_ms)) == (then, 300_000)
+
+
+@pytest.mark.parametrize("ledger", ["po\x00urs", "\ud800", ["pours"], None, 7])
+def test_a_row_of_no_known_kind_is_held_and_the_rows_after_it_are_taken(tasting, ledger):
+    odd, good = ask(tasting.guests[0], ledger=ledger), ask(tasting.guests[0])
+    assert [answer.outcome for answer in taken(tasting, odd, good)] == ["held", "poured"]
+    assert [(kind, payload) for kind, _, payload in holding(tasting)] == [("", odd)]
+
+
+def test_a_number_that_is_none_is_held_as_text(tasting):
+    assert taken(tasting, ask(tasting.guests[0], volume_ul=float("nan")))[0].outcome == "held"
+    assert holding(tasting)[0][2]["volume_ul"] == "NaN"
+
+
+@pytest.mark.parametrize("kind", ["document", "lifted"])
+def test_a_claim_alone_allows_nothing_even_of_somebody_who_was_here(tasting, kind):
+    values = {"staff_id": tasting.ana, "device_id": tasting.tablet, "ok": True, "at": tasting.now}
+    with tasting.store.write() as session:
+        session.execute(sign_ins.insert().values(values))
+    row = {"ledger": "marks", "key": new_key(), "guest": tasting.guests[1], "kind": kind, "by": tasting.ana}
+    (answer,) = taken(tasting, row, person_id=None)
+    assert (answer.outcome, answer.status) == ("rejected", 403)
+    assert taken(tasting, {**row, "key": new_key()})[0].outcome == "marked"

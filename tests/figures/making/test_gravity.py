@@ -1,0 +1,127 @@
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from kiosk.figures import making as w
+from kiosk.figures.errors import FigureError
+from kiosk.figures.making import gravity as gravity_module
+
+
+@given(st.floats(-3.0, 40.0))
+def test_brix_and_gravity_are_inverse(degrees: float) -> None:
+    assert w.brix(w.specific_gravity(degrees)) == pytest.approx(degrees, abs=1e-9)
+
+
+@given(st.floats(0.9886, 1.1787))
+def test_gravity_and_brix_are_inverse(gravity: float) -> None:
+    assert w.specific_gravity(w.brix(gravity)) == pytest.approx(gravity, abs=1e-12)
+
+
+@given(st.floats(0.99, 1.09))
+def test_a_reading_at_20_c_stands(gravity: float) -> None:
+    assert w.gravity_at_20(gravity, 20.0) == pytest.approx(gravity, rel=1e-14)
+
+
+@given(st.floats(0.99, 1.09), st.floats(20.1, 40.0))
+def test_a_warm_wash_reads_too_light(gravity: float, t: float) -> None:
+    assert w.gravity_at_20(gravity, t) > gravity
+
+
+def test_a_wash_at_32_c_reads_seven_tenths_of_a_degree_low() -> None:
+    """0.7 °Bx and some 0.4 % vol: from water's expansion."""
+    assert w.brix(w.gravity_at_20(1.0, 32.0)) - w.brix(1.0) == pytest.approx(0.7, abs=0.05)
+    wrong, right = 1.0, w.gravity_at_20(1.0, 32.0)
+    assert w.wash_abv_percent(1.06, wrong) - w.wash_abv_percent(1.06, right) == pytest.approx(0.4, abs=0.05)
+
+
+@given(st.floats(1.005, 1.12), st.floats(0.0, 1.0))
+def test_alcohol_rises_as_gravity_falls(original: float, part: float) -> None:
+    lower = w.specific_gravity(-3.0)
+    present = lower + part * (original - lower)
+    assert w.wash_abv_percent(original, original) == pytest.approx(0.0, abs=1e-9)
+    assert w.wash_abv_percent(original, present) >= -1e-9
+    assert w.wash_abv_percent(original, present) <= w.wash_abv_percent(original, lower) + 1e-9
+
+
+@pytest.mark.parametrize(
+    ("call", "field"),
+    [
+        (lambda: w.specific_gravity(-3.1), "brix"),
+        (lambda: w.specific_gravity(40.1), "brix"),
+        (lambda: w.brix(0.988), "specific_gravity"),
+        (lambda: w.brix(1.18), "specific_gravity"),
+        (lambda: w.gravity_at_20(1.05, 40.1), "temperature_c"),
+        (lambda: w.gravity_at_20(1.05, -0.1), "temperature_c"),
+        (lambda: w.gravity_at_20(1.12, 20.0), "reading"),
+        (lambda: w.gravity_at_20(0.98, 20.0), "reading"),
+        (lambda: w.gravity_at_20(float("nan"), 20.0), "reading"),
+        (lambda: w.wash_abv_percent(1.003, 1.0), "original_gravity"),
+        (lambda: w.wash_abv_percent(1.15, 1.0), "original_gravity"),
+        (lambda: w.wash_abv_percent(1.06, 1.0601), "present_gravity"),
+        (lambda: w.wash_abv_percent(1.06, 0.98), "specific_gravity"),
+    ],
+)
+def test_what_cannot_be_answered_says_which_argument(call: Callable[[], object], field: str) -> None:
+    with pytest.raises(FigureError) as caught:
+        call()
+    assert (caught.value.field, caught.value.reason) == (field, "out_of_range")
+
+
+@pytest.mark.parametrize("degrees", [-3.0, 40.0])
+def test_the_ends_of_the_range_are_answered(degrees: float) -> None:
+    assert w.brix(w.specific_gravity(degrees)) == pytest.approx(degrees, abs=1e-9)
+
+
+def refused(call: Callable[[], object]) -> bool:
+    try:
+        call()
+    except FigureError:
+        return True
+    return False
+
+
+@pytest.mark.parametrize(
+    ("call", "beyond"),
+    [
+        (lambda: w.specific_gravity(-3.0), False),
+        (lambda: w.specific_gravity(-3.01), True),
+        (lambda: w.gravity_at_20(w.specific_gravity(24.99), 20.0), False),
+        (lambda: w.gravity_at_20(w.specific_gravity(25.01), 20.0), True),
+        (lambda: w.gravity_at_20(1.05, 0.0), False),
+        (lambda: w.gravity_at_20(1.05, 40.0), False),
+        (lambda: w.wash_abv_percent(w.specific_gravity(1.001), 1.0), False),
+        (lambda: w.wash_abv_percent(w.specific_gravity(0.999), 1.0), True),
+        (lambda: w.wash_abv_percent(w.specific_gravity(29.999), 1.0), False),
+        (lambda: w.wash_abv_percent(w.specific_gravity(30.001), 1.0), True),
+    ],
+)
+def test_the_range_ends_where_it_says(call: Callable[[], object], beyond: bool) -> None:
+    assert refused(call) is beyond
+
+
+@given(st.floats(0.99, 1.17))
+def test_the_slope_that_newton_uses_is_that_of_the_cubic(gravity: float) -> None:
+    chord = (w.brix(gravity + 1e-6) - w.brix(gravity - 1e-6)) / 2e-6
+    assert gravity_module._brix_and_slope(gravity)[1] == pytest.approx(chord, rel=1e-6)
+
+
+def test_a_hydrometers_reading_is_brought_to_20_c_on_either_scale() -> None:
+    by_gravity = w.gravity_of_reading(w.WashInstrument.HYDROMETER, 1.0611, 32.0, pitched=True)
+    by_brix = w.gravity_of_reading(w.WashInstrument.BRIX_HYDROMETER, w.brix(1.0611), 32.0, pitched=True)
+    assert by_gravity == w.gravity_at_20(1.0611, 32.0)
+    assert by_brix == pytest.approx(by_gravity, abs=1e-12)
+
+
+def test_a_refractometer_reads_juice_whatever_its_warmth() -> None:
+    read = w.gravity_of_reading(w.WashInstrument.REFRACTOMETER, 15.0, 32.0, pitched=False)
+    assert read == w.specific_gravity(15.0)
+
+
+def test_a_refractometer_says_nothing_once_yeast_is_in() -> None:
+    with pytest.raises(FigureError) as caught:
+        w.gravity_of_reading(w.WashInstrument.REFRACTOMETER, 6.0, 30.0, pitched=True)
+    assert (caught.value.field, caught.value.reason) == ("instrument", "alcohol_misleads")

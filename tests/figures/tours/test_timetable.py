@@ -1,0 +1,198 @@
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from kiosk.figures.errors import FigureError
+from kiosk.figures.tours.routes import NO_LIMIT, Plan, Stop, stop_times
+from kiosk.figures.tours.timetable import clashes, earliest_start, flight_minutes, most_samples
+
+TEN = datetime(2026, 6, 16, 10, 0, tzinfo=UTC)
+MINUTE = timedelta(minutes=1)
+ROUTE = (
+    Stop("yard", 10, 0, NO_LIMIT),
+    Stop("still-house", 15, 4, holds=12),
+    Stop("cask-store", 12, 3, holds=10),
+    Stop("tasting-room", 40, 2, holds=22),
+)
+
+
+def at(minutes: float) -> datetime:
+    return TEN + timedelta(minutes=minutes)
+
+
+def group(name: str, minutes: float, guests: int, route: tuple[Stop, ...] = ROUTE) -> Plan:
+    return Plan(name, stop_times(route, at(minutes), guests))
+
+
+def test_two_groups_too_many_for_a_stop_clash_for_as_long_as_both_are_there() -> None:
+    """A is at the still house from 14 to 29, B from 19 to 34: 16 people where 12 fit."""
+    first, *others = clashes([group("A", 0, 8), group("B", 5, 8)])
+    assert (first.slug, first.since, first.until) == ("still-house", at(19), at(29))
+    assert (first.groups, first.people, first.holds) == (("A", "B"), 16, 12)
+    assert [(clash.slug, clash.since, clash.until) for clash in others] == [("cask-store", at(37), at(44))]
+
+
+def test_groups_that_fit_together_do_not_clash() -> None:
+    assert clashes([group("A", 0, 5), group("B", 5, 5)]) == ()
+
+
+def test_who_leaves_when_another_arrives_does_not_clash() -> None:
+    """B comes to the still house at 29, when A leaves it, and to the tasting room at 61 with room for 22."""
+    assert clashes([group("A", 0, 10), group("B", 15, 10)]) == ()
+    assert [clash.slug for clash in clashes([group("A", 0, 10), group("B", 14.5, 10)])] == ["still-house"]
+
+
+def test_a_place_without_limit_never_clashes() -> None:
+    yard = (ROUTE[0],)
+    assert clashes([group("A", 0, 500, yard), group("B", 0, 500, yard)]) == ()
+
+
+def test_a_group_in_waves_shares_the_stop_with_nobody() -> None:
+    store = (ROUTE[2],)
+    (clash,) = clashes([group("A", 0, 22, store), group("B", 30, 1, store)])
+    assert (clash.since, clash.until, clash.people) == (at(33), at(39), 11)
+
+
+def test_a_large_group_alone_does_not_clash_with_itself() -> None:
+    assert clashes([group("A", 0, 60)]) == ()
+
+
+def test_any_number_of_groups_clash_together() -> None:
+    """Three of six at a stop for twelve: two fit, three do not."""
+    still = (ROUTE[1],)
+    plans = [group(name, minutes, 6, still) for name, minutes in (("A", 0), ("B", 5), ("C", 10))]
+    (clash,) = clashes(plans)
+    assert (clash.groups, clash.since, clash.until) == (("A", "B", "C"), at(14), at(19))
+    assert clashes(plans[:2]) == ()
+
+
+STOPS = st.builds(
+    Stop,
+    st.sampled_from(["a", "b", "c"]),
+    minutes=st.integers(0, 20),
+    walk_minutes=st.integers(0, 5),
+    holds=st.sampled_from([NO_LIMIT, 6, 10]),
+)
+ROUTES = st.lists(STOPS, min_size=1, max_size=4).map(tuple)
+GROUPS = st.lists(st.tuples(ROUTES, st.integers(0, 90), st.integers(1, 25)), max_size=5)
+
+
+def crowded(plans: list[Plan]) -> set[tuple[str, datetime]]:
+    """Minute by minute, who is where: the slow way."""
+    found = set()
+    for minute in range(400):
+        now = at(minute)
+        there: dict[str, list[tuple[str, int, int]]] = {}
+        for plan in plans:
+            for v in plan.visits:
+                if v.arrives <= now < v.leaves and v.holds != NO_LIMIT:
+                    there.setdefault(v.slug, []).append((plan.group, v.people, v.holds))
+        for slug, present in there.items():
+            names = {name for name, _, _ in present}
+            if len(names) > 1 and sum(people for _, people, _ in present) > min(h for _, _, h in present):
+                found.add((slug, now))
+    return found
+
+
+@given(GROUPS)
+def test_clashes_are_those_of_a_walk_minute_by_minute(
+    groups: list[tuple[tuple[Stop, ...], int, int]],
+) -> None:
+    plans = [group(str(n), minutes, guests, route) for n, (route, minutes, guests) in enumerate(groups)]
+    told = set()
+    for clash in clashes(plans):
+        now = clash.since
+        while now < clash.until:
+            told.add((clash.slug, now))
+            now += MINUTE
+    assert told == crowded(plans)
+
+
+@given(GROUPS, ROUTES, st.integers(1, 25), st.sampled_from([1, 5, 7]))
+def test_the_earliest_start_clashes_with_none_and_no_earlier_one_does_so(
+    groups: list[tuple[tuple[Stop, ...], int, int]], route: tuple[Stop, ...], guests: int, step: int
+) -> None:
+    others = [group(str(n), minutes, size, stops) for n, (stops, minutes, size) in enumerate(groups)]
+
+    def clear(start: datetime) -> bool:
+        new = Plan("new", stop_times(route, start, guests))
+        return not any("new" in clash.groups for clash in clashes([*others, new]))
+
+    found = earliest_start(route, guests, others, TEN, step=step * MINUTE)
+    assert found is not None
+    assert clear(found)
+    assert (found - TEN) % (step * MINUTE) == timedelta(0)
+    earlier = TEN
+    while earlier < found:
+        assert not clear(earlier)
+        earlier += step * MINUTE
+
+
+def test_the_next_start_by_hand() -> None:
+    """Ten people each: the still house is free at 29, so B sets off at 15; in steps of 10, at 20."""
+    others = [group("A", 0, 10)]
+    assert earliest_start(ROUTE, 10, others, TEN) == at(15)
+    assert earliest_start(ROUTE, 10, others, TEN, step=10 * MINUTE) == at(20)
+    assert earliest_start(ROUTE, 10, others, TEN, not_after=at(14)) is None
+    assert earliest_start(ROUTE, 10, others, TEN, not_after=at(15)) == at(15)
+    assert earliest_start(ROUTE, 10, [], TEN) == TEN
+
+
+def test_clashes_among_others_do_not_hold_a_group_back() -> None:
+    others = [group("A", 0, 10), group("B", 1, 10)]
+    assert clashes(others)
+    assert earliest_start((ROUTE[0],), 10, others, TEN) == TEN
+
+
+def test_a_step_of_nothing_is_refused() -> None:
+    with pytest.raises(FigureError) as caught:
+        earliest_start(ROUTE, 10, [], TEN, step=timedelta(0))
+    assert caught.value.field == "step"
+
+
+# 22 guests x 8 samples are 176 pours; at 8 s each 23 minutes of one server (computed).
+def test_a_flight_takes_as_long_as_its_pours() -> None:
+    assert flight_minutes(22, 8, 1, pour_seconds=8.0, talk_minutes=0.0) == pytest.approx(176 * 8 / 60)
+    assert flight_minutes(22, 8, 2, pour_seconds=8.0, talk_minutes=0.0) == pytest.approx(176 * 4 / 60)
+
+
+def test_or_as_long_as_its_gaps_where_these_are_longer() -> None:
+    assert flight_minutes(2, 8, 1, gap_minutes=5.0, talk_minutes=0.0) == 35.0
+    assert flight_minutes(2, 1, 1, gap_minutes=5.0, pour_seconds=0.0, talk_minutes=0.0) == 0.0
+
+
+def test_and_the_talk_of_every_sample_comes_on_top() -> None:
+    assert flight_minutes(6, 9, 1, 3.0, 10.0, 2.5) == pytest.approx(max(24.0, 9.0) + 22.5)
+    assert flight_minutes(22, 0, 1) == 0.0
+
+
+@given(st.floats(0.0, 200.0), st.integers(0, 40), st.integers(1, 4), st.floats(0.0, 10.0))
+def test_the_most_samples_fit_and_one_more_does_not(
+    minutes: float, guests: int, servers: int, gap: float
+) -> None:
+    most = most_samples(minutes, guests, servers, gap, of=9)
+    assert flight_minutes(guests, most, servers, gap) <= minutes
+    assert most == 9 or flight_minutes(guests, most + 1, servers, gap) > minutes
+
+
+@pytest.mark.parametrize(
+    ("call", "field"),
+    [
+        (lambda: flight_minutes(1, 1, 0), "servers"),
+        (lambda: flight_minutes(-1, 1, 1), "guests"),
+        (lambda: flight_minutes(1, -1, 1), "samples"),
+        (lambda: flight_minutes(1, 1, 1, gap_minutes=-1.0), "gap_minutes"),
+        (lambda: flight_minutes(1, 1, 1, pour_seconds=-1.0), "pour_seconds"),
+        (lambda: flight_minutes(1, 1, 1, talk_minutes=-1.0), "talk_minutes"),
+        (lambda: most_samples(-1.0, 1, 1), "minutes"),
+    ],
+)
+def test_what_cannot_be_is_refused(call: Callable[[], object], field: str) -> None:
+    with pytest.raises(FigureError) as caught:
+        call()
+    assert caught.value.field == field

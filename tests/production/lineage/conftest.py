@@ -1,0 +1,5 @@
+"""The walk whose bottlings are looked at."""
+
+from tests.walking import walk
+
+__all__ = ["walk"]

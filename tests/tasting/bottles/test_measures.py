@@ -1,0 +1,33 @@
+"""A measure is checked by ten weighed pours of water, and its last check counts."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+
+from kiosk.figures.errors import FigureError
+from kiosk.tasting.bottles.measures import check, checks
+from kiosk.tasting.errors import Malformed
+
+
+def checked(tasting, weights, measure="quarter-ounce", at=None):
+    with tasting.store.write() as session:
+        return check(session, tasting.site, tasting.tap(), measure, weights, at or tasting.now)
+
+
+def test_the_last_check_of_a_measure_counts(tasting):
+    checked(tasting, [7.0, 7.8] * 5, at=tasting.now - timedelta(days=1))
+    newer = checked(tasting, [7.3, 7.5] * 5)
+    with tasting.store.read() as session:
+        found = checks(session, tasting.now + timedelta(seconds=1))
+        before = checks(session, tasting.now)
+    assert found["quarter-ounce"].check == newer
+    assert before["quarter-ounce"].check != newer
+
+
+def test_ten_weights_of_a_measure_of_the_house(tasting):
+    with pytest.raises(FigureError):
+        checked(tasting, [7.4] * 9)
+    with pytest.raises(Malformed):
+        checked(tasting, [7.4] * 10, "thimble")

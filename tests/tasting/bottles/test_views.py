@@ -1,0 +1,105 @@
+"""Bottles, stock and measures over HTTP, by forms alone."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from kiosk.store.ledgers import new_key
+from tests.bar import FULL_G, opened, release_of
+
+PLACE = "/staff/bottles"
+
+
+@pytest.fixture
+def store(sqlite_store):
+    """One kind of database: a page is no other on the other."""
+    return sqlite_store
+
+
+def page(screen, path=PLACE):
+    return re.sub(r"\s+", " ", screen.get(path).get_data(as_text=True))
+
+
+def sent(screen, path, **fields):
+    return screen.post(path, page=PLACE, key=new_key(), **fields)
+
+
+def test_a_bottle_is_opened_weighed_and_closed_by_forms(bar, tasting, clock):
+    release = release_of(tasting, "blanco")
+    answer = sent(
+        bar, PLACE, release=release, kind="bottle", size_ml="750", gross_g=str(FULL_G), temperature="77"
+    )
+    assert answer.status_code == 303
+    assert "750" in page(bar)
+    clock.pass_s(60)
+    answer = sent(bar, f"{PLACE}/1", kind="weigh", gross_g="1000", temperature="77")
+    # 500 g of 40 % at 77 °F, some 0.944 g/mL (OIML R 22).
+    left = float(re.search(r"<b>(\d+)\D", page(bar, f"{PLACE}/1"))[1])
+    assert left == pytest.approx(500 / 0.944, abs=1)
+    answer = sent(bar, f"{PLACE}/1", kind="spill", volume_ml="30.5")
+    assert answer.status_code == 303
+    sent(bar, f"{PLACE}/1", kind="close")
+    assert "No bottle is open here." in page(bar)
+
+
+def test_a_heavier_bottle_is_told_and_settled_by_the_manager_alone(bar, manager, tasting, clock):
+    bottle = opened(tasting)
+    clock.pass_s(60)
+    answer = sent(bar, f"{PLACE}/{bottle}", kind="weigh", gross_g=str(FULL_G + 40))
+    assert answer.headers["Location"].endswith("told=held")
+    assert "refilled?" in page(bar)
+    assert "/bottles/held/" not in page(bar)
+    to_settle = r'/bottles/held/(\d+)".*?name="revision" value="(\d+)"'
+    held, revision = re.search(to_settle, page(manager)).groups()
+    assert manager.post(f"{PLACE}/held/{held}", page=PLACE, revision=revision).status_code == 303
+    assert "refilled?" not in page(manager)
+
+
+def test_stock_and_measures_are_entered_by_forms(bar, tasting):
+    release = release_of(tasting, "blanco")
+    line = {"release": release, "kind": "received", "bottles": "6", "size_ml": "750"}
+    assert sent(bar, f"{PLACE}/stock", **line).status_code == 422
+    assert sent(bar, f"{PLACE}/stock", document="removal 7", **line).status_code == 303
+    assert '<td class="n">6</td>' in page(bar)
+    ten = " ".join(["7.38"] * 10)
+    assert sent(bar, f"{PLACE}/measures", measure="quarter-ounce", weights_g=ten).status_code == 303
+    assert "7.39 ± 0.00" in page(bar)
+    assert sent(bar, f"{PLACE}/measures", measure="quarter-ounce", weights_g="7.38").status_code == 422
+
+
+@pytest.mark.parametrize("gross", ["700", ""])
+def test_a_full_bottle_lighter_than_its_content_is_refused(bar, tasting, gross):
+    release = release_of(tasting, "blanco")
+    answer = sent(bar, PLACE, release=release, kind="bottle", size_ml="750", gross_g=gross)
+    assert answer.status_code == (422 if gross else 303)
+
+
+def test_the_room_warns_before_the_flight_needs_what_is_not_there(bar, tasting):
+    room = f"/staff/tours/{tasting.tour}/tasting"
+    assert "Have another bottle ready" not in page(bar, room)  # nobody keeps bottles here
+    opened(tasting)
+    told = page(bar, room)
+    assert "Anejo: 0 mL open" in told
+    assert "Blanco: " not in told
+    opened(tasting, "anejo")
+    assert "Have another bottle ready" not in page(bar, room)
+
+
+def test_a_jug_past_its_time_is_to_be_poured_away(bar, tasting, clock):
+    release = release_of(tasting, "blanco")
+    sent(bar, PLACE, release=release, kind="jug", size_ml="1000", tare_g="420", hours="2")
+    assert "Pour away after" in page(bar)
+    assert "Pour it away" not in page(bar)
+    for _ in range(24):  # somebody at work: nobody is signed out
+        clock.pass_s(300)
+        last = page(bar)
+    assert "Pour it away" in last
+
+
+def test_spanish_pages_are_spanish(bar, tasting):
+    opened(tasting)
+    bar.get("/language/es")
+    assert "Botellas" in page(bar)
+    assert "Open a bottle" not in page(bar)

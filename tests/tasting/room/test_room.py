@@ -1,0 +1,200 @@
+"""The room's tiles are the fold of the ledgers.
+
+Which products run low: the open bottles against what those still at the table may be poured.
+"""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from decimal import Decimal
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from sqlalchemy import event
+
+from kiosk.figures.drinks import ServiceState
+from kiosk.store.errors import NoSuchRow
+from kiosk.tasting.room.room import Low, low
+from tests.bar import opened, told
+from tests.tasting_room import HALF_UL, QUARTER_UL, Tasting, tasting_site
+
+
+def test_a_tile_says_what_was_had_what_is_left_and_what_comes_next(tasting):
+    guest = tasting.guests[0]
+    tile = tasting.room().tile(guest)
+    assert (tile.number, tile.state, tile.had, tile.left) == (
+        1,
+        ServiceState.MAY_BE_SERVED,
+        Decimal("0.0"),
+        Decimal("1.5"),
+    )
+    assert (tile.next.product, tile.next.reasons) == ("blanco", ())
+    tasting.pour(guest)
+    tile = tasting.room().tile(guest)
+    # a quarter ounce at 40 % is a sixth of a drink: had is shown up, left down
+    assert (tile.samples, tile.had, tile.left) == (1, Decimal("0.2"), Decimal("1.3"))
+    assert (tile.next.product, tile.last.product) == ("anejo", "blanco")
+    tasting.pour(guest, "anejo")
+    assert tasting.room().tile(guest).next is None
+
+
+def test_a_declined_sample_is_skipped(tasting):
+    tasting.mark(tasting.guests[0], "declined", "blanco")
+    assert tasting.room().tiles[0].next.product == "anejo"
+
+
+def test_a_sample_that_does_not_fit_says_why(tasting):
+    for _ in range(3):
+        tasting.pour(tasting.guests[0], "jengibre", HALF_UL)
+    assert tasting.room().tiles[0].next.reasons == ("day_volume",)
+    assert tasting.room().tiles[1].next.reasons == ("not_checked",)
+
+
+def test_alcohol_free_is_always_there(tasting):
+    tasting.mark(tasting.guests[0], "under_age")
+    assert {tile.alcohol_free.product for tile in tasting.room().tiles} == {"ponche-sin"}
+
+
+def test_the_tap_can_be_undone_for_twenty_seconds(tasting):
+    tasting.pour(tasting.guests[0])
+    tile = tasting.room().tiles[0]
+    assert tile.undoable(tasting.now + timedelta(seconds=20))
+    assert not tile.undoable(tasting.now + timedelta(seconds=21))
+
+
+def test_the_room_says_born_on_or_before(tasting):
+    assert tasting.room().born_on_or_before == date(2005, 6, 16)
+
+
+def test_an_unknown_tour_or_guest_is_refused(tasting):
+    with pytest.raises(NoSuchRow):
+        tasting.room().tile(9999)
+    tasting.tour = 9999
+    with pytest.raises(NoSuchRow):
+        tasting.room()
+
+
+def queries(store, look):
+    seen = []
+
+    def note(*args):
+        seen.append(args[2])
+
+    event.listen(store.engine, "before_cursor_execute", note)
+    look()
+    event.remove(store.engine, "before_cursor_execute", note)
+    return len([sql for sql in seen if sql.startswith("SELECT")])
+
+
+def test_more_guests_ask_no_more_queries(store, now, tmp_path):
+    tasting = Tasting.begun(store, tasting_site(tmp_path), now, guests=12)
+    few = queries(store, tasting.room)
+    tasting.check()
+    for guest in tasting.guests:
+        tasting.pour(guest)
+    assert queries(store, tasting.room) == few <= 11
+
+
+acts = st.lists(
+    st.tuples(
+        st.sampled_from(["pour", "fact", "mis_tap", "not_served", "cleared", "to_guest", "left"]),
+        st.integers(0, 2),
+        st.integers(0, 20),
+    ),
+    max_size=14,
+)
+
+
+@given(acts)
+@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+def test_guests_counts_sum_to_what_was_served_whatever_the_corrections(three_guests, history):
+    tasting = three_guests
+    before = sum(tile.samples for tile in tasting.room().tiles)
+    keys, undone = [], set()
+    for act, guest, which in history:
+        if act in ("pour", "fact"):
+            answer = tasting.pour(tasting.guests[guest], asked=act == "pour")
+            keys += [answer.key] if answer.outcome == "poured" else []
+        elif keys:
+            key = keys[which % len(keys)]
+            tasting.correct(key, act, tasting.guests[guest] if act == "to_guest" else None)
+            undone |= {key} if act in ("mis_tap", "not_served", "cleared") else set()
+    assert sum(tile.samples for tile in tasting.room().tiles) - before == len(set(keys) - undone)
+
+
+@pytest.fixture
+def three_guests(sqlite_store, now, tmp_path):
+    begun = Tasting.begun(sqlite_store, tasting_site(tmp_path), now, guests=3)
+    begun.check()
+    return begun
+
+
+@pytest.fixture
+def level(tasting):
+    """Open a bottle of blanco and one of anejo, the blanco down to a level in µL."""
+
+    def opened_at(level_ul):
+        bottle = opened(tasting)
+        opened(tasting, "anejo")
+        told(tasting, bottle, "spill", volume_ul=750_000 - level_ul)
+        tasting.now += timedelta(minutes=1)
+
+    return opened_at
+
+
+def running_low(tasting):
+    view = tasting.room()
+    with tasting.store.read() as session:
+        return low(session, tasting.site, view)
+
+
+def test_a_room_that_keeps_no_bottles_on_record_runs_low_of_nothing(tasting):
+    assert running_low(tasting) == []
+
+
+def test_a_product_of_which_no_bottle_is_open_is_low(tasting):
+    opened(tasting)
+    assert running_low(tasting) == [Low("anejo", 0, 2 * QUARTER_UL)]
+
+
+@pytest.mark.parametrize(("missing_ul", "is_low"), [(0, False), (1, True)])
+def test_a_bottle_is_low_once_it_holds_less_than_all_who_may_be_served_still_need(
+    tasting, level, missing_ul, is_low
+):
+    level(2 * QUARTER_UL - missing_ul)
+    assert running_low(tasting) == ([Low("blanco", 2 * QUARTER_UL - 1, 2 * QUARTER_UL)] if is_low else [])
+
+
+def test_what_a_guest_at_the_table_has_had_is_needed_no_more(tasting, level):
+    level(2 * QUARTER_UL - 1)
+    tasting.pour(tasting.guests[0])
+    assert running_low(tasting) == [Low("blanco", QUARTER_UL - 1, QUARTER_UL)]
+
+
+@pytest.mark.parametrize(
+    ("kind", "level_ul", "needs_ul"),
+    [
+        ("mis_tap", 2 * QUARTER_UL - 1, 2 * QUARTER_UL),  # it never left the bottle
+        ("not_served", QUARTER_UL - 1, 2 * QUARTER_UL),
+        ("cleared", QUARTER_UL - 1, 2 * QUARTER_UL),
+        ("left", QUARTER_UL - 1, QUARTER_UL),  # it was served, and not drunk up
+    ],
+)
+def test_a_glass_that_did_not_reach_its_guest_is_still_to_pour(tasting, level, kind, level_ul, needs_ul):
+    level(2 * QUARTER_UL - 1)
+    tasting.correct(tasting.pour(tasting.guests[0]).key, kind)
+    assert running_low(tasting) == [Low("blanco", level_ul, needs_ul)]
+
+
+@pytest.mark.parametrize("mark", ["none_today", "under_age", "stopped", "gone"])
+def test_nothing_is_needed_for_a_guest_who_is_served_no_more(tasting, level, mark):
+    level(QUARTER_UL - 1)
+    tasting.mark(tasting.guests[1], mark)
+    assert running_low(tasting) == [Low("blanco", QUARTER_UL - 1, QUARTER_UL)]
+
+
+def test_the_glasses_of_another_product_are_no_part_of_it(tasting, level):
+    level(2 * QUARTER_UL)
+    tasting.pour(tasting.guests[0], "anejo")
+    assert running_low(tasting) == []

@@ -1,0 +1,178 @@
+"""The room in the reader's words.
+
+One kind sentence, turned to a guest in their language.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+
+from kiosk.entries.entries import Answer
+from kiosk.figures.drinks import Served, ServiceState
+from kiosk.site.settings import Units
+from kiosk.site.shipped import shipped
+from kiosk.tasting.room import text as showing
+from kiosk.tasting.room.text import ABOUT, turned
+from kiosk.tasting.room.tiles import Sample, Tile
+from kiosk.words.catalogs import load_words
+from tests.tasting_room import HALF_UL, PRODUCTS, QUARTER_UL, tasting_site
+
+EN = load_words(shipped("locales"), "en", "en_US")
+ES = load_words(shipped("locales"), "es", "es_PR")
+
+
+@pytest.fixture
+def site(tmp_path: Path):
+    return tasting_site(tmp_path)
+
+
+@pytest.mark.parametrize(
+    ("volume_ul", "units", "text"),
+    [
+        (QUARTER_UL, Units.US, "0.25 fl oz"),
+        (HALF_UL, Units.US, "0.50 fl oz"),
+        (3696, Units.US, "0.125 fl oz"),  # an eighth, in whole µL rounded down
+        (15_000, Units.METRIC, "15.0\u00a0mL"),
+    ],
+)
+def test_a_size_is_written_as_the_sites_trade_does(site, volume_ul, units, text):
+    assert showing.size(volume_ul, replace(site, units=units), EN) == text
+
+
+def test_a_product_without_a_name_is_told_by_its_code(site):
+    assert showing.product_name(site, "blanco", ES) == "Blanco"
+    assert showing.product_name(site, "long-gone", ES) == "long-gone"
+
+
+def test_none_today_and_under_age_have_one_look_one_mark_and_one_word():
+    assert showing.STATES[ServiceState.NONE_TODAY] == showing.STATES[ServiceState.UNDER_AGE]
+    assert len({look for look, _, _ in showing.STATES.values()}) == 4
+    assert len({mark for _, mark, _ in showing.STATES.values()}) == 4
+
+
+def test_a_refusal_is_told_to_staff_with_every_reason(site):
+    answer = Answer("k", "refused", reasons=("not_checked", "day_pours"))
+    assert showing.sentence(answer, site, EN) == (
+        "Age not checked yet: look at a document first. No samples left today."
+    )
+
+
+def test_a_fact_beyond_a_limit_is_recorded_and_flagged(site):
+    answer = Answer("k", "poured", reasons=("day_pours",))
+    assert showing.sentence(answer, site, EN).startswith("Recorded, and flagged")
+
+
+def test_a_held_and_a_recorded_entry_have_each_its_sentence_in_the_readers_language(site):
+    held, marked = Answer("k", "held"), Answer("k", "marked")
+    assert showing.sentence(held, site, EN) == showing.HELD
+    assert showing.sentence(marked, site, EN) == "Recorded."
+    assert len({showing.sentence(one, site, words) for one in (held, marked) for words in (EN, ES)}) == 4
+
+
+def test_a_rejected_entry_says_why_with_its_facts(site):
+    rejected = Answer("k", "rejected", message="After {seconds} s.", facts={"seconds": 20})
+    assert showing.sentence(rejected, site, EN) == "After 20 s."
+
+
+def test_a_tile_speaks_to_staff_in_their_language(tasting):
+    tile = tasting.room().tiles[1]  # a guest who speaks Spanish, not checked
+    shown = showing.tile(tile, tasting.site, EN, tasting.now)
+    assert shown.next.why == ("Age not checked yet: look at a document first.",)
+    assert (shown.had, shown.left, shown.undo, shown.ago) == ("0.0", "1.5", None, "")
+
+
+def test_a_tile_says_how_long_ago_the_last_glass_was(tasting):
+    tasting.pour(tasting.guests[0])
+    shown = showing.tile(tasting.room().tiles[0], tasting.site, ES, tasting.now + timedelta(minutes=12))
+    assert (shown.ago, shown.ago_s) == ("hace 12 minutos", 720)
+
+
+def test_what_the_manager_is_to_be_told_has_a_sentence_for_every_state(tasting):
+    tile = tasting.room().tiles[0]
+
+    def flag(**changes):
+        return showing.tile(replace(tile, **changes), tasting.site, EN, tasting.now).flag
+
+    states = set(ServiceState) - {ServiceState.MAY_BE_SERVED}
+    assert {state: flag(served_as=state) for state in states} == showing.SERVED_AS
+    assert len({flag(), flag(over=True), *map(str, showing.SERVED_AS.values())}) == len(states) + 2
+    assert (flag(), flag(over=True)) == ("", showing.OVER)
+    assert flag(over=True, served_as=ServiceState.UNDER_AGE) == showing.SERVED_AS[ServiceState.UNDER_AGE]
+
+
+NOW = datetime(2026, 6, 16, 15, 0, tzinfo=UTC)  # eleven in the morning on the small site
+BLANCO = Sample("blanco", QUARTER_UL)
+TILE = Tile(
+    guest_id=1,
+    number=4,
+    first_name=None,
+    language="en",
+    state=ServiceState.MAY_BE_SERVED,
+    gone=False,
+    had=Decimal(0),
+    left=None,
+    samples=0,
+    last=None,
+    next=BLANCO,
+    alcohol_free=Sample("ponche-sin", QUARTER_UL),
+    others=(),
+    not_before=NOW,
+    over=False,
+    served_as=None,
+)
+
+
+@pytest.fixture
+def site_turning(tmp_path):
+    gluten = replace(PRODUCTS["blanco"], allergens=("gluten", "milk"))
+    return tasting_site(tmp_path, products={**PRODUCTS, "blanco": gluten})
+
+
+def say(site_turning, about="", words=EN, **changes):
+    return turned(replace(TILE, **changes), about, site_turning, words, NOW)
+
+
+@pytest.mark.parametrize(
+    ("changes", "begins"),
+    [
+        ({}, "Blanco contains, or may contain: "),
+        ({"state": ServiceState.NOT_CHECKED}, "May we see a document"),
+        ({"state": ServiceState.STOPPED}, "We pour no more spirits for you today."),
+        ({"next": replace(BLANCO, reasons=("day_pours",))}, "Those were all the samples"),
+        ({"next": replace(BLANCO, reasons=("wait", "day_pours"))}, "Those were all the samples"),
+        (
+            {"next": replace(BLANCO, reasons=("wait",)), "not_before": NOW + timedelta(minutes=5)},
+            "Your next sample can come at 11:05",
+        ),
+        ({"state": ServiceState.UNDER_AGE}, "No allergen is listed for Ponche-Sin."),
+        ({"state": ServiceState.NONE_TODAY}, "No allergen is listed for Ponche-Sin."),
+    ],
+)
+def test_without_a_choice_the_tile_says_what_is_called_for(site_turning, changes, begins):
+    assert say(site_turning, **changes).sentence.replace("\u202f", " ").startswith(begins)
+
+
+def test_the_time_of_the_next_sample_is_never_told_too_early(site_turning):
+    told = say(site_turning, "wait", not_before=NOW + timedelta(minutes=4, seconds=1))
+    assert "11:05" in told.sentence
+
+
+def test_a_pause_that_is_over_names_no_time(site_turning):
+    assert say(site_turning, "wait").sentence.startswith("We leave some time between samples here.")
+
+
+def test_what_was_poured_last_is_told_of_when_nothing_comes_next(site_turning):
+    last = Served("k", NOW, 1, 1, "blanco", QUARTER_UL, 4000)
+    assert say(site_turning, "allergens", next=None, last=last).sentence.startswith("Blanco contains")
+
+
+@pytest.mark.parametrize("about", [*ABOUT, "nonsense"])
+def test_every_page_speaks_the_guests_language_and_offers_water_and_food(site_turning, about):
+    told = say(site_turning, about, ES, next=replace(BLANCO, reasons=("day_pours",)))
+    offered = f"{told.sentence} {told.offered}"
+    assert (told.language, "agua" in offered.lower(), "de comer" in offered) == ("es", True, True)

@@ -1,0 +1,117 @@
+"""The closing on screen, signed by PIN, as PDF and CSV."""
+
+from __future__ import annotations
+
+import re
+from datetime import timedelta
+
+import pypdfium2
+import pytest
+
+from kiosk.store.ledgers import new_key
+from kiosk.tasting.shift_closing.text import safe
+from tests.actors import PIN, Clock, running, signed_in
+from tests.bar import opened, stocked, told
+from tests.tasting_room import Tasting, tasting_site
+
+PLACE = "/staff/closing"
+
+
+@pytest.fixture
+def bar(sqlite_store, tmp_path, now):
+    """Celia closes after a bottle was opened, a glass poured and the bottle weighed."""
+    site = tasting_site(tmp_path)
+    tasting = Tasting.begun(sqlite_store, site, now)
+    tasting.check(tasting.guests[0])
+    stocked(tasting, "received", 2, at=now - timedelta(hours=2))
+    bottle = opened(tasting, at=now - timedelta(hours=1))
+    tasting.pour(tasting.guests[0])
+    told(tasting, bottle, "weigh", gross_g=1204, at=now + timedelta(minutes=1))
+    app = running(site, sqlite_store, Clock(now + timedelta(minutes=2)))
+    screen = signed_in(app, sqlite_store, site, now, "bar", "=Celia")
+    screen.tasting = tasting
+    return screen
+
+
+def text(screen, path=PLACE):
+    return re.sub(r"\s+", " ", screen.get(path).get_data(as_text=True))
+
+
+def sign(screen, pin=PIN, **fields):
+    return screen.post(PLACE, page=PLACE, key=new_key(), pin=pin, temperature="77", **fields)
+
+
+def test_a_shift_is_signed_with_ones_own_pin(bar):
+    assert "Sign this shift" in text(bar)
+    wrong = sign(bar, "000000")
+    assert wrong.status_code >= 400
+    assert "Revision 1" not in text(bar)
+
+
+def test_a_signed_shift_is_read_on_screen_paper_and_table(bar):
+    answer = sign(bar)
+    assert answer.status_code == 303
+    assert "Revision 1" in text(bar, answer.headers["Location"])
+    assert "Signed, and nothing has come since." in text(bar)
+    pdf = bar.get(f"{PLACE}.pdf?revision=1")
+    assert pdf.mimetype == "application/pdf"
+    pages = pypdfium2.PdfDocument(pdf.data)
+    said = " ".join(page.get_textpage().get_text_range() for page in pages)
+    for part in ("Stock at opening", "Difference", "Tolerance", "=Celia", "Guests served"):
+        assert part in said
+    table = bar.get(f"{PLACE}.csv?revision=1").data.decode("utf-8-sig")
+    assert 'Blanco,Served,7.4,"mL, 20 °C"' in table or 'Blanco,Served,7.3,"mL, 20 °C"' in table
+    assert bar.get(f"{PLACE}.pdf?revision=2").status_code == 404
+    assert bar.get(f"{PLACE}?day=yesterday").status_code == 404
+
+
+def test_a_level_told_by_pours_is_no_verdict_on_them(bar):
+    assert "Within the tolerance" in text(bar)
+    opened(bar.tasting, "anejo")
+    assert "Not known until its open bottles are weighed" in text(bar)
+    assert "R-anejo" in text(bar)
+
+
+def test_a_late_entry_asks_for_a_new_revision(bar):
+    sign(bar)
+    bar.app.extensions["kiosk"].clock.pass_s(600)
+    bar.tasting.now += timedelta(minutes=10)
+    bar.tasting.pour(bar.tasting.guests[0], asked=False)
+    assert "1 entry came after the last signature" in text(bar)
+    sign(bar)
+    assert "After closing" in text(bar, f"{PLACE}?revision=2")
+    assert "After closing" not in text(bar, f"{PLACE}?revision=1")
+
+
+@pytest.mark.parametrize(
+    ("cell", "kept"),
+    [
+        ("=A1", "'=A1"),
+        ("+1", "'+1"),
+        ("-1", "'-1"),
+        ("@x", "'@x"),
+        ("\tx", "'\tx"),
+        ("\rx", "'\rx"),
+        (-1.5, -1.5),
+        ("Añejo", "Añejo"),
+    ],
+)
+def test_no_cell_is_taken_for_a_formula(cell, kept):
+    assert safe(cell) == kept
+
+
+def test_the_balance_is_reckoned_with_the_temperature_that_was_read_and_signed_with_it(bar):
+    """77 °F is the site's usual 25 °C; what is asked for stands in the page's own form of signing."""
+    usual = text(bar)
+    assert usual.count('name="temperature"') == usual.count('value="77"') == 2
+    assert "room at 25.0 °C" in usual
+    warm = text(bar, f"{PLACE}?temperature=86")
+    assert "room at 30.0 °C" in warm
+    assert warm.count('name="temperature"') == warm.count('value="86"') == 2
+    signed = bar.post(PLACE, page=PLACE, key=new_key(), pin=PIN, temperature="86")
+    assert "room at 30.0 °C" in text(bar, signed.headers["Location"])
+
+
+@pytest.mark.parametrize(("sent", "status"), [("warm", 400), ("300", 422)])
+def test_a_temperature_that_cannot_be_is_told(bar, sent, status):
+    assert bar.get(f"{PLACE}?temperature={sent}").status_code == status

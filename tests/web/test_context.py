@@ -1,0 +1,28 @@
+"""One instant and one book for a request."""
+
+from __future__ import annotations
+
+from flask import Flask
+
+from kiosk.web.context import book, house, now
+from tests.actors import Clock
+
+
+def test_a_request_has_one_instant_however_long_it_takes(app: Flask, clock: Clock) -> None:
+    with app.test_request_context("/"):
+        first = now()
+        clock.pass_s(5)
+        assert now() == first
+    with app.test_request_context("/"):
+        assert now() == clock()
+
+
+def test_a_request_opens_one_book_at_its_instant(app: Flask) -> None:
+    with app.test_request_context("/"):
+        assert book() is book()
+        assert book().now == now()
+
+
+def test_two_apps_share_nothing(app: Flask) -> None:
+    with app.test_request_context("/"):
+        assert house() is app.extensions["kiosk"]
