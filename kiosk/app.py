@@ -24,7 +24,7 @@ from kiosk.tours import live as tours_live
 from kiosk.tours import views as tours
 from kiosk.web import access, errors, forms, language, page, security
 from kiosk.web import views as web
-from kiosk.web.context import House
+from kiosk.web.context import SiteContext
 from kiosk.words.catalogs import Words, load_words
 
 SHARED = (errors, language, security, access, forms, page)
@@ -77,7 +77,7 @@ def create_app(
     """
     app = Flask("kiosk", static_folder="web/static", template_folder="web/templates")
     registry = new_registry()
-    app.extensions["kiosk"] = House(
+    app.extensions["kiosk"] = SiteContext(
         site=site,
         store=store,
         registry=registry,

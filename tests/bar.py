@@ -9,8 +9,8 @@ from sqlalchemy import select
 
 from kiosk.store.tables.tasting import releases
 from kiosk.tasting.bottles import bottle_entries, stock
-from kiosk.tasting.bottles.bottle_entries import Opening, Told
-from kiosk.tasting.bottles.shelf import Shelved, one_bottle
+from kiosk.tasting.bottles.bottle_entries import BottleEntryForm, Opening
+from kiosk.tasting.bottles.shelf import BottleOnShelf, one_bottle
 from kiosk.tasting.bottles.stock import Line
 from tests.tasting_room import Tasting
 
@@ -38,11 +38,11 @@ def told(tasting: Tasting, bottle: int, kind: str, *, at: datetime | None = None
     tap = values.pop("tap", None) or tasting.tap()
     with tasting.store.write() as session:
         return bottle_entries.enter(
-            session, tasting.site, tap, bottle, Told(kind, **values), at or tasting.now
+            session, tasting.site, tap, bottle, BottleEntryForm(kind, **values), at or tasting.now
         )
 
 
-def looked_at(tasting: Tasting, bottle: int) -> Shelved:
+def looked_at(tasting: Tasting, bottle: int) -> BottleOnShelf:
     """Read a bottle back."""
     with tasting.store.read() as session:
         found = one_bottle(session, tasting.site, bottle)

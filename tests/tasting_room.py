@@ -8,7 +8,7 @@ from datetime import date, datetime, time, timedelta
 from pathlib import Path
 from typing import Any
 
-from kiosk.entries.entries import Answer, CorrectionTap, MarkTap, PourTap, Tap
+from kiosk.entries.entries import Answer, CorrectionEntry, EntryOrigin, MarkEntry, PourEntry
 from kiosk.figures.drinks import (
     STANDARD_DRINKS,
     Kind,
@@ -202,9 +202,11 @@ class Tasting:
         }
         return rows.insert(session, releases, values)
 
-    def tap(self, key: str | None = None, by: int | None = None, **more: Any) -> Tap:
+    def tap(self, key: str | None = None, by: int | None = None, **more: Any) -> EntryOrigin:
         """Return what a tap of Ana's, or of somebody else's, carries."""
-        return Tap(key or new_key(), by or self.ana, self.tablet, **{"checked": True, "here": True, **more})
+        return EntryOrigin(
+            key or new_key(), by or self.ana, self.tablet, **{"checked": True, "here": True, **more}
+        )
 
     def check(self, *guests: int) -> None:
         """See a document of each guest."""
@@ -214,7 +216,7 @@ class Tasting:
     def mark(self, guest: int, kind: str, detail: str | None = None, **tap: Any) -> Answer:
         """Mark a guest."""
         with self.store.write() as session:
-            return mark(session, MarkTap(self.tap(**tap), guest, kind, detail), self.now)
+            return mark(session, MarkEntry(self.tap(**tap), guest, kind, detail), self.now)
 
     def pour(
         self,
@@ -227,14 +229,14 @@ class Tasting:
         **tap: Any,
     ) -> Answer:
         """Tap a pour."""
-        sent = PourTap(self.tap(**tap), guest, name, volume_ul, neat, asked)
+        sent = PourEntry(self.tap(**tap), guest, name, volume_ul, neat, asked)
         with self.store.write() as session:
             return pour(session, self.site, sent, self.now)
 
     def correct(self, pour_key: str, kind: str, to: int | None = None, **tap: Any) -> Answer:
         """Correct a pour."""
         with self.store.write() as session:
-            return correct(session, self.site, CorrectionTap(self.tap(**tap), pour_key, kind, to), self.now)
+            return correct(session, self.site, CorrectionEntry(self.tap(**tap), pour_key, kind, to), self.now)
 
     def named(self, guest: int, codes: list[str]) -> None:
         """Write down the allergens that a guest names."""

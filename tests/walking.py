@@ -13,7 +13,7 @@ from flask import Flask
 from kiosk.app import new_registry
 from kiosk.figures.figure import Basis, Figure, Provider, Registry, Spec, Unit
 from kiosk.site.content import Content, load_content
-from kiosk.site.rendering import Reader
+from kiosk.site.rendering import PageReader
 from kiosk.site.settings import RouteStop, Site
 from kiosk.site.shipped import shipped
 from kiosk.staff import views as staff_views
@@ -22,7 +22,7 @@ from kiosk.store.engine import Store
 from kiosk.store.rows import versions
 from kiosk.web import access, errors, forms, language, page, security
 from kiosk.web import views as web_views
-from kiosk.web.context import House
+from kiosk.web.context import SiteContext
 from kiosk.words.catalogs import Words, load_words
 from tests.actors import Clock, Screen
 from tests.tasting_room import tasting_site
@@ -66,7 +66,7 @@ class Walk:
         self.registry = Registry([provider])
         self.app = Flask("kiosk", static_folder="web/static", template_folder="web/templates")
         self.app.testing = True
-        self.app.extensions["kiosk"] = House(
+        self.app.extensions["kiosk"] = SiteContext(
             self.site, self.store, self.registry, self.content, self.words, self.clock
         )
         for part in (errors, language, security, access, forms, page):
@@ -85,10 +85,10 @@ class Walk:
         """Let what a figure tells of rest."""
         self.figures[name, of] = Figure(None, last, Basis.MEASURED, missing="resting")
 
-    def reader(self, code: str = "en") -> Reader:
+    def reader(self, code: str = "en") -> PageReader:
         """Return somebody who reads now."""
         book = self.registry.book(self.store.read, versions, self.site, self.clock.at)
-        return Reader(self.words[code], "us", book, self.content.facts, self.site.local(self.clock.at))
+        return PageReader(self.words[code], "us", book, self.content.facts, self.site.local(self.clock.at))
 
     def screen(self) -> Screen:
         """Return a browser that was never here before."""

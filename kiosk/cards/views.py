@@ -7,7 +7,7 @@ from flask import Blueprint, Response, abort, render_template, request
 from kiosk.cards import listing
 from kiosk.cards.stop_card import stop_card
 from kiosk.web.access import open_to
-from kiosk.web.context import house, words
+from kiosk.web.context import site_context, words
 from kiosk.web.page import paper_asked, pdf_answer
 
 bp = Blueprint("cards", __name__, template_folder="templates")
@@ -19,7 +19,7 @@ PRINTERS = ("guide", "bar", "production", "manager")
 @open_to(*PRINTERS)
 def cards() -> str:
     """Show the cards that can be printed, or what has to be set first."""
-    here = house()
+    here = site_context()
     return render_template("cards/list.html", listing=listing.of_stops(here.site, here.content, words()))
 
 
@@ -27,7 +27,7 @@ def cards() -> str:
 @open_to(*PRINTERS)
 def card(slug: str) -> Response:
     """Answer one stop's card; `paper` a4 or letter, `language` a language of the site or both."""
-    here = house()
+    here = site_context()
     paper = paper_asked()
     languages = listing.languages_of(here.site, request.args.get("language", listing.BOTH))
     if slug not in here.content.stops or not languages:

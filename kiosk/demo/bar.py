@@ -9,13 +9,13 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from kiosk.entries.entries import Tap
+from kiosk.entries.entries import EntryOrigin
 from kiosk.production.importing.reading import Line
 from kiosk.site.settings import Site
 from kiosk.store.ledgers import new_key
 from kiosk.store.tables.tasting import releases
 from kiosk.tasting.bottles import bottle_entries, stock
-from kiosk.tasting.bottles.bottle_entries import Opening, Told
+from kiosk.tasting.bottles.bottle_entries import BottleEntryForm, Opening
 
 RECEIVED, OPENED, WEIGHED = (timedelta(hours=hours) for hours in (20, 10, 9))
 """How long before today's service day began."""
@@ -34,9 +34,9 @@ def add_stock(session: Session, site: Site, lines: Sequence[Line], by: int, now:
         stock.record(session, site, _tap(by), came, begun - RECEIVED)
         opening = Opening(release, room, size, gross_g=c["opened_g"], temperature_mc=EVENING_MC)
         bottle = bottle_entries.open_new(session, site, _tap(by), opening, begun - OPENED)
-        told = Told("weigh", c["weighed_g"], EVENING_MC)
+        told = BottleEntryForm("weigh", c["weighed_g"], EVENING_MC)
         bottle_entries.enter(session, site, _tap(by), bottle, told, begun - WEIGHED)
 
 
-def _tap(by: int) -> Tap:
-    return Tap(new_key(), by, None)
+def _tap(by: int) -> EntryOrigin:
+    return EntryOrigin(new_key(), by, None)

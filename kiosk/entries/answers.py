@@ -10,7 +10,7 @@ from kiosk.store.ledgers import keys_within
 from kiosk.store.tables.tasting import pours, refusals
 
 
-def told(session: Session, key: str) -> Answer | None:
+def stored_answer(session: Session, key: str) -> Answer | None:
     """Return the answer that an asked or recorded pour got, or None for any other key.
 
     Of a mat of which some glasses were refused it is that refusal, with every reason.

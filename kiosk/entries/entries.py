@@ -17,7 +17,7 @@ MOST_UL = 2_000_000  # two litres: more than any glass, less than any overflow
 
 
 @dataclass(frozen=True, slots=True)
-class Tap:
+class EntryOrigin:
     """What every entry carries: who claims it, from where, and when it is said to have happened.
 
     `checked` says whether the server itself had seen that person's PIN on that
@@ -59,10 +59,10 @@ class Tap:
 
 
 @dataclass(frozen=True, slots=True)
-class PourTap:
+class PourEntry:
     """A pour for a guest. `asked`: may this be served? Otherwise it was, and is a fact."""
 
-    tap: Tap
+    tap: EntryOrigin
     guest_id: int
     product: str
     volume_ul: int
@@ -71,10 +71,10 @@ class PourTap:
 
 
 @dataclass(frozen=True, slots=True)
-class SetOutTap:
+class PresetEntry:
     """A glass poured at a place of a tour's table, for nobody yet."""
 
-    tap: Tap
+    tap: EntryOrigin
     tour_id: int
     place: str
     product: str
@@ -84,10 +84,10 @@ class SetOutTap:
 
 
 @dataclass(frozen=True, slots=True)
-class MatTap:
+class PresetGlassesEntry:
     """Glasses that are set out: a guest sits down at them (seated), or they are cleared."""
 
-    tap: Tap
+    tap: EntryOrigin
     kind: str
     pours: tuple[str, ...]
     guest_id: int | None = None
@@ -95,20 +95,20 @@ class MatTap:
 
 
 @dataclass(frozen=True, slots=True)
-class MarkTap:
+class MarkEntry:
     """A mark about a guest."""
 
-    tap: Tap
+    tap: EntryOrigin
     guest_id: int
     kind: str
     detail: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
-class CorrectionTap:
+class CorrectionEntry:
     """A later word about a pour."""
 
-    tap: Tap
+    tap: EntryOrigin
     pour_key: str
     kind: str
     guest_id: int | None = None
@@ -133,16 +133,16 @@ class Answer:
     facts: Mapping[str, object] = field(default_factory=dict)
 
 
-Entry = PourTap | SetOutTap | MatTap | MarkTap | CorrectionTap
+Entry = PourEntry | PresetEntry | PresetGlassesEntry | MarkEntry | CorrectionEntry
 MOST_GLASSES = 500
 """So many glasses one act clears: a full table of a long flight."""
 
 
-def read(
+def parse_entry(
     row: Mapping[str, object], *, device_id: int | None, by: int | None, checked: bool, here: bool = False
 ) -> Entry:
     """Return one posted row as an entry. Raises Malformed."""
-    tap = Tap(_key(row, "key"), by, device_id, checked, happened_at(row), here)
+    tap = EntryOrigin(_key(row, "key"), by, device_id, checked, happened_at(row), here)
     match row.get("ledger"):
         case "pours":
             return _pour(row, tap)
@@ -150,24 +150,26 @@ def read(
             detail = _code(row, "detail", 80) if row.get("detail") is not None else None
             if detail is not None and not CODE.fullmatch(detail):
                 raise Malformed(part="detail")
-            return MarkTap(tap, _whole(row, "guest"), _code(row, "kind", 16), detail)
+            return MarkEntry(tap, _whole(row, "guest"), _code(row, "kind", 16), detail)
         case "pour_marks":
             guest = _whole(row, "guest") if row.get("guest") is not None else None
             if "pours" in row:
-                return MatTap(tap, _code(row, "kind", 12), _keys(row, "pours"), guest, _flag(row, "asked"))
-            return CorrectionTap(tap, _key(row, "pour"), _code(row, "kind", 12), guest)
+                return PresetGlassesEntry(
+                    tap, _code(row, "kind", 12), _keys(row, "pours"), guest, _flag(row, "asked")
+                )
+            return CorrectionEntry(tap, _key(row, "pour"), _code(row, "kind", 12), guest)
     raise Malformed(part="ledger")
 
 
-def _pour(row: Mapping[str, object], tap: Tap) -> PourTap | SetOutTap:
+def _pour(row: Mapping[str, object], tap: EntryOrigin) -> PourEntry | PresetEntry:
     glass = (_code(row, "product", 40), _whole(row, "volume_ul", MOST_UL))
     flags = (_flag(row, "neat"), _flag(row, "asked"))
     if row.get("place") is not None:
         place = _code(row, "place", 20)
         if not CODE.fullmatch(place):
             raise Malformed(part="place")
-        return SetOutTap(tap, _whole(row, "tour"), place, *glass, *flags)
-    return PourTap(tap, _whole(row, "guest"), *glass, *flags)
+        return PresetEntry(tap, _whole(row, "tour"), place, *glass, *flags)
+    return PourEntry(tap, _whole(row, "guest"), *glass, *flags)
 
 
 def _keys(row: Mapping[str, object], name: str) -> tuple[str, ...]:

@@ -16,17 +16,17 @@ from sqlalchemy.orm import Session
 
 from kiosk.entries.entries import (
     Answer,
-    CorrectionTap,
+    CorrectionEntry,
     Entry,
-    MarkTap,
-    MatTap,
-    PourTap,
-    SetOutTap,
+    MarkEntry,
+    PourEntry,
+    PresetEntry,
+    PresetGlassesEntry,
     claimed_by,
     happened_at,
-    read,
+    parse_entry,
 )
-from kiosk.entries.senders import Known
+from kiosk.entries.senders import FindSender
 from kiosk.site.settings import Site
 from kiosk.store import rows as store_rows
 from kiosk.store.engine import Store, run
@@ -39,13 +39,15 @@ from kiosk.tasting.room.pouring import pour
 from kiosk.tasting.room.preset_glasses import seat_or_clear, set_out
 from kiosk.web.access import signed_in
 
-Sent = Mapping[str, object]
+RawEntry = Mapping[str, object]
 
-FROM_TAPS = ("pours", "marks", "pour_marks", "steps", "")
+HELD_ENTRY_KINDS = ("pours", "marks", "pour_marks", "steps", "")
 """The kinds under which rows are held: the ledgers that taps speak of, "" for whatever else was sent."""
 
 
-def take(store: Store, site: Site, known: Known, sent: Sequence[Sent], now: datetime) -> list[Answer]:
+def take_in_entries(
+    store: Store, site: Site, known: FindSender, sent: Sequence[RawEntry], now: datetime
+) -> list[Answer]:
     """Take rows in the order they were made and return an answer for each. Raises Stranger."""
     if not sent:
         with store.read() as session:
@@ -53,7 +55,7 @@ def take(store: Store, site: Site, known: Known, sent: Sequence[Sent], now: date
     return [_take_one(store, site, known, row, now) for row in sent]
 
 
-def _take_one(store: Store, site: Site, known: Known, row: Sent, now: datetime) -> Answer:
+def _take_one(store: Store, site: Site, known: FindSender, row: RawEntry, now: datetime) -> Answer:
     key = str(row.get("key", ""))[:32]
     try:
         return run(store, partial(_record, site=site, known=known, row=row, now=now))
@@ -73,7 +75,7 @@ def _take_one(store: Store, site: Site, known: Known, row: Sent, now: datetime) 
         return _rejected(key, "refused_entry", refused)
 
 
-def _record(session: Session, *, site: Site, known: Known, row: Sent, now: datetime) -> Answer:
+def _record(session: Session, *, site: Site, known: FindSender, row: RawEntry, now: datetime) -> Answer:
     sender = known(session)
     if sender.revoked:
         raise ShutOut()
@@ -85,22 +87,22 @@ def _record(session: Session, *, site: Site, known: Known, row: Sent, now: datet
     )
     if by is not None and not checked and not _works_here(session, by):
         raise Malformed(part="by")
-    entry = read(row, device_id=sender.device_id, by=by, checked=checked, here=here)
-    return enter(session, site, entry, now)
+    entry = parse_entry(row, device_id=sender.device_id, by=by, checked=checked, here=here)
+    return record_entry(session, site, entry, now)
 
 
-def enter(session: Session, site: Site, entry: Entry, now: datetime) -> Answer:
+def record_entry(session: Session, site: Site, entry: Entry, now: datetime) -> Answer:
     """Record one entry of any kind in a write transaction."""
     match entry:
-        case PourTap():
+        case PourEntry():
             return pour(session, site, entry, now)
-        case SetOutTap():
+        case PresetEntry():
             return set_out(session, site, entry, now)
-        case MatTap():
+        case PresetGlassesEntry():
             return seat_or_clear(session, site, entry, now)
-        case MarkTap():
+        case MarkEntry():
             return mark(session, entry, now)
-        case CorrectionTap():
+        case CorrectionEntry():
             return correct(session, site, entry, now)
 
 
@@ -108,10 +110,10 @@ def _rejected(key: str, code: str, error: KeyConflict | TastingError) -> Answer:
     return Answer(key, "rejected", error.status, error=code, message=error.message, facts=error.facts)
 
 
-def _hold(store: Store, row: Sent, key: str, reason: str, now: datetime) -> Answer:
+def _hold(store: Store, row: RawEntry, key: str, reason: str, now: datetime) -> Answer:
     """Keep a row for a person to settle, once however often it is sent."""
     sent = row.get("ledger")
-    kind = sent if isinstance(sent, str) and sent in FROM_TAPS else ""
+    kind = sent if isinstance(sent, str) and sent in HELD_ENTRY_KINDS else ""
     payload = json.loads(json.dumps(dict(row)), parse_constant=str)  # no database keeps NaN in JSON
 
     def keep(session: Session) -> None:

@@ -7,21 +7,21 @@ from collections.abc import Iterable
 from flask import request
 
 from kiosk.entries.entries import Answer
-from kiosk.entries.intake import take
-from kiosk.entries.senders import Shown
+from kiosk.entries.intake import take_in_entries
+from kiosk.entries.senders import SenderCredentials
 from kiosk.site.secret import hashed
 from kiosk.tasting.errors import NotRecorded
 from kiosk.tasting.room import text
 from kiosk.web import access, forms
-from kiosk.web.context import house, now, words
+from kiosk.web.context import now, site_context, words
 
 
-def posted(*rows: dict[str, object]) -> list[Answer]:
+def post_entries(*rows: dict[str, object]) -> list[Answer]:
     """Take rows and return what became of each; NotRecorded, in the reader's words, for one that was not."""
-    answers = take(house().store, house().site, sender(), rows, now())
+    answers = take_in_entries(site_context().store, site_context().site, credentials(), rows, now())
     for answer in answers:
         if answer.outcome in ("rejected", "held"):
-            raise NotRecorded(answer.status, text.sentence(answer, house().site, words()))
+            raise NotRecorded(answer.status, text.sentence(answer, site_context().site, words()))
     return answers
 
 
@@ -29,17 +29,19 @@ def demand_granted(answers: Iterable[Answer]) -> None:
     """Raise NotRecorded with the reason where something asked for was refused."""
     for answer in answers:
         if answer.outcome == "refused":
-            raise NotRecorded(409, text.sentence(answer, house().site, words()))
+            raise NotRecorded(409, text.sentence(answer, site_context().site, words()))
 
 
-def glass() -> dict[str, object]:
+def chosen_glass() -> dict[str, object]:
     """Return product and volume of the glass that a form's button stands for; what cannot be read is None."""
     product, _, volume_ul = forms.text("glass").partition(" ")
     return {"product": product or None, "volume_ul": forms.digits(volume_ul)}
 
 
-def sender() -> Shown:
+def credentials() -> SenderCredentials:
     """Return who sends, by the two cookies that the request shows."""
-    site, cookies = house().site, request.cookies
+    site, cookies = site_context().site, request.cookies
     device = hashed(site, "device", cookies.get(access.DEVICE_COOKIE, ""))
-    return Shown(site, device, hashed(site, "person", cookies.get(access.PERSON_COOKIE, "")), now())
+    return SenderCredentials(
+        site, device, hashed(site, "person", cookies.get(access.PERSON_COOKIE, "")), now()
+    )

@@ -19,7 +19,7 @@ from kiosk.store.tables.staff import devices, sessions, staff
 from kiosk.tasting.errors import Stranger
 from kiosk.web.access import IDLE, SHIFT
 
-TAPPED_ON = "tablet"
+SENDING_DEVICE = "tablet"
 """The only kind of device that sends taps: at a screen in a hall nobody stands behind what is sent."""
 
 
@@ -33,11 +33,11 @@ class Sender:
     languages: tuple[str, ...] = ()
 
 
-Known = Callable[[Session], Sender]
+FindSender = Callable[[Session], Sender]
 """Finds the sender in the transaction that records; raises Stranger."""
 
 
-class Shown:
+class SenderCredentials:
     """The sender whom a request shows by the keyed hashes of its two cookies."""
 
     def __init__(self, site: Site, device_hash: str, person_hash: str, now: datetime) -> None:
@@ -77,7 +77,7 @@ def _who() -> Select[Any]:
         .where(
             d.token_hash == bindparam("device"),
             d.enrolled_at.is_not(None),
-            d.kind == TAPPED_ON,
+            d.kind == SENDING_DEVICE,
         )
     )
 

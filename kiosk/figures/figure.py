@@ -1,6 +1,6 @@
 """What is computed once per change of the records and kept in memory: one mechanism for all of it.
 
-A `Source` says what a value reads and how it is computed; `Kept` holds the last
+A `CachedQuery` says what a value reads and how it is computed; `VersionedCache` holds the last
 value of each. While one thread computes after a change, the others are given the
 value before it; only the first computation of all is waited for.
 
@@ -8,7 +8,7 @@ Named values: what a figure is, who computes it, and how it is kept.
 
 A `Figure` is a value with its as-of time and basis. A `Spec` states once what
 the name means (unit, digits, when it grows stale). A `Provider` computes one or
-more figures from the records. The `Registry` knows every provider; a `Book`
+more figures from the records. The `Registry` knows every provider; a `FigureReader`
 answers by name for one request or one command; how values are kept is `keeping`'s.
 """
 
@@ -26,7 +26,7 @@ T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True)
-class Source(Generic[T]):
+class CachedQuery(Generic[T]):
     """A value computed from the records of the subjects in `reads`.
 
     `compute(session, site, now)` makes it; it is kept until a subject in `reads`
@@ -47,7 +47,7 @@ class _Slot:
     lock: threading.Lock = field(default_factory=threading.Lock)
 
 
-class Kept:
+class VersionedCache:
     """The last value of everything, by its owner and the name of a slot (now, or an earlier moment)."""
 
     def __init__(self) -> None:
@@ -175,9 +175,9 @@ def state(figure: Figure, spec: Spec, now: datetime) -> State:
     return State.STALE if age_s > spec.stale_after_s else State.FRESH
 
 
-Found = Mapping[tuple[str, str], Figure]
+Figures = Mapping[tuple[str, str], Figure]
 # `Any` stands for the database session and the site, which figures may not import.
-Compute = Callable[[Any, Any, datetime, str], Found]
+Compute = Callable[[Any, Any, datetime, str], Figures]
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,7 +200,7 @@ class Registry:
 
     def __init__(self, providers: Iterable[Provider]) -> None:
         self.specs: dict[str, Spec] = {}
-        self.kept = Kept()
+        self.kept = VersionedCache()
         self._owner: dict[str, Provider] = {}
         for provider in providers:
             for spec in provider.specs:
@@ -215,18 +215,18 @@ class Registry:
         versions: Callable[[Any], Mapping[str, int]],
         site: Any,
         now: datetime,
-    ) -> Book:
+    ) -> FigureReader:
         """Open a book for one request: the versions are read before any data."""
         with open_session() as session:
             seen = dict(versions(session))
-        return Book(self, open_session, seen, site, now)
+        return FigureReader(self, open_session, seen, site, now)
 
     def owner(self, name: str) -> Provider:
         """Return the provider of a figure; KeyError when nobody computes it."""
         return self._owner[name]
 
 
-class Book:
+class FigureReader:
     """Answers figures by name for one request or one command."""
 
     def __init__(
@@ -245,14 +245,14 @@ class Book:
         self._slot = slot
         self.now = now
 
-    def as_of(self, then: datetime) -> Book:
+    def as_of(self, then: datetime) -> FigureReader:
         """Return the book of an earlier moment, as the records tell of it today.
 
         One earlier moment at a time is kept, such as the end of yesterday.
         """
-        return Book(self._registry, self._open_session, self._versions, self._site, then, "earlier")
+        return FigureReader(self._registry, self._open_session, self._versions, self._site, then, "earlier")
 
-    def kept(self, source: Source[T]) -> T:
+    def kept(self, source: CachedQuery[T]) -> T:
         """Return a value that is kept as figures are: computed once per change of what it reads."""
         return self._get(source, lambda session: source.compute(session, self._site, self.now))
 
@@ -282,10 +282,10 @@ class Book:
         parts = [f"{subject}:{n}" for subject, n in sorted(self._versions.items())]
         return "-".join([*parts, str(int(self.now.timestamp()) // 5)])
 
-    def _found(self, provider: Provider) -> Found:
+    def _found(self, provider: Provider) -> Figures:
         return self._get(provider, lambda session: provider.compute(session, self._site, self.now, ""))
 
-    def _get(self, owner: Source[T] | Provider, compute: Callable[[Any], T]) -> T:
+    def _get(self, owner: CachedQuery[T] | Provider, compute: Callable[[Any], T]) -> T:
         step = int(self.now.timestamp()) // owner.fresh_s
         versions = tuple(self._versions.get(subject, 0) for subject in sorted(owner.reads))
 
@@ -295,6 +295,6 @@ class Book:
 
         return self._registry.kept.get(owner, self._slot, (versions, step), computed)
 
-    def _asked(self, provider: Provider, of: str) -> Found:
+    def _asked(self, provider: Provider, of: str) -> Figures:
         with self._open_session() as session:
             return provider.compute(session, self._site, self.now, of)

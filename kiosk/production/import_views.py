@@ -19,7 +19,7 @@ from kiosk.production.importing.sources import Files, read_files
 from kiosk.production.importing.telling import counted, faults_told, held_told
 from kiosk.web import forms
 from kiosk.web.access import open_to
-from kiosk.web.context import house, now, words
+from kiosk.web.context import now, site_context, words
 from kiosk.words.catalogs import N_
 from kiosk.words.errors import sentence
 
@@ -55,7 +55,7 @@ def look_at_files() -> Response:
             # Two of one name, out of two folders: the second is told as no file of records, not lost.
             files[f"{number}/{name}" if name in files else name] = sent.read()
     files.pop("", None)  # what a browser sends where nothing was chosen
-    mark = scratch.put(house().site.folder / WAITING, files, now())
+    mark = scratch.put(site_context().site.folder / WAITING, files, now())
     return _look(files, mark, "")
 
 
@@ -63,13 +63,13 @@ def look_at_files() -> Response:
 @open_to(*WRITERS)
 def import_files(mark: str) -> Response:
     """Record files that were looked at."""
-    site, place = house().site, house().site.folder / WAITING
+    site, place = site_context().site, site_context().site.folder / WAITING
     files = scratch.take(place, mark)
     if files is None:
         return make_response(_form(words().gettext(GONE)), 409)
     try:
         read = read_files(files, "", site.zone)
-        import_as_shown(house().store, site, read, forms.text("shown"), by=me(), at=now())
+        import_as_shown(site_context().store, site, read, forms.text("shown"), by=me(), at=now())
     except (Otherwise, RecordFaults):
         return _look(files, mark, sentence(Otherwise(), words()))
     scratch.forget(place, mark)
@@ -82,9 +82,9 @@ def _form(wrong: str) -> str:
 
 
 def _look(files: Files, mark: str, wrong: str) -> Response:
-    site = house().site
+    site = site_context().site
     read = read_files(files, words().gettext(N_("What you sent")), site.zone)
-    report = look_at(house().store, site, read, by=me(), at=now())
+    report = look_at(site_context().store, site, read, by=me(), at=now())
     here = {
         "files": {file: counted(counts, words()) for file, counts in report.files.items()},
         "faults": list(faults_told(report, words())),

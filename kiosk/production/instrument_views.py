@@ -20,7 +20,7 @@ from kiosk.production.importing.columns import day, number
 from kiosk.store.engine import run
 from kiosk.web import forms
 from kiosk.web.access import open_to
-from kiosk.web.context import house, now, words
+from kiosk.web.context import now, site_context, words
 from kiosk.words.catalogs import N_
 
 CERTIFICATE = (
@@ -45,7 +45,7 @@ def new_instrument() -> Response:
     """Record an instrument and ask for its certificate."""
     code, kind = forms.text("code", 40), forms.text("kind")
     try:
-        made = run(house().store, lambda session: known.add(session, code, kind))
+        made = run(site_context().store, lambda session: known.add(session, code, kind))
     except (ValueError, IntegrityError):
         return make_response(_list(words().gettext(NO_INSTRUMENT)), 422)
     return redirect(url_for("production.instrument", instrument_id=made))
@@ -62,7 +62,7 @@ def instrument(instrument_id: int) -> str:
 @open_to(*WRITERS)
 def certify(instrument_id: int) -> Response:
     """Record what a certificate says."""
-    at, site, one = now(), house().site, _one(instrument_id)
+    at, site, one = now(), site_context().site, _one(instrument_id)
 
     def work(session: Session) -> None:
         values = read(CERTIFICATE, as_written(CERTIFICATE, request.form, words()), site.zone).values
@@ -73,14 +73,14 @@ def certify(instrument_id: int) -> Response:
         known.certify(session, one.id, since, says, by=me(), at=at)
 
     try:
-        run(house().store, work)
+        run(site_context().store, work)
     except EntryFaults as faults:
         return make_response(_page(instrument_id, request.form, faults_told(faults)), faults.status)
     return redirect(url_for("production.instruments"))
 
 
 def _list(wrong: str) -> str:
-    with house().store.read() as session:
+    with site_context().store.read() as session:
         every = known_instruments(session)
     return render_template("production/instruments.html", wrong=wrong, **names(every))
 
@@ -91,7 +91,7 @@ def _page(instrument_id: int, typed: Mapping[str, str], wrong: Mapping[str, str]
 
 
 def _one(instrument_id: int) -> known.Known:
-    with house().store.read() as session:
+    with site_context().store.read() as session:
         every = known.read_instruments(session).every
     for one in every:
         if one.id == instrument_id:

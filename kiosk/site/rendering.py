@@ -13,7 +13,7 @@ from datetime import datetime
 
 from markupsafe import Markup
 
-from kiosk.figures.figure import Book, Figure, State
+from kiosk.figures.figure import Figure, FigureReader, State
 from kiosk.site.content import Fact, Page, Slot
 from kiosk.words.catalogs import Words
 from kiosk.words.figures import Said, say
@@ -24,7 +24,7 @@ FIGURES = ("figure", "each")
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class StatedFigure:
     """A figure as it is told to a reader, and what stands behind it."""
 
     name: str
@@ -34,12 +34,12 @@ class Told:
 
 
 @dataclass(frozen=True, slots=True)
-class Reader:
+class PageReader:
     """Who reads: their words, the trade's units ("metric", "us"), the time on the site's clock."""
 
     words: Words
     units: str
-    book: Book
+    book: FigureReader
     facts: Mapping[str, Fact]
     now: datetime
 
@@ -47,20 +47,20 @@ class Reader:
         """Return a page as HTML. KeyError for a figure or fact that nobody knows."""
         return Markup(page.render(self.fill))
 
-    def told(self, name: str, of: str = "") -> Told:
+    def told(self, name: str, of: str = "") -> StatedFigure:
         """Return one figure in this reader's words."""
         figure = self.book.get(name, of)
         said = say(figure, self.book.specs[name], self.now, self.words, self.units, of=of)
-        return Told(name, of, figure, said)
+        return StatedFigure(name, of, figure, said)
 
-    def told_each(self, name: str) -> list[Told]:
+    def told_each(self, name: str) -> list[StatedFigure]:
         """Return a figure for every tank, store or product, in the order of their codes."""
         return [self.told(name, of) for of in sorted(self.book.each(name))]
 
-    def told_on(self, pages: Iterable[Page], names: Iterable[str] = ()) -> list[Told]:
+    def told_on(self, pages: Iterable[Page], names: Iterable[str] = ()) -> list[StatedFigure]:
         """Return every figure that the pages name, then the others among `names`, each once."""
         asked = [(slot.name, slot.key) for slot in _slots(pages, FIGURES)] + [(name, "") for name in names]
-        found: dict[tuple[str, str], Told] = {}
+        found: dict[tuple[str, str], StatedFigure] = {}
         for name, key in dict.fromkeys(asked):
             several = bool(self.book.specs[name].of) and not key
             for told in self.told_each(name) if several else [self.told(name, key)]:

@@ -16,7 +16,7 @@ from kiosk.staff.errors import StaffError
 from kiosk.store.engine import run
 from kiosk.web import access, forms
 from kiosk.web.access import open_to
-from kiosk.web.context import house, now, words
+from kiosk.web.context import now, site_context, words
 from kiosk.words.errors import sentence
 
 
@@ -37,7 +37,7 @@ def add_permit() -> Response:
     def work(session: Session) -> int:
         return held_permits.add(session, person, kind, number, days, by=by, at=at)
 
-    return _done(lambda: run(house().store, work))
+    return _done(lambda: run(site_context().store, work))
 
 
 @bp.post("/permits/age")
@@ -47,9 +47,9 @@ def seen_of_age() -> Response:
     person, by, at = forms.whole("person") or 0, _me(), now()
 
     def work(session: Session) -> int:
-        return held_permits.of_age(session, house().site, person, by=by, at=at)
+        return held_permits.of_age(session, site_context().site, person, by=by, at=at)
 
-    return _done(lambda: run(house().store, work))
+    return _done(lambda: run(site_context().store, work))
 
 
 @bp.post("/permits/<int:permit_id>/take-back")
@@ -57,12 +57,12 @@ def seen_of_age() -> Response:
 def take_back_permit(permit_id: int) -> Response:
     """Let a permit hold no more from today on."""
     revision, why, by, at = forms.whole("revision") or 0, forms.text("why"), _me(), now()
-    day = house().site.service_day(at)
+    day = site_context().site.service_day(at)
 
     def work(session: Session) -> None:
         held_permits.take_back(session, permit_id, revision, day, by=by, at=at, why=why)
 
-    return _done(lambda: run(house().store, work))
+    return _done(lambda: run(site_context().store, work))
 
 
 def _done(work: Callable[[], object]) -> Response:
@@ -87,8 +87,8 @@ def _day(name: str) -> date | None:
 
 
 def _page(wrong: Mapping[str, str]) -> str:
-    site, day = house().site, house().site.service_day(now())
-    with house().store.read() as session:
+    site, day = site_context().site, site_context().site.service_day(now())
+    with site_context().store.read() as session:
         held = held_permits.listed(session, day)
         here = people.members(session, site, now())
     asked = [site.policy.server_permit] if site.policy.server_permit else []

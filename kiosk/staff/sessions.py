@@ -33,7 +33,7 @@ PIN_ALWAYS = frozenset({"manager", "production"})
 
 
 @dataclass(frozen=True, slots=True)
-class Around:
+class SignedInPerson:
     """Somebody who signed in on a device. `by_tap`: a tap lets them act there, no PIN is asked."""
 
     id: int
@@ -93,10 +93,12 @@ def step_in(session: Session, site: Site, staff_id: int, device_id: int, now: da
 
 def may_step_in(session: Session, device_id: int, now: datetime) -> list[tuple[int, str]]:
     """Return id and name of everybody who may act on this device by a tap."""
-    return [(one.id, one.name) for one in around(session, device_id, now) if one.by_tap]
+    return [(one.id, one.name) for one in signed_in_people(session, device_id, now) if one.by_tap]
 
 
-def around(session: Session, device_id: int, now: datetime, roles: Collection[str] = ROLES) -> list[Around]:
+def signed_in_people(
+    session: Session, device_id: int, now: datetime, roles: Collection[str] = ROLES
+) -> list[SignedInPerson]:
     """Return who signed in on this device in this shift and has not signed out, of some `roles`."""
     guarded = select(staff_roles.c.staff_id).where(staff_roles.c.role.in_(PIN_ALWAYS))
     seen_at = func.max(sessions.c.seen_at)
@@ -110,7 +112,7 @@ def around(session: Session, device_id: int, now: datetime, roles: Collection[st
         )
         .group_by(staff.c.id, staff.c.name)
     )
-    here = [Around(row.id, row.name, not row.guarded and row.seen_at > now - IDLE) for row in found]
+    here = [SignedInPerson(row.id, row.name, not row.guarded and row.seen_at > now - IDLE) for row in found]
     return sorted(here, key=lambda one: name_order(one.name))
 
 

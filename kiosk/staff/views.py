@@ -15,7 +15,7 @@ from kiosk.staff.errors import StaffError
 from kiosk.staff.pins import hash_pin
 from kiosk.web import access, forms
 from kiosk.web.access import open_to
-from kiosk.web.context import house, now, words
+from kiosk.web.context import now, site_context, words
 from kiosk.words.errors import sentence
 
 __all__ = ["bp", "permit_views"]
@@ -40,9 +40,9 @@ def do_enrol() -> Response:
     """Exchange the code for this device's cookie."""
     fields = {name: forms.text(name) for name in ("code", "name", "pin", "pin_again")}
     try:
-        with house().store.write() as session:
+        with site_context().store.write() as session:
             enrolled = enrol_with_first_manager(
-                session, house().site, **fields, language=words().language, now=now()
+                session, site_context().site, **fields, language=words().language, now=now()
             )
     except StaffError as refusal:
         return make_response(_enrol_page(_told(refusal)), refusal.status)
@@ -65,7 +65,12 @@ def do_sign_in() -> Response:
     """Check the PIN and let the person in."""
     try:
         token = sessions.sign_in(
-            house().store, house().site, forms.whole("person") or 0, _here().id, forms.text("pin"), now()
+            site_context().store,
+            site_context().site,
+            forms.whole("person") or 0,
+            _here().id,
+            forms.text("pin"),
+            now(),
         )
     except StaffError as refusal:
         return make_response(_sign_in_page(_told(refusal)), refusal.status)
@@ -76,8 +81,8 @@ def do_sign_in() -> Response:
 @open_to("device")
 def step_in() -> Response:
     """Change who acts on this device to somebody whose sign-in still lasts."""
-    with house().store.write() as session:
-        token = sessions.step_in(session, house().site, forms.whole("person") or 0, _here().id, now())
+    with site_context().store.write() as session:
+        token = sessions.step_in(session, site_context().site, forms.whole("person") or 0, _here().id, now())
     return _let_in(token) if token else redirect(url_for("staff.sign_in"))
 
 
@@ -87,7 +92,7 @@ def sign_out() -> Response:
     """End the person's sign-in on this device."""
     somebody = access.person()
     if somebody:
-        with house().store.write() as session:
+        with site_context().store.write() as session:
             sessions.sign_out(session, somebody.id, _here().id)
     answer = redirect(url_for("staff.sign_in"))
     answer.delete_cookie(access.PERSON_COOKIE)
@@ -107,8 +112,8 @@ def new_device() -> Response:
     """Make a one-time code and show it once."""
     name, kind, room = forms.text("name"), forms.text("kind"), forms.text("room")
     try:
-        with house().store.write() as session:
-            code = device_list.new_code(session, house().site, name, kind, room, now(), by=_me().id)
+        with site_context().store.write() as session:
+            code = device_list.new_code(session, site_context().site, name, kind, room, now(), by=_me().id)
     except StaffError as refusal:
         return make_response(_devices_page(_told(refusal)), refusal.status)
     return make_response(_devices_page({}, code=code, code_name=name))
@@ -118,7 +123,7 @@ def new_device() -> Response:
 @open_to("manager")
 def revoke_device(device_id: int) -> Response:
     """Shut a device out."""
-    with house().store.write() as session:
+    with site_context().store.write() as session:
         device_list.revoke(session, device_id, forms.whole("revision") or 0, now(), by=_me().id)
     return redirect(url_for("staff.devices"))
 
@@ -135,10 +140,10 @@ def people() -> str:
 def new_person() -> Response:
     """Add somebody with a PIN, roles and languages."""
     roles, languages = request.form.getlist("role"), request.form.getlist("language")
-    site, name, by = house().site, forms.text("name"), _me().id
+    site, name, by = site_context().site, forms.text("name"), _me().id
     try:
         kept = hash_pin(forms.text("pin"), site)
-        with house().store.write() as session:
+        with site_context().store.write() as session:
             staff_list.add_person(session, site, name, kept, roles, languages, now(), by=by)
     except StaffError as refusal:
         return make_response(_people_page(_told(refusal)), refusal.status)
@@ -156,9 +161,15 @@ def person(person_id: int) -> str:
 @open_to("manager")
 def change_person(person_id: int) -> Response:
     """Give somebody other roles, lift their waits, or let them leave."""
-    act, roles, by, at, site = forms.text("act"), request.form.getlist("role"), _me().id, now(), house().site
+    act, roles, by, at, site = (
+        forms.text("act"),
+        request.form.getlist("role"),
+        _me().id,
+        now(),
+        site_context().site,
+    )
     try:
-        with house().store.write() as session:
+        with site_context().store.write() as session:
             if act == "lift":
                 sessions.lift_waits(session, person_id)
             elif act == "leave":
@@ -196,14 +207,14 @@ def _told(refusal: StaffError) -> dict[str, str]:
 
 
 def _enrol_page(wrong: dict[str, str]) -> str:
-    with house().store.read() as session:
+    with site_context().store.read() as session:
         first = needs_manager(session)
     return render_template("staff/enrol.html", wrong=wrong, first=first)
 
 
 def _sign_in_page(wrong: dict[str, str]) -> str:
-    with house().store.read() as session:
-        everybody = staff_list.members(session, house().site, now())
+    with site_context().store.read() as session:
+        everybody = staff_list.members(session, site_context().site, now())
         around = sessions.may_step_in(session, _here().id, now())
     to = forms.local_path(request.values.get("to"), "/staff/")
     chosen = forms.whole("person") or request.args.get("person", type=int)
@@ -213,7 +224,7 @@ def _sign_in_page(wrong: dict[str, str]) -> str:
 
 
 def _devices_page(wrong: dict[str, str], code: str = "", code_name: str = "") -> str:
-    with house().store.read() as session:
+    with site_context().store.read() as session:
         every = device_list.listed(session)
     return render_template(
         "staff/devices.html",
@@ -227,16 +238,16 @@ def _devices_page(wrong: dict[str, str], code: str = "", code_name: str = "") ->
 
 
 def _people_page(wrong: dict[str, str]) -> str:
-    with house().store.read() as session:
-        everybody = staff_list.members(session, house().site, now())
+    with site_context().store.read() as session:
+        everybody = staff_list.members(session, site_context().site, now())
     return render_template(
         "staff/people.html", wrong=wrong, people=everybody, role_names=staff_list.ROLE_NAMES
     )
 
 
 def _person_page(person_id: int, wrong: dict[str, str]) -> str:
-    with house().store.read() as session:
-        everybody = staff_list.members(session, house().site, now())
+    with site_context().store.read() as session:
+        everybody = staff_list.members(session, site_context().site, now())
     found = next((one for one in everybody if one.id == person_id), None)
     if found is None:
         raise NotFound()

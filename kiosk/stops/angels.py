@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from kiosk.figures.figure import Book
+from kiosk.figures.figure import FigureReader
 from kiosk.production.live.birthdays import FILLED_ON, casks_filled_on
-from kiosk.site.rendering import Reader
+from kiosk.site.rendering import PageReader
 from kiosk.words.formats import day as named
 
 _LONGEST = timedelta(hours=12)
@@ -15,7 +15,7 @@ _LONGEST = timedelta(hours=12)
 _LEAP_YEAR = 2024  # it has every day of the year
 
 
-def angels_bottles_since(book: Book, start: datetime, now: datetime) -> float | None:
+def angels_bottles_since(book: FigureReader, start: datetime, now: datetime) -> float | None:
     """Return the bottles that the casks are expected to have lost since `start`; None where nobody can say.
 
     A bottle is the one that `angels_bottle_every` names. None also before the
@@ -36,7 +36,7 @@ class Birthday:
     years: tuple[int, ...] = ()
 
 
-def birthday(reader: Reader, day: int | None, month: int | None) -> Birthday:
+def birthday(reader: PageReader, day: int | None, month: int | None) -> Birthday:
     """Answer for a day of the year; nothing is kept of the question."""
     if day is None or month is None:
         return Birthday()

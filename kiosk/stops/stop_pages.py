@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from markupsafe import Markup
 
 from kiosk.site.content import Content, Fact, Page, Stop
-from kiosk.site.rendering import Reader, Told, fact_amount
+from kiosk.site.rendering import PageReader, StatedFigure, fact_amount
 from kiosk.site.settings import RouteStop
 from kiosk.site.stops import AT_THE_DOOR
 from kiosk.stops.symbols import Symbol, symbols
@@ -87,7 +87,7 @@ class GuestPage:
     text: Markup
     safety: Markup
     questions: list[Asked]
-    told: list[Told]
+    told: list[StatedFigure]
     before: Link | None
     after: Link | None
 
@@ -127,23 +127,23 @@ class GuidePage:
     text: Markup
     safety: Markup
     questions: list[Asked]
-    told: list[Told]
+    told: list[StatedFigure]
     facts: list[Sourced]
     labels: Labels
 
 
-def links(content: Content, reader: Reader) -> list[Link]:
+def links(content: Content, reader: PageReader) -> list[Link]:
     """Return the stops of the route in their order."""
     return [_link(stop, reader) for stop in content.stops.values()]
 
 
-def front_figures(reader: Reader) -> list[Told]:
+def front_figures(reader: PageReader) -> list[StatedFigure]:
     """Return what the front page tells of the house at this moment."""
     return [reader.told(name) for name in FRONT_FIGURES if name in reader.book.specs]
 
 
 def guest_page(
-    content: Content, slug: str, reader: Reader, linked: Callable[[Markup], Markup] = Markup
+    content: Content, slug: str, reader: PageReader, linked: Callable[[Markup], Markup] = Markup
 ) -> GuestPage | None:
     """Return a stop's page for guests, or None when the route has no such stop.
 
@@ -171,7 +171,9 @@ def guest_page(
     )
 
 
-def guide_page(content: Content, route: Sequence[RouteStop], slug: str, reader: Reader) -> GuidePage | None:
+def guide_page(
+    content: Content, route: Sequence[RouteStop], slug: str, reader: PageReader
+) -> GuidePage | None:
     """Return a stop's page for guides in the reader's language, or None.
 
     The site's route says how long and how many; the stop itself where the route is silent.
@@ -202,13 +204,13 @@ def guide_page(content: Content, route: Sequence[RouteStop], slug: str, reader: 
     )
 
 
-def _for_guests(stop: Stop, reader: Reader) -> list[str]:
+def _for_guests(stop: Stop, reader: PageReader) -> list[str]:
     """Return the figures of a stop that guests are told: public ones with a single value."""
     specs = (reader.book.specs[name] for name in stop.figures)
     return [spec.name for spec in specs if spec.public and not spec.of]
 
 
-def _sourced(fact: Fact, reader: Reader) -> Sourced:
+def _sourced(fact: Fact, reader: PageReader) -> Sourced:
     _ = reader.words.gettext
     amount = fact_amount(fact, reader.words)
     if fact.per:
@@ -219,19 +221,19 @@ def _sourced(fact: Fact, reader: Reader) -> Sourced:
     return Sourced(amount, _(STATUS_WORDS[fact.status]), source)
 
 
-def _labels(reader: Reader) -> Labels:
+def _labels(reader: PageReader) -> Labels:
     _ = reader.words.gettext
     return Labels(_("What guests read here"), _("Safety, as guests read it"), _("What guests ask"))
 
 
-def _link(stop: Stop, reader: Reader) -> Link:
+def _link(stop: Stop, reader: PageReader) -> Link:
     return Link(stop.slug, _name(stop, reader), symbols(stop, reader.words))
 
 
-def _name(stop: Stop, reader: Reader) -> str:
+def _name(stop: Stop, reader: PageReader) -> str:
     return stop.names[reader.words.language]
 
 
-def _page(stop: Stop, page: str, reader: Reader) -> Page:
+def _page(stop: Stop, page: str, reader: PageReader) -> Page:
     """Return a page in the reader's language; only questions may be left out by a site's own stop."""
     return stop.pages.get((page, reader.words.language), Page())

@@ -15,7 +15,7 @@ from kiosk.stops.angels import birthday
 from kiosk.stops.terms import Linker
 from kiosk.web import language
 from kiosk.web.access import ROLES, open_to
-from kiosk.web.context import house, now, reader, words
+from kiosk.web.context import now, page_reader, site_context, words
 from kiosk.web.page import paper_asked, pdf_answer
 from kiosk.words.catalogs import N_
 
@@ -37,9 +37,11 @@ def _meaning(term: str) -> str:
 @open_to("anyone")
 def front(lang: str) -> str:
     """Welcome a visitor and show the route."""
-    who = reader()
+    who = page_reader()
     return render_template(
-        "stops/front.html", stops=stop_pages.links(house().content, who), told=stop_pages.front_figures(who)
+        "stops/front.html",
+        stops=stop_pages.links(site_context().content, who),
+        told=stop_pages.front_figures(who),
     )
 
 
@@ -47,7 +49,7 @@ def front(lang: str) -> str:
 @open_to("anyone")
 def stop(lang: str, slug: str) -> str:
     """Show a stop to guests."""
-    who, content = reader(), house().content
+    who, content = page_reader(), site_context().content
     linker = Linker(content.glossary, who.words.language, _meaning)
     page = stop_pages.guest_page(content, slug, who, linker.linked) or abort(404)
     return render_template("stops/stop.html", page=page)
@@ -57,7 +59,7 @@ def stop(lang: str, slug: str) -> str:
 @open_to("anyone")
 def stop_code(slug: str) -> Response:
     """Go on from a stop's printed code to its page in the reader's language."""
-    if slug not in house().content.stops:
+    if slug not in site_context().content.stops:
         abort(404)
     return redirect(url_for("stops.stop", lang=words().language, slug=slug))
 
@@ -66,7 +68,7 @@ def stop_code(slug: str) -> Response:
 @open_to("anyone")
 def glossary(lang: str) -> str:
     """Show the words of the trade in the order of the reader's language."""
-    here = house()
+    here = site_context()
     letters = terms.by_letter(here.content.glossary, words().language, here.words)
     return render_template("stops/glossary.html", letters=letters)
 
@@ -75,15 +77,15 @@ def glossary(lang: str) -> str:
 @open_to("anyone")
 def product_list(lang: str) -> str:
     """Show what the house pours and sells."""
-    return render_template("stops/products.html", products=lots.shelf(house().site, words()))
+    return render_template("stops/products.html", products=lots.shelf(site_context().site, words()))
 
 
 @bp.get("/<lang>/products/<product_id>")
 @open_to("anyone")
 def product(lang: str, product_id: str) -> str:
     """Show a product with the bottlings that are on record."""
-    with house().store.read() as session:
-        page = lots.product_page(session, house().site, product_id, words()) or abort(404)
+    with site_context().store.read() as session:
+        page = lots.product_page(session, site_context().site, product_id, words()) or abort(404)
     return render_template("stops/product.html", page=page)
 
 
@@ -91,13 +93,13 @@ def product(lang: str, product_id: str) -> str:
 @open_to("anyone")
 def bottle(lang: str, lot: str) -> str:
     """Show what stands behind a bottle."""
-    with house().store.read() as session:
-        found = lots.find_lot(session, house().site, lot) or abort(404)
-        past = lots.behind_lot(session, house().site, found)
+    with site_context().store.read() as session:
+        found = lots.find_lot(session, site_context().site, lot) or abort(404)
+        past = lots.behind_lot(session, site_context().site, found)
     return render_template(
         "stops/bottle.html",
         lot=found,
-        cane=lots.cane_in_bottle(reader(), found),
+        cane=lots.cane_in_bottle(page_reader(), found),
         contains=contains(found.product, words()),
         story=origin.paragraph(past, found.bottled_on, words()),
         drawn=lots.drawn(past, found, words()),
@@ -108,9 +110,9 @@ def bottle(lang: str, lot: str) -> str:
 @open_to(*ROLES)
 def bottle_records(lot: str) -> str:
     """Show staff every batch behind a bottle."""
-    with house().store.read() as session:
-        found = lots.find_lot(session, house().site, lot) or abort(404)
-        past = lots.behind_lot(session, house().site, found)
+    with site_context().store.read() as session:
+        found = lots.find_lot(session, site_context().site, lot) or abort(404)
+        past = lots.behind_lot(session, site_context().site, found)
     drawn = lots.drawn(past, found, words())
     return render_template("stops/bottle_records.html", lot=found, past=past, drawn=drawn)
 
@@ -119,14 +121,14 @@ def bottle_records(lot: str) -> str:
 @open_to("anyone")
 def bottle_paper(lang: str, lot: str) -> Response:
     """Answer what stands behind a bottle on paper: the paragraph and the pictures of its page."""
-    with house().store.read() as session:
-        found = lots.find_lot(session, house().site, lot) or abort(404)
-        past = lots.behind_lot(session, house().site, found)
+    with site_context().store.read() as session:
+        found = lots.find_lot(session, site_context().site, lot) or abort(404)
+        past = lots.behind_lot(session, site_context().site, found)
     drawn = lots.drawn(past, found, words()) or abort(404)
     name = found.product.names[words().language] if found.product else found.product_id
     title = words().gettext("{name}, lot {code}", name=name, code=found.code)
     told = [origin.paragraph(past, found.bottled_on, words())]
-    pdf = pictures_pdf(title, told, drawn, paper_asked(), house().site.name, words().language)
+    pdf = pictures_pdf(title, told, drawn, paper_asked(), site_context().site.name, words().language)
     return pdf_answer(pdf, f"{found.code}-{words().language}")
 
 
@@ -134,8 +136,8 @@ def bottle_paper(lang: str, lot: str) -> Response:
 @open_to("anyone")
 def bottle_code(lot: str) -> Response:
     """Go on from a bottle's printed code to its page in the reader's language."""
-    with house().store.read() as session:
-        found = lots.find_lot(session, house().site, lot) or abort(404)
+    with site_context().store.read() as session:
+        found = lots.find_lot(session, site_context().site, lot) or abort(404)
     return redirect(url_for("stops.bottle", lang=words().language, lot=found.code))
 
 
@@ -143,12 +145,12 @@ def bottle_code(lot: str) -> Response:
 @open_to("anyone")
 def own_page(token: str) -> Response:
     """Show a guest their own page, or that it has ended: a wrong address looks the same."""
-    with house().store.read() as session:
-        page = guest_link.own_page(session, house().site, token, now())
+    with site_context().store.read() as session:
+        page = guest_link.own_page(session, site_context().site, token, now())
     if page:
         language.speak_by_link(page.language)
-    stops = stop_pages.links(house().content, reader())
-    tasted = lots.named(house().site, page.products, words()) if page else []
+    stops = stop_pages.links(site_context().content, page_reader())
+    tasted = lots.named(site_context().site, page.products, words()) if page else []
     template = "stops/own.html" if page else "stops/ended.html"
     answer = make_response(render_template(template, page=page, stops=stops, tasted=tasted))
     answer.headers.update(PRIVATE)
@@ -159,7 +161,7 @@ def own_page(token: str) -> Response:
 @open_to(*ROLES)
 def guides() -> str:
     """Show the way to every stop's page for guides."""
-    return render_template("stops/guides.html", stops=stop_pages.links(house().content, reader()))
+    return render_template("stops/guides.html", stops=stop_pages.links(site_context().content, page_reader()))
 
 
 @bp.get("/staff/stops/<slug>")
@@ -167,22 +169,23 @@ def guides() -> str:
 def guide(slug: str) -> str:
     """Show a stop to a guide in one language, or in all side by side (`?language=both`)."""
     wanted = request.args.get("language", words().language)
-    spoken = house().words
+    spoken = site_context().words
     chosen = list(spoken) if wanted == BOTH else [wanted if wanted in spoken else words().language]
-    content, route = house().content, house().site.route
+    content, route = site_context().content, site_context().site.route
     pages = [
-        stop_pages.guide_page(content, route, slug, reader(spoken[code])) or abort(404) for code in chosen
+        stop_pages.guide_page(content, route, slug, page_reader(spoken[code])) or abort(404)
+        for code in chosen
     ]
-    with house().store.read() as session:
-        drawn = pictures(session, slug, reader(spoken[chosen[0]]), house().site.zone)
+    with site_context().store.read() as session:
+        drawn = pictures(session, slug, page_reader(spoken[chosen[0]]), site_context().site.zone)
     return render_template(
         "stops/guide.html",
         pages=pages,
         slug=slug,
         wanted=wanted,
-        stops=stop_pages.links(content, reader()),
+        stops=stop_pages.links(content, page_reader()),
         drawn=drawn,
-        birthday=birthday(reader(), *(request.args.get(part, type=int) for part in ("day", "month"))),
+        birthday=birthday(page_reader(), *(request.args.get(part, type=int) for part in ("day", "month"))),
     )
 
 
@@ -190,11 +193,11 @@ def guide(slug: str) -> str:
 @open_to("guide", "bar", "trainee", "production", "manager")
 def stop_paper(slug: str) -> Response:
     """Answer the pictures of a stop on paper."""
-    stop = house().content.stops.get(slug) or abort(404)
-    with house().store.read() as session:
-        drawn = pictures(session, slug, reader(), house().site.zone) or abort(404)
+    stop = site_context().content.stops.get(slug) or abort(404)
+    with site_context().store.read() as session:
+        drawn = pictures(session, slug, page_reader(), site_context().site.zone) or abort(404)
     title = stop.names[words().language]
-    pdf = pictures_pdf(title, (), drawn, paper_asked(), house().site.name, words().language)
+    pdf = pictures_pdf(title, (), drawn, paper_asked(), site_context().site.name, words().language)
     return pdf_answer(pdf, f"{slug}-{words().language}")
 
 
@@ -202,8 +205,8 @@ def stop_paper(slug: str) -> Response:
 @open_to("device")
 def wall() -> str:
     """Show the screen of the hall; `?screen=` is where a browser without a script has come to."""
-    spoken = house().words
-    found = walls.screens(house().content, [reader(one) for one in spoken.values()])
+    spoken = site_context().words
+    found = walls.screens(site_context().content, [page_reader(one) for one in spoken.values()])
     told = N_("No connection: these values are up to {n} min old.")
     return render_template(
         "stops/wall.html",
@@ -219,7 +222,7 @@ def wall() -> str:
 @open_to("device")
 def wall_figures() -> Response:
     """Return what the wall shows now; 304 where that is what the asker has."""
-    readers = [reader(one) for one in house().words.values()]
-    answer = jsonify(walls.as_json(walls.screens(house().content, readers)))
+    readers = [page_reader(one) for one in site_context().words.values()]
+    answer = jsonify(walls.as_json(walls.screens(site_context().content, readers)))
     answer.add_etag()
     return answer.make_conditional(request)

@@ -8,7 +8,7 @@ from typing import Any
 
 from kiosk.figures.figure import ON_DEMAND, State
 from kiosk.site.content import Content, Stop
-from kiosk.site.rendering import Reader
+from kiosk.site.rendering import PageReader
 from kiosk.words.figures import Said
 
 TURN_S, ASK_S = 12, 5
@@ -35,7 +35,7 @@ class Screen:
     slug: str = ""
 
 
-def screens(content: Content, readers: Sequence[Reader]) -> list[Screen]:
+def screens(content: Content, readers: Sequence[PageReader]) -> list[Screen]:
     """Return every stop in the order of the walk, after each its public figures that say something.
 
     Figures that no stop has come last. `readers` are one for each language, the
@@ -50,12 +50,12 @@ def screens(content: Content, readers: Sequence[Reader]) -> list[Screen]:
     return [*turn, *_figures(homeless, readers)]
 
 
-def _stop(stop: Stop, readers: Sequence[Reader]) -> Screen:
+def _stop(stop: Stop, readers: Sequence[PageReader]) -> Screen:
     names = (Line(r.words.language, stop.names[r.words.language], "") for r in readers)
     return Screen(f"stop-{stop.slug}", "", "", tuple(names), stop.slug)
 
 
-def _figures(names: Sequence[str], readers: Sequence[Reader]) -> Iterator[Screen]:
+def _figures(names: Sequence[str], readers: Sequence[PageReader]) -> Iterator[Screen]:
     book = readers[0].book
     for name in names:
         spec = book.specs[name]
@@ -68,7 +68,7 @@ def _figures(names: Sequence[str], readers: Sequence[Reader]) -> Iterator[Screen
                 yield screen
 
 
-def _figure(name: str, of: str, readers: Sequence[Reader]) -> Screen:
+def _figure(name: str, of: str, readers: Sequence[PageReader]) -> Screen:
     said = [reader.told(name, of).said for reader in readers]
     first = said[0]
     lines = (_line(one, first, of, reader) for one, reader in zip(said, readers, strict=True))
@@ -76,7 +76,7 @@ def _figure(name: str, of: str, readers: Sequence[Reader]) -> Screen:
     return Screen(key, first.state.value, first.value, tuple(lines))
 
 
-def _line(said: Said, first: Said, of: str, reader: Reader) -> Line:
+def _line(said: Said, first: Said, of: str, reader: PageReader) -> Line:
     words = reader.words
     if not said.value:
         return Line(words.language, said.sentence, "")

@@ -25,7 +25,7 @@ from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session, sessionmaker
 
 from kiosk.store import sqlite
-from kiosk.store.errors import WAIT_S, Busy, Crossed, told
+from kiosk.store.errors import WAIT_S, Busy, Crossed, translate_db_errors
 from kiosk.store.rows import write_touches
 
 
@@ -116,12 +116,12 @@ class Store:
     def read(self) -> Iterator[Session]:
         """Open a reading transaction. An attempt to write in it is refused by the database.
 
-        Raises what `told` raises, as `write` does.
+        Raises what `translate_db_errors` raises, as `write` does.
         """
         depth = getattr(self._reads, "depth", 0)
         self._reads.depth = depth + 1
         try:
-            with told(reading=True), self._reader() as session:
+            with translate_db_errors(reading=True), self._reader() as session:
                 yield session
         finally:
             self._reads.depth = depth
@@ -138,7 +138,7 @@ class Store:
         if getattr(self._reads, "depth", 0):
             raise RuntimeError("a write transaction was begun inside a read of the same thread")
         turn = self._gate.held() if self._gate else nullcontext()
-        with turn, told(), self._writer.begin() as session:
+        with turn, translate_db_errors(), self._writer.begin() as session:
             session.connection()
             yield session
 

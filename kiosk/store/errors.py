@@ -160,7 +160,7 @@ _KNOWN: Mapping[int | str, type[Unavailable]] = {**_SQLITE, **_POSTGRESQL}
 
 
 @contextmanager
-def told(*, reading: bool = False) -> Iterator[None]:
+def translate_db_errors(*, reading: bool = False) -> Iterator[None]:
     """Raise what a database cannot do now as an error of the house that says so in words."""
     try:
         yield

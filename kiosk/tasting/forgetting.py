@@ -11,7 +11,7 @@ from sqlalchemy import bindparam, select, update
 from sqlalchemy.orm import Session
 
 from kiosk.entries.entries import KEY, happened_at
-from kiosk.entries.intake import FROM_TAPS
+from kiosk.entries.intake import HELD_ENTRY_KINDS
 from kiosk.site.settings import Site
 from kiosk.store.engine import Store, run
 from kiosk.store.purging import BATCH, Rest
@@ -25,7 +25,7 @@ _KINDS = frozenset({*guest_marks.MARK_KINDS, *guest_marks.CORRECTION_KINDS})
 def forget_held(store: Store, site: Site, before: datetime, rest: Rest) -> int:
     """Reduce the rows of taps that were held before `before` to what counts; return how many changed."""
     h, codes = held.c, {*site.products, *site.recipes}
-    old = select(h.id, h.payload).where(h.kind.in_(FROM_TAPS), h.at < before).order_by(h.id)
+    old = select(h.id, h.payload).where(h.kind.in_(HELD_ENTRY_KINDS), h.at < before).order_by(h.id)
     with store.read() as session:
         found = [(row.id, row.payload, kept(row.payload, codes)) for row in session.execute(old)]
     reduced = [{"row": row_id, "left": left} for row_id, sent, left in found if left != sent]
@@ -42,7 +42,7 @@ def kept(payload: Mapping[str, object], products: Collection[str]) -> dict[str, 
         **dict.fromkeys(("guest", "tour", "by", "volume_ul"), _is_whole),
         "pours": lambda value: isinstance(value, list) and all(map(_is_key, value)),
         **dict.fromkeys(("neat", "asked"), lambda value: isinstance(value, bool)),
-        "ledger": lambda value: isinstance(value, str) and value in FROM_TAPS,
+        "ledger": lambda value: isinstance(value, str) and value in HELD_ENTRY_KINDS,
         "kind": lambda value: isinstance(value, str) and value in _KINDS,
         "product": lambda value: isinstance(value, str) and value in products,
         "at": _is_time,

@@ -11,8 +11,8 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from kiosk.entries.entries import MarkTap
-from kiosk.entries.intake import enter
+from kiosk.entries.entries import MarkEntry
+from kiosk.entries.intake import record_entry
 from kiosk.figures.drinks import Mark, ServiceState, born_on_or_before, guest_gone, guest_state
 from kiosk.site.settings import Site
 from kiosk.store.engine import Store, run
@@ -82,7 +82,7 @@ def group(session: Session, site: Site, tour_id: int, now: datetime) -> Group:
     return Group(tour, found, site.policy.guest_age, born_by)
 
 
-def record(store: Store, site: Site, tour_id: int, tap: MarkTap, now: datetime) -> None:
+def record(store: Store, site: Site, tour_id: int, tap: MarkEntry, now: datetime) -> None:
     """Record a mark about a guest of this tour through the tasting's own door.
 
     Raises NoSuchRow for a guest of another tour, Malformed for a mark that is not
@@ -94,7 +94,7 @@ def record(store: Store, site: Site, tour_id: int, tap: MarkTap, now: datetime) 
     def work(session: Session) -> None:
         if lock_guest(session, tap.guest_id)["tour_id"] != tour_id:
             raise NoSuchRow(guests.name, tap.guest_id)
-        enter(session, site, tap, now)
+        record_entry(session, site, tap, now)
 
     run(store, work)
 

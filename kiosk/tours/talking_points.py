@@ -14,7 +14,7 @@ from datetime import datetime, timedelta
 
 from kiosk.figures.figure import Figure, Spec, State
 from kiosk.site.content import Content
-from kiosk.site.rendering import Reader, Told
+from kiosk.site.rendering import PageReader, StatedFigure
 from kiosk.words.figures import say
 
 LINES = 5
@@ -32,19 +32,19 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class _News:
-    told: Told
+    told: StatedFigure
     before: str
     change: float  # a share of the larger of the two; infinite where there was nothing
 
 
-def this_morning(content: Content, reader: Reader, day_begins: datetime, most: int = LINES) -> list[Line]:
+def this_morning(content: Content, reader: PageReader, day_begins: datetime, most: int = LINES) -> list[Line]:
     """Return the figures that changed most since the service day before, or are new.
 
     Each stop has its first line before any has its second, so that a run of the still
     does not fill them all. Only what is fresh now is news. `day_begins` is when this
     service day did. For the page of the day, and for any sheet of it.
     """
-    earlier = Reader(
+    earlier = PageReader(
         reader.words,
         reader.units,
         reader.book.as_of(day_begins - timedelta(seconds=1)),
@@ -60,11 +60,11 @@ def this_morning(content: Content, reader: Reader, day_begins: datetime, most: i
     return [_line(news) for _, news in ranked[:most]]
 
 
-def _ranked(names: Iterable[str], reader: Reader, earlier: Reader) -> list[_News]:
+def _ranked(names: Iterable[str], reader: PageReader, earlier: PageReader) -> list[_News]:
     return sorted(_news(names, reader, earlier), key=lambda one: -one.change)
 
 
-def _news(names: Iterable[str], reader: Reader, earlier: Reader) -> Iterator[_News]:
+def _news(names: Iterable[str], reader: PageReader, earlier: PageReader) -> Iterator[_News]:
     for name in names:
         spec = reader.book.specs[name]
         if not spec.public or spec.of:
@@ -78,7 +78,7 @@ def _news(names: Iterable[str], reader: Reader, earlier: Reader) -> Iterator[_Ne
             yield _News(told, before, _change(told.figure.value, was.value))
 
 
-def _said(figure: Figure, spec: Spec, reader: Reader) -> str:
+def _said(figure: Figure, spec: Spec, reader: PageReader) -> str:
     return say(figure, spec, reader.now, reader.words, reader.units).amount
 
 

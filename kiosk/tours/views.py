@@ -8,7 +8,7 @@ from flask import Blueprint, redirect, render_template, request, url_for
 from werkzeug.exceptions import Unauthorized
 from werkzeug.wrappers import Response
 
-from kiosk.entries.entries import KEY, MarkTap, Tap
+from kiosk.entries.entries import KEY, EntryOrigin, MarkEntry
 from kiosk.site.allergens import ALLERGEN_WORDS
 from kiosk.stops.angels import angels_bottles_since
 from kiosk.store.engine import run
@@ -24,7 +24,7 @@ from kiosk.tours.phrases import act_words
 from kiosk.tours.talking_points import this_morning
 from kiosk.web import access, forms
 from kiosk.web.access import open_to
-from kiosk.web.context import book, house, now, reader, words
+from kiosk.web.context import figure_reader, now, page_reader, site_context, words
 
 bp = Blueprint("tours", __name__, template_folder="templates", url_prefix="/staff")
 
@@ -33,12 +33,12 @@ bp = Blueprint("tours", __name__, template_folder="templates", url_prefix="/staf
 @open_to(*access.ROLES)
 def day() -> str:
     """Show the day's tours."""
-    today = house().site.service_day(now())
-    with house().store.read() as session:
-        found = day_tours(session, house().site, today)
+    today = site_context().site.service_day(now())
+    with site_context().store.read() as session:
+        found = day_tours(session, site_context().site, today)
         days = unattended_days(session, now())
-    begins, _ = house().site.day_bounds(today)
-    lines = this_morning(house().content, reader(), house().site.local(begins))
+    begins, _ = site_context().site.day_bounds(today)
+    lines = this_morning(site_context().content, page_reader(), site_context().site.local(begins))
     return render_template("tours/day.html", day=today, tours=found, unattended_days=days, morning=lines)
 
 
@@ -46,9 +46,9 @@ def day() -> str:
 @open_to("guide", "bar", "trainee", "manager")
 def group(tour_id: int) -> str:
     """Show a group with its guests' states and the marks that can be made."""
-    with house().store.read() as session:
-        found = checkin.group(session, house().site, tour_id, now())
-    drunk = angels_bottles_since(book(), found.tour.starts_at, now())
+    with site_context().store.read() as session:
+        found = checkin.group(session, site_context().site, tour_id, now())
+    drunk = angels_bottles_since(figure_reader(), found.tour.starts_at, now())
     return render_template(
         "tours/group.html",
         group=found,
@@ -67,8 +67,8 @@ def mark(tour_id: int) -> Response:
     guest_id, key = forms.whole("guest") or 0, forms.text("key")
     if not KEY.fullmatch(key):
         raise Malformed(part="key")
-    tap = MarkTap(_tap(key), guest_id, forms.text("kind"))
-    checkin.record(house().store, house().site, tour_id, tap, now())
+    tap = MarkEntry(_tap(key), guest_id, forms.text("kind"))
+    checkin.record(site_context().store, site_context().site, tour_id, tap, now())
     return redirect(url_for("tours.group", tour_id=tour_id, _anchor=f"guest-{guest_id}"))
 
 
@@ -76,7 +76,7 @@ def mark(tour_id: int) -> Response:
 @open_to("guide", "bar", "manager")
 def allergies(tour_id: int, guest_id: int) -> str:
     """Show what a guest named that could harm them."""
-    with house().store.read() as session:
+    with site_context().store.read() as session:
         guest = naming.named(session, tour_id, guest_id)
     choices = [(code, words().gettext(word)) for code, word in ALLERGEN_WORDS.items()]
     return render_template("tours/allergies.html", tour_id=tour_id, guest=guest, choices=choices)
@@ -90,7 +90,7 @@ def name_allergies(tour_id: int, guest_id: int) -> Response:
     assert person is not None  # `open_to` lets nobody else through
     codes, revision, at = request.form.getlist("allergen"), forms.whole("revision") or 0, now()
     told = partial(naming.name, tour_id=tour_id, guest_id=guest_id, revision=revision, codes=codes)
-    run(house().store, partial(told, by=person.id, at=at))
+    run(site_context().store, partial(told, by=person.id, at=at))
     return redirect(url_for("tours.group", tour_id=tour_id, _anchor=f"guest-{guest_id}"), 303)
 
 
@@ -98,14 +98,14 @@ def name_allergies(tour_id: int, guest_id: int) -> Response:
 @open_to("guide", "bar", "manager")
 def numbers(tour_id: int, party_id: int) -> Response:
     """Give numbers to a party that has arrived."""
-    arrive = partial(give_numbers, site=house().site, tour_id=tour_id, party_id=party_id, now=now())
-    run(house().store, arrive)
+    arrive = partial(give_numbers, site=site_context().site, tour_id=tour_id, party_id=party_id, now=now())
+    run(site_context().store, arrive)
     return redirect(url_for("tours.group", tour_id=tour_id, _anchor=f"party-{party_id}"))
 
 
-def _tap(key: str) -> Tap:
+def _tap(key: str) -> EntryOrigin:
     """Say who taps where; the PIN was checked, for the person is signed in here."""
     person, device = access.person(), access.device()
     if person is None or device is None:
         raise Unauthorized()
-    return Tap(key, person.id, device.id, checked=True, here=True)
+    return EntryOrigin(key, person.id, device.id, checked=True, here=True)

@@ -23,7 +23,7 @@ from werkzeug.wrappers import Response
 from kiosk.site.secret import hashed
 from kiosk.store.errors import Unavailable
 from kiosk.store.tables import staff as tables
-from kiosk.web.context import house, now
+from kiosk.web.context import now, site_context
 
 ANYONE = "anyone"  # guests too
 DEVICE = "device"  # an enrolled device, somebody signed in or not
@@ -192,14 +192,14 @@ def _guard_instrument() -> None:
     sort, _, token = request.headers.get("Authorization", "").partition(" ")
     d = tables.devices.c
     known = select(d.id, d.name, d.kind, d.room).where(
-        d.token_hash == hashed(house().site, INSTRUMENT, token.strip()),
+        d.token_hash == hashed(site_context().site, INSTRUMENT, token.strip()),
         d.kind == INSTRUMENT,
         d.enrolled_at.is_not(None),
         d.revoked_at.is_(None),
     )
     g.person = g.device = None
     if sort.lower() == "bearer" and token.strip():
-        with house().store.read() as session:
+        with site_context().store.read() as session:
             row = session.execute(known).one_or_none()
         g.device = Device(*row) if row else None
     if g.device is None:
@@ -245,14 +245,14 @@ def _recognise() -> None:
     token = request.cookies.get(DEVICE_COOKIE)
     if not token:
         return
-    site, at = house().site, now()
+    site, at = site_context().site, now()
     asked = {
         "device": hashed(site, "device", token),
         "person": hashed(site, "person", request.cookies.get(PERSON_COOKIE, "")),
         "shift": at - SHIFT,
         "idle": at - IDLE,
     }
-    with house().store.read() as session:
+    with site_context().store.read() as session:
         rows = session.connection().execute(WHO_ASKS, asked).all()
     if rows:
         first = rows[0]
@@ -275,10 +275,10 @@ def note_seen(response: Response) -> Response:
         return response
     token = request.cookies.get(PERSON_COOKIE, "")
     # A page that was made is not withheld because nothing can be written just now.
-    with suppress(Unavailable), house().store.write() as session:
+    with suppress(Unavailable), site_context().store.write() as session:
         session.execute(
             update(tables.sessions)
-            .where(tables.sessions.c.token_hash == hashed(house().site, "person", token))
+            .where(tables.sessions.c.token_hash == hashed(site_context().site, "person", token))
             .values(seen_at=now())
         )
     return response

@@ -1,6 +1,6 @@
 """What every page of one running site shares: the site, its store, its figures.
 
-`create_app` builds one `House` and keeps it on the app; nothing at module level.
+`create_app` builds one `SiteContext` and keeps it on the app; nothing at module level.
 
 Who reads a page with figures: the reader of the request under way.
 """
@@ -14,9 +14,9 @@ from typing import cast
 
 from flask import current_app, g
 
-from kiosk.figures.figure import Book, Registry
+from kiosk.figures.figure import FigureReader, Registry
 from kiosk.site.content import Content
-from kiosk.site.rendering import Reader
+from kiosk.site.rendering import PageReader
 from kiosk.site.settings import Site
 from kiosk.store.engine import Store
 from kiosk.store.rows import versions
@@ -24,7 +24,7 @@ from kiosk.words.catalogs import Words
 
 
 @dataclass(frozen=True, slots=True)
-class House:
+class SiteContext:
     """One running site."""
 
     site: Site
@@ -35,24 +35,24 @@ class House:
     clock: Callable[[], datetime]
 
 
-def house() -> House:
+def site_context() -> SiteContext:
     """Return the house of the current app."""
-    return cast(House, current_app.extensions["kiosk"])
+    return cast(SiteContext, current_app.extensions["kiosk"])
 
 
 def now() -> datetime:
     """Return this request's one instant, on the site's own clock."""
     if "now" not in g:
-        g.now = house().site.local(house().clock())
+        g.now = site_context().site.local(site_context().clock())
     return cast(datetime, g.now)
 
 
-def book() -> Book:
+def figure_reader() -> FigureReader:
     """Return this request's book of figures, opened when first asked for."""
     if "book" not in g:
-        here = house()
+        here = site_context()
         g.book = here.registry.book(here.store.read, versions, here.site, now())
-    return cast(Book, g.book)
+    return cast(FigureReader, g.book)
 
 
 def words() -> Words:
@@ -60,9 +60,13 @@ def words() -> Words:
     return cast(Words, g.words)
 
 
-def reader(in_words: Words | None = None) -> Reader:
+def page_reader(in_words: Words | None = None) -> PageReader:
     """Return who reads: by default whoever asks, else in the words given."""
-    here = house()
-    return Reader(
-        in_words or words(), here.site.units.value, book(), here.content.facts, here.site.local(now())
+    here = site_context()
+    return PageReader(
+        in_words or words(),
+        here.site.units.value,
+        figure_reader(),
+        here.content.facts,
+        here.site.local(now()),
     )

@@ -15,7 +15,7 @@ from werkzeug.wrappers import Response
 
 from kiosk.site.secret import hashed, new_token
 from kiosk.web import access
-from kiosk.web.context import house
+from kiosk.web.context import site_context
 from kiosk.web.security import SAFE
 from kiosk.words.catalogs import N_
 
@@ -34,7 +34,7 @@ class FormExpired(Exception):
 
 def form_token() -> str:
     """Return the token for forms shown to whoever asks now."""
-    return hashed(house().site, "form", _speaker(give=True))
+    return hashed(site_context().site, "form", _speaker(give=True))
 
 
 def form_token_field() -> Markup:
@@ -48,7 +48,9 @@ def check_form_token() -> None:
         return
     speaker = _speaker(give=False)
     sent = request.form.get(FIELD, "")
-    if not speaker or not hmac.compare_digest(sent.encode(), hashed(house().site, "form", speaker).encode()):
+    if not speaker or not hmac.compare_digest(
+        sent.encode(), hashed(site_context().site, "form", speaker).encode()
+    ):
         raise FormExpired()
 
 

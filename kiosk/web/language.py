@@ -14,7 +14,7 @@ from werkzeug.exceptions import NotFound
 from werkzeug.wrappers import Response
 
 from kiosk.web import access
-from kiosk.web.context import house
+from kiosk.web.context import site_context
 
 COOKIE = "language"
 
@@ -22,7 +22,7 @@ COOKIE = "language"
 def own_choice() -> str | None:
     """Return the language that this visitor chose, if the site speaks it."""
     code = request.cookies.get(COOKIE, "")
-    return code if code in house().words else None
+    return code if code in site_context().words else None
 
 
 def pick_language() -> Response | None:
@@ -32,10 +32,10 @@ def pick_language() -> Response | None:
     linked = (request.view_args or {}).get("lang")
     choice = own_choice()
     told = linked or request.path.split("/")[1]  # a page that is not there is missed in its language
-    speak(choice or (told if told in house().words else None) or _fitting())
+    speak(choice or (told if told in site_context().words else None) or _fitting())
     if linked is None:
         return None
-    if linked not in house().words:
+    if linked not in site_context().words:
         raise NotFound()
     if choice and choice != linked and request.method == "GET":
         return redirect(_same_page_in(choice))
@@ -44,7 +44,7 @@ def pick_language() -> Response | None:
 
 def speak(code: str) -> None:
     """Answer this request in a language of the site."""
-    g.words = house().words[code]
+    g.words = site_context().words[code]
 
 
 def speak_to(languages: Sequence[str]) -> None:
@@ -54,7 +54,7 @@ def speak_to(languages: Sequence[str]) -> None:
 
 def speak_by_link(code: str) -> None:
     """Answer in the language that a link stands for, unless the visitor chose one."""
-    if own_choice() is None and code in house().words:
+    if own_choice() is None and code in site_context().words:
         speak(code)
 
 
@@ -69,7 +69,7 @@ def keep_choice(response: Response, code: str) -> Response:
 def in_language(path: str, code: str) -> str:
     """Return a path of this site with its language part, if it has one, replaced."""
     first, slash, rest = path.removeprefix("/").partition("/")
-    return f"/{code}{slash}{rest}" if first in house().words else path
+    return f"/{code}{slash}{rest}" if first in site_context().words else path
 
 
 def _fitting() -> str:
@@ -85,13 +85,13 @@ def unasked() -> str:
 
 
 def _browsers() -> str:
-    codes = [known.code for known in house().site.languages]
+    codes = [known.code for known in site_context().site.languages]
     return request.accept_languages.best_match(codes) or codes[0]
 
 
 def _first(languages: Sequence[str]) -> str | None:
     """Return the first of the languages that the site speaks too."""
-    return next((code for code in languages if code in house().words), None)
+    return next((code for code in languages if code in site_context().words), None)
 
 
 def _same_page_in(code: str) -> str:

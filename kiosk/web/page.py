@@ -18,7 +18,7 @@ from markupsafe import Markup
 from kiosk.paper.sheet import Paper
 from kiosk.site.settings import Colours
 from kiosk.web import access
-from kiosk.web.context import house, now, words
+from kiosk.web.context import now, site_context, words
 from kiosk.words import formats, units
 
 THEME_COOKIE = "theme"
@@ -64,19 +64,19 @@ def _day(value: date) -> str:
 
 
 def _moment(value: datetime) -> str:
-    return formats.moment(value, house().site.zone, words(), now())
+    return formats.moment(value, site_context().site.zone, words(), now())
 
 
 def _context() -> dict[str, object]:
     return {
-        "site": house().site,
+        "site": site_context().site,
         "words": words(),
         "lang": words().language,
         "person": access.person(),
         "may_open": access.may_open,
         "device": access.device(),
         "theme": theme(),
-        "languages": [(known.code, _own_name(known.code)) for known in house().site.languages],
+        "languages": [(known.code, _own_name(known.code)) for known in site_context().site.languages],
     }
 
 

@@ -10,7 +10,7 @@ from werkzeug.wrappers import Response
 
 from kiosk.site.settings import Site
 from kiosk.web import access
-from kiosk.web.context import house
+from kiosk.web.context import site_context
 from kiosk.words.catalogs import N_
 
 POLICY = "; ".join(
@@ -58,7 +58,7 @@ def trusted_hosts(site: Site) -> list[str]:
 
 def check_transport() -> None:
     """Refuse staff pages over plain http from another machine, unless the site allows it."""
-    if not request.path.startswith("/staff") or house().site.staff_over_http:
+    if not request.path.startswith("/staff") or site_context().site.staff_over_http:
         return
     nearby = urlsplit(request.host_url).hostname in LOOPBACK and request.remote_addr in LOOPBACK
     if not (request.is_secure or nearby):
@@ -72,7 +72,7 @@ def check_origin() -> None:
     origin = request.headers.get("Origin")
     if origin == "null" and request.headers.get("Sec-Fetch-Site") == "same-origin":
         return  # a page that sends no referrer hides its origin from itself as well
-    if origin is None or origin not in {request.host_url.rstrip("/"), house().site.public_address}:
+    if origin is None or origin not in {request.host_url.rstrip("/"), site_context().site.public_address}:
         raise Forbidden()
 
 

@@ -11,7 +11,7 @@ from werkzeug.wrappers import Response
 from kiosk.site.manual import ManualPage, law_text, read_manual
 from kiosk.web import language
 from kiosk.web.access import ROLES, open_to
-from kiosk.web.context import house, words
+from kiosk.web.context import site_context, words
 from kiosk.web.forms import local_path
 from kiosk.web.page import THEME_COOKIE, THEMES, stylesheet
 
@@ -29,7 +29,7 @@ def root() -> Response:
 @open_to("anyone")
 def choose_language(code: str) -> Response:
     """Keep a visitor's own choice of language and go back to where they were."""
-    if code not in house().words:
+    if code not in site_context().words:
         raise NotFound()
     back = local_path(request.args.get("to"), f"/{code}/")
     return language.keep_choice(redirect(language.in_language(back, code)), code)
@@ -52,7 +52,7 @@ def choose_look(name: str) -> Response:
 @open_to("anyone")
 def site_css() -> Response:
     """Serve the site's own colours as a stylesheet."""
-    answer = make_response(stylesheet(house().site.colours))
+    answer = make_response(stylesheet(site_context().site.colours))
     answer.mimetype = "text/css"
     answer.cache_control.max_age = 3600
     return answer

@@ -19,7 +19,7 @@ import pytest
 from sqlalchemy import select
 
 from kiosk.daily.running import BACKUPS, Daily
-from kiosk.entries.intake import take
+from kiosk.entries.intake import take_in_entries
 from kiosk.entries.senders import Sender
 from kiosk.store import rows, sqlite
 from kiosk.store.engine import Store, open_store
@@ -95,10 +95,12 @@ def _hold(tasting: Tasting, rng: random.Random) -> None:
     sent = [texts, {**good, "note": word(rng)}, {**good, "key": new_key(), "guest": 1, "product": word(rng)}]
     sent.append({"ledger": "marks", "key": new_key(), "guest": 1, "kind": "liked", "detail": word(rng)})
     sent.append({word(rng): {"name": [word(rng)]}})
-    answers = take(tasting.store, tasting.site, lambda _: Sender(tasting.tablet), sent, tasting.now)
+    answers = take_in_entries(
+        tasting.store, tasting.site, lambda _: Sender(tasting.tablet), sent, tasting.now
+    )
     assert {answer.outcome for answer in answers} == {"held"}
     shut_out = Sender(tasting.tablet, revoked=True)
-    take(tasting.store, tasting.site, lambda _: shut_out, [good], tasting.now)
+    take_in_entries(tasting.store, tasting.site, lambda _: shut_out, [good], tasting.now)
     with tasting.store.write() as session:
         first = session.execute(select(held.c.id).order_by(held.c.id)).first()
         settled = {"settled_at": tasting.now, "settled_by": tasting.ana, "outcome": "dropped"}

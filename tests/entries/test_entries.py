@@ -6,7 +6,16 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from kiosk.entries.entries import CorrectionTap, MarkTap, MatTap, PourTap, SetOutTap, Tap, claimed_by, read
+from kiosk.entries.entries import (
+    CorrectionEntry,
+    EntryOrigin,
+    MarkEntry,
+    PourEntry,
+    PresetEntry,
+    PresetGlassesEntry,
+    claimed_by,
+    parse_entry,
+)
 from kiosk.tasting.errors import Malformed
 
 KEY = "0123456789abcdef" * 2
@@ -14,20 +23,20 @@ NOON = datetime(2026, 6, 16, 12, tzinfo=UTC)
 
 
 def entry(**row):
-    return read({"key": KEY, **row}, device_id=3, by=4, checked=True)
+    return parse_entry({"key": KEY, **row}, device_id=3, by=4, checked=True)
 
 
 def test_each_ledger_has_its_entry():
-    tap = Tap(KEY, 4, 3, True)
+    tap = EntryOrigin(KEY, 4, 3, True)
     pour = entry(ledger="pours", guest=1, product="blanco", volume_ul=7393)
-    assert pour == PourTap(tap, 1, "blanco", 7393, neat=True, asked=True)
-    assert entry(ledger="marks", guest=1, kind="liked") == MarkTap(tap, 1, "liked")
+    assert pour == PourEntry(tap, 1, "blanco", 7393, neat=True, asked=True)
+    assert entry(ledger="marks", guest=1, kind="liked") == MarkEntry(tap, 1, "liked")
     moved = entry(ledger="pour_marks", pour=KEY, kind="to_guest", guest=2)
-    assert moved == CorrectionTap(tap, KEY, "to_guest", 2)
+    assert moved == CorrectionEntry(tap, KEY, "to_guest", 2)
     glass = entry(ledger="pours", tour=7, place="12", product="blanco", volume_ul=7393)
-    assert glass == SetOutTap(tap, 7, "12", "blanco", 7393)
+    assert glass == PresetEntry(tap, 7, "12", "blanco", 7393)
     seated = entry(ledger="pour_marks", pours=[KEY], kind="seated", guest=2)
-    assert seated == MatTap(tap, "seated", (KEY,), 2)
+    assert seated == PresetGlassesEntry(tap, "seated", (KEY,), 2)
 
 
 @pytest.mark.parametrize("pours", [None, KEY, [], [KEY, KEY], ["x"], [KEY, 5], [KEY] * 501])
@@ -60,7 +69,7 @@ def test_a_claimed_person_is_a_whole_number(by):
 
 
 def test_nothing_happens_later_than_now():
-    late = Tap(KEY, 1, 1, happened_at=NOON + timedelta(hours=1))
-    early = Tap(KEY, 1, 1, happened_at=NOON - timedelta(seconds=2))
+    late = EntryOrigin(KEY, 1, 1, happened_at=NOON + timedelta(hours=1))
+    early = EntryOrigin(KEY, 1, 1, happened_at=NOON - timedelta(seconds=2))
     assert (late.at(NOON), early.at(NOON)) == (NOON, NOON - timedelta(seconds=2))
     assert (late.clock_ms(NOON), early.clock_ms(NOON)) == (-3_600_000, 2000)

@@ -7,7 +7,7 @@ from datetime import timedelta
 import pytest
 from sqlalchemy import func, select
 
-from kiosk.entries.intake import take
+from kiosk.entries.intake import take_in_entries
 from kiosk.entries.senders import Sender
 from kiosk.store.ledgers import new_key
 from kiosk.store.tables.production import held
@@ -24,7 +24,7 @@ def ask(guest, **changes):
 def taken(tasting, *sent, **sender):
     by = {"person_id": tasting.ana, **sender}
     known = Sender(tasting.tablet, **by)
-    return take(tasting.store, tasting.site, lambda _session: known, sent, tasting.now)
+    return take_in_entries(tasting.store, tasting.site, lambda _session: known, sent, tasting.now)
 
 
 def holding(tasting):

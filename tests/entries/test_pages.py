@@ -6,7 +6,7 @@ from contextlib import contextmanager
 
 import pytest
 
-from kiosk.entries.pages import demand_granted, glass, posted
+from kiosk.entries.pages import chosen_glass, demand_granted, post_entries
 from kiosk.store.ledgers import new_key
 from kiosk.tasting.errors import NotRecorded
 from kiosk.tasting.room.text import HELD
@@ -44,27 +44,27 @@ def ask(guest, **changes):
 
 def test_what_a_form_sends_is_recorded_by_whoever_is_signed_in(request_of, tasting):
     with request_of():
-        (answer,) = posted(ask(tasting.guests[0]))
+        (answer,) = post_entries(ask(tasting.guests[0]))
     assert (answer.outcome, tasting.room().tiles[0].samples) == ("poured", 1)
 
 
 @pytest.mark.parametrize("changes", [{"product": "nothing"}, {"volume_ul": -1}, {"guest": 9999}])
 def test_what_is_held_for_a_person_is_told_as_not_recorded(request_of, tasting, changes):
     with request_of(), pytest.raises(NotRecorded) as refused:
-        posted(ask(**{"guest": tasting.guests[0], **changes}))
+        post_entries(ask(**{"guest": tasting.guests[0], **changes}))
     assert (refused.value.status, refused.value.facts) == (409, {"sentence": HELD})
 
 
 def test_a_rejected_entry_keeps_its_own_status(request_of, tasting):
     lifted = {"ledger": "marks", "kind": "lifted", "guest": tasting.guests[0], "key": new_key()}
     with request_of(), pytest.raises(NotRecorded) as refused:
-        posted(lifted)  # Celia is no manager
+        post_entries(lifted)  # Celia is no manager
     assert refused.value.status == 403
 
 
 def test_a_pour_against_the_rules_is_an_answer_until_it_is_demanded(request_of, tasting):
     with request_of():
-        answers = posted(ask(tasting.guests[1]))
+        answers = post_entries(ask(tasting.guests[1]))
         assert [one.outcome for one in answers] == ["refused"]
         with pytest.raises(NotRecorded) as refused:
             demand_granted(answers)
@@ -83,4 +83,4 @@ def test_a_pour_against_the_rules_is_an_answer_until_it_is_demanded(request_of, 
 )
 def test_a_glass_is_read_from_the_button_that_was_pressed(request_of, sent, read):
     with request_of(glass=sent):
-        assert tuple(glass().values()) == read
+        assert tuple(chosen_glass().values()) == read

@@ -7,8 +7,8 @@ from datetime import timedelta
 import pytest
 from sqlalchemy import event, insert, update
 
-from kiosk.entries.intake import take
-from kiosk.entries.senders import Sender, Shown
+from kiosk.entries.intake import take_in_entries
+from kiosk.entries.senders import Sender, SenderCredentials
 from kiosk.store import rows
 from kiosk.store.ledgers import new_key
 from kiosk.store.tables.staff import devices, sessions, staff
@@ -33,7 +33,7 @@ def sign_in(tasting, device, **changes):
 
 def found(tasting):
     with tasting.store.read() as session:
-        return Shown(tasting.site, DEVICE, PERSON, tasting.now)(session)
+        return SenderCredentials(tasting.site, DEVICE, PERSON, tasting.now)(session)
 
 
 def test_a_device_and_whoever_is_signed_in_on_it_are_found_with_their_languages(tasting):
@@ -82,10 +82,10 @@ def test_a_mere_screen_an_instrument_and_a_device_not_enrolled_are_strangers(tas
 
 
 def test_a_stranger_gets_no_answer_not_even_to_nothing(tasting):
-    shown = Shown(tasting.site, DEVICE, PERSON, tasting.now)
+    shown = SenderCredentials(tasting.site, DEVICE, PERSON, tasting.now)
     for sent in ([], [{"ledger": "pours"}]):
         with pytest.raises(Stranger):
-            take(tasting.store, tasting.site, shown, sent, tasting.now)
+            take_in_entries(tasting.store, tasting.site, shown, sent, tasting.now)
 
 
 def test_a_pour_costs_one_transaction_and_four_statements_whoever_sends_it(tasting):
@@ -94,8 +94,8 @@ def test_a_pour_costs_one_transaction_and_four_statements_whoever_sends_it(tasti
     begun, asked = [], []
     event.listen(tasting.store.engine, "begin", begun.append)
     event.listen(tasting.store.engine, "before_cursor_execute", lambda *told: asked.append(told[2]))
-    shown = Shown(tasting.site, DEVICE, PERSON, tasting.now)
-    (answer,) = take(tasting.store, tasting.site, shown, [{**row, "key": new_key()}], tasting.now)
+    shown = SenderCredentials(tasting.site, DEVICE, PERSON, tasting.now)
+    (answer,) = take_in_entries(tasting.store, tasting.site, shown, [{**row, "key": new_key()}], tasting.now)
     assert answer.outcome == "poured"
     assert len(begun) == 1
     assert len([sql for sql in asked if sql.startswith(("SELECT", "INSERT"))]) == 4

@@ -15,11 +15,11 @@ import pytest
 from kiosk.figures.figure import (
     RESTING,
     Basis,
-    Book,
+    CachedQuery,
     Figure,
+    FigureReader,
     Provider,
     Registry,
-    Source,
     Spec,
     State,
     Unit,
@@ -175,7 +175,7 @@ class Records_keeping:
         self.versions = {"casks": 1, "runs": 1}
         self.made: list[datetime] = []
         self.computed: list[datetime] = []
-        self.source = Source(frozenset({"casks"}), 3600, self.make)
+        self.source = CachedQuery(frozenset({"casks"}), 3600, self.make)
         spec = Spec("casks_filled", Unit.COUNT, 0, stale_after_s=3600)
         self.registry = Registry([Provider((spec,), frozenset({"casks"}), 3600, self.compute)])
 
@@ -193,7 +193,7 @@ class Records_keeping:
         self.computed.append(now)
         return {("casks_filled", ""): Figure(len(self.computed), now, Basis.COUNTED)}
 
-    def book(self, now: datetime = NOW) -> Book:
+    def book(self, now: datetime = NOW) -> FigureReader:
         return self.registry.book(self.read, lambda session: session.versions, None, now)
 
 
@@ -219,7 +219,7 @@ def test_it_is_made_anew_when_its_time_has_passed(records: Records_keeping) -> N
 
 def test_nothing_is_a_value_too(records: Records_keeping) -> None:
     asked: list[int] = []
-    source: Source[None] = Source(frozenset(), 3600, lambda *_: asked.append(1))
+    source: CachedQuery[None] = CachedQuery(frozenset(), 3600, lambda *_: asked.append(1))
     assert records.book().kept(source) is None
     assert records.book().kept(source) is None
     assert asked == [1]

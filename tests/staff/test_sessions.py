@@ -135,13 +135,13 @@ def test_who_is_around_acts_by_a_tap_or_after_idling_by_their_pin(
     for one in (ana, eva):
         sessions.sign_in(store, site, one, here, PIN, now)
     with store.read() as session:
-        assert sessions.around(session, here, now) == [
-            sessions.Around(ana, "Ana", True),
-            sessions.Around(eva, "Eva", False),
+        assert sessions.signed_in_people(session, here, now) == [
+            sessions.SignedInPerson(ana, "Ana", True),
+            sessions.SignedInPerson(eva, "Eva", False),
         ]
-        idle = sessions.around(session, here, now + IDLE, ("guide",))
-        assert idle == [sessions.Around(ana, "Ana", False)]
-        assert sessions.around(session, here, now + SHIFT) == []
+        idle = sessions.signed_in_people(session, here, now + IDLE, ("guide",))
+        assert idle == [sessions.SignedInPerson(ana, "Ana", False)]
+        assert sessions.signed_in_people(session, here, now + SHIFT) == []
 
 
 def test_old_tries_and_sign_ins_are_forgotten(store: Store, site: Site, now: datetime) -> None:

@@ -12,7 +12,7 @@ from sqlalchemy import create_engine, insert, make_url, select, text, update
 from sqlalchemy.exc import DBAPIError, ProgrammingError
 
 from kiosk.store.engine import open_store, run
-from kiosk.store.errors import Busy, Crossed, DiskFull, Unreachable, Unwritable, told
+from kiosk.store.errors import Busy, Crossed, DiskFull, Unreachable, Unwritable, translate_db_errors
 from kiosk.store.sqlite import driver
 from kiosk.store.tables.production import casks
 
@@ -95,13 +95,13 @@ class Coded(Exception):
     ],
 )
 def test_an_extended_code_of_sqlite_is_its_primary_one(code, kind):
-    with pytest.raises(kind), told():
+    with pytest.raises(kind), translate_db_errors():
         raise DBAPIError("SELECT 1", {}, Coded(code))
 
 
 def test_a_broken_rule_of_the_tables_stays_what_it_is():
     unique = 19 | 8 << 8  # SQLITE_CONSTRAINT_UNIQUE
-    with pytest.raises(DBAPIError), told():
+    with pytest.raises(DBAPIError), translate_db_errors():
         raise DBAPIError("INSERT", {}, Coded(unique))
 
 
@@ -112,7 +112,7 @@ def test_the_standard_module_gives_extended_codes_and_they_are_understood(tmp_pa
         for sql in ("PRAGMA journal_mode = WAL", "CREATE TABLE t (x)", "BEGIN", "SELECT * FROM t"):
             reader.exec_driver_sql(sql)
         writer.exec_driver_sql("INSERT INTO t VALUES (1)")
-        with pytest.raises(Busy) as busy, told():
+        with pytest.raises(Busy) as busy, translate_db_errors():
             reader.exec_driver_sql("INSERT INTO t VALUES (2)")
     assert busy.value.__cause__.orig.sqlite_errorcode == 5 | 2 << 8
     engine.dispose()

@@ -6,7 +6,7 @@ from dataclasses import replace
 from datetime import date, datetime, timedelta
 from pathlib import Path
 
-from kiosk.figures.drinks import Word
+from kiosk.figures.drinks import DayRestriction
 from kiosk.store import rows
 from kiosk.store.engine import Store
 from kiosk.store.ledgers import new_key
@@ -41,8 +41,8 @@ def two_days(store: Store, folder: Path, now: datetime) -> Tasting:
     tasting.site = replace(tasting.site, policy=replace(tasting.site.policy, limits=(SIX_A_DAY,), year=2027))
     with store.write() as session:
         policy.confirm(session, tasting.site, key=new_key(), by=tasting.ana, at=tasting.now)
-        word = Word("day_pours", 2, tasting.now)
-        day_restrictions.give(session, tasting.site, tasting.tap(), "terrace", word, "a hot day")
+        word = DayRestriction("day_pours", 2, tasting.now)
+        day_restrictions.tighten_for_day(session, tasting.site, tasting.tap(), "terrace", word, "a hot day")
     glass = tasting.pour(one, asked=False)
     tasting.correct(glass.key, "to_guest", two)
     tasting.now += timedelta(minutes=5)

@@ -7,7 +7,7 @@ from datetime import timedelta
 import pytest
 from sqlalchemy import select
 
-from kiosk.entries.intake import take
+from kiosk.entries.intake import take_in_entries
 from kiosk.entries.senders import Sender
 from kiosk.store.ledgers import new_key
 from kiosk.store.tables.production import held
@@ -53,7 +53,9 @@ def test_an_unknown_part_is_not_kept_whatever_it_is() -> None:
 def test_of_a_held_row_the_name_of_a_mixed_glass_is_kept_as_that_of_a_product_is(tasting) -> None:
     for product in ("blanco", "welcome", "Perpetua"):
         row = {**WHOLE, "key": new_key(), "by": tasting.ana, "guest": 999, "product": product}
-        take(tasting.store, tasting.site, lambda _session: Sender(tasting.tablet), [row], tasting.now)
+        take_in_entries(
+            tasting.store, tasting.site, lambda _session: Sender(tasting.tablet), [row], tasting.now
+        )
     forget_held(tasting.store, tasting.site, tasting.now + timedelta(days=1), lambda: None)
     with tasting.store.read() as session:
         left = [row.get("product") for row in session.scalars(select(held.c.payload).order_by(held.c.id))]

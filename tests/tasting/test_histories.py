@@ -19,7 +19,7 @@ from typing import Any
 
 import pytest
 
-from kiosk.entries.intake import take
+from kiosk.entries.intake import take_in_entries
 from kiosk.entries.senders import Sender
 from kiosk.store import ledgers
 from kiosk.store.engine import open_store
@@ -122,7 +122,7 @@ def set_out(tasting: Tasting, now: datetime) -> None:
 
 def handed_in(tasting: Tasting, rows: Iterator[Row]) -> set[str]:
     sender = Sender(tasting.tablet, person_id=tasting.ana)
-    answers = take(tasting.store, tasting.site, lambda _: sender, list(rows), tasting.now)
+    answers = take_in_entries(tasting.store, tasting.site, lambda _: sender, list(rows), tasting.now)
     return {answer.outcome for answer in answers}
 
 

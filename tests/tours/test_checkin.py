@@ -7,7 +7,7 @@ from datetime import date
 import pytest
 from sqlalchemy import func, select
 
-from kiosk.entries.entries import MarkTap, Tap
+from kiosk.entries.entries import EntryOrigin, MarkEntry
 from kiosk.figures.drinks import ServiceState
 from kiosk.store.errors import KeyConflict, NoSuchRow
 from kiosk.store.ledgers import new_key
@@ -35,8 +35,8 @@ def _states(tasting: Tasting) -> list[ServiceState]:
 
 
 def _record(tasting: Tasting, guest_id: int, kind: str, *, key: str = "", by: int = 0, tour: int = 0) -> None:
-    tap = Tap(key or new_key(), by or tasting.ana, tasting.tablet, checked=True, here=True)
-    record(tasting.store, tasting.site, tour or tasting.tour, MarkTap(tap, guest_id, kind), tasting.now)
+    tap = EntryOrigin(key or new_key(), by or tasting.ana, tasting.tablet, checked=True, here=True)
+    record(tasting.store, tasting.site, tour or tasting.tour, MarkEntry(tap, guest_id, kind), tasting.now)
 
 
 def _marks(tasting: Tasting) -> int:

@@ -7,7 +7,7 @@ from datetime import timedelta
 import pytest
 from sqlalchemy import Table
 
-from kiosk.figures.figure import Basis, Book, Figure, Registry
+from kiosk.figures.figure import Basis, Figure, FigureReader, Registry
 from kiosk.store import rows
 from kiosk.store.rows import versions
 from kiosk.store.tables.tours import parties, tours
@@ -16,7 +16,7 @@ from kiosk.tours.live import PROVIDERS
 from tests.tasting_room import Tasting
 
 
-def _book(tasting: Tasting, registry: Registry, days: int = 0) -> Book:
+def _book(tasting: Tasting, registry: Registry, days: int = 0) -> FigureReader:
     at = tasting.now + timedelta(days=days)
     return registry.book(tasting.store.read, versions, tasting.site, at)
 

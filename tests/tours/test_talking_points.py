@@ -8,7 +8,7 @@ from datetime import timedelta
 import pytest
 
 from kiosk.figures.figure import Basis, Figure, Provider, Registry
-from kiosk.site.rendering import Reader
+from kiosk.site.rendering import PageReader
 from kiosk.tours.talking_points import Line, this_morning
 from tests.walking import SPECS, Walk
 
@@ -35,7 +35,7 @@ def morning(walk: Walk) -> Morning:
         registry = Registry([Provider(SPECS, frozenset(), 60, compute)])
         book = registry.book(walk.store.read, lambda _session: {}, walk.site, walk.clock.at)
         now = walk.site.local(walk.clock.at)
-        reader = Reader(walk.words[code], "us", book, walk.content.facts, now)
+        reader = PageReader(walk.words[code], "us", book, walk.content.facts, now)
         return this_morning(walk.content, reader, walk.site.local(day_begins), **more)
 
     return lines

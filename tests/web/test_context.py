@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from flask import Flask
 
-from kiosk.web.context import book, house, now
+from kiosk.web.context import figure_reader, now, site_context
 from tests.actors import Clock
 
 
@@ -19,10 +19,10 @@ def test_a_request_has_one_instant_however_long_it_takes(app: Flask, clock: Cloc
 
 def test_a_request_opens_one_book_at_its_instant(app: Flask) -> None:
     with app.test_request_context("/"):
-        assert book() is book()
-        assert book().now == now()
+        assert figure_reader() is figure_reader()
+        assert figure_reader().now == now()
 
 
 def test_two_apps_share_nothing(app: Flask) -> None:
     with app.test_request_context("/"):
-        assert house() is app.extensions["kiosk"]
+        assert site_context() is app.extensions["kiosk"]

@@ -18,7 +18,7 @@ LOWERED = frozenset({Kind.LARGEST, Kind.POURS, Kind.VOLUME, Kind.DRINKS, Kind.GL
 
 
 @dataclass(frozen=True, slots=True)
-class Word:
+class DayRestriction:
     """A manager's word, from `at` on until its service day ends.
 
     `rule` is the id of a limit, then `most` is its new most in the limit's own unit;
@@ -31,7 +31,7 @@ class Word:
     at: datetime
 
 
-def tighten(policy: ServicePolicy, words: Iterable[Word]) -> ServicePolicy:
+def tighten(policy: ServicePolicy, words: Iterable[DayRestriction]) -> ServicePolicy:
     """Return a `policy` with the `words` of a day put on it.
 
     Of a rule and a word on it the stricter holds, so that whatever is refused under
@@ -43,7 +43,7 @@ def tighten(policy: ServicePolicy, words: Iterable[Word]) -> ServicePolicy:
     return policy
 
 
-def _put_on(policy: ServicePolicy, word: Word) -> ServicePolicy:
+def _put_on(policy: ServicePolicy, word: DayRestriction) -> ServicePolicy:
     if word.rule == NO_ALCOHOL:
         return replace(policy, dry=True)
     if word.most <= 0:
@@ -56,12 +56,12 @@ def _put_on(policy: ServicePolicy, word: Word) -> ServicePolicy:
     return replace(policy, limits=tuple(_lowered(limit, word) for limit in policy.limits))
 
 
-def _lowered(limit: Limit, word: Word) -> Limit:
+def _lowered(limit: Limit, word: DayRestriction) -> Limit:
     lower = limit.id == word.rule and limit.kind in LOWERED and word.most < limit.most
     return replace(limit, most=word.most) if lower else limit
 
 
-def is_stricter(policy: ServicePolicy, word: Word, at: Room) -> bool:
+def is_stricter(policy: ServicePolicy, word: DayRestriction, at: Room) -> bool:
     """Say whether a `word` would tighten a `policy`, which earlier words may have tightened.
 
     `at` is the room in the service day that it is for. Who wants nothing poured at all

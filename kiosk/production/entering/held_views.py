@@ -16,7 +16,7 @@ from kiosk.production.entering.showing import faults_told, me, names
 from kiosk.store.engine import run
 from kiosk.web import forms
 from kiosk.web.access import open_to
-from kiosk.web.context import house, now, words
+from kiosk.web.context import now, site_context, words
 
 MOST_SHOWN = 50
 """What is settled makes room for the rest: a spoilt file can hold thousands of rows."""
@@ -33,7 +33,7 @@ def held() -> str:
 @open_to(*WRITERS)
 def settle(held_id: int) -> Response:
     """Record an entry as it stands, or drop it."""
-    one, revision, site, at = found(held_id), forms.whole("revision") or 0, house().site, now()
+    one, revision, site, at = found(held_id), forms.whole("revision") or 0, site_context().site, now()
 
     def work(session: Session) -> None:
         if request.form.get("outcome") == held_back.CONFIRMED:
@@ -42,7 +42,7 @@ def settle(held_id: int) -> Response:
             held_back.settle(session, one.id, revision, held_back.DROPPED, by=me(), at=at)
 
     try:
-        run(house().store, work)
+        run(site_context().store, work)
     except EntryFaults as faults:
         return make_response(_page("; ".join(faults_told(faults).values())), faults.status)
     return redirect(url_for("production.held"))
@@ -50,7 +50,7 @@ def settle(held_id: int) -> Response:
 
 def found(held_id: int) -> held_back.Waiting:
     """Return an entry that waits. Raises NotFound."""
-    with house().store.read() as session:
+    with site_context().store.read() as session:
         waits = held_back.waiting(session, held_id)
     if not waits:
         raise NotFound()
@@ -58,7 +58,7 @@ def found(held_id: int) -> held_back.Waiting:
 
 
 def _page(wrong: str) -> str:
-    with house().store.read() as session:
+    with site_context().store.read() as session:
         waiting = held_back.waiting(session)
     here = {"waiting": waiting[:MOST_SHOWN], "further": len(waiting[MOST_SHOWN:]), "wrong": wrong}
     return render_template("production/held.html", told=_reason, **here, **names(()))

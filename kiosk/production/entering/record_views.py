@@ -19,7 +19,7 @@ from kiosk.store.engine import run
 from kiosk.store.errors import InUse, Stale
 from kiosk.web import forms
 from kiosk.web.access import open_to
-from kiosk.web.context import house, now, words
+from kiosk.web.context import now, site_context, words
 from kiosk.words import formats
 from kiosk.words.catalogs import N_
 
@@ -39,7 +39,7 @@ def record(table: str, row_id: int) -> str:
 @open_to(*WRITERS)
 def correct(table: str, row_id: int) -> Response:
     """Put a record right."""
-    columns, at, site = _columns(table), now(), house().site
+    columns, at, site = _columns(table), now(), site_context().site
     checked, why = bool(request.form.get("checked")), forms.text("why")
 
     def work(session: Session) -> None:
@@ -52,7 +52,7 @@ def correct(table: str, row_id: int) -> Response:
         if not why:
             wrong = {"why": words().gettext(WHY)}
             return make_response(_page(table, row_id, request.form, wrong), 422)
-        run(house().store, work)
+        run(site_context().store, work)
     except EntryFaults as faults:
         return make_response(_page(table, row_id, request.form, faults_told(faults)), faults.status)
     except Stale as stale:
@@ -76,7 +76,7 @@ def withdraw(table: str, row_id: int) -> Response:
     if not who.why:
         return make_response(_withdraw_page(table, row_id, words().gettext(WHY)), 422)
     try:
-        run(house().store, lambda session: withdrawing.withdraw(session, table, row_id, revision, who))
+        run(site_context().store, lambda session: withdrawing.withdraw(session, table, row_id, revision, who))
     except InUse as used:
         return make_response(_withdraw_page(table, row_id, ""), used.status)
     except Stale as stale:
@@ -86,8 +86,8 @@ def withdraw(table: str, row_id: int) -> Response:
 
 def _withdraw_page(table: str, row_id: int, wrong: str) -> str:
     columns = _columns(table)
-    with house().store.read() as session:
-        versions = correcting.versions(session, house().site, table, row_id)
+    with site_context().store.read() as session:
+        versions = correcting.versions(session, site_context().site, table, row_id)
         resting = withdrawing.resting_on(session, table, row_id)
     here = {"table": table, "titles": TITLES, "columns": columns, "resting": resting, "wrong": wrong}
     one = versions[0]
@@ -103,16 +103,16 @@ def _columns(table: str) -> tuple[Column, ...]:
 
 
 def _first(stale: Stale) -> str:
-    with house().store.read() as session:
+    with site_context().store.read() as session:
         name = correcting.name_of(session, stale.by) or words().gettext(SOMEBODY)
-    at = formats.moment(stale.at, house().site.zone, words(), now())
+    at = formats.moment(stale.at, site_context().site.zone, words(), now())
     return words().gettext(FIRST, name=name, at=at)
 
 
 def _page(table: str, row_id: int, typed: Mapping[str, str] | None, wrong: Mapping[str, str]) -> str:
     columns = _columns(table)
-    with house().store.read() as session:
-        versions = correcting.versions(session, house().site, table, row_id)
+    with site_context().store.read() as session:
+        versions = correcting.versions(session, site_context().site, table, row_id)
         known = known_instruments(session)
     here = {"table": table, "tables": TABLES, "columns": columns, "versions": versions, "wrong": wrong}
     typed = typed or shown(columns, versions[0].cells)

@@ -11,7 +11,7 @@ from kiosk.production.entering.reading import EntryFaults, told
 from kiosk.production.importing.columns import Column
 from kiosk.production.instruments import SCALES, Known, read_instruments
 from kiosk.web import access
-from kiosk.web.context import house, now, words
+from kiosk.web.context import now, site_context, words
 from kiosk.words.formats import plain_number
 
 LAST_INSTRUMENT = "kiosk_instrument"
@@ -42,7 +42,7 @@ def shown(columns: Sequence[Column], cells: Mapping[str, str]) -> dict[str, str]
 def known_instruments(session: Session) -> list[tuple[Known, bool]]:
     """Return every instrument of the house, and whether its certificate has run out by today."""
     at = now()
-    today = house().site.local(at).date()
+    today = site_context().site.local(at).date()
     return [(one, one.has_run_out(at, today)) for one in read_instruments(session).every]
 
 

@@ -30,7 +30,7 @@ from kiosk.production.entering.showing import (
 from kiosk.store.engine import run
 from kiosk.web import forms
 from kiosk.web.access import open_to
-from kiosk.web.context import house, now, words
+from kiosk.web.context import now, site_context, words
 
 YEAR_S = 31_536_000
 
@@ -39,9 +39,9 @@ YEAR_S = 31_536_000
 @open_to(*WRITERS)
 def records() -> str:
     """Show the forms, what waits to be settled and the newest records."""
-    with house().store.read() as session:
+    with site_context().store.read() as session:
         waits = len(held_back.waiting(session))
-        newest = {table: correcting.latest(session, house().site, table) for table in TABLES}
+        newest = {table: correcting.latest(session, site_context().site, table) for table in TABLES}
     done = forms.local_path(request.args.get("done"), "")
     here = {"groups": GROUPS, "waits": waits, "newest": newest, "tables": TABLES, "done": done}
     return render_template("production/records.html", choices=CHOICES, **here)
@@ -63,7 +63,7 @@ def new(name: str) -> str:
 def write(name: str) -> Response:
     """Record what was typed, or show it again with what is wrong."""
     form, waits = _form(name)
-    at, site = now(), house().site
+    at, site = now(), site_context().site
 
     def work(session: Session) -> bool:
         cells = as_written(form.fields, request.form, words())
@@ -73,7 +73,7 @@ def write(name: str) -> Response:
         return enter(session, site, form, cells, by=me(), at=at).held_id is None
 
     try:
-        recorded = run(house().store, work)
+        recorded = run(site_context().store, work)
     except EntryFaults as faults:
         return make_response(_page(form, request.form, faults_told(faults), waits), faults.status)
     return _written(recorded)
@@ -98,10 +98,10 @@ def _form(name: str) -> tuple[Form, Waiting | None]:
 
 
 def _page(form: Form, typed: Mapping[str, str], wrong: Mapping[str, str], waits: Waiting | None) -> str:
-    with house().store.read() as session:
+    with site_context().store.read() as session:
         offers = offering.offers(session, form.fields, form.name)
         known = known_instruments(session)
-    offers["product"] = list(house().site.products)
+    offers["product"] = list(site_context().site.products)
     revision = waits.revision if waits else 0
     here = {"form": form, "typed": typed, "wrong": wrong, "offers": offers, "revision": revision}
     return render_template("production/form.html", **here, **names(known))

@@ -19,7 +19,7 @@ from kiosk.production.lineage.behind import Behind, behind, proportions
 from kiosk.production.lineage.origin import chain_flow, where_from
 from kiosk.production.lineage.upstream import read_upstream
 from kiosk.site.allergens import Contains, contains
-from kiosk.site.rendering import Reader, Told
+from kiosk.site.rendering import PageReader, StatedFigure
 from kiosk.site.settings import Product, Site
 from kiosk.store.tables.production import batches, lots
 from kiosk.words.catalogs import N_, Words
@@ -98,7 +98,7 @@ def drawn(past: Behind, lot: Lot, words: Words) -> list[Picture]:
     return [picture for picture in found if picture]
 
 
-def cane_in_bottle(reader: Reader, lot: Lot) -> Told | None:
+def cane_in_bottle(reader: PageReader, lot: Lot) -> StatedFigure | None:
     """Return how much cane stands behind a bottle of this very lot, or None where it is not known.
 
     A figure that has one value for the house speaks of some bottling; it is told

@@ -9,7 +9,7 @@ from datetime import datetime
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from kiosk.figures.figure import Source
+from kiosk.figures.figure import CachedQuery
 from kiosk.site.settings import Site
 from kiosk.store.tables.production import fills
 
@@ -26,7 +26,7 @@ def _filled_on(session: Session, site: Site, now: datetime) -> FilledOn:
     return {day: tuple(years) for day, years in found.items()}
 
 
-FILLED_ON = Source(frozenset({"casks"}), 24 * 3600, _filled_on)
+FILLED_ON = CachedQuery(frozenset({"casks"}), 24 * 3600, _filled_on)
 
 
 def casks_filled_on(day: int, month: int, filled_on: FilledOn) -> tuple[int, ...]:

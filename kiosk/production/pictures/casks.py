@@ -17,7 +17,7 @@ from sqlalchemy.orm import Session
 
 from kiosk.figures.casks import Fill, Fit, Measure, contents_now, fit_losses, strength_now
 from kiosk.figures.errors import FigureError
-from kiosk.figures.figure import Source
+from kiosk.figures.figure import CachedQuery
 from kiosk.paper import charts
 from kiosk.paper.charts import Chart
 from kiosk.paper.pictures import CANE, CANE_SOFT, COPPER, COPPER_SOFT, REST, REST_SOFT, Picture
@@ -227,7 +227,7 @@ def _life(session: Session, site: Site, now: datetime) -> CellarLife | None:
         return None
 
 
-CELLAR_LIFE = Source(frozenset({"casks", "draws"}), 6 * 3600, _life)
+CELLAR_LIFE = CachedQuery(frozenset({"casks", "draws"}), 6 * 3600, _life)
 
 
 def drawn(life: CellarLife, zone: tzinfo, words: Words) -> list[Picture]:

@@ -23,7 +23,7 @@ from kiosk.paper.pictures import CANE, CANE_SOFT, COPPER, COPPER_SOFT, INK, LINE
 from kiosk.production.lineage.chain import gravity_at_20
 from kiosk.production.pictures import casks
 from kiosk.production.runs.account import read_runs
-from kiosk.site.rendering import Reader
+from kiosk.site.rendering import PageReader
 from kiosk.store.tables.production import batches, runs, vessels, wash_readings, washes
 from kiosk.words.catalogs import Words
 from kiosk.words.formats import joined, moment, number
@@ -153,7 +153,7 @@ def fermentation(found: Curves, words: Words) -> Picture | None:
     return Picture("fermentation", _("What ferments now"), description, chart.drawing, head, rows)
 
 
-def pictures(session: Session, slug: str, reader: Reader, zone: tzinfo) -> list[Picture]:
+def pictures(session: Session, slug: str, reader: PageReader, zone: tzinfo) -> list[Picture]:
     """Return what the records show at a stop; nothing where they tell too little."""
     now, words = reader.now, reader.words
     if slug == "still-house":

@@ -13,7 +13,7 @@ from kiosk.production.entering.labels import CHOICES
 from kiosk.production.pictures import making as drawing
 from kiosk.production.runs.account import Account, read_account, runs_newest
 from kiosk.web.access import open_to
-from kiosk.web.context import house, now, words
+from kiosk.web.context import now, site_context, words
 from kiosk.web.page import paper_asked, pdf_answer
 
 READERS = (*WRITERS, "guide")
@@ -23,7 +23,7 @@ READERS = (*WRITERS, "guide")
 @open_to(*READERS)
 def runs() -> str:
     """List the newest runs."""
-    with house().store.read() as session:
+    with site_context().store.read() as session:
         found = runs_newest(session, now())
     return render_template("production/runs.html", runs=found, choices=CHOICES)
 
@@ -45,12 +45,12 @@ def run_picture(run_id: int) -> Response:
     drawn = _drawn(_account(run_id))
     if not drawn:
         raise NotFound()
-    pdf = pictures_pdf(drawn[0].title, (), drawn, paper_asked(), house().site.name, words().language)
+    pdf = pictures_pdf(drawn[0].title, (), drawn, paper_asked(), site_context().site.name, words().language)
     return pdf_answer(pdf, f"run-{run_id}")
 
 
 def _account(run_id: int) -> Account:
-    with house().store.read() as session:
+    with site_context().store.read() as session:
         return read_account(session, run_id, now())
 
 
@@ -58,4 +58,4 @@ def _drawn(found: Account) -> list[Picture]:
     if len(found.readings) < 2:
         return []
     told = drawing.Run(found.row.code, found.row.ended_at is not None, found.readings)
-    return [drawing.run_so_far(told, now(), house().site.zone, words())]
+    return [drawing.run_so_far(told, now(), site_context().site.zone, words())]

@@ -16,7 +16,7 @@ from kiosk.staff.errors import StaffError
 from kiosk.store.engine import run
 from kiosk.web import access, forms
 from kiosk.web.access import open_to
-from kiosk.web.context import house, now, words
+from kiosk.web.context import now, site_context, words
 from kiosk.words.errors import sentence
 
 
@@ -24,11 +24,11 @@ from kiosk.words.errors import sentence
 @open_to("instrument")
 def readings() -> tuple[Response, int]:
     """Take one reading from an instrument."""
-    here, site, at = access.device(), house().site, now()
+    here, site, at = access.device(), site_context().site, now()
     body: Any = request.get_json(silent=True, force=True)
     if here is None:
         raise NotFound()
-    state = run(house().store, lambda session: receive(session, site, here.id, body, at))
+    state = run(site_context().store, lambda session: receive(session, site, here.id, body, at))
     return jsonify(id=body["id"], state=state), STATUS[state]
 
 
@@ -50,15 +50,20 @@ def senders() -> str:
 @open_to("manager")
 def new_sender() -> Response:
     """Record an instrument that sends readings and show its token once."""
-    name, vessels, site, at = forms.text("name", 60), request.form.getlist("vessel"), house().site, now()
+    name, vessels, site, at = (
+        forms.text("name", 60),
+        request.form.getlist("vessel"),
+        site_context().site,
+        now(),
+    )
     try:
-        token = run(house().store, lambda session: bind(session, site, name, vessels, at))
+        token = run(site_context().store, lambda session: bind(session, site, name, vessels, at))
     except StaffError as refusal:
         return make_response(_senders_page("", sentence(refusal, words())), refusal.status)
     return make_response(_senders_page(token, ""))
 
 
 def _senders_page(token: str, wrong: str) -> str:
-    with house().store.read() as session:
+    with site_context().store.read() as session:
         vessels = vessel_codes(session)
     return render_template("production/senders.html", token=token, wrong=wrong, vessels=vessels)

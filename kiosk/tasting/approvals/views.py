@@ -26,7 +26,7 @@ from kiosk.tasting.errors import Malformed
 from kiosk.tasting.room.text import product_name
 from kiosk.web import access, forms
 from kiosk.web.access import open_to
-from kiosk.web.context import house, now, words
+from kiosk.web.context import now, site_context, words
 from kiosk.words.catalogs import N_
 from kiosk.words.errors import sentence
 from kiosk.words.formats import NumberFault
@@ -42,8 +42,8 @@ FIELDS = (
 @open_to(*POURERS)
 def releases() -> str:
     """Show what may be poured now, what ends soon, what is to come and what has ended."""
-    with house().store.read() as session:
-        page = releases_page(session, house().site, words(), now())
+    with site_context().store.read() as session:
+        page = releases_page(session, site_context().site, words(), now())
     return render_template("tasting/releases.html", page=page)
 
 
@@ -61,7 +61,7 @@ def sign_release() -> Response:
     person, device = access.person(), access.device()
     assert person is not None  # `open_to` lets nobody else through
     assert device is not None
-    here, at, by = house(), now(), person.id
+    here, at, by = site_context(), now(), person.id
     try:
         read = entry(_typed(), tuple(request.form.getlist("room")), _temperature_mc(), words())
         with here.store.read() as session:
@@ -86,7 +86,7 @@ def end_release(release_id: int) -> Response:
     def work(session: Session) -> None:
         approving.end(session, release_id, revision, by=by, at=at, why=why)
 
-    run(house().store, work)
+    run(site_context().store, work)
     return redirect(url_for("tasting.releases"), 303)
 
 
@@ -106,8 +106,8 @@ def _told(faults: ReleaseFaults) -> dict[str, str]:
 
 
 def _form(wrong: Mapping[str, str]) -> str:
-    site, day = house().site, house().site.service_day(now())
-    with house().store.read() as session:
+    site, day = site_context().site, site_context().site.service_day(now())
+    with site_context().store.read() as session:
         unlisted = approving.experiments(session, site)
     first = {"from_on": day.isoformat(), "code": _next_code(), "abv_basis": "label", "kind": "bottled"}
     return render_template(
@@ -125,6 +125,6 @@ def _form(wrong: Mapping[str, str]) -> str:
 
 def _next_code() -> str:
     """Offer a code that nobody has used: the label of a sample's bottle carries it."""
-    with house().store.read() as session:
+    with site_context().store.read() as session:
         n = session.scalar(select(func.max(table.c.id))) or 0
-    return f"R-{house().site.service_day(now()):%y%m%d}-{n + 1}"
+    return f"R-{site_context().site.service_day(now()):%y%m%d}-{n + 1}"

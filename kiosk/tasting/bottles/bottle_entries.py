@@ -13,7 +13,7 @@ from typing import Any
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from kiosk.entries.entries import Tap
+from kiosk.entries.entries import EntryOrigin
 from kiosk.figures.service.bottles import disbelieved, tare_at_opening_g
 from kiosk.site.settings import Site
 from kiosk.store import ledgers, rows
@@ -21,7 +21,7 @@ from kiosk.store.tables.production import held
 from kiosk.store.tables.staff import staff
 from kiosk.store.tables.tasting import bottle_entries, bottles, releases
 from kiosk.tasting.approvals.approvals import covers
-from kiosk.tasting.bottles.shelf import Shelved, density_of, one_bottle
+from kiosk.tasting.bottles.shelf import BottleOnShelf, density_of, one_bottle
 from kiosk.tasting.errors import BottleEnded, Malformed, NotReleased, UnknownBottle
 
 KINDS = ("bottle", "jug")
@@ -45,7 +45,7 @@ class Opening:
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class BottleEntryForm:
     """What is told about an open bottle: weigh, spill, break, house_use or close."""
 
     kind: str
@@ -55,7 +55,7 @@ class Told:
     used_by: int | None = None
 
 
-def open_new(session: Session, site: Site, tap: Tap, opening: Opening, now: datetime) -> int:
+def open_new(session: Session, site: Site, tap: EntryOrigin, opening: Opening, now: datetime) -> int:
     """Open a bottle of what is released in its room, and return its id.
 
     Raises NotReleased, Malformed, and FigureError for a full bottle lighter than its content.
@@ -77,12 +77,14 @@ def open_new(session: Session, site: Site, tap: Tap, opening: Opening, now: date
         "discard_at": opening.discard_at,
     }
     bottle_id = rows.insert(session, bottles, values)
-    weighed = Told("open", opening.gross_g, opening.temperature_mc)
+    weighed = BottleEntryForm("open", opening.gross_g, opening.temperature_mc)
     ledgers.append(session, bottle_entries, _values(tap, bottle_id, weighed, now))
     return bottle_id
 
 
-def enter(session: Session, site: Site, tap: Tap, bottle_id: int, told: Told, now: datetime) -> str:
+def enter(
+    session: Session, site: Site, tap: EntryOrigin, bottle_id: int, told: BottleEntryForm, now: datetime
+) -> str:
     """Record what is told about a bottle; return "recorded", or "held" for a weighing that cannot be.
 
     Raises UnknownBottle, BottleEnded and Malformed.
@@ -136,7 +138,7 @@ def _code(session: Session, release: Any) -> str:
     return f"{release.code[:34]}/{session.execute(before).scalar_one() + 1}"
 
 
-def _demand_sense(session: Session, bottle: Shelved, told: Told) -> None:
+def _demand_sense(session: Session, bottle: BottleOnShelf, told: BottleEntryForm) -> None:
     if bottle.account().ended_at is not None:
         raise BottleEnded(code=bottle.code)
     needs = {"weigh": told.gross_g, "spill": told.volume_ul, "house_use": told.volume_ul}
@@ -152,14 +154,16 @@ def _works_here(session: Session, staff_id: int | None) -> bool:
     return session.execute(select(staff.c.id).where(staff.c.id == staff_id)).first() is not None
 
 
-def _cannot_be(bottle: Shelved, told: Told) -> str | None:
+def _cannot_be(bottle: BottleOnShelf, told: BottleEntryForm) -> str | None:
     now_holds = bottle.account()
     if told.gross_g is None or now_holds.tare_g is None or bottle.density_g_ml is None:
         return None
     return disbelieved(told.gross_g, now_holds.tare_g, now_holds.weighed)
 
 
-def _hold(session: Session, tap: Tap, bottle: Shelved, told: Told, now: datetime) -> None:
+def _hold(
+    session: Session, tap: EntryOrigin, bottle: BottleOnShelf, told: BottleEntryForm, now: datetime
+) -> None:
     payload = {"key": tap.key, "bottle_id": bottle.id, "kind": told.kind, "gross_g": told.gross_g}
     payload |= {"code": bottle.code, "by": tap.by}
     waiting = select(held.c.payload).where(held.c.kind == HELD, held.c.settled_at.is_(None))
@@ -169,7 +173,7 @@ def _hold(session: Session, tap: Tap, bottle: Shelved, told: Told, now: datetime
         rows.insert(session, held, values)
 
 
-def _values(tap: Tap, bottle_id: int, told: Told, now: datetime) -> dict[str, object]:
+def _values(tap: EntryOrigin, bottle_id: int, told: BottleEntryForm, now: datetime) -> dict[str, object]:
     return {
         "key": tap.key,
         "at": tap.at(now),

@@ -9,7 +9,7 @@ from datetime import datetime
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from kiosk.entries.entries import Tap
+from kiosk.entries.entries import EntryOrigin
 from kiosk.figures.service.stocktaking import MeasureCheck, measure_check
 from kiosk.site.settings import Site
 from kiosk.store import ledgers
@@ -27,7 +27,7 @@ class Checked:
 
 
 def check(
-    session: Session, site: Site, tap: Tap, measure: str, weights_g: Sequence[float], now: datetime
+    session: Session, site: Site, tap: EntryOrigin, measure: str, weights_g: Sequence[float], now: datetime
 ) -> MeasureCheck:
     """Record ten weighed pours of water of a measure. Raises Malformed and FigureError."""
     if measure not in {one.id for one in site.measures}:

@@ -90,7 +90,7 @@ Poured = Sequence[tuple[Pour, Fate]]
 
 
 @dataclass(frozen=True, slots=True)
-class Shelved:
+class BottleOnShelf:
     """One bottle with its entries and pours. `density_g_ml` is None where a scale cannot tell its level."""
 
     id: int
@@ -133,7 +133,7 @@ def density_of(site: Site, product: str, abv_e2: int, density_e4: int | None) ->
     return plain_density_g_ml(abv_e2 / 100)
 
 
-def shelf(session: Session, site: Site, room: str, since: datetime | None = None) -> list[Shelved]:
+def shelf(session: Session, site: Site, room: str, since: datetime | None = None) -> list[BottleOnShelf]:
     """Return a room's bottles that had not ended before `since`, or that are open now."""
     e = bottle_entries.c
     over = exists().where(e.bottle_id == bottles.c.id, e.kind.in_(ENDS))
@@ -142,7 +142,7 @@ def shelf(session: Session, site: Site, room: str, since: datetime | None = None
     return _read(session, site, _bottles().where(bottles.c.room == room, ~over))
 
 
-def one_bottle(session: Session, site: Site, bottle_id: int) -> Shelved | None:
+def one_bottle(session: Session, site: Site, bottle_id: int) -> BottleOnShelf | None:
     """Return one bottle, or None."""
     return next(iter(_read(session, site, _bottles().where(bottles.c.id == bottle_id))), None)
 
@@ -153,17 +153,17 @@ def _bottles() -> Select[Any]:
     return found.order_by(r.product, bottles.c.id)
 
 
-def _read(session: Session, site: Site, wanted: Select[Any]) -> list[Shelved]:
+def _read(session: Session, site: Site, wanted: Select[Any]) -> list[BottleOnShelf]:
     rows = session.execute(wanted).all()
     ids = [row.id for row in rows]
     entries, poured = _entries(session, ids), _poured(session, ids)
     return [_shelved(site, row, entries[row.id], poured[row.id]) for row in rows]
 
 
-def _shelved(site: Site, row: Any, entries: Sequence[BottleEntry], poured: Poured) -> Shelved:
+def _shelved(site: Site, row: Any, entries: Sequence[BottleEntry], poured: Poured) -> BottleOnShelf:
     known = site.products.get(row.product)
     abv_e2 = row.abv_e2 if row.abv_e2 is not None else known.abv_e2 if known else 0
-    return Shelved(
+    return BottleOnShelf(
         id=row.id,
         code=row.code,
         product=row.product,

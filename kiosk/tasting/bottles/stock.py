@@ -10,7 +10,7 @@ from datetime import datetime
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from kiosk.entries.entries import Tap
+from kiosk.entries.entries import EntryOrigin
 from kiosk.site.settings import Site
 from kiosk.store import ledgers
 from kiosk.store.ledgers import new_key
@@ -46,7 +46,9 @@ class Sealed:
     moved_in: int = 0
 
 
-def record(session: Session, site: Site, tap: Tap, line: Line, now: datetime, *, to_room: str = "") -> None:
+def record(
+    session: Session, site: Site, tap: EntryOrigin, line: Line, now: datetime, *, to_room: str = ""
+) -> None:
     """Record one line; moved to another room it is written in both.
 
     Raises Malformed, and NotReleased for stock that no release ever covered.
@@ -64,7 +66,7 @@ def record(session: Session, site: Site, tap: Tap, line: Line, now: datetime, *,
         ledgers.append(session, stock_entries, _values(tap, tap.key, line, line.bottles, now))
 
 
-def _move(session: Session, site: Site, tap: Tap, line: Line, to_room: str, now: datetime) -> None:
+def _move(session: Session, site: Site, tap: EntryOrigin, line: Line, to_room: str, now: datetime) -> None:
     if to_room not in site.rooms or to_room == line.room:
         raise Malformed(part="room")
     out = ledgers.append(session, stock_entries, _values(tap, tap.key, line, -line.bottles, now))
@@ -124,7 +126,7 @@ def _events(
     return found
 
 
-def _values(tap: Tap, key: str, line: Line, n: int, now: datetime) -> dict[str, object]:
+def _values(tap: EntryOrigin, key: str, line: Line, n: int, now: datetime) -> dict[str, object]:
     return {
         "key": key,
         "at": tap.at(now),

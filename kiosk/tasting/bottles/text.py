@@ -9,7 +9,7 @@ from datetime import datetime
 from kiosk.figures.figure import Unit
 from kiosk.figures.service.bottles import Finding
 from kiosk.site.settings import Site
-from kiosk.tasting.bottles.shelf import Shelved
+from kiosk.tasting.bottles.shelf import BottleOnShelf
 from kiosk.tasting.room.room import Low
 from kiosk.tasting.room.text import product_name
 from kiosk.words import formats, units
@@ -32,7 +32,7 @@ NEARLY_EMPTY = 0.2
 class ShownBottle:
     """An open bottle as text."""
 
-    bottle: Shelved
+    bottle: BottleOnShelf
     name: str
     level: str
     level_ml: int
@@ -58,7 +58,7 @@ def pure_alcohol(alcohol_ul: int, site: Site, words: Words) -> str:
     return str(units.amount(max(0, alcohol_ul) / 1_000_000, Unit.LPA, 3, words, site.units))
 
 
-def bottle(one: Shelved, site: Site, words: Words, now: datetime) -> ShownBottle:
+def bottle(one: BottleOnShelf, site: Site, words: Words, now: datetime) -> ShownBottle:
     """Return a bottle in the reader's words."""
     told = one.account()
     return ShownBottle(

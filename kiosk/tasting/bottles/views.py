@@ -10,7 +10,7 @@ from sqlalchemy import select
 from werkzeug.exceptions import NotFound
 from werkzeug.wrappers import Response
 
-from kiosk.entries.entries import KEY, Tap
+from kiosk.entries.entries import KEY, EntryOrigin
 from kiosk.site.settings import Units
 from kiosk.staff.people import members
 from kiosk.store.engine import run
@@ -20,14 +20,14 @@ from kiosk.tasting.approvals.approvals import covers
 from kiosk.tasting.blueprint import POURERS, bp
 from kiosk.tasting.bottles import bottle_entries as keeping
 from kiosk.tasting.bottles import measures, stock, text
-from kiosk.tasting.bottles.bottle_entries import Opening, Told
+from kiosk.tasting.bottles.bottle_entries import BottleEntryForm, Opening
 from kiosk.tasting.bottles.shelf import one_bottle, shelf
 from kiosk.tasting.bottles.stock import Line
 from kiosk.tasting.errors import Malformed
 from kiosk.tasting.room.text import product_name, size
 from kiosk.web import access, forms
 from kiosk.web.access import open_to
-from kiosk.web.context import house, now, words
+from kiosk.web.context import now, site_context, words
 from kiosk.words import formats
 
 
@@ -35,7 +35,7 @@ from kiosk.words import formats
 @open_to(*POURERS)
 def bottles() -> str:
     """Show a room's open bottles, its sealed stock and the measures."""
-    here, at = house(), now()
+    here, at = site_context(), now()
     room = room_asked()
     with here.store.read() as session:
         open_here = [text.bottle(one, here.site, words(), at) for one in shelf(session, here.site, room)]
@@ -84,7 +84,10 @@ def open_bottle() -> Response:
         forms.whole("tare_g"),
         now() + timedelta(hours=hours) if hours else None,
     )
-    run(house().store, lambda session: keeping.open_new(session, house().site, tap(), opening, now()))
+    run(
+        site_context().store,
+        lambda session: keeping.open_new(session, site_context().site, tap(), opening, now()),
+    )
     return redirect(url_for("tasting.bottles", room=opening.room), 303)
 
 
@@ -92,14 +95,14 @@ def open_bottle() -> Response:
 @open_to(*POURERS)
 def bottle(bottle_id: int) -> str:
     """Show one bottle and what may be told about it."""
-    with house().store.read() as session:
-        found = one_bottle(session, house().site, bottle_id)
-        people = members(session, house().site, now())
+    with site_context().store.read() as session:
+        found = one_bottle(session, site_context().site, bottle_id)
+        people = members(session, site_context().site, now())
     if found is None:
         raise NotFound()
     return render_template(
         "tasting/bottle.html",
-        one=text.bottle(found, house().site, words(), now()),
+        one=text.bottle(found, site_context().site, words(), now()),
         told=found.account(),
         volume=lambda ul: text.volume(ul, words()),
         people=[(one.id, one.name) for one in people],
@@ -113,12 +116,12 @@ def bottle(bottle_id: int) -> str:
 @open_to(*POURERS)
 def tell_bottle(bottle_id: int) -> Response:
     """Record a weighing, a spill, house use, a break or the end of a bottle."""
-    told = Told(
+    told = BottleEntryForm(
         forms.text("kind"), forms.whole("gross_g"), temperature_mc(), volume_ul(), forms.whole("used_by")
     )
     became = run(
-        house().store,
-        lambda session: keeping.enter(session, house().site, tap(), bottle_id, told, now()),
+        site_context().store,
+        lambda session: keeping.enter(session, site_context().site, tap(), bottle_id, told, now()),
     )
     return redirect(url_for("tasting.bottle", bottle_id=bottle_id, told=became), 303)
 
@@ -129,7 +132,7 @@ def settle_weighing(held_id: int) -> Response:
     """Set a weighing aside that could not be."""
     somebody = access.person()
     assert somebody is not None  # `open_to` lets nobody else through
-    with house().store.write() as session:
+    with site_context().store.write() as session:
         keeping.settle(session, held_id, forms.whole("revision") or 0, by=somebody.id, at=now())
     return redirect(url_for("tasting.bottles"), 303)
 
@@ -144,7 +147,7 @@ def record_stock() -> Response:
     document = forms.text("document", 80) or None
     line = Line(forms.whole("release") or 0, room_asked(), forms.text("kind"), n, size_ml, document)
     to = forms.text("to_room")
-    run(house().store, lambda s: stock.record(s, house().site, tap(), line, now(), to_room=to))
+    run(site_context().store, lambda s: stock.record(s, site_context().site, tap(), line, now(), to_room=to))
     return redirect(url_for("tasting.bottles", room=line.room), 303)
 
 
@@ -154,28 +157,30 @@ def check_measure() -> Response:
     """Record ten weighed pours of water."""
     weights = [float(formats.parse_number(one, words())) for one in forms.text("weights_g").split()]
     measure = forms.text("measure")
-    run(house().store, lambda s: measures.check(s, house().site, tap(), measure, weights, now()))
+    run(
+        site_context().store, lambda s: measures.check(s, site_context().site, tap(), measure, weights, now())
+    )
     return redirect(url_for("tasting.bottles"), 303)
 
 
-def tap() -> Tap:
+def tap() -> EntryOrigin:
     """Return what a form's entry carries."""
     somebody, device = access.person(), access.device()
     if not KEY.fullmatch(forms.text("key")):
         raise Malformed(part="key")
-    return Tap(forms.text("key"), somebody.id if somebody else None, device.id if device else None)
+    return EntryOrigin(forms.text("key"), somebody.id if somebody else None, device.id if device else None)
 
 
 def room_asked() -> str:
     """Return the room that the request names, else the device's, else the site's first."""
     device = access.device()
     asked = request.values.get("room") or (device.room if device else None)
-    return asked if asked in house().site.rooms else house().site.rooms[0]
+    return asked if asked in site_context().site.rooms else site_context().site.rooms[0]
 
 
 def warmth_unit() -> str:
     """Return the unit in which this site reads a room's temperature."""
-    return "°F" if house().site.units is Units.US else "°C"
+    return "°F" if site_context().site.units is Units.US else "°C"
 
 
 def temperature_mc() -> int | None:
@@ -184,7 +189,7 @@ def temperature_mc() -> int | None:
     if not sent:
         return None
     read = formats.parse_number(sent, words())
-    celsius = (read - 32) * 5 / 9 if house().site.units is Units.US else read
+    celsius = (read - 32) * 5 / 9 if site_context().site.units is Units.US else read
     if not 0 <= celsius <= 40:
         raise Malformed(part="temperature")
     return round(celsius * 1000)
@@ -198,4 +203,4 @@ def volume_ul() -> int | None:
 
 def name_of(product: str) -> str:
     """Return a product's name in the reader's language."""
-    return product_name(house().site, product, words())
+    return product_name(site_context().site, product, words())

@@ -23,7 +23,7 @@ from kiosk.tasting.bottles.shelf import shelf
 from kiosk.tasting.bottles.stock import sealed
 from kiosk.tasting.errors import UnknownProduct
 from kiosk.tasting.flights.planning import Item, items
-from kiosk.tasting.rules.day_restrictions import rules_of
+from kiosk.tasting.rules.day_restrictions import policy_of_day
 from kiosk.tasting.rules.policy import in_force
 
 BOTTLE_ML = 750
@@ -110,7 +110,7 @@ def look(session: Session, site: Site, flight_id: int, asked: Asked, now: dateti
     known = [here.sample(one) for one in glasses if one.item.pos != WELCOME and one.offer]
     whole = bool(known) and all(one.offer for one in glasses)
     welcome = next((here.sample(one) for one in glasses if one.item.pos == WELCOME and one.offer), None)
-    rules = rules_of(session, site, asked.room, site.service_day(asked.begins or now))
+    rules = policy_of_day(session, site, asked.room, site.service_day(asked.begins or now))
     found = _plan(site, rules, known, welcome, asked, here.open_ul) if whole else None
     bottles = [here.bottles(product, found) for product in found.bottles] if found else []
     return FlightPlan(row, glasses, found, tuple(bottles), rules, in_force(session, site) is not None)

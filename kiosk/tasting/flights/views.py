@@ -20,14 +20,14 @@ from kiosk.tasting.flights.planning import FlightFaults, flight_list
 from kiosk.tasting.flights.text import shown
 from kiosk.web import access, forms
 from kiosk.web.access import open_to
-from kiosk.web.context import house, now, words
+from kiosk.web.context import now, site_context, words
 
 
 @bp.get("/flights")
 @open_to(*POURERS)
 def flights() -> str:
     """Show every flight, the retired ones last."""
-    with house().store.read() as session:
+    with site_context().store.read() as session:
         found = flight_list(session)
     return render_template("tasting/flights.html", flights=found)
 
@@ -44,9 +44,12 @@ def new_flight() -> str:
 def plan_flight() -> Response:
     """Plan a flight."""
     sent = flight_form.typed(request.form)
-    wanted, by, at = flight_form.wanted(sent, house().site), _by(), now()
+    wanted, by, at = flight_form.wanted(sent, site_context().site), _by(), now()
     try:
-        made = run(house().store, lambda session: planning.save(session, house().site, wanted, by=by, at=at))
+        made = run(
+            site_context().store,
+            lambda session: planning.save(session, site_context().site, wanted, by=by, at=at),
+        )
     except FlightFaults as faults:
         return make_response(_new_page(flight_form.with_faults(sent, faults, words())), faults.status)
     return redirect(url_for("tasting.flight", flight_id=made), 303)
@@ -64,14 +67,14 @@ def flight(flight_id: int) -> str:
 def change_flight(flight_id: int) -> Response:
     """Change a flight; what was poured from it stays as it is."""
     sent = flight_form.typed(request.form)
-    wanted, by, at, revision = flight_form.wanted(sent, house().site), _by(), now(), _revision()
+    wanted, by, at, revision = flight_form.wanted(sent, site_context().site), _by(), now(), _revision()
 
     def work(session: Session) -> int:
         here = {"flight_id": flight_id, "revision": revision}
-        return planning.save(session, house().site, wanted, by=by, at=at, **here)
+        return planning.save(session, site_context().site, wanted, by=by, at=at, **here)
 
     try:
-        run(house().store, work)
+        run(site_context().store, work)
     except FlightFaults as faults:
         again = flight_form.with_faults(sent, faults, words())
         return make_response(_flight_page(flight_id, again), faults.status)
@@ -83,7 +86,7 @@ def change_flight(flight_id: int) -> Response:
 def retire_flight(flight_id: int) -> Response:
     """Retire a flight, or take it up again."""
     retired, by, at, revision = forms.text("retired") == "yes", _by(), now(), _revision()
-    run(house().store, lambda s: planning.retire(s, flight_id, revision, retired, by=by, at=at))
+    run(site_context().store, lambda s: planning.retire(s, flight_id, revision, retired, by=by, at=at))
     return redirect(url_for("tasting.flight", flight_id=flight_id), 303)
 
 
@@ -92,18 +95,18 @@ def retire_flight(flight_id: int) -> Response:
 def give_flight(flight_id: int, tour_id: int) -> Response:
     """Give a tour this flight."""
     by, at, revision = _by(), now(), _revision()
-    run(house().store, lambda s: planning.give(s, flight_id, tour_id, revision, by=by, at=at))
+    run(site_context().store, lambda s: planning.give(s, flight_id, tour_id, revision, by=by, at=at))
     return redirect(url_for("tasting.flight", flight_id=flight_id, _anchor="tours"), 303)
 
 
 def _new_page(typed: TypedFlight) -> str:
-    with house().store.read() as session:
-        choices = flight_form.choices(session, house().site, words())
+    with site_context().store.read() as session:
+        choices = flight_form.choices(session, site_context().site, words())
     return render_template("tasting/flight_new.html", typed=typed, choices=choices)
 
 
 def _flight_page(flight_id: int, typed: TypedFlight | None) -> str:
-    here, at = house(), now()
+    here, at = site_context(), now()
     with here.store.read() as session:
         ahead = tours_ahead(session, here.site, at)
         tour = next((one for one in ahead if one.id == request.args.get("tour", type=int)), None)
@@ -123,7 +126,7 @@ def _asked(tour: TourAhead | None) -> Asked:
     sent = request.args
     begins = _time(sent.get("begins", ""))
     return asked_for(
-        house().site,
+        site_context().site,
         tour,
         room_asked(),
         guests=sent.get("guests", type=int),

@@ -20,7 +20,7 @@ from kiosk.store.tables.staff import permits, staff
 from kiosk.store.tables.tasting import closings, policies, pour_marks, refusals, releases
 from kiosk.store.tables.tours import guests, marks, tours
 from kiosk.tasting.errors import TastingError
-from kiosk.tasting.rules.day_restrictions import Given, of_days
+from kiosk.tasting.rules.day_restrictions import GivenRestriction, of_days
 from kiosk.tasting.rules.judging import Verdict, judge, policies_of
 from kiosk.words.catalogs import N_
 
@@ -56,7 +56,7 @@ class Inspection:
     last: date
     versions: Sequence[Version]  # the first may have been confirmed before the span
     policies: Mapping[str, ServicePolicy | None]  # every version that ever was, by its key
-    words: Mapping[date, Sequence[Given]]  # a manager's, by service day
+    words: Mapping[date, Sequence[GivenRestriction]]  # a manager's, by service day
     verdicts: Sequence[Verdict]
     numbers: Mapping[int, tuple[date, int]]  # service day and number, by guest
     corrected: Mapping[str, Sequence[Row[Any]]]  # what was said later of a pour, by its key

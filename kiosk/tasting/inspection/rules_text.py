@@ -17,7 +17,7 @@ from kiosk.tasting.approvals.approvals import Released, counted_e2
 from kiosk.tasting.bottles import text
 from kiosk.tasting.inspection.inspecting import Inspection, Tally, Version, number, tallied
 from kiosk.tasting.room.text import product_name, size
-from kiosk.tasting.rules.restriction_form import line
+from kiosk.tasting.rules.restriction_form import restriction_line
 from kiosk.tasting.rules.text import lines
 from kiosk.words import formats, reasons
 from kiosk.words.catalogs import Words
@@ -132,7 +132,7 @@ def tightened(say: Saying) -> Section:
         (
             say.when(given.word.at),
             given.room or _("every room"),
-            line(given, say.site, say.words),
+            restriction_line(given, say.site, say.words),
             f"{given.why} ({given.by})",
         )
         for day in sorted(say.told.words)

@@ -17,7 +17,7 @@ from kiosk.tasting.inspection.inspecting import LONGEST, SpanRefused, demand_spa
 from kiosk.tasting.inspection.rules_text import Saying
 from kiosk.web import access, forms
 from kiosk.web.access import open_to
-from kiosk.web.context import house, now, words
+from kiosk.web.context import now, site_context, words
 from kiosk.words.errors import sentence
 
 ACT = "inspection"
@@ -37,7 +37,7 @@ def take_inspection() -> Answer:
     """Answer the report as a PDF, or the pours as CSV, and write down who took it."""
     try:
         first, last = _days()
-        demand_span(house().site, first, last, now())
+        demand_span(site_context().site, first, last, now())
     except SpanRefused as refused:
         return make_response(_page(sentence(refused, words())), 400)
     as_table = forms.text("as") == "csv"
@@ -47,28 +47,31 @@ def take_inspection() -> Answer:
 
 
 def _report(first: date, last: date) -> bytes:
-    site, by, asked = house().site, access.person(), forms.text("paper")
+    site, by, asked = site_context().site, access.person(), forms.text("paper")
     paper = Paper(asked) if asked in set(Paper) else Paper.LETTER
-    with house().store.read() as session:
+    with site_context().store.read() as session:
         told = inspect(session, site, first, last)
     shown = report(told, site, words(), by.name if by else "", now())
     return report_pdf(shown, site, words(), paper)
 
 
 def _table(first: date, last: date) -> bytes:
-    with house().store.read() as session:
-        told = inspect(session, house().site, first, last)
-    return pours_csv(Saying(told, house().site, words())).encode("utf-8-sig")
+    with site_context().store.read() as session:
+        told = inspect(session, site_context().site, first, last)
+    return pours_csv(Saying(told, site_context().site, words())).encode("utf-8-sig")
 
 
 def _write_down(first: date, last: date, kind: str) -> None:
     person = access.person()
     what = {"first": first.isoformat(), "last": last.isoformat(), "as": kind}
-    run(house().store, partial(audit.note, act=ACT, what=what, by=person.id if person else None, at=now()))
+    run(
+        site_context().store,
+        partial(audit.note, act=ACT, what=what, by=person.id if person else None, at=now()),
+    )
 
 
 def _page(wrong: str) -> str:
-    today = house().site.service_day(now()).isoformat()
+    today = site_context().site.service_day(now()).isoformat()
     days = (forms.text("first") or today, forms.text("last") or today)
     papers = [(Paper.LETTER, words().gettext("Letter")), (Paper.A4, "A4")]
     return render_template("tasting/inspection.html", wrong=wrong, days=days, today=today, papers=papers)

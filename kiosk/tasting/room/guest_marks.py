@@ -11,7 +11,7 @@ from datetime import datetime, timedelta
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from kiosk.entries.entries import Answer, CorrectionTap, MarkTap
+from kiosk.entries.entries import Answer, CorrectionEntry, MarkEntry
 from kiosk.figures.drinks import Mark, Offer, Server, ServiceState, decide, guest_state, tighten
 from kiosk.site.settings import Site
 from kiosk.store import ledgers
@@ -20,8 +20,8 @@ from kiosk.store.tables.staff import staff_roles
 from kiosk.store.tables.tasting import pour_marks
 from kiosk.store.tables.tours import marks
 from kiosk.tasting.errors import AnotherPersonChecks, CheckInPerson, Malformed, NotTheirMark, TooLate
-from kiosk.tasting.room.pouring import Glass, hold_glasses
-from kiosk.tasting.rules.standing import hold
+from kiosk.tasting.room.pouring import Glass, lock_glasses
+from kiosk.tasting.rules.standing import lock_and_read_guest
 
 MARK_KINDS = frozenset(
     {
@@ -46,7 +46,7 @@ somebody who is signed in on this device now. A claim from a queue is not enough
 whoever picks up a tablet could claim whoever signed out on it."""
 
 
-def mark(session: Session, sent: MarkTap, now: datetime) -> Answer:
+def mark(session: Session, sent: MarkEntry, now: datetime) -> Answer:
     """Record a mark. The session is a write transaction that has not read yet.
 
     Raises NoSuchRow for an unknown guest, Malformed for an unknown kind,
@@ -64,7 +64,7 @@ def mark(session: Session, sent: MarkTap, now: datetime) -> Answer:
     return Answer(sent.tap.key, "marked", guest_id=sent.guest_id, at=at)
 
 
-def _demand_role(session: Session, sent: MarkTap, roles: frozenset[str]) -> None:
+def _demand_role(session: Session, sent: MarkEntry, roles: frozenset[str]) -> None:
     if sent.tap.by is None or not sent.tap.here:
         raise CheckInPerson()
     theirs = session.scalars(select(staff_roles.c.role).where(staff_roles.c.staff_id == sent.tap.by))
@@ -72,7 +72,7 @@ def _demand_role(session: Session, sent: MarkTap, roles: frozenset[str]) -> None
         raise NotTheirMark()
 
 
-def _demand_another_person(session: Session, sent: MarkTap) -> None:
+def _demand_another_person(session: Session, sent: MarkEntry) -> None:
     before = [entry for entry in of_guest(session, sent.guest_id) if entry.key != sent.tap.key]
     if guest_state(entry for entry in before if entry.kind in ("document", "under_age")) is not (
         ServiceState.UNDER_AGE
@@ -90,7 +90,7 @@ def of_guest(session: Session, guest_id: int) -> list[Mark]:
     return [Mark(*row) for row in rows]
 
 
-def _values(sent: MarkTap, at: datetime, now: datetime) -> dict[str, object]:
+def _values(sent: MarkEntry, at: datetime, now: datetime) -> dict[str, object]:
     return {
         **sent.tap.values(at, now),
         "guest_id": sent.guest_id,
@@ -105,7 +105,7 @@ ON_THE_WAY = timedelta(seconds=3)
 """A tap in the last moment of the 20 seconds may still be on its way."""
 
 
-def correct(session: Session, site: Site, sent: CorrectionTap, now: datetime) -> Answer:
+def correct(session: Session, site: Site, sent: CorrectionEntry, now: datetime) -> Answer:
     """Record a correction under the locks of the glass and of every guest whom it touches.
 
     The session is a write transaction that has not read yet. A mis-tap is
@@ -115,7 +115,7 @@ def correct(session: Session, site: Site, sent: CorrectionTap, now: datetime) ->
     """
     if sent.kind not in CORRECTION_KINDS or (sent.kind == "to_guest") != (sent.guest_id is not None):
         raise Malformed(part="kind")
-    (glass,) = hold_glasses(session, [sent.pour_key])
+    (glass,) = lock_glasses(session, [sent.pour_key])
     named = glass.guests if sent.guest_id is None else glass.guests | {sent.guest_id}
     lock_guests(session, named)
     at = sent.tap.at(now)
@@ -129,14 +129,14 @@ def correct(session: Session, site: Site, sent: CorrectionTap, now: datetime) ->
 
 def _against(session: Session, site: Site, glass: Glass, guest_id: int, at: datetime) -> tuple[str, ...]:
     """Return what the rules say of this glass before that guest, beside all else that they had."""
-    standing = hold(session, site, guest_id, "", at)
+    standing = lock_and_read_guest(session, site, guest_id, "", at)
     had = [one for one in standing.served if one.key != glass.pour.key]
     what = Offer(glass.pour.product, glass.pour.volume_ul, glass.pour.abv_e2, glass.pour.neat)
     rules = tighten(site.policy, standing.words)
     return decide(rules, standing.guest, had, Server(), standing.room, at, what).reasons
 
 
-def _values_correcting(sent: CorrectionTap, at: datetime, now: datetime) -> dict[str, object]:
+def _values_correcting(sent: CorrectionEntry, at: datetime, now: datetime) -> dict[str, object]:
     return {
         **sent.tap.values(at, now),
         "pour_key": sent.pour_key,

@@ -14,7 +14,7 @@ from typing import TypeVar
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from kiosk.entries.entries import Answer, PourTap, SetOutTap
+from kiosk.entries.entries import Answer, PourEntry, PresetEntry
 from kiosk.figures.drinks import Offer, Server, decide, tighten
 from kiosk.figures.service.allowance import NOT_RELEASED
 from kiosk.figures.service.bottles import Fate, fate
@@ -27,7 +27,7 @@ from kiosk.tasting.approvals.approvals import from_bottle, offer, strongest, was
 from kiosk.tasting.bottles.shelf import POUR, corrections
 from kiosk.tasting.errors import UnknownPour, UnknownProduct
 from kiosk.tasting.rules.policy import NO_POLICY, server
-from kiosk.tasting.rules.standing import Standing, hold
+from kiosk.tasting.rules.standing import Standing, lock_and_read_guest
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +49,7 @@ class Glass:
         return fate(self.pour, self.marks)
 
 
-def hold_glasses(session: Session, keys: Sequence[str]) -> list[Glass]:
+def lock_glasses(session: Session, keys: Sequence[str]) -> list[Glass]:
     """Hold pours until the transaction ends, in the order of their keys, and return them as asked for.
 
     Whoever needs guests' locks too takes them afterwards: glasses first, guests second.
@@ -65,13 +65,13 @@ def hold_glasses(session: Session, keys: Sequence[str]) -> list[Glass]:
     return [Glass(found[key], tuple(told[key])) for key in keys]
 
 
-AnyPour = TypeVar("AnyPour", PourTap, SetOutTap)
+AnyPour = TypeVar("AnyPour", PourEntry, PresetEntry)
 
 OTHER_DAY = "other_day"
 """The reason against a pour for a guest whose number was another service day's."""
 
 
-def pour(session: Session, site: Site, asked: PourTap, now: datetime) -> Answer:
+def pour(session: Session, site: Site, asked: PourEntry, now: datetime) -> Answer:
     """Serve or refuse an asked pour, or record one that was poured already.
 
     The session is a write transaction that has not read yet. The same key gets
@@ -81,7 +81,9 @@ def pour(session: Session, site: Site, asked: PourTap, now: datetime) -> Answer:
     now = now.astimezone(UTC)  # sums on a local clock go wrong where the clock is changed
     asked = as_mixed(site, asked)
     at = asked.tap.at(now).astimezone(UTC) if not asked.asked else now
-    standing = hold(session, site, asked.guest_id, asked.tap.key, at, from_bottle(site, asked.product))
+    standing = lock_and_read_guest(
+        session, site, asked.guest_id, asked.tap.key, at, from_bottle(site, asked.product)
+    )
     if standing.known:
         return _stored(session, asked, standing.known)
     at_hand = strongest(site, standing.released, at)
@@ -100,7 +102,7 @@ def pour(session: Session, site: Site, asked: PourTap, now: datetime) -> Answer:
 
 
 def _reasons(
-    site: Site, standing: Standing, asked: PourTap, pourer: Server, proposed: Offer, at: datetime
+    site: Site, standing: Standing, asked: PourEntry, pourer: Server, proposed: Offer, at: datetime
 ) -> tuple[str, ...]:
     # A fact is judged by what came before it; an ask by everything that is known.
     before = [s for s in standing.served if asked.asked or s.at <= at]
@@ -120,7 +122,7 @@ def as_mixed(site: Site, asked: AnyPour) -> AnyPour:
 
 
 def _pour(
-    site: Site, asked: PourTap, standing: Standing, proposed: Offer, at: datetime, now: datetime
+    site: Site, asked: PourEntry, standing: Standing, proposed: Offer, at: datetime, now: datetime
 ) -> Mapping[str, object]:
     return {
         **asked.tap.values(at, now),
@@ -140,7 +142,7 @@ def _pour(
 
 
 def _refused(
-    session: Session, asked: PourTap, standing: Standing, reasons: tuple[str, ...], now: datetime
+    session: Session, asked: PourEntry, standing: Standing, reasons: tuple[str, ...], now: datetime
 ) -> Answer:
     values = {
         **asked.tap.values(now, now),
@@ -154,7 +156,7 @@ def _refused(
     return Answer(asked.tap.key, "refused", reasons=reasons, guest_id=asked.guest_id, at=now)
 
 
-def _stored(session: Session, asked: PourTap, ledger: str) -> Answer:
+def _stored(session: Session, asked: PourEntry, ledger: str) -> Answer:
     """Return the answer that stands under this key, or raise KeyConflict.
 
     Only what was asked is ever refused: a glass told under a refused key is another entry.

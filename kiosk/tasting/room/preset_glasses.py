@@ -17,7 +17,7 @@ from datetime import UTC, datetime
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from kiosk.entries.entries import KEY, Answer, MatTap, SetOutTap
+from kiosk.entries.entries import KEY, Answer, PresetEntry, PresetGlassesEntry
 from kiosk.figures.drinks import Room, Served, ServiceState, against_pouring, decide, tighten
 from kiosk.figures.service.bottles import Fate
 from kiosk.site.settings import Site
@@ -29,18 +29,18 @@ from kiosk.tasting.approvals.approvals import from_bottle, offer, released
 from kiosk.tasting.bottles.shelf import open_bottle
 from kiosk.tasting.errors import Malformed, MatTaken
 from kiosk.tasting.flights.planning import Item
-from kiosk.tasting.room.pouring import OTHER_DAY, Glass, as_mixed, hold_glasses
+from kiosk.tasting.room.pouring import OTHER_DAY, Glass, as_mixed, lock_glasses
 from kiosk.tasting.room.room import RoomView, SetOut
 from kiosk.tasting.room.tiles import Tile
-from kiosk.tasting.rules.day_restrictions import rules_of
+from kiosk.tasting.rules.day_restrictions import policy_of_day
 from kiosk.tasting.rules.policy import NO_POLICY, in_force, server
-from kiosk.tasting.rules.standing import Standing, hold
+from kiosk.tasting.rules.standing import Standing, lock_and_read_guest
 
 WITHOUT = frozenset({ServiceState.NONE_TODAY, ServiceState.UNDER_AGE})
 """Who has what is free of alcohol on a mat, and the rest is cleared: no ask, so no refusal."""
 
 
-def set_out(session: Session, site: Site, sent: SetOutTap, now: datetime) -> Answer:
+def set_out(session: Session, site: Site, sent: PresetEntry, now: datetime) -> Answer:
     """Record a glass poured at a place for nobody yet; the open bottle goes down.
 
     Refused for what stands against the glass, the room or whoever pours. The session is a
@@ -54,7 +54,7 @@ def set_out(session: Session, site: Site, sent: SetOutTap, now: datetime) -> Ans
     proposed = offer(site, released(session, site, room, at), sent.product, sent.volume_ul, neat=sent.neat)
     version, day = in_force(session, site), site.service_day(at)
     reasons: tuple[str, ...] = () if version or proposed.free else (NO_POLICY,)
-    rules, here = rules_of(session, site, room, day), Room(room, *site.day_bounds(day), site.zone)
+    rules, here = policy_of_day(session, site, room, day), Room(room, *site.day_bounds(day), site.zone)
     reasons += against_pouring(
         rules, server(session, rules, sent.tap.pourer(asked=sent.asked), day), here, proposed
     )
@@ -83,14 +83,14 @@ def set_out(session: Session, site: Site, sent: SetOutTap, now: datetime) -> Ans
 _FOUND_HERE = {"at", "device_id", "bottle_id", "abv_e2", "server_checked", "policy_key", "clock_ms"}
 
 
-def seat_or_clear(session: Session, site: Site, sent: MatTap, now: datetime) -> Answer:
+def seat_or_clear(session: Session, site: Site, sent: PresetGlassesEntry, now: datetime) -> Answer:
     """Serve a mat to the guest who sits down at it, or clear it: poured, not served.
 
     Raises Malformed, MatTaken, UnknownPour, NoSuchRow for an unknown guest.
     """
     if sent.kind not in ("seated", "cleared") or (sent.kind == "seated") != (sent.guest_id is not None):
         raise Malformed(part="kind")
-    glasses = hold_glasses(session, sent.pours)
+    glasses = lock_glasses(session, sent.pours)
     if any(glass.pour.guest_id is not None for glass in glasses):
         raise Malformed(part="pours")
     at = (now if sent.asked else sent.tap.at(now)).astimezone(UTC)
@@ -99,7 +99,9 @@ def seat_or_clear(session: Session, site: Site, sent: MatTap, now: datetime) -> 
     return _seat(session, site, sent, sent.guest_id, glasses, at, now)
 
 
-def _clear(session: Session, sent: MatTap, glasses: Sequence[Glass], at: datetime, now: datetime) -> Answer:
+def _clear(
+    session: Session, sent: PresetGlassesEntry, glasses: Sequence[Glass], at: datetime, now: datetime
+) -> Answer:
     """Clear what still stands there; a glass that was served meanwhile stays served."""
     for n, glass in enumerate(glasses):
         if glass.fate is Fate.SET_OUT:
@@ -110,13 +112,13 @@ def _clear(session: Session, sent: MatTap, glasses: Sequence[Glass], at: datetim
 def _seat(
     session: Session,
     site: Site,
-    sent: MatTap,
+    sent: PresetGlassesEntry,
     guest_id: int,
     glasses: Sequence[Glass],
     at: datetime,
     now: datetime,
 ) -> Answer:
-    standing = hold(session, site, guest_id, sent.tap.key, at)
+    standing = lock_and_read_guest(session, site, guest_id, sent.tap.key, at)
     if standing.known or any(glass.fate is not Fate.SET_OUT for glass in glasses):
         return _stored(session, sent, guest_id, glasses)
     if any(glass.pour.visit != standing.tour_id for glass in glasses):
@@ -137,7 +139,12 @@ def _seat(
 
 
 def _decided(
-    session: Session, site: Site, sent: MatTap, standing: Standing, glasses: Sequence[Glass], at: datetime
+    session: Session,
+    site: Site,
+    sent: PresetGlassesEntry,
+    standing: Standing,
+    glasses: Sequence[Glass],
+    at: datetime,
 ) -> Iterator[tuple[str, ...]]:
     """Yield the reasons against each glass, beside those of the mat that were served before it."""
     rules, day = tighten(site.policy, standing.words), site.service_day(at)
@@ -157,7 +164,7 @@ def _decided(
             had.append(Served(pour.key, at, sent.guest_id or 0, pour.visit, *what, set_out=True))
 
 
-def _mark(session: Session, sent: MatTap, n: int, kind: str, at: datetime, now: datetime) -> None:
+def _mark(session: Session, sent: PresetGlassesEntry, n: int, kind: str, at: datetime, now: datetime) -> None:
     values = {
         **sent.tap.values(at, now),
         "key": key_within(sent.tap.key, n),
@@ -170,7 +177,7 @@ def _mark(session: Session, sent: MatTap, n: int, kind: str, at: datetime, now: 
 
 def _refuse(
     session: Session,
-    sent: MatTap,
+    sent: PresetGlassesEntry,
     standing: Standing,
     key: str,
     glass: Glass,
@@ -189,7 +196,7 @@ def _refuse(
     ledgers.append(session, refusals, values)
 
 
-def _stored(session: Session, sent: MatTap, guest_id: int, glasses: Sequence[Glass]) -> Answer:
+def _stored(session: Session, sent: PresetGlassesEntry, guest_id: int, glasses: Sequence[Glass]) -> Answer:
     """Return the answer that this act got before. Raises MatTaken where another act took the mat."""
     own = {key_within(sent.tap.key, n): n for n in range(len(glasses))}
     r = refusals.c

@@ -23,8 +23,8 @@ from kiosk.store.tables.tours import guests, marks, parties, steps, tours
 from kiosk.tasting.approvals.approvals import released
 from kiosk.tasting.bottles.shelf import POUR, corrections, open_products, shelf
 from kiosk.tasting.flights.planning import Item, items
-from kiosk.tasting.room.tiles import Around, Tile, offers, tile
-from kiosk.tasting.rules.day_restrictions import rules_of
+from kiosk.tasting.room.tiles import RoomContext, Tile, offers, tile
+from kiosk.tasting.rules.day_restrictions import policy_of_day
 from kiosk.tasting.rules.policy import in_force, server
 
 
@@ -70,8 +70,8 @@ def room(session: Session, site: Site, tour_id: int, now: datetime, by: int | No
     now = now.astimezone(UTC)  # sums on a local clock go wrong where the clock is changed
     day = site.service_day(now)
     at_hand = released(session, site, tour.room, now)
-    rules = rules_of(session, site, tour.room, day)
-    around = Around(
+    rules = policy_of_day(session, site, tour.room, day)
+    around = RoomContext(
         site,
         now,
         Room(tour.room, *site.day_bounds(day), site.zone),

@@ -92,7 +92,7 @@ class Tile:
 
 
 @dataclass(frozen=True, slots=True)
-class Around:
+class RoomContext:
     """What every tile of a room shares. `offers` are the products and sizes that may be poured here."""
 
     site: Site
@@ -126,7 +126,7 @@ def offers(
     return tuple(one for one in found if one.free or not cost(rules, one).never)
 
 
-def tile(around: Around, row: Row[Any, Any], marked: Sequence[Mark], served: Sequence[Served]) -> Tile:
+def tile(around: RoomContext, row: Row[Any, Any], marked: Sequence[Mark], served: Sequence[Served]) -> Tile:
     """Return a guest's tile. `row` is theirs, `served` all that counts for them."""
     site = around.site
     guest = Guest(
@@ -162,7 +162,7 @@ def tile(around: Around, row: Row[Any, Any], marked: Sequence[Mark], served: Seq
     )
 
 
-def _sample(around: Around, given: Allowance, outside: tuple[str, ...], proposed: Offer) -> Sample:
+def _sample(around: RoomContext, given: Allowance, outside: tuple[str, ...], proposed: Offer) -> Sample:
     asked = cost(around.rules, proposed)
     reasons = () if asked.free else (*outside, *fits(given, asked))
     return Sample(proposed.product, proposed.volume_ul, reasons)
@@ -173,12 +173,12 @@ def _asking(site: Site, named: Sequence[str], proposed: Sample) -> Sample:
     return replace(proposed, allergens=concerning(site, proposed.product, named)) if named else proposed
 
 
-def _next_item(around: Around, served: Iterable[Served], marked: Iterable[Mark]) -> Item | None:
+def _next_item(around: RoomContext, served: Iterable[Served], marked: Iterable[Mark]) -> Item | None:
     declined = [mark.detail for mark in marked if mark.kind == "declined" and mark.detail]
     return next_item(around.flight, [one.glass for one in served], declined)
 
 
-def _next(around: Around, given: Allowance, outside: tuple[str, ...], item: Item) -> Sample:
+def _next(around: RoomContext, given: Allowance, outside: tuple[str, ...], item: Item) -> Sample:
     try:
         asked = _sample(
             around, given, outside, offer(around.site, around.at_hand, item.glass, item.volume_ul)
@@ -188,7 +188,7 @@ def _next(around: Around, given: Allowance, outside: tuple[str, ...], item: Item
     return replace(asked, product=item.glass, volume_ul=item.volume_ul, pos=item.pos)
 
 
-def _alcohol_free(around: Around, item: Item | None) -> Sample | None:
+def _alcohol_free(around: RoomContext, item: Item | None) -> Sample | None:
     """Return the glass that is refused to nobody: the next one's twin, so that nobody sees who has which.
 
     Else the first product without alcohol, in the size of the flight's first sample.
@@ -215,7 +215,7 @@ def _served_as(state: ServiceState, marked: Sequence[Mark], served: Sequence[Ser
     return None
 
 
-def _drinks_left(around: Around, given: Allowance) -> Decimal | None:
+def _drinks_left(around: RoomContext, given: Allowance) -> Decimal | None:
     """Return the least that is left of the limits that count every drink."""
     left = [
         given.left[limit.id].remainder

@@ -15,9 +15,9 @@ from werkzeug.exceptions import BadRequest
 from werkzeug.wrappers import Response
 
 from kiosk.entries import pages
-from kiosk.entries.answers import told
+from kiosk.entries.answers import stored_answer
 from kiosk.entries.entries import Answer
-from kiosk.entries.intake import take
+from kiosk.entries.intake import take_in_entries
 from kiosk.staff import sessions
 from kiosk.store.ledgers import new_key
 from kiosk.tasting.blueprint import POURERS, bp
@@ -29,17 +29,17 @@ from kiosk.tasting.room.text import ABOUT, turned
 from kiosk.tasting.room.tiles import Tile
 from kiosk.web import access, forms, language
 from kiosk.web.access import open_to
-from kiosk.web.context import house, now, words
+from kiosk.web.context import now, site_context, words
 
 
 @bp.get("/tours/<int:tour_id>/tasting/<int:guest_id>/turn")
 @open_to(*POURERS)
 def turn(tour_id: int, guest_id: int) -> str:
     """Fill the screen with one kind sentence for a guest, in their language."""
-    with house().store.read() as session:
-        tile = room(session, house().site, tour_id, now()).tile(guest_id)
-    theirs = house().words.get(tile.language, words())
-    shown = turned(tile, request.args.get("about", ""), house().site, theirs, now())
+    with site_context().store.read() as session:
+        tile = room(session, site_context().site, tour_id, now()).tile(guest_id)
+    theirs = site_context().words.get(tile.language, words())
+    shown = turned(tile, request.args.get("about", ""), site_context().site, theirs, now())
     return render_template("tasting/turn.html", turned=shown, tour_id=tour_id, guest_id=guest_id)
 
 
@@ -50,7 +50,7 @@ def pour_round(tour_id: int) -> Response:
     key = forms.text("key")
     sent = map(forms.digits, request.form.getlist("guest"))
     guests = [guest for guest in sent if guest is not None][:200]
-    pages.posted(*rows(key, pages.glass(), guests))
+    pages.post_entries(*rows(key, pages.chosen_glass(), guests))
     return redirect(url_for("tasting.tasting", tour_id=tour_id, round=key) + "#round", 303)
 
 
@@ -58,9 +58,9 @@ def pour_round(tour_id: int) -> Response:
 @open_to(*POURERS)
 def mats(tour_id: int) -> str:
     """Show what is set out for a tour, place by place."""
-    with house().store.read() as session:
-        view = room(session, house().site, tour_id, now())
-        answer = told(session, request.args.get("answer", ""))
+    with site_context().store.read() as session:
+        view = room(session, site_context().site, tour_id, now())
+        answer = stored_answer(session, request.args.get("answer", ""))
         away = preset_glasses.not_served(session, request.args.get("answer", ""))
         coming = preset_glasses.expected(session, tour_id)
     return render_template(
@@ -69,11 +69,11 @@ def mats(tour_id: int) -> str:
         mats=preset_glasses.mats(view),
         to_seat=preset_glasses.to_seat(view),
         to_ask=preset_glasses.to_ask(view),
-        away=", ".join(text.product_name(house().site, glass, words()) for glass in away),
+        away=", ".join(text.product_name(site_context().site, glass, words()) for glass in away),
         coming=max(1, coming),
-        name=lambda glass: text.product_name(house().site, glass, words()),
-        size=lambda volume_ul: text.size(volume_ul, house().site, words()) if volume_ul else "",
-        answer_sentence=text.sentence(answer, house().site, words()) if answer else "",
+        name=lambda glass: text.product_name(site_context().site, glass, words()),
+        size=lambda volume_ul: text.size(volume_ul, site_context().site, words()) if volume_ul else "",
+        answer_sentence=text.sentence(answer, site_context().site, words()) if answer else "",
         new_key=new_key,
     )
 
@@ -82,10 +82,12 @@ def mats(tour_id: int) -> str:
 @open_to(*POURERS)
 def set_out(tour_id: int) -> Response:
     """Pour the flight, or one sample of it, at some places."""
-    with house().store.read() as session:
-        view = room(session, house().site, tour_id, now())
+    with site_context().store.read() as session:
+        view = room(session, site_context().site, tour_id, now())
     first, last = forms.whole("first") or 1, forms.whole("last") or 0
-    answers = pages.posted(*preset_glasses.rows(view, forms.text("key"), forms.text("what"), first, last))
+    answers = pages.post_entries(
+        *preset_glasses.rows(view, forms.text("key"), forms.text("what"), first, last)
+    )
     pages.demand_granted(answers)
     return redirect(url_for("tasting.mats", tour_id=tour_id), 303)
 
@@ -108,9 +110,8 @@ def clear(tour_id: int) -> Response:
 
 def _told(kind: str, more: dict[str, object]) -> str:
     row = {"ledger": "pour_marks", "kind": kind, "pours": request.form.getlist("pour"), **more}
-    (answer,) = pages.posted({"key": forms.text("key"), **row})
+    (answer,) = pages.post_entries({"key": forms.text("key"), **row})
     return answer.key
-
 
 
 MOST_ROWS = 500
@@ -123,9 +124,9 @@ def intake() -> Response:
     sent = request.get_json()
     if not isinstance(sent, list) or len(sent) > MOST_ROWS or not all(isinstance(row, dict) for row in sent):
         raise BadRequest()
-    sender = pages.sender()
+    sender = pages.credentials()
     try:
-        answers = take(house().store, house().site, sender, sent, now())
+        answers = take_in_entries(site_context().store, site_context().site, sender, sent, now())
     finally:
         language.speak_to(sender.languages)
     conflict = bool(answers) and all(answer.status == 409 for answer in answers)
@@ -138,18 +139,18 @@ def intake() -> Response:
 @open_to("guide", "bar", "manager")
 def tasting(tour_id: int) -> str:
     """Show the room of a tour."""
-    with house().store.read() as session:
-        view = room(session, house().site, tour_id, now(), _me())
-        answer = told(session, request.args.get("answer", ""))
-        short = low(session, house().site, view)
+    with site_context().store.read() as session:
+        view = room(session, site_context().site, tour_id, now(), _me())
+        answer = stored_answer(session, request.args.get("answer", ""))
+        short = low(session, site_context().site, view)
         told_round = round_told(session, request.args.get("round", ""))
     return render_template(
         "tasting/room.html",
-        low=[running_low(one, house().site, words()) for one in short],
+        low=[running_low(one, site_context().site, words()) for one in short],
         tiles=[_shown(tile) for tile in view.tiles],
         around=_around(),
         answer=answer,
-        answer_sentence=text.sentence(answer, house().site, words()) if answer else "",
+        answer_sentence=text.sentence(answer, site_context().site, words()) if answer else "",
         **_shared(view, told_round),
     )
 
@@ -158,8 +159,8 @@ def tasting(tour_id: int) -> str:
 @open_to("guide", "bar", "manager")
 def tile(tour_id: int, guest_id: int) -> str:
     """Show one guest's tile, for the page to replace after a tap."""
-    with house().store.read() as session:
-        view = room(session, house().site, tour_id, now(), _me())
+    with site_context().store.read() as session:
+        view = room(session, site_context().site, tour_id, now(), _me())
     return render_template("tasting/touched.html", one=_shown(view.tile(guest_id)), **_shared(view))
 
 
@@ -167,7 +168,7 @@ def tile(tour_id: int, guest_id: int) -> str:
 @open_to("guide", "bar", "manager")
 def pour(tour_id: int) -> Response:
     """Ask for a pour."""
-    return _tapped(tour_id, {"ledger": "pours", "guest": forms.whole("guest"), **pages.glass()})
+    return _tapped(tour_id, {"ledger": "pours", "guest": forms.whole("guest"), **pages.chosen_glass()})
 
 
 @bp.post("/tours/<int:tour_id>/tasting/mark")
@@ -187,7 +188,7 @@ def correct(tour_id: int) -> Response:
 
 
 def _tapped(tour_id: int, row: dict[str, object]) -> Response:
-    (answer,) = pages.posted({"key": forms.text("key"), **row})
+    (answer,) = pages.post_entries({"key": forms.text("key"), **row})
     back = url_for("tasting.tasting", tour_id=tour_id, answer=answer.key)
     return redirect(f"{back}#guest-{answer.guest_id}", 303)
 
@@ -197,11 +198,11 @@ def _me() -> int | None:
     return somebody.id if somebody else None
 
 
-def _around() -> list[sessions.Around]:
+def _around() -> list[sessions.SignedInPerson]:
     here = access.device()
     assert here is not None  # `open_to` lets nobody else through
-    with house().store.read() as session:
-        return sessions.around(session, here.id, now(), POURERS)
+    with site_context().store.read() as session:
+        return sessions.signed_in_people(session, here.id, now(), POURERS)
 
 
 def _shared(view: RoomView, told_round: Mapping[int, str] = MappingProxyType({})) -> dict[str, object]:
@@ -212,13 +213,13 @@ def _shared(view: RoomView, told_round: Mapping[int, str] = MappingProxyType({})
         "new_key": new_key,
         "turns": ABOUT,
         "round": following,
-        "round_glass": text.sample(following.glass, house().site, words()) if following else None,
+        "round_glass": text.sample(following.glass, site_context().site, words()) if following else None,
         "round_told": shown_round(view, told_round),
     }
 
 
 def _shown(one: Tile) -> text.ShownTile:
-    return text.tile(one, house().site, words(), now())
+    return text.tile(one, site_context().site, words(), now())
 
 
 def _plain(answer: Answer) -> dict[str, object]:
@@ -229,5 +230,5 @@ def _plain(answer: Answer) -> dict[str, object]:
         "error": answer.error,
         "reasons": list(answer.reasons),
         "guest": answer.guest_id,
-        "sentence": text.sentence(answer, house().site, words()),
+        "sentence": text.sentence(answer, site_context().site, words()),
     }

@@ -11,8 +11,8 @@ from typing import Any
 from sqlalchemy import Select, bindparam, or_, select
 from sqlalchemy.orm import Session
 
-from kiosk.entries.entries import Tap
-from kiosk.figures.drinks import Room, ServicePolicy, Word, is_stricter, tighten
+from kiosk.entries.entries import EntryOrigin
+from kiosk.figures.drinks import DayRestriction, Room, ServicePolicy, is_stricter, tighten
 from kiosk.site.settings import Site
 from kiosk.store import ledgers
 from kiosk.store.tables.staff import staff
@@ -48,39 +48,39 @@ class WhyMissing(TastingError):
 
 
 @dataclass(frozen=True, slots=True)
-class Given:
+class GivenRestriction:
     """A word as it was given: for which room ("" every one), by whom, why."""
 
-    word: Word
+    word: DayRestriction
     room: str
     by: str
     why: str
 
 
-def of_day(session: Session, day: date) -> list[Given]:
+def of_day(session: Session, day: date) -> list[GivenRestriction]:
     """Return every word given for a service day, in the order that they were given."""
     return of_days(session, day, day).get(day, [])
 
 
-def of_days(session: Session, first: date, last: date) -> Mapping[date, list[Given]]:
+def of_days(session: Session, first: date, last: date) -> Mapping[date, list[GivenRestriction]]:
     """Return the words given for each of some service days, both ends counted."""
-    found: dict[date, list[Given]] = defaultdict(list)
+    found: dict[date, list[GivenRestriction]] = defaultdict(list)
     for row in session.execute(_named().where(_D.day >= first, _D.day <= last).order_by(_D.at, _D.key)):
         found[row.day].append(_given(row))
     return found
 
 
-def for_room(given: Iterable[Given], room: str) -> list[Word]:
+def for_room(given: Iterable[GivenRestriction], room: str) -> list[DayRestriction]:
     """Return those words that concern a room."""
     return [one.word for one in given if one.room in (EVERY_ROOM, room)]
 
 
-def rules_of(session: Session, site: Site, room: str, day: date) -> ServicePolicy:
+def policy_of_day(session: Session, site: Site, room: str, day: date) -> ServicePolicy:
     """Return the rules of a room on a day with every word given for it."""
     return tighten(site.policy, for_room(of_day(session, day), room))
 
 
-def check(session: Session, site: Site, room: str, word: Word, why: str) -> None:
+def check_restriction(session: Session, site: Site, room: str, word: DayRestriction, why: str) -> None:
     """Raise WhyMissing, UnknownRoom, or NotStricter where a word tightens in no room that it is for."""
     if not why:
         raise WhyMissing()
@@ -91,22 +91,24 @@ def check(session: Session, site: Site, room: str, word: Word, why: str) -> None
         raise NotStricter()
 
 
-def give(session: Session, site: Site, tap: Tap, room: str, word: Word, why: str) -> None:
+def tighten_for_day(
+    session: Session, site: Site, tap: EntryOrigin, room: str, word: DayRestriction, why: str
+) -> None:
     """Record a word for the service day of its instant. The caller has checked the manager's PIN.
 
-    Sent again under its key it is recorded once. Raises what `check` raises.
+    Sent again under its key it is recorded once. Raises what `check_restriction` raises.
     """
     if session.execute(select(_D.key).where(_D.key == tap.key)).first() is None:
-        check(session, site, room, word, why)
+        check_restriction(session, site, room, word, why)
     told = {"day": site.service_day(word.at), "room": room, "rule": word.rule, "most": word.most, "why": why}
     values = {**tap.values(word.at, word.at), **told}
     ledgers.append(session, day_rules, values, found_here={"at", "day", "device_id"})
 
 
-def _tightens(session: Session, site: Site, room: str, word: Word) -> bool:
+def _tightens(session: Session, site: Site, room: str, word: DayRestriction) -> bool:
     day = site.service_day(word.at)
     here = Room(room, *site.day_bounds(day), site.zone)
-    return is_stricter(rules_of(session, site, room, day), word, here)
+    return is_stricter(policy_of_day(session, site, room, day), word, here)
 
 
 def _named() -> Select[Any]:
@@ -114,5 +116,5 @@ def _named() -> Select[Any]:
     return select(*columns, staff.c.name).outerjoin(staff, staff.c.id == _D.by)
 
 
-def _given(row: Any) -> Given:
-    return Given(Word(row.rule, row.most, row.at), row.room, row.name or "", row.why)
+def _given(row: Any) -> GivenRestriction:
+    return GivenRestriction(DayRestriction(row.rule, row.most, row.at), row.room, row.name or "", row.why)

@@ -60,7 +60,7 @@ class Verdict:
 
 def judge(session: Session, site: Site, since: datetime, until: datetime, room: str = "") -> list[Verdict]:
     """Judge what was served from `since` until before `until`, in one room or in all, in order of time."""
-    book = _Book(session, site, since, until)
+    book = _JudgingData(session, site, since, until)
     before: dict[int, list[Served]] = defaultdict(list)
     found = []
     for one in book.served:
@@ -73,7 +73,7 @@ def judge(session: Session, site: Site, since: datetime, until: datetime, room: 
     return found
 
 
-class _Book:
+class _JudgingData:
     """All that judging asks, read at once."""
 
     def __init__(self, session: Session, site: Site, since: datetime, until: datetime) -> None:

@@ -12,16 +12,16 @@ from kiosk.figures.drinks import (
     LAST_POUR,
     LOWERED,
     NO_ALCOHOL,
+    DayRestriction,
     Kind,
     Limit,
-    Word,
     parse_drinks,
     parse_volume_ul,
 )
 from kiosk.figures.errors import FigureError
 from kiosk.site.settings import Site, Units
 from kiosk.tasting.errors import TastingError
-from kiosk.tasting.rules.day_restrictions import Given
+from kiosk.tasting.rules.day_restrictions import GivenRestriction
 from kiosk.tasting.rules.text import limit_line
 from kiosk.words.catalogs import N_, Words
 from kiosk.words.formats import NumberFault, parse_number
@@ -45,17 +45,17 @@ def choices(site: Site, words: Words) -> list[tuple[str, str]]:
     ]
 
 
-def word(rule: str, amount: str, site: Site, words: Words, at: datetime) -> Word:
+def parse_restriction(rule: str, amount: str, site: Site, words: Words, at: datetime) -> DayRestriction:
     """Return what was typed as a word. Raises NoAmount."""
     if rule == NO_ALCOHOL:
-        return Word(rule, 0, at)
+        return DayRestriction(rule, 0, at)
     try:
-        return Word(rule, _most(rule, amount.strip(), site, words, at), at)
+        return DayRestriction(rule, _most(rule, amount.strip(), site, words, at), at)
     except (NumberFault, FigureError, ValueError) as error:
         raise NoAmount() from error
 
 
-def line(given: Given, site: Site, words: Words) -> str:
+def restriction_line(given: GivenRestriction, site: Site, words: Words) -> str:
     """Return a word as a line of text."""
     rule, most = given.word.rule, given.word.most
     if rule == NO_ALCOHOL:

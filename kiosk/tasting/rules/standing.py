@@ -28,13 +28,13 @@ from sqlalchemy import (
 from sqlalchemy.orm import Session
 
 from kiosk.figures.drinks import (
+    DayRestriction,
     Guest,
     Mark,
     Pour,
     PourMark,
     Room,
     Served,
-    Word,
     counted,
     guest_gone,
     guest_state,
@@ -48,7 +48,7 @@ from kiosk.tasting.bottles.shelf import opened_last
 from kiosk.tasting.rules import policy
 from kiosk.tasting.rules.day_restrictions import FOR_A_ROOM
 
-Found = dict[str, list[Row[Any]]]
+LedgerLines = dict[str, list[Row[Any]]]
 """The lines of the one query, by what each is."""
 
 
@@ -64,11 +64,13 @@ class Standing:
     policy_key: str | None  # None: no version is in force
     known: str  # the ledger in which the tap's key stands already, or ""
     bottle_id: int | None = None  # which is open of the product asked for
-    words: Sequence[Word] = ()  # a manager's, for this day and room
+    words: Sequence[DayRestriction] = ()  # a manager's, for this day and room
     released: Sequence[Released] = ()  # the entries for the product asked for, in this room on this day
 
 
-def hold(session: Session, site: Site, guest_id: int, key: str, now: datetime, product: str = "") -> Standing:
+def lock_and_read_guest(
+    session: Session, site: Site, guest_id: int, key: str, now: datetime, product: str = ""
+) -> Standing:
     """Lock a guest and read where they stand. Raises NoSuchRow for an unknown guest."""
     connection = session.connection()
     row = connection.execute(_GUEST, {"guest_id": guest_id}).one_or_none()
@@ -77,7 +79,7 @@ def hold(session: Session, site: Site, guest_id: int, key: str, now: datetime, p
     day = site.service_day(now)
     asked = {"guest_id": guest_id, "tour_id": row.tour_id, "key": key}
     asked |= {"room": row.room, "product": product, "at": now, "day": day}
-    found: Found = {}
+    found: LedgerLines = {}
     for entry in connection.execute(_LEDGERS, asked):
         found.setdefault(entry.what, []).append(entry)
     return Standing(
@@ -89,7 +91,7 @@ def hold(session: Session, site: Site, guest_id: int, key: str, now: datetime, p
         policy_key=_in_force(site, found),
         known=found["known"][0].kind if "known" in found else "",
         bottle_id=found["bottle"][0].guest if "bottle" in found else None,
-        words=[Word(e.kind, e.volume, e.at) for e in found.get("word", ())],
+        words=[DayRestriction(e.kind, e.volume, e.at) for e in found.get("word", ())],
         released=[
             Released(e.key, e.kind, e.abv, e.of, e.at)
             for e in found.get("release", ())
@@ -98,7 +100,7 @@ def hold(session: Session, site: Site, guest_id: int, key: str, now: datetime, p
     )
 
 
-def _as_guest(row: Row[Any], found: Found) -> Guest:
+def _as_guest(row: Row[Any], found: LedgerLines) -> Guest:
     own_marks = [Mark(e.key, e.at, e.kind, e.by) for e in found.get("mark", ())]
     walked = {e.kind: e.at for e in sorted(found.get("step", ()), key=lambda e: (e.at, e.key))}
     started, ended = walked.get("start"), walked.get("finish")
@@ -106,7 +108,7 @@ def _as_guest(row: Row[Any], found: Found) -> Guest:
     return Guest(guest_state(own_marks), row.tour_id, started, ended, gone, ticket)
 
 
-def _served(guest_id: int, found: Found) -> list[Served]:
+def _served(guest_id: int, found: LedgerLines) -> list[Served]:
     poured = (
         Pour(e.key, e.at, e.guest or None, e.visit, e.kind, e.volume, e.abv, e.neat)
         for e in found.get("pour", ())
@@ -115,7 +117,7 @@ def _served(guest_id: int, found: Found) -> list[Served]:
     return [one for one in counted(poured, told) if one.guest_id == guest_id]
 
 
-def _in_force(site: Site, found: Found) -> str | None:
+def _in_force(site: Site, found: LedgerLines) -> str | None:
     confirmed = found.get("policy")
     return confirmed[0].key if confirmed and confirmed[0].of == policy.digest(site.policy) else None
 

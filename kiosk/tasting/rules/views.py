@@ -18,7 +18,7 @@ from kiosk.tasting.rules import day_restrictions, policy, restriction_form
 from kiosk.tasting.rules.text import lines, not_confirmed, versions
 from kiosk.web import access, forms
 from kiosk.web.access import open_to
-from kiosk.web.context import house, now, words
+from kiosk.web.context import now, site_context, words
 from kiosk.words.errors import sentence
 
 
@@ -37,11 +37,13 @@ def confirm_rules() -> Response:
     assert person is not None  # `open_to` lets nobody else through
     assert device is not None
     try:
-        sessions.check_pin(house().store, house().site, person.id, device.id, forms.text("pin"), now())
+        sessions.check_pin(
+            site_context().store, site_context().site, person.id, device.id, forms.text("pin"), now()
+        )
     except StaffError as refusal:
         return make_response(_page({"confirm": sentence(refusal, words())}), refusal.status)
-    with house().store.write() as session:
-        policy.confirm(session, house().site, key=new_key(), by=person.id, at=now())
+    with site_context().store.write() as session:
+        policy.confirm(session, site_context().site, key=new_key(), by=person.id, at=now())
     return redirect(url_for("tasting.rules"), 303)
 
 
@@ -52,21 +54,26 @@ def say_for_today() -> Response:
     person, device = access.person(), access.device()
     assert person is not None  # `open_to` lets nobody else through
     assert device is not None
-    here, at, room, why = house(), now(), forms.text("room"), forms.text("why")
+    here, at, room, why = site_context(), now(), forms.text("room"), forms.text("why")
     try:
-        said = restriction_form.word(forms.text("rule"), forms.text("amount"), here.site, words(), at)
+        said = restriction_form.parse_restriction(
+            forms.text("rule"), forms.text("amount"), here.site, words(), at
+        )
         with here.store.read() as session:
-            day_restrictions.check(session, here.site, room, said, why)
+            day_restrictions.check_restriction(session, here.site, room, said, why)
         sessions.check_pin(here.store, here.site, person.id, device.id, forms.text("pin"), at)
-        run(here.store, lambda session: day_restrictions.give(session, here.site, tap(), room, said, why))
+        run(
+            here.store,
+            lambda session: day_restrictions.tighten_for_day(session, here.site, tap(), room, said, why),
+        )
     except (StaffError, TastingError) as refusal:
         return make_response(_page({"today": sentence(refusal, words())}), refusal.status)
     return redirect(url_for("tasting.rules"), 303)
 
 
 def _page(wrong: Mapping[str, str]) -> str:
-    site = house().site
-    with house().store.read() as session:
+    site = site_context().site
+    with site_context().store.read() as session:
         in_force = policy.in_force(session, site)
         given = day_restrictions.of_day(session, site.service_day(now()))
         earlier = versions(session, site, words())
@@ -75,7 +82,7 @@ def _page(wrong: Mapping[str, str]) -> str:
         "tasting/rules.html",
         in_force=in_force,
         rules=lines(site.policy, site, words()),
-        given=[(one, restriction_form.line(one, site, words())) for one in given],
+        given=[(one, restriction_form.restriction_line(one, site, words())) for one in given],
         choices=restriction_form.choices(site, words()),
         rooms=[("", words().gettext("every room")), *((room, room) for room in site.rooms)],
         versions=earlier,

@@ -18,7 +18,7 @@ from kiosk.site.settings import Site
 from kiosk.store.tables.tasting import pours, releases
 from kiosk.store.tables.tours import tours
 from kiosk.tasting.bottles.measures import checks
-from kiosk.tasting.bottles.shelf import POUR, Shelved, corrections, shelf
+from kiosk.tasting.bottles.shelf import POUR, BottleOnShelf, corrections, shelf
 from kiosk.tasting.bottles.stock import Sealed, sealed
 
 
@@ -111,7 +111,7 @@ class _Working:
         sign = -1 if part in ("moved_out_ml", "closing_ml") else 1
         self._of(product).alcohol_ml += sign * ml * abv_percent / 100
 
-    def bottle(self, bottle: Shelved) -> None:
+    def bottle(self, bottle: BottleOnShelf) -> None:
         before, after = bottle.account(self.of.since), bottle.account(self.of.until)
         if after.opened_at is None:
             return
@@ -135,7 +135,7 @@ class _Working:
         elif after.ended_at is None:
             one.not_weighed.append(bottle.code)
 
-    def _left(self, bottle: Shelved, told: BottleAccount) -> float:
+    def _left(self, bottle: BottleOnShelf, told: BottleAccount) -> float:
         """Return what is in a bottle, in mL at 20 °C: by weight where it was weighed, less pours since."""
         full_ul = told.weighed.volume_ul if told.weighed else told.size_ul
         full_ml = bottle.size_ml if told.weighed is None else told.weighed.mass_g / bottle.vessel.density_g_ml

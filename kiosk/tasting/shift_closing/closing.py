@@ -17,7 +17,7 @@ from typing import Any
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from kiosk.entries.entries import Tap
+from kiosk.entries.entries import EntryOrigin
 from kiosk.figures.service.bottles import Fate
 from kiosk.figures.service.folds import Pour, counted
 from kiosk.site.settings import Site
@@ -99,7 +99,7 @@ def body(session: Session, site: Site, room: str, day: date, temperature_c: floa
 
 
 def sign(
-    session: Session, site: Site, tap: Tap, room: str, day: date, temperature_c: float, now: datetime
+    session: Session, site: Site, tap: EntryOrigin, room: str, day: date, temperature_c: float, now: datetime
 ) -> Closing:
     """Sign a shift as it is known now, as the next revision. The caller has checked the signer's PIN."""
     known = session.execute(select(closings).where(closings.c.key == tap.key)).one_or_none()

@@ -26,7 +26,7 @@ from kiosk.tasting.shift_closing.closing import Closing
 from kiosk.tasting.shift_closing.text import ShownClosing, closing_pdf, csv_text, shown
 from kiosk.web import access, forms
 from kiosk.web.access import open_to
-from kiosk.web.context import house, now, words
+from kiosk.web.context import now, site_context, words
 from kiosk.words import formats
 from kiosk.words.errors import sentence
 
@@ -47,12 +47,14 @@ def sign_closing() -> Answer:
     assert device is not None
     room, day, warm_c = room_asked(), _day(), _warm_c()
     try:
-        sessions.sign_in(house().store, house().site, person.id, device.id, forms.text("pin"), now())
+        sessions.sign_in(
+            site_context().store, site_context().site, person.id, device.id, forms.text("pin"), now()
+        )
     except StaffError as refusal:
         return make_response(_page(sentence(refusal, words())), refusal.status)
     done = run(
-        house().store,
-        lambda session: closes.sign(session, house().site, tap(), room, day, warm_c, now()),
+        site_context().store,
+        lambda session: closes.sign(session, site_context().site, tap(), room, day, warm_c, now()),
     )
     return redirect(url_for("tasting.closing", room=room, day=day, revision=done.revision), 303)
 
@@ -65,7 +67,9 @@ def closing_on_paper() -> Response:
     paper = request.args.get("paper", Paper.LETTER)
     if paper not in set(Paper):
         raise NotFound()
-    return _file(closing_pdf(told, house().site, words(), Paper(paper)), signed, "pdf", "application/pdf")
+    return _file(
+        closing_pdf(told, site_context().site, words(), Paper(paper)), signed, "pdf", "application/pdf"
+    )
 
 
 @bp.get("/closing.csv")
@@ -77,7 +81,7 @@ def closing_as_table() -> Response:
 
 
 def _page(wrong: str) -> str:
-    here, room, day = house(), room_asked(), _day()
+    here, room, day = site_context(), room_asked(), _day()
     warm_c = _warm_c()
     with here.store.read() as session:
         signed = closes.closings_of(session, room, day)
@@ -105,22 +109,22 @@ def _page(wrong: str) -> str:
 def _warm_c() -> float:
     """Return how warm the room is: as somebody read it, else as the site says that it usually is."""
     read = temperature_mc()
-    return house().site.room_temperature_c if read is None else read / 1000
+    return site_context().site.room_temperature_c if read is None else read / 1000
 
 
 def _in_unit(celsius: float) -> Decimal:
     """Return a temperature in the unit in which this site reads a room's, to a tenth."""
-    shown = celsius * 9 / 5 + 32 if house().site.units is Units.US else celsius
+    shown = celsius * 9 / 5 + 32 if site_context().site.units is Units.US else celsius
     return Decimal(str(round(shown, 1)))
 
 
 def _signed() -> tuple[ShownClosing, Closing]:
-    with house().store.read() as session:
+    with site_context().store.read() as session:
         found = _chosen(closes.closings_of(session, room_asked(), _day()))
         names = _names(session)
     if found is None:
         raise NotFound()
-    return shown(found.body, house().site, words(), names, found, (found.room, found.day)), found
+    return shown(found.body, site_context().site, words(), names, found, (found.room, found.day)), found
 
 
 def _names(session: Session) -> dict[int, str]:
@@ -136,7 +140,7 @@ def _chosen(signed: list[Closing]) -> Closing | None:
 def _day() -> date:
     sent = request.values.get("day", "")
     try:
-        return date.fromisoformat(sent) if sent else house().site.service_day(now())
+        return date.fromisoformat(sent) if sent else site_context().site.service_day(now())
     except ValueError:
         raise NotFound() from None
 

@@ -13,13 +13,13 @@ from kiosk.figures.drinks import (
     GAP,
     LAST_POUR,
     NO_ALCOHOL,
+    DayRestriction,
     Kind,
     Limit,
     Offer,
     Server,
     ServiceHours,
     ServicePolicy,
-    Word,
     decide,
     is_stricter,
     tighten,
@@ -44,7 +44,7 @@ RUM = Offer("rum", 10_000, 4000)
 
 
 def word(rule, most=0):
-    return Word(rule, most, NOON)
+    return DayRestriction(rule, most, NOON)
 
 
 def reasons(rules, pours=(), *, offer=RUM, now=NOON, guest=ADULT):

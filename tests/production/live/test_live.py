@@ -10,7 +10,7 @@ import pytest
 from sqlalchemy import event, select
 from sqlalchemy.orm import Session
 
-from kiosk.figures.figure import Provider, Registry, Source
+from kiosk.figures.figure import CachedQuery, Provider, Registry
 from kiosk.production.importing.importing import import_folder
 from kiosk.production.importing.report import ImportReport
 from kiosk.production.live import PROVIDERS
@@ -54,7 +54,7 @@ SOURCES = (*PROVIDERS, *tours_live.PROVIDERS, *tasting_live.PROVIDERS, CELLAR_LI
 
 @pytest.mark.parametrize("source", SOURCES, ids=lambda one: one.compute.__module__)
 def test_what_is_kept_names_every_subject_that_it_reads(
-    source: Provider | Source[object], take_sqlite: Take, sqlite_store: Store, site: Site, now: datetime
+    source: Provider | CachedQuery[object], take_sqlite: Take, sqlite_store: Store, site: Site, now: datetime
 ) -> None:
     """Every public write to a table touches its subject: so none can leave a warm book behind a cold one."""
     take_sqlite()

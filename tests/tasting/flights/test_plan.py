@@ -8,7 +8,7 @@ from datetime import timedelta
 import pytest
 from sqlalchemy import event, select
 
-from kiosk.figures.drinks import Kind, Limit, Word, drinks_had, parse_volume_ul
+from kiosk.figures.drinks import DayRestriction, Kind, Limit, drinks_had, parse_volume_ul
 from kiosk.site.settings import WelcomeDrink
 from kiosk.store import rows
 from kiosk.store.errors import NoSuchRow
@@ -127,9 +127,9 @@ def test_rules_that_are_not_confirmed_are_said_to_be_so(tasting):
 def test_a_managers_word_for_the_day_tightens_the_plan(store, now, tmp_path):
     here = begun(store, now, tmp_path, served=WelcomeDrink.ALCOHOL_FREE)
     assert seen(here).plan.fits
-    half = Word("day_volume", parse_volume_ul("0.75 fl oz", round_up=True), now)
+    half = DayRestriction("day_volume", parse_volume_ul("0.75 fl oz", round_up=True), now)
     with store.write() as session:
-        day_restrictions.give(session, here.site, here.tap(), "", half, "a hot day")
+        day_restrictions.tighten_for_day(session, here.site, here.tap(), "", half, "a hot day")
     assert seen(here).plan.leave_out == (4, 5, 6)
     assert seen(here, begins=now + timedelta(days=1)).plan.leave_out == ()
 

@@ -19,7 +19,7 @@ from kiosk.store.errors import KeyConflict, NoSuchRow
 from kiosk.store.ledgers import new_key
 from kiosk.store.tables.tasting import pours, refusals, releases
 from kiosk.tasting.errors import UnknownPour, UnknownProduct
-from kiosk.tasting.room.pouring import hold_glasses
+from kiosk.tasting.room.pouring import lock_glasses
 from kiosk.tasting.rules import policy
 from tests.bar import looked_at, opened
 from tests.tasting_room import HALF_UL, LIMITS, OUNCE_UL, QUARTER_UL, Tasting, tasting_site
@@ -27,7 +27,7 @@ from tests.tasting_room import HALF_UL, LIMITS, OUNCE_UL, QUARTER_UL, Tasting, t
 
 def glasses(tasting, *keys):
     with tasting.store.write() as session:
-        return hold_glasses(session, keys)
+        return lock_glasses(session, keys)
 
 
 def test_a_glass_comes_with_every_guest_who_had_it_and_what_became_of_it(tasting):

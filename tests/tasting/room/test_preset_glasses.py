@@ -12,7 +12,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from sqlalchemy import func, select
 
-from kiosk.entries.entries import MatTap, SetOutTap
+from kiosk.entries.entries import PresetEntry, PresetGlassesEntry
 from kiosk.figures.drinks import Kind, Limit
 from kiosk.store.errors import NoSuchRow
 from kiosk.store.ledgers import new_key
@@ -33,7 +33,7 @@ EVERY_FIVE_MINUTES = Limit("pause", Kind.GAP, most=300, per="day")
 def laid(tasting, place="1", glasses=FLIGHT, **more):
     keys = []
     for product, volume_ul in glasses:
-        sent = SetOutTap(tasting.tap(), tasting.tour, place, product, volume_ul, **more)
+        sent = PresetEntry(tasting.tap(), tasting.tour, place, product, volume_ul, **more)
         with tasting.store.write() as session:
             answer = set_out(session, tasting.site, sent, tasting.now)
         keys.append(answer.key if answer.outcome == "set_out" else answer.reasons)
@@ -42,7 +42,7 @@ def laid(tasting, place="1", glasses=FLIGHT, **more):
 
 def told(tasting, keys, guest=None, *, asked=True, key=None, **tap):
     kind = "cleared" if guest is None else "seated"
-    sent = MatTap(tasting.tap(key, **tap), kind, tuple(keys), guest, asked)
+    sent = PresetGlassesEntry(tasting.tap(key, **tap), kind, tuple(keys), guest, asked)
     with tasting.store.write() as session:
         return seat_or_clear(session, tasting.site, sent, tasting.now)
 
@@ -231,7 +231,7 @@ def test_a_mat_of_which_one_glass_is_before_a_guest_or_cleared_already_is_served
 
 
 def test_setting_out_sent_again_pours_once(tasting):
-    sent = SetOutTap(tasting.tap(), tasting.tour, "1", "blanco", QUARTER_UL)
+    sent = PresetEntry(tasting.tap(), tasting.tour, "1", "blanco", QUARTER_UL)
     for _ in range(2):
         with tasting.store.write() as session:
             assert set_out(session, tasting.site, sent, tasting.now).outcome == "set_out"
@@ -249,7 +249,7 @@ def test_what_cannot_be_is_refused(tasting):
     with pytest.raises(NoSuchRow):
         told(tasting, keys, 9999)
     with pytest.raises(Malformed), tasting.store.write() as session:
-        set_out(session, tasting.site, SetOutTap(tasting.tap(), 99, "1", "blanco", 1), tasting.now)
+        set_out(session, tasting.site, PresetEntry(tasting.tap(), 99, "1", "blanco", 1), tasting.now)
 
 
 ACTS = st.lists(

@@ -12,7 +12,7 @@ from dataclasses import replace
 import pytest
 from sqlalchemy import make_url, select, update
 
-from kiosk.entries.entries import SetOutTap
+from kiosk.entries.entries import PresetEntry
 from kiosk.figures.drinks import Kind, Limit, ServicePolicy
 from kiosk.site.settings import WelcomeDrink
 from kiosk.store.errors import KeyConflict
@@ -398,7 +398,7 @@ def test_who_named_an_allergen_in_a_glass_is_asked_before_they_sit_down(sqlite_s
         session.execute(update(guests).where(guests.c.number == 2).values(allergens=["gluten"]))
         for n, product in enumerate(("blanco", "anejo")):
             assert [tile.number for tile in to_ask(tasting_room(session, site, tasting.tour, now))] == []
-            sent = SetOutTap(tasting.tap(), tasting.tour, str(n + 1), product, QUARTER_UL)
+            sent = PresetEntry(tasting.tap(), tasting.tour, str(n + 1), product, QUARTER_UL)
             set_out(session, site, sent, now)
         assert [tile.number for tile in to_ask(tasting_room(session, site, tasting.tour, now))] == [2]
 

@@ -8,7 +8,7 @@ from datetime import timedelta
 import pytest
 from sqlalchemy import event, select
 
-from kiosk.figures.drinks import GAP, LAST_POUR, NO_ALCOHOL, Kind, Limit, Word, parse_volume_ul
+from kiosk.figures.drinks import GAP, LAST_POUR, NO_ALCOHOL, DayRestriction, Kind, Limit, parse_volume_ul
 from kiosk.store.ledgers import new_key
 from kiosk.store.tables.tasting import day_rules
 from kiosk.tasting.rules import day_restrictions
@@ -20,8 +20,8 @@ from tests.tasting_room import QUARTER_UL, Tasting, tasting_site
 def say(tasting, rule, most=0, *, room="", at=None, why="a hot day", key=None):
     """Give a word as Ana, a manager."""
     with tasting.store.write() as session:
-        word = Word(rule, most, at or tasting.now)
-        day_restrictions.give(session, tasting.site, tasting.tap(key), room, word, why)
+        word = DayRestriction(rule, most, at or tasting.now)
+        day_restrictions.tighten_for_day(session, tasting.site, tasting.tap(key), room, word, why)
 
 
 def given(tasting):
@@ -32,7 +32,7 @@ def given(tasting):
 def test_a_word_is_kept_with_its_room_who_said_it_and_why(tasting):
     say(tasting, "day_pours", 4, room="main")
     (one,) = given(tasting)
-    assert (one.word, one.room) == (Word("day_pours", 4, tasting.now), "main")
+    assert (one.word, one.room) == (DayRestriction("day_pours", 4, tasting.now), "main")
     assert (one.by, one.why) == ("Ana", "a hot day")
 
 

@@ -10,7 +10,7 @@ from datetime import timedelta
 import pytest
 from sqlalchemy import event
 
-from kiosk.figures.drinks import Kind, Limit, Word
+from kiosk.figures.drinks import DayRestriction, Kind, Limit
 from kiosk.figures.service.day_restrictions import GAP as GAP_WORD
 from kiosk.store.engine import Store
 from kiosk.store.ledgers import new_key
@@ -39,8 +39,8 @@ def put_in_force(tasting: Tasting, *limits: Limit) -> None:
 def say(tasting: Tasting, rule: str, most: int) -> None:
     """Tighten the rules for the day where that is stricter."""
     with suppress(day_restrictions.NotStricter), tasting.store.write() as session:
-        word = Word(rule, most, tasting.now)
-        day_restrictions.give(
+        word = DayRestriction(rule, most, tasting.now)
+        day_restrictions.tighten_for_day(
             session, tasting.site, tasting.tap(), day_restrictions.EVERY_ROOM, word, "a hot day"
         )
 

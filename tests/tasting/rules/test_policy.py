@@ -11,7 +11,7 @@ from datetime import timedelta
 import pytest
 from sqlalchemy import select
 
-from kiosk.entries.entries import SetOutTap
+from kiosk.entries.entries import PresetEntry
 from kiosk.figures.drinks import Kind, Limit, Server
 from kiosk.store import ledgers, rows
 from kiosk.store.ledgers import new_key
@@ -122,7 +122,7 @@ def test_the_permit_of_somebody_who_is_not_signed_in_here_opens_nothing(tasting)
     guest = tasting.guests[0]
     assert tasting.pour(guest, checked=False, here=False).reasons == ("server_permit",)
     with tasting.store.write() as session:
-        glass = SetOutTap(tasting.tap(checked=False), tasting.tour, "1", "blanco", QUARTER_UL)
+        glass = PresetEntry(tasting.tap(checked=False), tasting.tour, "1", "blanco", QUARTER_UL)
         assert set_out(session, tasting.site, glass, tasting.now).reasons == ("server_permit",)
     told = tasting.pour(guest, asked=False, checked=False, here=False)
     assert (told.outcome, told.reasons) == ("poured", ())  # a fact, and theirs by what was told

@@ -6,11 +6,11 @@ from dataclasses import replace
 
 import pytest
 
-from kiosk.figures.drinks import GAP, LAST_POUR, NO_ALCOHOL, Word, parse_drinks
+from kiosk.figures.drinks import GAP, LAST_POUR, NO_ALCOHOL, DayRestriction, parse_drinks
 from kiosk.site.settings import Units
 from kiosk.site.shipped import shipped
 from kiosk.tasting.rules import restriction_form
-from kiosk.tasting.rules.day_restrictions import Given
+from kiosk.tasting.rules.day_restrictions import GivenRestriction
 from kiosk.tasting.rules.restriction_form import NoAmount
 from kiosk.words.catalogs import load_words
 from tests.tasting_room import US, tasting_site
@@ -33,12 +33,14 @@ TYPED = [
 
 @pytest.mark.parametrize(("rule", "amount", "most"), TYPED)
 def test_what_was_typed_is_read_in_the_unit_of_its_rule(tmp_path, now, rule, amount, most):
-    assert restriction_form.word(rule, amount, tasting_site(tmp_path), EN, now) == Word(rule, most, now)
+    assert restriction_form.parse_restriction(
+        rule, amount, tasting_site(tmp_path), EN, now
+    ) == DayRestriction(rule, most, now)
 
 
 def test_a_metric_house_says_millilitres_and_spain_a_comma(tmp_path, now):
     site = tasting_site(tmp_path, units=Units.METRIC)
-    assert restriction_form.word("largest", "12,5", site, SPAIN, now).most == 12_500
+    assert restriction_form.parse_restriction("largest", "12,5", site, SPAIN, now).most == 12_500
 
 
 @pytest.mark.parametrize(
@@ -47,7 +49,7 @@ def test_a_metric_house_says_millilitres_and_spain_a_comma(tmp_path, now):
 )
 def test_what_cannot_be_read_is_refused(tmp_path, now, rule, amount):
     with pytest.raises(NoAmount):
-        restriction_form.word(rule, amount, tasting_site(tmp_path), EN, now)
+        restriction_form.parse_restriction(rule, amount, tasting_site(tmp_path), EN, now)
 
 
 @pytest.mark.parametrize(
@@ -61,8 +63,8 @@ def test_what_cannot_be_read_is_refused(tmp_path, now, rule, amount):
     ],
 )
 def test_a_word_is_a_line(tmp_path, now, rule, most, text):
-    given = Given(Word(rule, most, now), "", "Ana", "hot")
-    assert restriction_form.line(given, tasting_site(tmp_path), EN) == text
+    given = GivenRestriction(DayRestriction(rule, most, now), "", "Ana", "hot")
+    assert restriction_form.restriction_line(given, tasting_site(tmp_path), EN) == text
 
 
 def test_every_rule_whose_most_can_be_lowered_is_offered(tmp_path):

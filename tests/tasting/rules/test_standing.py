@@ -10,7 +10,7 @@ from sqlalchemy import event
 from kiosk.figures.drinks import ServiceState
 from kiosk.store.errors import NoSuchRow
 from kiosk.store.ledgers import new_key
-from kiosk.tasting.rules.standing import hold
+from kiosk.tasting.rules.standing import lock_and_read_guest
 from tests.databases import NOW
 from tests.plans import scanned
 from tests.tasting_room import Tasting, tasting_site
@@ -22,7 +22,7 @@ OF_THE_HOUSE = {"releases", "policies", "anon_1", "recent", "opened"}
 
 def standing(tasting, guest, key=None, product=""):
     with tasting.store.write() as session:
-        return hold(session, tasting.site, guest, key or new_key(), tasting.now, product)
+        return lock_and_read_guest(session, tasting.site, guest, key or new_key(), tasting.now, product)
 
 
 def test_a_standing_holds_state_servings_steps_rules_and_the_key(tasting):
