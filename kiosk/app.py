@@ -12,7 +12,7 @@ from kiosk.cards import views as cards
 from kiosk.figures.figure import Provider, Registry
 from kiosk.production import live as production_live
 from kiosk.production import views as production
-from kiosk.site.content import load_content
+from kiosk.site.content.loading import load_content
 from kiosk.site.settings import Site
 from kiosk.site.shipped import shipped
 from kiosk.staff import views as staff

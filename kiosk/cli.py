@@ -33,7 +33,7 @@ from kiosk.site.loading import load_site
 from kiosk.site.settings import Site
 from kiosk.site.shipped import shipped
 from kiosk.starting import FolderInUse, first_code, start_site
-from kiosk.store.clock import ClockDoubted, confirm, demand_believable, mark_site
+from kiosk.store.audit import ClockDoubted, confirm_clock, mark_site, require_plausible_clock
 from kiosk.store.engine import Store, open_store
 from kiosk.store.errors import OtherSite
 from kiosk.store.migrate import MigrationFault, upgrade
@@ -228,13 +228,13 @@ def _demand_clock(store: Store, site: Site, right: bool) -> None:
     """Go on only with a clock that can be believed, or that somebody says is right."""
     try:
         with store.read() as session:
-            demand_believable(session, system_clock(), site.zone)
+            require_plausible_clock(session, system_clock(), site.zone)
     except ClockDoubted as doubt:
         said = sentence(doubt, console_words())
         if not right and not (sys.stdin.isatty() and click.confirm(said)):
             raise
         with store.write() as session:
-            confirm(session, system_clock())
+            confirm_clock(session, system_clock())
 
 
 def _say_open(host: str, port: int, more: Iterable[str]) -> None:

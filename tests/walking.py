@@ -12,8 +12,8 @@ from flask import Flask
 
 from kiosk.app import new_registry
 from kiosk.figures.figure import Basis, Figure, Provider, Registry, Spec, Unit
-from kiosk.site.content import Content, load_content
-from kiosk.site.rendering import PageReader
+from kiosk.site.content.loading import Content, load_content
+from kiosk.site.content.rendering import PageReader
 from kiosk.site.settings import RouteStop, Site
 from kiosk.site.shipped import shipped
 from kiosk.staff import views as staff_views

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from kiosk.cards.card_address import NoPublicAddress, stop_address
-from kiosk.site.content import Content
+from kiosk.site.content.loading import Content
 from kiosk.site.settings import Site
 from kiosk.words.catalogs import Words
 from kiosk.words.errors import sentence

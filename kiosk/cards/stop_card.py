@@ -19,8 +19,8 @@ from kiosk.cards import ornament
 from kiosk.cards.card_address import stop_address
 from kiosk.paper import code, fonts, sheet
 from kiosk.paper.sheet import MM, Paper
+from kiosk.site.content.stops import AT_THE_DOOR, Stop
 from kiosk.site.settings import Site
-from kiosk.site.stops import AT_THE_DOOR, Stop
 from kiosk.stops.symbols import symbols
 from kiosk.words.catalogs import N_, Words
 

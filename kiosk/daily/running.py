@@ -15,13 +15,20 @@ from kiosk.daily.ending import warnings
 from kiosk.site.settings import Site
 from kiosk.staff import sessions
 from kiosk.store import audit, sqlite
-from kiosk.store.backups import BackupDamaged, back_up, remove_old
-from kiosk.store.clock import demand_believable, marked_site
+from kiosk.store.audit import marked_site, require_plausible_clock
 from kiosk.store.engine import Store, run
 from kiosk.store.errors import OtherSite
 from kiosk.store.migrate import is_current
-from kiosk.store.purging import Rest, purge_guests, purge_parties
-from kiosk.store.sqlite import LogNotEmptied, wipe
+from kiosk.store.retention import (
+    BackupDamaged,
+    LogNotEmptied,
+    Rest,
+    back_up,
+    purge_guests,
+    purge_parties,
+    remove_old,
+    wipe,
+)
 from kiosk.tasting.forgetting import forget_held
 from kiosk.words.catalogs import N_, Words
 
@@ -74,7 +81,7 @@ class Daily:
             raise NotReady
         with self.store.read() as session:
             found = marked_site(session)
-            demand_believable(session, self.now, self.site.zone)
+            require_plausible_clock(session, self.now, self.site.zone)
         if found not in (None, self.site.key):
             raise OtherSite(str(found))
 
@@ -127,7 +134,10 @@ class Daily:
         yield from (self.words.gettext("Look at this: {what}", what=one) for one in found)
 
     def _note(self) -> Iterable[str]:
-        run(self.store, lambda session: audit.note(session, audit.DAILY, self.counts, by=None, at=self.now))
+        run(
+            self.store,
+            lambda session: audit.record_act(session, audit.DAILY, self.counts, by=None, at=self.now),
+        )
         yield self.words.gettext("All done.")
 
 

@@ -1,4 +1,4 @@
-"""The house's typeface on paper, embedded in every file.
+"""The typeface on paper, embedded in every file, and the escaping that all printed text passes.
 
 Atkinson Hyperlegible, SIL Open Font License 1.1 (`fonts/OFL.txt`).
 """
@@ -8,6 +8,7 @@ from __future__ import annotations
 import threading
 import unicodedata
 from functools import cache
+from html import escape
 from pathlib import Path
 
 from reportlab.pdfbase import pdfmetrics
@@ -57,3 +58,12 @@ def printable(value: str) -> str:
     spaced = "".join(" " if c.isspace() and c != "\u00a0" else c for c in plain)
     shown = "".join(c for c in spaced if unicodedata.category(c) != "Cc")
     return "".join(c if c in glyphs() else NO_GLYPH for c in shown)
+
+
+def text(value: object) -> str:
+    """Return a value as text that a Paragraph prints as it stands.
+
+    reportlab's Paragraph reads markup: a name holding an image tag would embed
+    a local file. Here every mark of markup becomes a letter.
+    """
+    return escape(printable(str(value)), quote=True)

@@ -18,7 +18,7 @@ from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Paragraph
 
 from kiosk.paper import fonts
-from kiosk.paper.escape import text
+from kiosk.paper.fonts import text
 
 
 class Paper(StrEnum):

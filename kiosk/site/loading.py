@@ -17,15 +17,14 @@ from kiosk.figures.drinks import (
     ServicePolicy,
     StandardDrink,
 )
-from kiosk.site.declared import LANGUAGE_CODE, SITE, SLUG
 from kiosk.site.faults import Fault, SiteFaults
 from kiosk.site.policy import read_policy
-from kiosk.site.products import check_languages, read_products
-from kiosk.site.reader import Where, read_table, read_toml
-from kiosk.site.recipes import check_welcome, read_recipes
+from kiosk.site.products import check_languages, check_welcome, read_products, read_recipes
 from kiosk.site.secret import read_secret
 from kiosk.site.settings import RELEASE_KINDS, Colours, Language, Measure, Product, RouteStop, Site
 from kiosk.site.shipped import shipped
+from kiosk.site.site_toml import LANGUAGE_CODE, SITE, SLUG
+from kiosk.site.toml_reader import Where, read_table, read_toml
 from kiosk.words.catalogs import N_, SOURCE_LANGUAGE
 
 DATABASE_VARIABLE = "KIOSK_DATABASE"

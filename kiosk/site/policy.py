@@ -21,7 +21,7 @@ from kiosk.figures.errors import FigureError
 from kiosk.figures.service.policy import OF_ONE_POUR, Per
 from kiosk.site import values
 from kiosk.site.faults import Fault
-from kiosk.site.reader import Refused, Setting, Where, read_table
+from kiosk.site.toml_reader import Refused, Setting, Where, read_table
 from kiosk.words.catalogs import N_
 
 WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")

@@ -9,7 +9,7 @@ from typing import Any
 
 from kiosk.figures.drinks import parse_volume_ul
 from kiosk.figures.errors import FigureError
-from kiosk.site.reader import Refused, Setting
+from kiosk.site.toml_reader import Refused, Setting
 from kiosk.words.catalogs import N_
 
 WHOLE = N_("a whole number from {low} to {high}")

@@ -7,7 +7,7 @@ from datetime import date, datetime, timedelta
 
 from kiosk.figures.figure import FigureReader
 from kiosk.production.live.birthdays import FILLED_ON, casks_filled_on
-from kiosk.site.rendering import PageReader
+from kiosk.site.content.rendering import PageReader
 from kiosk.words.formats import day as named
 
 _LONGEST = timedelta(hours=12)

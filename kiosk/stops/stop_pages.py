@@ -11,10 +11,10 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
-from kiosk.site.content import Content, Fact, Page, Stop
-from kiosk.site.rendering import PageReader, StatedFigure, fact_amount
+from kiosk.site.content.loading import Content, Fact, Page, Stop
+from kiosk.site.content.rendering import PageReader, StatedFigure, fact_amount
+from kiosk.site.content.stops import AT_THE_DOOR
 from kiosk.site.settings import RouteStop
-from kiosk.site.stops import AT_THE_DOOR
 from kiosk.stops.symbols import Symbol, symbols
 from kiosk.words.catalogs import N_
 from kiosk.words.units import symbol

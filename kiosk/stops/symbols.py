@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from kiosk.site.stops import AT_THE_DOOR, Stop
+from kiosk.site.content.stops import AT_THE_DOOR, Stop
 from kiosk.words.catalogs import N_, Words
 
 PROTECTION_WORDS = {

@@ -13,7 +13,7 @@ from itertools import groupby
 
 from markupsafe import Markup
 
-from kiosk.site.content import Term
+from kiosk.site.content.loading import Term
 from kiosk.words.catalogs import initial, sort_key
 
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 from flask import Blueprint, abort, jsonify, make_response, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
-from kiosk.paper.picture_pages import pictures_pdf
+from kiosk.paper.pages import pictures_pdf
 from kiosk.production.lineage import lots, origin
 from kiosk.production.pictures.making import pictures
-from kiosk.site.allergens import contains
+from kiosk.site.products import allergens_of
 from kiosk.stops import guest_link, stop_pages, terms
 from kiosk.stops import wall as walls
 from kiosk.stops.angels import birthday
@@ -100,7 +100,7 @@ def bottle(lang: str, lot: str) -> str:
         "stops/bottle.html",
         lot=found,
         cane=lots.cane_in_bottle(page_reader(), found),
-        contains=contains(found.product, words()),
+        allergens_of=allergens_of(found.product, words()),
         story=origin.paragraph(past, found.bottled_on, words()),
         drawn=lots.drawn(past, found, words()),
     )

@@ -7,8 +7,8 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from kiosk.figures.figure import ON_DEMAND, State
-from kiosk.site.content import Content, Stop
-from kiosk.site.rendering import PageReader
+from kiosk.site.content.loading import Content, Stop
+from kiosk.site.content.rendering import PageReader
 from kiosk.words.figures import Said
 
 TURN_S, ASK_S = 12, 5

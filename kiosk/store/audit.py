@@ -1,14 +1,23 @@
-"""Acts that belong to no row and are kept in the history all the same: the daily run, a report taken out."""
+"""What a database keeps about itself: acts that change no row, its site, and a check of the clock.
+
+Acts such as the daily run or an exported report stand in the history beside the rows.
+
+The clock is plausible when it is not behind what was recorded already. A small computer
+without a battery may wake in the past after a power cut; time windows, the service day
+and the end of retention would then all go wrong in silence.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta, tzinfo
 from typing import Any
 
-from sqlalchemy import func, insert, select
+from sqlalchemy import func, insert, select, union_all
 from sqlalchemy.orm import Session
 
+from kiosk.store.errors import N_, OtherSite, StoreError
+from kiosk.store.tables import metadata
 from kiosk.store.tables.shared import history, site_mark
 
 DAILY = "daily"
@@ -18,7 +27,7 @@ _ROW = 0
 """No row has this id, so that an act never stands among the former selves of one."""
 
 
-def note(session: Session, act: str, what: Mapping[str, Any], *, by: int | None, at: datetime) -> None:
+def record_act(session: Session, act: str, what: Mapping[str, Any], *, by: int | None, at: datetime) -> None:
     """Write down an act with what it did; `what` holds nothing personal."""
     h = history.c
     before = select(func.max(h.revision)).where(h.table_name == act, h.row_id == _ROW)
@@ -26,7 +35,7 @@ def note(session: Session, act: str, what: Mapping[str, Any], *, by: int | None,
     session.execute(insert(history).values(**values, act=act, before=dict(what), at=at, by=by))
 
 
-def last(session: Session, act: str) -> datetime | None:
+def last_recorded(session: Session, act: str) -> datetime | None:
     """Return when an act was last written down, or None."""
     h = history.c
     newest = select(h.at).where(h.table_name == act, h.row_id == _ROW).order_by(h.revision.desc()).limit(1)
@@ -38,5 +47,66 @@ def unattended(session: Session, now: datetime) -> timedelta | None:
 
     None for a database that belongs to no site yet.
     """
-    since = last(session, DAILY) or session.scalar(select(site_mark.c.made_at))
+    since = last_recorded(session, DAILY) or session.scalar(select(site_mark.c.made_at))
     return None if since is None else now - since
+
+
+CLOCK_CONFIRMED = "clock"
+"""Under this name the history keeps that somebody said that the clock is right."""
+TOLERANCE = timedelta(minutes=2)
+
+
+class ClockDoubted(StoreError):
+    """The clock says `now`, earlier than `newest`, when something was recorded already."""
+
+    message = N_(
+        "The computer's clock says {now}, but something was recorded at {newest}. Set date and time; "
+        "if they are right, start with --clock-is-right."
+    )
+
+
+def require_plausible_clock(session: Session, now: datetime, zone: tzinfo) -> None:
+    """Raise ClockDoubted, with both times on the clock of `zone`, unless somebody said that it is right."""
+    newest = _newest(session)
+    if newest is None or newest <= now + TOLERANCE:
+        return
+    said = _confirmed(session)
+    if said is None or newest > said:
+        shown = {
+            name: f"{at.astimezone(zone):%Y-%m-%d %H:%M}" for name, at in (("now", now), ("newest", newest))
+        }
+        raise ClockDoubted(**shown)
+
+
+def confirm_clock(session: Session, now: datetime) -> None:
+    """Write down that somebody looked at the clock and that it is right."""
+    newest = _newest(session) or now
+    record_act(session, CLOCK_CONFIRMED, {"newest": newest.astimezone(UTC).isoformat()}, by=None, at=now)
+
+
+def _newest(session: Session) -> datetime | None:
+    ledgers = [table for table in metadata.tables.values() if "recorded_at" in table.c and "key" in table.c]
+    each = union_all(*(select(func.max(table.c.recorded_at).label("at")) for table in ledgers)).subquery()
+    newest: datetime | None = session.scalar(select(func.max(each.c.at)))
+    return newest
+
+
+def _confirmed(session: Session) -> datetime | None:
+    h = history.c
+    last = select(h.before).where(h.table_name == CLOCK_CONFIRMED).order_by(h.revision.desc()).limit(1)
+    said = session.scalar(last)
+    return None if said is None else datetime.fromisoformat(said["newest"])
+
+
+def marked_site(session: Session) -> str | None:
+    """Return the key of the site that this database belongs to, None while it is nobody's."""
+    return session.execute(select(site_mark.c.site_key)).scalar_one_or_none()
+
+
+def mark_site(session: Session, site_key: str, *, at: datetime) -> None:
+    """Bind the database to a site, once; OtherSite when it belongs to another one."""
+    found = marked_site(session)
+    if found is None:
+        session.execute(insert(site_mark).values(site_key=site_key, made_at=at))
+    elif found != site_key:
+        raise OtherSite(found)

@@ -1,18 +1,17 @@
-"""Versions of subjects: how figures learn that records they rest on have changed.
-
-Rows: recorded, changed and withdrawn only here, so that a former self is never lost.
+"""Rows: recorded, changed and withdrawn only here, so that every former revision is in `history`.
 
 Every function runs in the caller's writing transaction and counts a change of
-the table's subject. Values in columns marked personal never reach the history.
+the table's subject; by these counts figures learn that records they rest on have
+changed. Values in columns marked personal never reach the history.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import Insert, Row, Table, delete, select, update
+from sqlalchemy import Insert, Row, RowMapping, Table, delete, select, update
 from sqlalchemy import insert as insert_into
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.exc import IntegrityError
@@ -21,6 +20,7 @@ from sqlalchemy.orm import Session
 from kiosk.store.errors import InUse, NoSuchRow, Stale
 from kiosk.store.tables.production import batches
 from kiosk.store.tables.shared import changes, history
+from kiosk.store.tables.tours import guests
 
 _TOUCHED = "kiosk_touched"
 
@@ -168,3 +168,18 @@ def _subject(table: Table) -> str:
     if table.info.get("kind") != "row":
         raise TypeError(f"{table.name} is not a table of rows")
     return str(table.info["subject"])
+
+
+def lock_guest(session: Session, guest_id: int) -> RowMapping:
+    """Hold a guest's row until the transaction ends and return it; NoSuchRow for an unknown guest."""
+    return lock_guests(session, [guest_id])[guest_id]
+
+
+def lock_guests(session: Session, guest_ids: Iterable[int]) -> dict[int, RowMapping]:
+    """Hold several guests' rows, taken in id order so that two such locks never cross."""
+    wanted = set(guest_ids)
+    in_order = select(guests).where(guests.c.id.in_(wanted)).order_by(guests.c.id).with_for_update()
+    found = {row["id"]: row for row in session.execute(in_order).mappings()}
+    for missing in sorted(wanted - found.keys()):
+        raise NoSuchRow(guests.name, missing)
+    return found

@@ -3,19 +3,12 @@
 SQLite 3.7.0 to 3.51.2 can lose committed pages of a write-ahead log in a rare
 race, so the log is only used with a library that has the repair. With an older
 one the rollback journal is used: slower, and just as safe.
-
-Removes what was emptied from a SQLite file's bytes.
-
-`secure_delete` overwrites what is deleted, but not the copies that a page keeps
-when its rows move to another one as the table grows: only a rebuilt file is
-free of them. The log is then copied into the file and cut to nothing.
 """
 
 from __future__ import annotations
 
 import importlib
 import os
-from contextlib import closing
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -91,28 +84,3 @@ def _imported(name: str) -> ModuleType | None:
         return importlib.import_module(name)
     except ImportError:
         return None
-
-
-PATIENCE_MS = 5_000
-"""How long the log waits for readers at each try; nobody can write meanwhile."""
-TRIES = 5
-
-
-class LogNotEmptied(RuntimeError):
-    """Somebody read the database all the while: what was emptied may still stand in its log."""
-
-
-def wipe(file: Path) -> None:
-    """Rebuild a SQLite file that may be in use; writers wait until that is done. Raises LogNotEmptied."""
-    with closing(driver().module.connect(str(file))) as connection:
-        prepare(connection)
-        connection.execute("VACUUM")
-        connection.execute(f"PRAGMA busy_timeout = {PATIENCE_MS}")
-        if not any(_cut_log(connection) for _ in range(TRIES)):
-            raise LogNotEmptied
-
-
-def _cut_log(connection: object) -> bool:
-    """Copy the log into the file and cut it; without a log there is nothing to do."""
-    busy, *_pages = connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()  # type: ignore[attr-defined]
-    return not busy

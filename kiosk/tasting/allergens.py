@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from kiosk.figures.drinks import Offer
-from kiosk.site.allergens import ALLERGEN_WORDS
+from kiosk.site.products import ALLERGEN_WORDS
 from kiosk.site.settings import Site
 from kiosk.tasting.approvals.approvals import contents, from_bottle
 from kiosk.words.catalogs import Words

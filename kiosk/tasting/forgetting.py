@@ -14,7 +14,7 @@ from kiosk.entries.entries import KEY, happened_at
 from kiosk.entries.intake import HELD_ENTRY_KINDS
 from kiosk.site.settings import Site
 from kiosk.store.engine import Store, run
-from kiosk.store.purging import BATCH, Rest
+from kiosk.store.retention import BATCH, Rest
 from kiosk.store.tables.production import held
 from kiosk.tasting.errors import Malformed
 from kiosk.tasting.room import guest_marks

@@ -17,7 +17,7 @@ from kiosk.figures.drinks import Mark, ServiceState, born_on_or_before, guest_go
 from kiosk.site.settings import Site
 from kiosk.store.engine import Store, run
 from kiosk.store.errors import NoSuchRow
-from kiosk.store.guests import lock_guest
+from kiosk.store.rows import lock_guest
 from kiosk.store.tables.tours import guests, marks, parties
 from kiosk.tasting.errors import Malformed
 from kiosk.tours.day import DayTour, one_tour

@@ -13,8 +13,8 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from kiosk.figures.figure import Figure, Spec, State
-from kiosk.site.content import Content
-from kiosk.site.rendering import PageReader, StatedFigure
+from kiosk.site.content.loading import Content
+from kiosk.site.content.rendering import PageReader, StatedFigure
 from kiosk.words.figures import say
 
 LINES = 5

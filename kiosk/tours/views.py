@@ -9,7 +9,7 @@ from werkzeug.exceptions import Unauthorized
 from werkzeug.wrappers import Response
 
 from kiosk.entries.entries import KEY, EntryOrigin, MarkEntry
-from kiosk.site.allergens import ALLERGEN_WORDS
+from kiosk.site.products import ALLERGEN_WORDS
 from kiosk.stops.angels import angels_bottles_since
 from kiosk.store.engine import run
 from kiosk.store.ledgers import new_key

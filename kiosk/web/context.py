@@ -15,8 +15,8 @@ from typing import cast
 from flask import current_app, g
 
 from kiosk.figures.figure import FigureReader, Registry
-from kiosk.site.content import Content
-from kiosk.site.rendering import PageReader
+from kiosk.site.content.loading import Content
+from kiosk.site.content.rendering import PageReader
 from kiosk.site.settings import Site
 from kiosk.store.engine import Store
 from kiosk.store.rows import versions

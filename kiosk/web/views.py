@@ -8,7 +8,7 @@ from flask import Blueprint, abort, make_response, redirect, render_template, re
 from werkzeug.exceptions import NotFound
 from werkzeug.wrappers import Response
 
-from kiosk.site.manual import ManualPage, law_text, read_manual
+from kiosk.site.content.manual import ManualPage, law_text, read_manual
 from kiosk.web import language
 from kiosk.web.access import ROLES, open_to
 from kiosk.web.context import site_context, words

@@ -9,8 +9,8 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from sqlalchemy import select
 
+from kiosk.site.content.manual import read_manual
 from kiosk.site.loading import load_site
-from kiosk.site.manual import read_manual
 from kiosk.store.engine import open_store
 from kiosk.store.tables.production import batches
 from tests.browser.conftest import PHONE, TABLET, WALL, Open, Served, sign_in

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from kiosk.site.stops import Stop
+from kiosk.site.content.stops import Stop
 
 
 def stop(**changes: Any) -> Stop:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from kiosk.cards.listing import BOTH, languages_of, of_stops
-from kiosk.site.content import Content
+from kiosk.site.content.loading import Content
 from kiosk.site.settings import Language
 from tests.actors import small_site
 from tests.cards.stops import stop

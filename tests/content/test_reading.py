@@ -19,7 +19,7 @@ import py3langid
 import pyphen
 import pytest
 
-from kiosk.site.content import Content, Page, read_content
+from kiosk.site.content.loading import Content, Page, read_content
 from kiosk.site.faults import Fault
 from kiosk.site.loading import outline
 from kiosk.site.settings import RouteStop

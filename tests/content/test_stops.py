@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from kiosk.site.content import Content, Page, Slot, read_content
+from kiosk.site.content.loading import Content, Page, Slot, read_content
 from kiosk.site.faults import Fault
 from kiosk.site.settings import RouteStop
 from kiosk.site.shipped import shipped

@@ -10,7 +10,7 @@ import pytest
 
 from kiosk.daily.running import BACKUPS, Daily, NotReady
 from kiosk.store import audit
-from kiosk.store.clock import ClockDoubted, mark_site
+from kiosk.store.audit import ClockDoubted, mark_site
 from kiosk.store.engine import open_store
 from kiosk.store.errors import OtherSite
 from kiosk.store.migrate import downgrade
@@ -36,7 +36,7 @@ def run(tasting: Tasting, language: str = "en", locale: str = "en_US") -> tuple[
 
 def noted(tasting: Tasting):
     with tasting.store.read() as session:
-        return audit.last(session, audit.DAILY)
+        return audit.last_recorded(session, audit.DAILY)
 
 
 def test_a_run_tells_what_it_did_and_is_written_down(tasting: Tasting) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from kiosk.site.content import Content, read_content
+from kiosk.site.content.loading import Content, read_content
 from kiosk.site.faults import Fault
 from kiosk.site.loading import outline
 from kiosk.site.settings import RouteStop

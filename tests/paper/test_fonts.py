@@ -1,4 +1,7 @@
-"""The typeface: every letter that we print is in it, or is replaced."""
+"""The typeface: every letter that we print is in it, or is replaced.
+
+All printed text goes through one escape.
+"""
 
 from __future__ import annotations
 
@@ -8,7 +11,7 @@ import pytest
 from babel.dates import format_time
 from reportlab.pdfbase import pdfmetrics
 
-from kiosk.paper import fonts
+from kiosk.paper import fonts, text
 
 
 def test_registering_twice_is_fine() -> None:
@@ -47,3 +50,17 @@ def test_what_has_no_glyph_is_replaced_and_never_an_empty_box(value: str, shown:
 
 def test_the_licence_lies_beside_the_fonts() -> None:
     assert "SIL Open Font License, Version 1.1" in (fonts.FOLDER / "OFL.txt").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    ("value", "escaped"),
+    [
+        ("Ana <b>", "Ana &lt;b&gt;"),
+        ('<img src="/etc/hosts"/>', "&lt;img src=&quot;/etc/hosts&quot;/&gt;"),
+        ("caña & ron", "caña &amp; ron"),
+        ("&lt;", "&amp;lt;"),
+        (12, "12"),
+    ],
+)
+def test_marks_of_markup_become_letters(value: object, escaped: str) -> None:
+    assert text(value) == escaped

@@ -8,12 +8,12 @@ from pathlib import Path
 
 import pytest
 
-from kiosk.site.declared import COLOURS, LANGUAGE, MEASURE, ROUTE, SITE
 from kiosk.site.faults import SiteFaults
 from kiosk.site.loading import load_site
 from kiosk.site.policy import HOURS, LIMIT, SERVICE
 from kiosk.site.products import PRODUCT
 from kiosk.site.settings import Units
+from kiosk.site.site_toml import COLOURS, LANGUAGE, MEASURE, ROUTE, SITE
 
 Break = Callable[..., list[str]]
 

@@ -15,7 +15,7 @@ import pytest
 
 from kiosk.figures.drinks import EACH_PRODUCT, STANDARD_DRINKS, Kind, Limit, ServiceHours, ServicePolicy
 from kiosk.site.policy import PolicyFault, policy_from
-from kiosk.site.policy_text import policy_body
+from kiosk.site.policy_json import policy_body
 
 US = STANDARD_DRINKS["US"]
 UNDATED = 2026  # the text was read as in force and bore no year of its own

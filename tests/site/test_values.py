@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from kiosk.site import values
-from kiosk.site.reader import Refused
+from kiosk.site.toml_reader import Refused
 
 
 @pytest.mark.parametrize(

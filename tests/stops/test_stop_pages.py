@@ -7,8 +7,8 @@ import re
 import pytest
 from markupsafe import Markup
 
-from kiosk.site.facts import STATUSES
-from kiosk.site.questions import joined, split_questions
+from kiosk.site.content.pages import joined, split_questions
+from kiosk.site.content.reference import STATUSES
 from kiosk.stops.stop_pages import STATUS_WORDS, apart, asked, front_figures, guest_page, guide_page, links
 from tests.walking import (
     ROUTE,

@@ -10,7 +10,7 @@ import re
 import pytest
 from markupsafe import Markup
 
-from kiosk.site.content import Term
+from kiosk.site.content.loading import Term
 from kiosk.stops.terms import Linker, by_letter
 from tests.walking import Walk
 

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from kiosk.store import audit, rows
-from kiosk.store.clock import mark_site
+from kiosk.store.audit import mark_site
 from kiosk.store.engine import Store
 from kiosk.store.errors import NoSuchRow
 from kiosk.store.tables.tours import parties, tours
@@ -95,5 +95,5 @@ def test_a_site_left_alone_is_told_from_its_beginning_or_its_last_daily_run(tast
         mark_site(session, "small-site", at=tasting.now)
     assert [after(days=2), after(days=3), after(days=4)] == [0, 3, 4]
     with tasting.store.write() as session:
-        audit.note(session, audit.DAILY, {}, by=None, at=tasting.now + timedelta(days=4))
+        audit.record_act(session, audit.DAILY, {}, by=None, at=tasting.now + timedelta(days=4))
     assert [after(days=4), after(days=6), after(days=8)] == [0, 0, 4]

@@ -8,7 +8,7 @@ from datetime import timedelta
 import pytest
 
 from kiosk.figures.figure import Basis, Figure, Provider, Registry
-from kiosk.site.rendering import PageReader
+from kiosk.site.content.rendering import PageReader
 from kiosk.tours.talking_points import Line, this_morning
 from tests.walking import SPECS, Walk
 

@@ -9,7 +9,7 @@ import pytest
 from sqlalchemy import select
 
 from kiosk.store import rows
-from kiosk.store.clock import mark_site
+from kiosk.store.audit import mark_site
 from kiosk.store.tables.tours import guests, marks, parties, tours
 from tests.actors import Screen, hire
 from tests.tasting_room import Tasting

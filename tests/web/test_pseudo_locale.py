@@ -22,9 +22,9 @@ from sqlalchemy.orm import Session
 from kiosk.demo import prepare_demo
 from kiosk.production.entering.correcting import BY_TABLE
 from kiosk.production.entering.forms import FORMS
-from kiosk.site.content import Content, Slot
+from kiosk.site.content.loading import Content, Slot
+from kiosk.site.content.manual import read_manual
 from kiosk.site.loading import load_site
-from kiosk.site.manual import read_manual
 from kiosk.site.settings import Site
 from kiosk.stops.guest_link import guest_token
 from kiosk.store.engine import Store, open_store

@@ -18,8 +18,8 @@ from kiosk.paper.pictures import Picture
 from kiosk.production.lineage.behind import Behind, behind, proportions
 from kiosk.production.lineage.origin import chain_flow, where_from
 from kiosk.production.lineage.upstream import read_upstream
-from kiosk.site.allergens import Contains, contains
-from kiosk.site.rendering import PageReader, StatedFigure
+from kiosk.site.content.rendering import PageReader, StatedFigure
+from kiosk.site.products import Contains, allergens_of
 from kiosk.site.settings import Product, Site
 from kiosk.store.tables.production import batches, lots
 from kiosk.words.catalogs import N_, Words
@@ -141,7 +141,7 @@ class ProductPage:
     """A product with what it holds and the bottlings that are on record, the newest first."""
 
     shown: Shown
-    contains: Contains
+    allergens_of: Contains
     lots: list[Lot]
 
 
@@ -175,4 +175,4 @@ def product_page(session: Session, site: Site, product_id: str, words: Words) ->
     product = site.products.get(product_id)
     if product is None:
         return None
-    return ProductPage(show(product, words), contains(product, words), lots_of(session, site, product_id))
+    return ProductPage(show(product, words), allergens_of(product, words), lots_of(session, site, product_id))

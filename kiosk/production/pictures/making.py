@@ -23,7 +23,7 @@ from kiosk.paper.pictures import CANE, CANE_SOFT, COPPER, COPPER_SOFT, INK, LINE
 from kiosk.production.lineage.chain import gravity_at_20
 from kiosk.production.pictures import casks
 from kiosk.production.runs.account import read_runs
-from kiosk.site.rendering import PageReader
+from kiosk.site.content.rendering import PageReader
 from kiosk.store.tables.production import batches, runs, vessels, wash_readings, washes
 from kiosk.words.catalogs import Words
 from kiosk.words.formats import joined, moment, number

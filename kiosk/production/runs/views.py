@@ -6,7 +6,7 @@ from flask import render_template
 from werkzeug.exceptions import NotFound
 from werkzeug.wrappers import Response
 
-from kiosk.paper.picture_pages import pictures_pdf
+from kiosk.paper.pages import pictures_pdf
 from kiosk.paper.pictures import Picture
 from kiosk.production.blueprint import WRITERS, bp
 from kiosk.production.entering.labels import CHOICES

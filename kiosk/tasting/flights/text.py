@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from kiosk.figures.drinks import Plan, drinks_had
 from kiosk.figures.service.allowance import HOURS
 from kiosk.figures.service.plan import WELCOME
-from kiosk.site.allergens import Contains, told
+from kiosk.site.products import Contains, list_allergens
 from kiosk.site.settings import Site, WelcomeDrink
 from kiosk.tasting.allergens import concerning, said
 from kiosk.tasting.bottles.text import volume
@@ -105,7 +105,7 @@ def _glass(
         size=size(item.volume_ul, site, words) if item.volume_ul else "",
         strength=_strength(one, words),
         twin=product_name(site, item.twin, words) if item.twin else "",
-        contains=told(one.allergens, words),
+        contains=list_allergens(one.allergens, words),
         why=tuple(reasons.for_staff(code, found.rules, words) for code in codes),
         then=words.gettext(LIGHTER[turn.from_]) if turn else "",
         named_by=tuple(_named_by(item.glass, named, site, words)),

@@ -66,7 +66,7 @@ def _write_down(first: date, last: date, kind: str) -> None:
     what = {"first": first.isoformat(), "last": last.isoformat(), "as": kind}
     run(
         site_context().store,
-        partial(audit.note, act=ACT, what=what, by=person.id if person else None, at=now()),
+        partial(audit.record_act, act=ACT, what=what, by=person.id if person else None, at=now()),
     )
 
 

@@ -15,7 +15,7 @@ from kiosk.entries.entries import Answer, CorrectionEntry, MarkEntry
 from kiosk.figures.drinks import Mark, Offer, Server, ServiceState, decide, guest_state, tighten
 from kiosk.site.settings import Site
 from kiosk.store import ledgers
-from kiosk.store.guests import lock_guest, lock_guests
+from kiosk.store.rows import lock_guest, lock_guests
 from kiosk.store.tables.staff import staff_roles
 from kiosk.store.tables.tasting import pour_marks
 from kiosk.store.tables.tours import marks

@@ -29,7 +29,7 @@ from kiosk.figures.drinks import (
     guest_state,
     tighten,
 )
-from kiosk.site.policy_text import readable
+from kiosk.site.policy_json import readable
 from kiosk.site.settings import Site
 from kiosk.store.tables.staff import permits
 from kiosk.store.tables.tasting import policies, pour_marks, pours, releases

@@ -15,7 +15,7 @@ from sqlalchemy import Select, bindparam, literal_column, select
 from sqlalchemy.orm import Session
 
 from kiosk.figures.drinks import Server, ServicePolicy
-from kiosk.site.policy_text import policy_body
+from kiosk.site.policy_json import policy_body
 from kiosk.site.settings import Site
 from kiosk.store import ledgers
 from kiosk.store.tables.staff import permits

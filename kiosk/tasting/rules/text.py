@@ -23,7 +23,7 @@ from kiosk.figures.drinks import (
     ServicePolicy,
     drinks_left,
 )
-from kiosk.site.policy_text import readable
+from kiosk.site.policy_json import readable
 from kiosk.site.settings import Site
 from kiosk.store.tables.staff import staff
 from kiosk.store.tables.tasting import policies

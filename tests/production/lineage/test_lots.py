@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from kiosk.production.lineage.lots import BASIS_WORDS, cane_in_bottle, find_lot, named, product_page, shelf
-from kiosk.site.content import load_content
+from kiosk.site.content.loading import load_content
 from kiosk.site.products import ABV_BASES
 from kiosk.site.settings import Product, Units
 from kiosk.store import rows

@@ -1,0 +1,168 @@
+"""Reads the tables that pages refer to: sourced constants and the glossary.
+
+`content/facts.toml` holds the constants (`{fact:us_standard_drink}`),
+`content/glossary.toml` the terms of the trade with their meanings.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from difflib import get_close_matches
+from typing import Any
+
+from kiosk.site import values
+from kiosk.site.content.pages import has_digit
+from kiosk.site.toml_reader import Refused, Setting, Where, read_table
+from kiosk.words.catalogs import N_
+
+STATUSES = ("read", "quoted", "computed", "common practice", "from memory", "house")
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """A constant with its source.
+
+    `unit` and `per` are symbols ("fl oz", "kg/m³") or "" for none. `year` is the
+    year of the text, None where the source gives none. `status` says how the
+    source was known: read, quoted, computed from one, common practice, house.
+    """
+
+    value: float | int
+    unit: str
+    per: str
+    source: str
+    year: int | None
+    status: str
+
+    @property
+    def digits(self) -> int:
+        """The decimals that the value is written with."""
+        exponent = Decimal(str(self.value)).normalize().as_tuple().exponent
+        return max(0, -exponent) if isinstance(exponent, int) else 0
+
+
+FACT = (
+    Setting("value", values.number(-1e12, 1e12), N_("a number"), "The value."),
+    Setting(
+        "unit", lambda v: v if v == "" else values.text(v), N_("a unit's symbol"), "Its unit.", default=""
+    ),
+    Setting(
+        "per", lambda v: v if v == "" else values.text(v), N_("a unit's symbol"), "Per what.", default=""
+    ),
+    Setting("source", values.text, N_("where the value was read"), "Where the value was read."),
+    Setting("year", values.whole(1500, 2200), N_("a year"), "The year of the text.", default=None),
+    Setting(
+        "status",
+        values.one_of(*STATUSES),
+        N_("one of {choices}"),
+        "How the source is known.",
+        facts={"choices": ", ".join(STATUSES)},
+    ),
+)
+
+
+def read_facts(table: Mapping[str, Any], where: Where) -> dict[str, Fact]:
+    """Read a file of facts: one table for each name."""
+    facts: dict[str, Fact] = {}
+    for name, entry in table.items():
+        read = read_table(entry, FACT, where.at(name))
+        if read is not None:
+            value = entry["value"]  # as written: a whole number stays one
+            facts[name] = Fact(**{**read, "value": value})
+    return facts
+
+
+DROP = "drop"
+_ID = r"[a-z][a-z0-9]*(?:-[a-z0-9]+)*"
+
+
+@dataclass(frozen=True, slots=True)
+class Term:
+    """A word of the trade and its meaning, each by language."""
+
+    names: Mapping[str, str]
+    meanings: Mapping[str, str]
+    linked: bool = True  # does the word lead to its meaning where it stands on a page?
+
+
+def _meaning(value: Any) -> dict[str, str]:
+    """Read meanings: a number there would stand without its source."""
+    read = values.by_language(value)
+    if any(has_digit(text) for text in read.values()):
+        raise Refused
+    return read
+
+
+TERM = (
+    Setting("term", values.by_language, N_("the word in each of the site's languages"), "The word."),
+    Setting(
+        "meaning",
+        _meaning,
+        N_("what the word means, in each of the site's languages and without a number in figures"),
+        "What it means.",
+    ),
+    Setting(
+        "linked",
+        values.flag,
+        N_("true or false"),
+        "May the word lead to its meaning wherever it stands? Not one that is an everyday word as well.",
+        default=True,
+    ),
+)
+
+
+def merge_glossary(
+    files: Iterable[tuple[Mapping[str, Any], Where]], languages: Sequence[str]
+) -> dict[str, Term]:
+    """Read the files of a glossary, later ones over earlier: whole words by id, without those dropped.
+
+    Whether a word is there in each language is asked in the end, so that a site
+    with a language of its own may give again what ships without it.
+    """
+    found: dict[str, tuple[Term, Where]] = {}
+    for table, where in files:
+        for name in _dropped(table, where, found):
+            del found[name]
+        found |= _read(table, where)
+    for term, where in found.values():
+        for language in languages:
+            _check_language(term, where, language)
+    return {name: term for name, (term, _) in found.items()}
+
+
+def _read(table: Mapping[str, Any], where: Where) -> dict[str, tuple[Term, Where]]:
+    terms: dict[str, tuple[Term, Where]] = {}
+    for name, entry in table.items():
+        if name == DROP:
+            continue
+        if not re.fullmatch(_ID, name):
+            where.at(name).note(name, N_("an id of lower case letters, digits and dashes"))
+            continue
+        read = read_table(entry, TERM, where.at(name))
+        if read is not None:
+            terms[name] = Term(read["term"], read["meaning"], read["linked"]), where.at(name)
+    return terms
+
+
+def _dropped(table: Mapping[str, Any], where: Where, known: Collection[str]) -> list[str]:
+    """Return the ids to leave out; what is no id of a word before is a fault."""
+    named = table.get(DROP, [])
+    if not isinstance(named, list):
+        where.at(DROP).note(named, N_("a list of ids of the glossary"))
+        return []
+    right = [name for name in named if isinstance(name, str) and name in known]
+    for place, name in enumerate(named):
+        if name not in right:
+            near = get_close_matches(str(name), sorted(known), n=3) or sorted(known)[:3]
+            allowed = N_("an id of the glossary that ships, such as {ids}")
+            where.at(DROP, place).note(name, allowed, ids=", ".join(near))
+    return list(dict.fromkeys(right))
+
+
+def _check_language(term: Term, where: Where, language: str) -> None:
+    for part, said, allowed in (("term", term.names, TERM[0]), ("meaning", term.meanings, TERM[1])):
+        if language not in said:
+            where.at(part, language).missing(allowed.allowed)

@@ -1,0 +1,116 @@
+"""A page of content filled in for one reader: figures, facts and literals become HTML.
+
+Everything set into a page is escaped here. A figure is number and noun, marked
+with its state; one from earlier carries its time; one that rests or is not known
+gives way to the page's own words, or to the sentence that `words` has for it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+
+from markupsafe import Markup
+
+from kiosk.figures.figure import Figure, FigureReader, State
+from kiosk.site.content.loading import Fact, Page, Slot
+from kiosk.words.catalogs import Words
+from kiosk.words.figures import Said, say
+from kiosk.words.formats import NO_BREAK_SPACE, number, percent
+from kiosk.words.units import symbol
+
+FIGURES = ("figure", "each")
+
+
+@dataclass(frozen=True, slots=True)
+class StatedFigure:
+    """A figure as it is told to a reader, and what stands behind it."""
+
+    name: str
+    of: str  # the tank, store or product, "" for the only value
+    figure: Figure
+    said: Said
+
+
+@dataclass(frozen=True, slots=True)
+class PageReader:
+    """Who reads: their words, the trade's units ("metric", "us"), the time on the site's clock."""
+
+    words: Words
+    units: str
+    book: FigureReader
+    facts: Mapping[str, Fact]
+    now: datetime
+
+    def read(self, page: Page) -> Markup:
+        """Return a page as HTML. KeyError for a figure or fact that nobody knows."""
+        return Markup(page.render(self.fill))
+
+    def told(self, name: str, of: str = "") -> StatedFigure:
+        """Return one figure in this reader's words."""
+        figure = self.book.get(name, of)
+        said = say(figure, self.book.specs[name], self.now, self.words, self.units, of=of)
+        return StatedFigure(name, of, figure, said)
+
+    def told_each(self, name: str) -> list[StatedFigure]:
+        """Return a figure for every tank, store or product, in the order of their codes."""
+        return [self.told(name, of) for of in sorted(self.book.each(name))]
+
+    def told_on(self, pages: Iterable[Page], names: Iterable[str] = ()) -> list[StatedFigure]:
+        """Return every figure that the pages name, then the others among `names`, each once."""
+        asked = [(slot.name, slot.key) for slot in _slots(pages, FIGURES)] + [(name, "") for name in names]
+        found: dict[tuple[str, str], StatedFigure] = {}
+        for name, key in dict.fromkeys(asked):
+            several = bool(self.book.specs[name].of) and not key
+            for told in self.told_each(name) if several else [self.told(name, key)]:
+                found.setdefault((told.name, told.of), told)
+        return list(found.values())
+
+    def facts_on(self, pages: Iterable[Page]) -> dict[str, Fact]:
+        """Return every fact that the pages name, by its name, in their order."""
+        return {slot.name: self.facts[slot.name] for slot in _slots(pages, ("fact",))}
+
+    def fill(self, slot: Slot) -> str:
+        """Return the HTML that stands in a slot's place."""
+        if slot.kind == "said":
+            return str(Markup.escape(slot.name))
+        if slot.kind == "fact":
+            return str(_FACT.format(fact_amount(self.facts[slot.name], self.words)))
+        if slot.kind == "each":
+            return self._each(slot)
+        return str(_figure(self.told(slot.name, slot.key).said, slot.otherwise))
+
+    def _each(self, slot: Slot) -> str:
+        found = self.told_each(slot.name)
+        if slot.otherwise and not any(told.said.value for told in found):
+            return str(_EACH_MISSING.format(slot.otherwise))
+        items = (_EACH.format(told.said.state.value, told.said.sentence) for told in found)
+        return str(Markup('<ul class="said-each">{}</ul>').format(Markup("").join(items)))
+
+
+def fact_amount(fact: Fact, words: Words) -> str:
+    """Return a fact's number and unit in the reader's locale, without what it counts per."""
+    if fact.unit == "%":
+        return percent(fact.value / 100, fact.digits, words)
+    value = number(fact.value, fact.digits, words)
+    return f"{value}{NO_BREAK_SPACE}{symbol(fact.unit, words)}" if fact.unit else value
+
+
+_FACT = Markup('<span class="fact">{}</span>')
+_EACH = Markup('<li data-state="{}">{}</li>')
+_EACH_MISSING = Markup('<p class="said-each" data-state="unknown">{}</p>')
+_MISSING = Markup('<span class="said" data-state="{}">{}</span>')
+_SAID = Markup('<span class="said" data-state="{}"><strong>{}</strong> {}{}</span>')
+_WHEN = Markup(' <small class="said-when">({})</small>')
+
+
+def _figure(said: Said, otherwise: str) -> Markup:
+    if not said.value:
+        return _MISSING.format(said.state.value, otherwise or said.sentence)
+    when = _WHEN.format(said.as_of) if said.state is State.STALE and said.as_of else ""
+    return _SAID.format(said.state.value, said.amount, said.noun, when)
+
+
+def _slots(pages: Iterable[Page], kinds: tuple[str, ...]) -> Iterator[Slot]:
+    return (part for page in pages for part in page.parts if isinstance(part, Slot) and part.kind in kinds)

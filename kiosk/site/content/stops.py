@@ -1,0 +1,146 @@
+"""What is known of a stop besides its pages: `stop.toml`, shipped and the site's own, merged by key."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from kiosk.site import values
+from kiosk.site.content.pages import Page
+from kiosk.site.toml_reader import REQUIRED, Setting, Where, read_table
+from kiosk.words.catalogs import N_
+
+PAGES = ("guest", "guide", "safety", "questions")
+AT_THE_DOOR = "at the door"
+PHONES = ("yes", AT_THE_DOOR)
+PROTECTION = ("closed_shoes", "eyes", "ears", "hair_tied", "hard_hat", "high_visibility", "sun_hat")
+
+_VAPOUR = ("still", "cask", "blend", "bottl")
+_NOT_GIVEN = object()
+
+
+@dataclass(frozen=True, slots=True)
+class Stop:
+    """A place on the route: its names, what a guest must know before it, and its pages.
+
+    `protection` holds codes of PROTECTION, `steps` the steps up or down on the
+    guests' way, `smell` whether it smells of alcohol, `holds` the most people,
+    `after` the stops that must come before it, `figures` the names of those told
+    here first, `pages` its pages by (page, language), page being one of PAGES.
+    """
+
+    slug: str
+    names: Mapping[str, str]
+    phones: str
+    protection: tuple[str, ...]
+    steps: int
+    seats: bool
+    noise: bool
+    smell: bool
+    standing_minutes: int
+    minutes: int
+    least_minutes: int
+    may_be_dropped: bool
+    holds: int
+    after: tuple[str, ...]
+    figures: tuple[str, ...]
+    pages: Mapping[tuple[str, str], Page]
+
+
+_FLAG = N_("true or false")
+_SLUG = r"[a-z][a-z0-9]*(?:-[a-z0-9]+)*"
+
+STOP = (
+    Setting("names", values.by_language, N_("a name for each of the site's languages"), "The stop's name."),
+    Setting(
+        "phones",
+        values.one_of(*PHONES),
+        N_("one of {choices}"),
+        "May phones be used inside? Where alcohol vapour gathers they stay at the door.",
+        facts={"choices": ", ".join(PHONES)},
+    ),
+    Setting(
+        "protection",
+        values.list_of(values.text, PROTECTION),
+        N_("a list of {choices}"),
+        "What everybody wears.",
+        default=(),
+        facts={"choices": ", ".join(PROTECTION)},
+    ),
+    values.whole_number("steps", 0, 500, "Steps on the way."),
+    Setting("seats", values.flag, _FLAG, "Is there a seat for everybody who wants one?"),
+    Setting("noise", values.flag, _FLAG, "Must one raise the voice to be heard?"),
+    Setting("smell", values.flag, _FLAG, "Does it smell of alcohol?", default=False),
+    values.whole_number("standing_minutes", 0, 240, "Minutes on one's feet.", default=0),
+    values.whole_number("minutes", 0, 240, "Planned minutes."),
+    values.whole_number("least_minutes", 0, 240, "The least that still does."),
+    Setting("may_be_dropped", values.flag, _FLAG, "May a late tour leave it out?"),
+    values.whole_number("holds", 1, 500, "The most people at once."),
+    Setting(
+        "after",
+        values.list_of(values.matching(_SLUG)),
+        N_("a list of stops"),
+        "What comes before.",
+        default=(),
+    ),
+    Setting(
+        "figures",
+        values.list_of(values.matching(r"[a-z][a-z0-9_]*")),
+        N_("a list of figures"),
+        "What is counted and measured here: told beside the pages and on the wall.",
+        default=(),
+    ),
+    Setting(
+        "drop",
+        values.list_of(values.matching(_SLUG)),
+        N_("a list of ids of questions"),
+        "Shipped questions that the site leaves out.",
+        default=(),
+    ),
+)
+
+
+def merge_stop(
+    slug: str, tables: Iterable[tuple[Mapping[str, Any], Where]], languages: Sequence[str]
+) -> dict[str, Any] | None:
+    """Read the files of one stop, later ones over earlier; None when a fault was noted.
+
+    What no file gives takes its default; `phones` has one only where vapour
+    gathers, because nobody should learn of a vapour zone by its absence.
+    """
+    partial = tuple(replace(setting, default=_NOT_GIVEN) for setting in STOP)
+    merged: dict[str, Any] = {}
+    last: Where | None = None
+    right = True
+    for table, where in tables:
+        read = read_table(table, partial, where)
+        right = right and read is not None
+        given = {name: value for name, value in (read or {}).items() if value is not _NOT_GIVEN}
+        given["names"] = {**merged.get("names", {}), **given.get("names", {})}
+        merged, last = {**merged, **given}, where
+    if last is None or not right:
+        return None
+    return _completed(slug, merged, languages, last)
+
+
+def _completed(
+    slug: str, merged: dict[str, Any], languages: Sequence[str], where: Where
+) -> dict[str, Any] | None:
+    before = len(where.faults)
+    for setting in STOP:
+        default = AT_THE_DOOR if setting.name == "phones" and _has_vapour(slug) else setting.default
+        if setting.name not in merged and default is REQUIRED:
+            where.at(setting.name).missing(setting.allowed, **setting.facts)
+        merged.setdefault(setting.name, default)
+    for language in languages:
+        if language not in merged["names"]:
+            where.at("names", language).missing(N_("a name for each of the site's languages"))
+    if len(where.faults) == before and merged["least_minutes"] > merged["minutes"]:
+        at = where.at("least_minutes")
+        at.note(merged["least_minutes"], values.WHOLE, low=0, high=merged["minutes"])
+    return merged if len(where.faults) == before else None
+
+
+def _has_vapour(slug: str) -> bool:
+    return any(slug.startswith(room) or f"-{room}" in slug for room in _VAPOUR)

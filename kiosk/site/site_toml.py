@@ -1,0 +1,266 @@
+"""Declares every setting of `site.toml`: name, reading, what is allowed, what it is for.
+
+The rules of service are declared in `policy`, products and recipes in `products`.
+
+The site's own colours are held to the contrast ratio of WCAG 2.2 (success criterion
+1.4.3), so that text in them stays readable: at least 4.5 to 1 against the ground that
+the colour is written on.
+"""
+
+from __future__ import annotations
+
+import re
+from datetime import time
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from babel import Locale, UnknownLocaleError
+from babel.core import get_global
+
+from kiosk.figures.drinks import STANDARD_DRINKS
+from kiosk.site import values
+from kiosk.site.settings import RELEASE_KINDS, Units, WelcomeDrink
+from kiosk.site.toml_reader import Refused, Setting
+from kiosk.words.catalogs import N_
+
+LIGHT_GROUND = "#fbf7f0"
+DARK_GROUND = "#17130f"
+LEAST_CONTRAST = 4.5
+
+
+def contrast(one: str, other: str) -> float:
+    """Return the contrast ratio (1 to 21) of two colours written #rrggbb."""
+    light, dark = sorted((_luminance(one), _luminance(other)), reverse=True)
+    return (light + 0.05) / (dark + 0.05)
+
+
+def is_colour(value: object) -> bool:
+    """Say whether a value is a colour written #rrggbb."""
+    return isinstance(value, str) and re.fullmatch(r"#[0-9a-fA-F]{6}", value) is not None
+
+
+def readable_on(colour: str, ground: str) -> bool:
+    """Say whether text in a colour may stand on a ground."""
+    return contrast(colour, ground) >= LEAST_CONTRAST
+
+
+def _luminance(colour: str) -> float:
+    """Relative luminance as WCAG 2.2 defines it."""
+    red, green, blue = (_linear(int(colour[place : place + 2], 16) / 255) for place in (1, 3, 5))
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+def _linear(channel: float) -> float:
+    return channel / 12.92 if channel <= 0.04045 else float(((channel + 0.055) / 1.055) ** 2.4)
+
+
+SLUG = r"[a-z][a-z0-9]*(?:-[a-z0-9]+)*"
+LANGUAGE_CODE = r"[a-z]{2,3}"
+SEPARATE_NETWORK = "separate network"
+
+_SLUG_ALLOWED = N_("lower case letters, digits and dashes")
+_COLOUR = N_("a colour #rrggbb with a contrast of at least {contrast} to 1 on {ground}")
+
+
+def _locale(value: Any) -> str:
+    try:
+        return str(Locale.parse(values.text(value)))
+    except (ValueError, UnknownLocaleError):
+        raise Refused from None
+
+
+def _zone(value: Any) -> ZoneInfo:
+    try:
+        return ZoneInfo(values.text(value))
+    except (OSError, ValueError, KeyError):
+        raise Refused from None
+
+
+def _currency(value: Any) -> str:
+    code = values.matching(r"[A-Z]{3}")(value)
+    if code not in get_global("all_currencies"):
+        raise Refused
+    return code
+
+
+def _colour(ground: str) -> Any:
+    def read(value: Any) -> str:
+        if not is_colour(value) or not readable_on(value, ground):
+            raise Refused
+        return str(value).lower()
+
+    return read
+
+
+def _lines(value: Any) -> dict[str, tuple[str, ...]]:
+    if not isinstance(value, dict):
+        raise Refused
+    return {code: values.list_of(values.text)(lines) for code, lines in value.items()}
+
+
+LANGUAGE = (
+    Setting(
+        "code",
+        values.matching(LANGUAGE_CODE),
+        N_("a language's code such as en"),
+        "In addresses and file names.",
+    ),
+    Setting(
+        "locale", _locale, N_("a locale such as en_US or es_PR"), "How its numbers and dates are written."
+    ),
+)
+MEASURE = (
+    Setting("id", values.matching(SLUG), _SLUG_ALLOWED, "What the tasting calls it."),
+    Setting("volume", values.volume_ul, values.VOLUME, "What it holds."),
+)
+ROUTE = (
+    Setting("stop", values.matching(SLUG), N_("the name of a stop's folder"), "Which stop."),
+    values.whole_number("minutes", 1, 240, "Minutes there."),
+    values.whole_number("walk_minutes", 0, 240, "Minutes of walking to it.", default=0),
+    values.whole_number("holds", 1, 500, "The most people at once."),
+)
+COLOURS = (
+    Setting(
+        "accent",
+        _colour(LIGHT_GROUND),
+        _COLOUR,
+        "The site's colour on light ground.",
+        facts={"contrast": LEAST_CONTRAST, "ground": LIGHT_GROUND},
+    ),
+    Setting(
+        "accent_dark",
+        _colour(DARK_GROUND),
+        _COLOUR,
+        "The site's colour on dark ground.",
+        facts={"contrast": LEAST_CONTRAST, "ground": DARK_GROUND},
+    ),
+)
+
+SITE = (
+    Setting("name", values.text, N_("the name that guests read"), "The site's name."),
+    Setting(
+        "key", values.matching(r"[a-z][a-z0-9-]{1,30}"), _SLUG_ALLOWED, "A short name that never changes."
+    ),
+    Setting(
+        "languages",
+        values.anything,
+        N_("at least one [[languages]]"),
+        "The languages; the first is the one to fall back on.",
+        table=LANGUAGE,
+        many=True,
+    ),
+    Setting(
+        "time_zone",
+        _zone,
+        N_('a time zone such as "America/Puerto_Rico" or "Etc/GMT+4"'),
+        "The site's clock.",
+    ),
+    Setting("currency", _currency, N_("a currency's code such as USD"), "What things cost in."),
+    Setting(
+        "units",
+        lambda v: Units(values.one_of(*Units)(v)),
+        N_("one of {choices}"),
+        "The trade's units.",
+        facts={"choices": ", ".join(Units)},
+    ),
+    Setting(
+        "standard_drink",
+        lambda v: STANDARD_DRINKS[values.one_of(*STANDARD_DRINKS)(v)],
+        N_("a country: {choices}"),
+        "Whose standard drink counts.",
+        facts={"choices": ", ".join(STANDARD_DRINKS)},
+    ),
+    Setting(
+        "day_starts",
+        values.clock_time,
+        N_("a time of day such as 05:00:00"),
+        "When the service day turns.",
+        default=time(5),
+    ),
+    Setting(
+        "measures",
+        values.anything,
+        N_("at least one [[measures]]"),
+        "The measures that the house owns.",
+        table=MEASURE,
+        many=True,
+    ),
+    Setting(
+        "rooms",
+        values.list_of(values.matching(SLUG)),
+        N_("a list of names in lower case letters, digits and dashes"),
+        "The tasting rooms.",
+        default=("main",),
+    ),
+    Setting(
+        "formula_for",
+        values.list_of(values.text),
+        N_("a list of ids of products and kinds of release: {kinds}"),
+        "What is released only under a formula or an approval that the law asks.",
+        default=(),
+        facts={"kinds": ", ".join(RELEASE_KINDS)},
+    ),
+    Setting(
+        "welcome_drink",
+        lambda v: WelcomeDrink(values.one_of(*WelcomeDrink)(v)),
+        N_("one of {choices}"),
+        "When it is served. What nobody has chosen is right before a walk past machines that run.",
+        default=WelcomeDrink.ALCOHOL_FREE,
+        facts={"choices": ", ".join(WelcomeDrink)},
+    ),
+    Setting(
+        "public_address",
+        values.matching(r"https?://[A-Za-z0-9.-]+(?::\d+)?"),
+        N_('an address such as "https://visit.example", without a slash at the end'),
+        "What codes and links begin with.",
+        default=None,
+    ),
+    Setting(
+        "trusted_hosts",
+        values.list_of(values.matching(r"\.?[A-Za-z0-9.-]+(?::\d+)?")),
+        N_("a list of host names"),
+        "Under which further names the site answers.",
+        default=(),
+    ),
+    Setting(
+        "staff_over_http",
+        values.one_of(SEPARATE_NETWORK),
+        N_('"{phrase}", or nothing'),
+        "Set by hand where staff have a network that guests cannot join.",
+        default=None,
+        facts={"phrase": SEPARATE_NETWORK},
+    ),
+    values.whole_number("retention_days", 1, 365, "Days until guests' names are gone.", default=30),
+    values.whole_number(
+        "room_temperature_c",
+        0,
+        40,
+        "How warm the tasting rooms are in °C, where nobody has read a thermometer.",
+        default=25,
+    ),
+    Setting(
+        "database",
+        values.matching(r"(?:sqlite|postgresql)(?:\+[a-z0-9]+)?://.*"),
+        N_("an address that begins with sqlite:/// or postgresql://"),
+        "Where the records live.",
+        default=None,
+        hidden=True,
+    ),
+    Setting(
+        "label_lines",
+        _lines,
+        N_("a list of lines for each of the site's languages"),
+        "Lines that stand with every product: advertiser and contact, warning, age.",
+        default={},
+    ),
+    Setting("colours", values.anything, N_("a table"), "The site's own colours.", table=COLOURS),
+    Setting(
+        "route",
+        values.anything,
+        N_("at least one [[route]]"),
+        "The stops in their order.",
+        table=ROUTE,
+        many=True,
+    ),
+    Setting("service", values.anything, N_("a table [service]"), "The rules of service."),
+)

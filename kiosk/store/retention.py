@@ -1,0 +1,166 @@
+"""Retention: personal data is emptied when its time is over, and removed from the file and from backups.
+
+Everything counted stays. This is the one place besides `kiosk.store.rows` where rows
+change: a former self without its personal values would be the row itself, so the
+history has nothing to keep.
+
+On SQLite the emptied values leave the file's bytes only with `wipe`. `secure_delete`
+overwrites what is deleted, but not the copies that a page keeps when its rows move to
+another one as the table grows: only a rebuilt file is free of them. The log is then
+copied into the file and cut to nothing.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import tempfile
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import closing
+from datetime import date, datetime, tzinfo
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import ColumnElement, Select, Table, func, literal, null, or_, select, update
+from sqlalchemy.orm import Session
+
+from kiosk.store import sqlite
+from kiosk.store.engine import Store, run
+from kiosk.store.errors import WAIT_S
+from kiosk.store.tables.tours import guests, parties, tours
+from kiosk.store.types import UtcTime
+
+BATCH = 200
+"""Rows of one write transaction: a pour waits behind it no longer than behind another pour."""
+
+Rest = Callable[[], None]
+"""Called between two writes, so that a process that polls for the lock gets its turn."""
+
+
+def purge_guests(store: Store, before: date, at: datetime, rest: Rest) -> int:
+    """Empty the personal columns of guests whose service day is before `before`; return how many.
+
+    A value that came back into a purged row is emptied again.
+    """
+    g = guests.c
+    due = select(g.id).where(g.day < before, or_(g.purged_at.is_(None), _holds(guests)))
+    once = func.coalesce(g.purged_at, literal(at, UtcTime()))
+    return _empty_personal(store, guests, due, {"purged_at": once}, rest)
+
+
+def purge_parties(store: Store, before: datetime, rest: Rest) -> int:
+    """Empty the personal columns of parties whose tour, or whose cancelling, was before; return how many."""
+    over = or_(tours.c.starts_at < before, parties.c.cancelled_at < before)
+    due = select(parties.c.id).join(tours, tours.c.id == parties.c.tour_id).where(over, _holds(parties))
+    return _empty_personal(store, parties, due, {}, rest)
+
+
+def _holds(table: Table) -> ColumnElement[bool]:
+    return or_(*(column.is_not(None) for column in _personal(table)))
+
+
+def _personal(table: Table) -> list[Any]:
+    return [column for column in table.c if column.info.get("personal")]
+
+
+def _empty_personal(
+    store: Store, table: Table, due: Select[tuple[int]], more: Mapping[str, Any], rest: Rest
+) -> int:
+    with store.read() as session:  # looked for without the lock, which is then held for the writing alone
+        ids = list(session.scalars(due.order_by(table.c.id)))
+    emptied = update(table).values({**{column.name: null() for column in _personal(table)}, **more})
+    for first in range(0, len(ids), BATCH):
+        run(
+            store,
+            partial(Session.execute, statement=emptied.where(table.c.id.in_(ids[first : first + BATCH]))),
+        )
+        rest()
+    return len(ids)
+
+
+_DATED = re.compile(r".+-(\d{4}-\d{2}-\d{2})\.sqlite")
+_UNFINISHED = ".part"
+
+
+class BackupDamaged(RuntimeError):
+    """The copy did not pass SQLite's own check; it was not kept."""
+
+
+def back_up(file: Path, folder: Path, day: date) -> Path:
+    """Copy a SQLite file that may be in use into `folder`, check the copy, and return its path.
+
+    A second copy of the same day takes the place of the first. Raises
+    BackupDamaged, and OSError where the disk is full; then the former copy stands.
+    """
+    folder.mkdir(mode=0o700, exist_ok=True)
+    handle, name = tempfile.mkstemp(suffix=_UNFINISHED, dir=folder)  # for its owner's eyes only
+    os.close(handle)
+    copy = Path(name)
+    try:
+        _copy(file, copy)
+        return copy.replace(folder / f"{file.stem}-{day.isoformat()}.sqlite")
+    finally:
+        copy.unlink(missing_ok=True)
+
+
+def remove_old(file: Path, folder: Path, oldest: date, zone: tzinfo) -> list[Path]:
+    """Remove copies of days before `oldest`, those that migrations made too, and return them.
+
+    A copy without a date in its name is as old as the file system says, in `zone`.
+    """
+    old = [path for path in _copies(file, folder) if _day(path, zone) < oldest]
+    for path in old:
+        path.unlink()
+    return old
+
+
+def _copy(file: Path, copy: Path) -> None:
+    connect = sqlite.driver().module.connect
+    with closing(connect(str(file))) as source, closing(connect(str(copy))) as target:
+        source.execute(f"PRAGMA busy_timeout = {WAIT_S * 1000}")
+        source.backup(target)  # in one step: one that begins anew at each pour may never end
+        target.execute("PRAGMA journal_mode = DELETE")  # one plain file, without a log of its own
+        found = target.execute("PRAGMA integrity_check").fetchone()[0]
+    if found != "ok":
+        raise BackupDamaged(found)
+    with copy.open("rb+") as written:
+        os.fsync(written.fileno())
+
+
+def _copies(file: Path, folder: Path) -> Iterator[Path]:
+    yield from folder.glob("*.sqlite")
+    yield from folder.glob(f"*{_UNFINISHED}")
+    yield from file.parent.glob(f"{file.stem}.from-*{file.suffix}")
+
+
+def _day(path: Path, zone: tzinfo) -> date:
+    named = _DATED.fullmatch(path.name)
+    if named:
+        return date.fromisoformat(named[1])
+    return datetime.fromtimestamp(path.stat().st_mtime, zone).date()
+
+
+WIPE_PATIENCE_MS = 5_000
+"""How long the log waits for readers at each try; nobody can write meanwhile."""
+WIPE_TRIES = 5
+
+
+class LogNotEmptied(RuntimeError):
+    """Somebody read the database all the while: what was emptied may still stand in its log."""
+
+
+def wipe(file: Path) -> None:
+    """Rebuild a SQLite file that may be in use; writers wait until that is done. Raises LogNotEmptied."""
+    with closing(sqlite.driver().module.connect(str(file))) as connection:
+        sqlite.prepare(connection)
+        connection.execute("VACUUM")
+        connection.execute(f"PRAGMA busy_timeout = {WIPE_PATIENCE_MS}")
+        if not any(_cut_log(connection) for _ in range(WIPE_TRIES)):
+            raise LogNotEmptied
+
+
+def _cut_log(connection: object) -> bool:
+    """Copy the log into the file and cut it; without a log there is nothing to do."""
+    busy, *_pages = connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()  # type: ignore[attr-defined]
+    return not busy
