@@ -15,9 +15,10 @@ from kiosk.site.loading import load_site
 from kiosk.site.secret import make_secret
 from kiosk.site.settings import Site
 from kiosk.site.shipped import shipped
+from kiosk.staff.people import ROLES
 from kiosk.store.engine import Store
 from kiosk.web import access
-from kiosk.web.access import ROLES, NotDeclared
+from kiosk.web.access import NotDeclared
 from tests.actors import Clock, Screen, hire, running
 
 EVERYONE = {"anyone"}

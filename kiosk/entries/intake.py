@@ -28,6 +28,7 @@ from kiosk.entries.entries import (
 )
 from kiosk.entries.senders import FindSender
 from kiosk.site.settings import Site
+from kiosk.staff.sessions import signed_in
 from kiosk.store import rows as store_rows
 from kiosk.store.engine import Store, run
 from kiosk.store.errors import KeyConflict, NoSuchRow
@@ -37,7 +38,6 @@ from kiosk.tasting.errors import Malformed, ShutOut, TastingError, UnknownPour, 
 from kiosk.tasting.room.guest_marks import correct, mark
 from kiosk.tasting.room.pouring import pour
 from kiosk.tasting.room.preset_glasses import seat_or_clear, set_out
-from kiosk.web.access import signed_in
 
 RawEntry = Mapping[str, object]
 

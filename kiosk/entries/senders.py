@@ -11,13 +11,13 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Row, Select, and_, bindparam, select
+from sqlalchemy import Row
 from sqlalchemy.orm import Session
 
 from kiosk.site.settings import Site
-from kiosk.store.tables.staff import devices, sessions, staff
+from kiosk.staff.sessions import cookie_parameters, select_by_cookies
+from kiosk.store.tables.staff import devices
 from kiosk.tasting.errors import Stranger
-from kiosk.web.access import IDLE, SHIFT
 
 SENDING_DEVICE = "tablet"
 """The only kind of device that sends taps: at a screen in a hall nobody stands behind what is sent."""
@@ -42,8 +42,7 @@ class SenderCredentials:
 
     def __init__(self, site: Site, device_hash: str, person_hash: str, now: datetime) -> None:
         self._site, self._now = site, now
-        times = {"shift": now - SHIFT, "idle": now - IDLE}
-        self._asked = {"device": device_hash, "person": person_hash, **times}
+        self._asked = cookie_parameters(device_hash, person_hash, now)
         self.languages: tuple[str, ...] = ()
 
     def __call__(self, session: Session) -> Sender:
@@ -51,35 +50,15 @@ class SenderCredentials:
         row = session.connection().execute(_WHO, self._asked).one_or_none()
         if row is None:
             raise Stranger()
-        sender = Sender(row.id, row.revoked_at is not None, *self._person(row))
+        sender = Sender(row.device_id, row.revoked_at is not None, *self._person(row))
         self.languages = sender.languages
         return sender
 
     def _person(self, row: Row[Any]) -> tuple[int | None, tuple[str, ...]]:
         left = row.left_on is not None and row.left_on <= self._site.local(self._now).date()
-        if row.person_id is None or row.revoked_at is not None or left:
+        if row.staff_id is None or row.revoked_at is not None or left:
             return None, ()
-        return row.person_id, tuple(row.languages)
+        return row.staff_id, tuple(row.languages)
 
 
-def _who() -> Select[Any]:
-    d, s = devices.c, sessions.c
-    lasting = and_(
-        s.device_id == d.id,
-        s.token_hash == bindparam("person"),
-        s.started_at > bindparam("shift"),
-        s.seen_at > bindparam("idle"),
-    )
-    person = (staff.c.id.label("person_id"), staff.c.languages, staff.c.left_on)
-    return (
-        select(d.id, d.revoked_at, *person)
-        .select_from(devices.outerjoin(sessions, lasting).outerjoin(staff, staff.c.id == s.staff_id))
-        .where(
-            d.token_hash == bindparam("device"),
-            d.enrolled_at.is_not(None),
-            d.kind == SENDING_DEVICE,
-        )
-    )
-
-
-_WHO = _who()
+_WHO = select_by_cookies(devices.c.revoked_at).where(devices.c.kind == SENDING_DEVICE)

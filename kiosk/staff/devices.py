@@ -35,6 +35,16 @@ CODE_LENGTH = 8  # 39 bits: half an hour is far too short to try them
 
 
 @dataclass(frozen=True, slots=True)
+class Device:
+    """An enrolled device. `kind`: tablet, kiosk, wall, instrument, feed."""
+
+    id: int
+    name: str
+    kind: str
+    room: str | None
+
+
+@dataclass(frozen=True, slots=True)
 class Listed:
     """A device as its manager sees it. state: waiting, enrolled, revoked."""
 
@@ -128,6 +138,20 @@ def new_instrument(session: Session, site: Site, name: str, now: datetime) -> En
     token = new_token()
     values = {"name": name, "kind": "instrument", "token_hash": hashed(site, "instrument", token)}
     return Enrolled(rows.insert(session, devices, {**values, "enrolled_at": now}), "instrument", token)
+
+
+def find_instrument(session: Session, site: Site, token: str) -> Device | None:
+    """Return the instrument that a token belongs to, None for any other token or a revoked one."""
+    d = devices.c
+    row = session.execute(
+        select(d.id, d.name, d.kind, d.room).where(
+            d.token_hash == hashed(site, "instrument", token),
+            d.kind == "instrument",
+            d.enrolled_at.is_not(None),
+            d.revoked_at.is_(None),
+        )
+    ).one_or_none()
+    return Device(*row) if row else None
 
 
 def revoke(session: Session, device_id: int, revision: int, now: datetime, *, by: int | None) -> None:

@@ -16,7 +16,6 @@ from kiosk.staff.errors import LastManager, NameMissing, NameTaken, NotHere, Unk
 from kiosk.store import rows
 from kiosk.store.tables.shared import history
 from kiosk.store.tables.staff import staff, staff_roles
-from kiosk.web.access import ROLES
 from kiosk.words.catalogs import N_
 
 ROLE_NAMES = {
@@ -26,6 +25,8 @@ ROLE_NAMES = {
     "production": N_("production"),
     "manager": N_("manager"),
 }
+ROLES = tuple(ROLE_NAMES)
+"""No role contains another."""
 
 
 @dataclass(frozen=True, slots=True)

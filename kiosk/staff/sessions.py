@@ -8,28 +8,48 @@ somebody else out from another screen.
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from typing import Any
 
-from sqlalchemy import delete, func, select, update
+from sqlalchemy import ColumnElement, Row, Select, and_, bindparam, delete, func, select, update
 from sqlalchemy import insert as insert_into
 from sqlalchemy.orm import Session
 
 from kiosk.site.secret import hashed, new_token
 from kiosk.site.settings import Site
+from kiosk.staff.devices import Device
 from kiosk.staff.errors import TooSoon, WrongPin
-from kiosk.staff.people import name_order
+from kiosk.staff.people import ROLES, name_order
 from kiosk.staff.pins import matches
 from kiosk.store.engine import Store
-from kiosk.store.tables.staff import sessions, sign_ins, staff, staff_roles
-from kiosk.web.access import IDLE, ROLES, SHIFT
+from kiosk.store.tables.staff import devices, sessions, sign_ins, staff, staff_roles
 
+IDLE = timedelta(minutes=60)
+"""After so long without a page of theirs a person is no longer signed in."""
+SHIFT = timedelta(hours=12)
+"""The longest that a sign-in lasts."""
 LONGEST_WAIT_S = 900
 REMEMBERED = timedelta(days=1)  # for counting wrong PINs
 KEPT = timedelta(days=3)  # so that taps handed in late still find that their PIN was checked
 # Roles that nobody may step into by a tap alone on a device that lies about.
 PIN_ALWAYS = frozenset({"manager", "production"})
+
+
+@dataclass(frozen=True, slots=True)
+class Person:
+    """A person signed in on the device that asks. `seen_at`: when they last opened a page there."""
+
+    id: int
+    name: str
+    roles: frozenset[str]
+    languages: tuple[str, ...]
+    seen_at: datetime
+
+    def has(self, *roles: str) -> bool:
+        """Say whether this person has one of the roles."""
+        return not self.roles.isdisjoint(roles)
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +65,81 @@ class SignedInPerson:
 class _Try:
     id: int
     pin_hash: str
+
+
+def select_by_cookies(*columns: ColumnElement[Any]) -> Select[Any]:
+    """Build a query for the device and the sign-in of two cookies; its parameters: `cookie_parameters`."""
+    lasting = and_(
+        sessions.c.device_id == devices.c.id,
+        sessions.c.token_hash == bindparam("person"),
+        sessions.c.started_at > bindparam("shift"),
+        sessions.c.seen_at > bindparam("idle"),
+    )
+    return (
+        select(
+            devices.c.id.label("device_id"), staff.c.id.label("staff_id"), staff.c.languages, staff.c.left_on
+        )
+        .add_columns(*columns)
+        .select_from(devices.outerjoin(sessions, lasting).outerjoin(staff, staff.c.id == sessions.c.staff_id))
+        .where(devices.c.token_hash == bindparam("device"), devices.c.enrolled_at.is_not(None))
+    )
+
+
+WHO_ASKS = (
+    select_by_cookies(devices.c.name.label("device_name"), devices.c.kind, devices.c.room)
+    .add_columns(staff.c.name, sessions.c.seen_at, staff_roles.c.role)
+    .outerjoin(staff_roles, staff_roles.c.staff_id == staff.c.id)
+    .where(devices.c.revoked_at.is_(None))
+)
+"""The one query of the guard: a row for each role of the person, one without a person."""
+
+
+def cookie_parameters(device_hash: str, person_hash: str, now: datetime) -> dict[str, object]:
+    """Return the parameters of a query by cookies, given the keyed hashes of the two."""
+    return {"device": device_hash, "person": person_hash, "shift": now - SHIFT, "idle": now - IDLE}
+
+
+def recognise(
+    session: Session, site: Site, device: str, person: str, now: datetime
+) -> tuple[Device | None, Person | None]:
+    """Return the enrolled device and the signed-in person of two cookies, by one query."""
+    asked = cookie_parameters(hashed(site, "device", device), hashed(site, "person", person), now)
+    rows = session.connection().execute(WHO_ASKS, asked).all()
+    if not rows:
+        return None, None
+    first = rows[0]
+    here = Device(first.device_id, first.device_name, first.kind, first.room)
+    return here, _person(rows, site.local(now).date())
+
+
+def _person(rows: Sequence[Row[Any]], today: date) -> Person | None:
+    first = rows[0]
+    if first.staff_id is None or (first.left_on and first.left_on <= today):
+        return None
+    roles = frozenset(row.role for row in rows if row.role)
+    return Person(first.staff_id, first.name, roles, tuple(first.languages), first.seen_at)
+
+
+def note_seen(session: Session, site: Site, person: str, now: datetime) -> None:
+    """Push back the idle limit of the sign-in of a cookie."""
+    by_token = sessions.c.token_hash == hashed(site, "person", person)
+    session.execute(update(sessions).where(by_token).values(seen_at=now))
+
+
+def signed_in(session: Session, staff_id: int, device_id: int, at: datetime) -> bool:
+    """Say whether this person's PIN was checked on this device in the shift before `at`.
+
+    True after they signed out as well: a tablet's queue may arrive later than they leave.
+    """
+    tries = sign_ins.c
+    checked = select(tries.id).where(
+        tries.staff_id == staff_id,
+        tries.device_id == device_id,
+        tries.ok.is_(True),
+        tries.at > at - SHIFT,
+        tries.at <= at,
+    )
+    return session.execute(checked.limit(1)).first() is not None
 
 
 def wait_s(failures: int) -> int:

@@ -10,9 +10,11 @@ from kiosk.staff import devices as device_list
 from kiosk.staff import people as staff_list
 from kiosk.staff import permit_views, sessions
 from kiosk.staff.blueprint import bp
+from kiosk.staff.devices import Device
 from kiosk.staff.enrolment import enrol_with_first_manager, needs_manager
 from kiosk.staff.errors import StaffError
 from kiosk.staff.pins import hash_pin
+from kiosk.staff.sessions import Person
 from kiosk.web import access, forms
 from kiosk.web.access import open_to
 from kiosk.web.context import now, site_context, words
@@ -182,14 +184,14 @@ def change_person(person_id: int) -> Response:
     return redirect(url_for("staff.people"), 303)
 
 
-def _here() -> access.Device:
+def _here() -> Device:
     found = access.device()
     if found is None:
         raise NotFound()
     return found
 
 
-def _me() -> access.Person:
+def _me() -> Person:
     found = access.person()
     if found is None:
         raise NotFound()

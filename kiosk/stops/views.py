@@ -9,12 +9,13 @@ from kiosk.paper.pages import pictures_pdf
 from kiosk.production.lineage import lots, origin
 from kiosk.production.pictures.making import pictures
 from kiosk.site.products import allergens_of
+from kiosk.staff.people import ROLES
 from kiosk.stops import guest_link, stop_pages, terms
 from kiosk.stops import wall as walls
 from kiosk.stops.angels import birthday
 from kiosk.stops.terms import Linker
 from kiosk.web import language
-from kiosk.web.access import ROLES, open_to
+from kiosk.web.access import open_to
 from kiosk.web.context import now, page_reader, site_context, words
 from kiosk.web.page import paper_asked, pdf_answer
 from kiosk.words.catalogs import N_

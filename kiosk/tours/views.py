@@ -10,6 +10,7 @@ from werkzeug.wrappers import Response
 
 from kiosk.entries.entries import KEY, EntryOrigin, MarkEntry
 from kiosk.site.products import ALLERGEN_WORDS
+from kiosk.staff.people import ROLES
 from kiosk.stops.angels import angels_bottles_since
 from kiosk.store.engine import run
 from kiosk.store.ledgers import new_key
@@ -30,7 +31,7 @@ bp = Blueprint("tours", __name__, template_folder="templates", url_prefix="/staf
 
 
 @bp.get("/")
-@open_to(*access.ROLES)
+@open_to(*ROLES)
 def day() -> str:
     """Show the day's tours."""
     today = site_context().site.service_day(now())

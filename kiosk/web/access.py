@@ -7,22 +7,21 @@ not exist; a guests' device (`GUEST_ONLY`) sees guests' pages and nothing else.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from contextlib import suppress
-from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import timedelta
 from typing import Any, TypeVar, cast
 
 from flask import Flask, current_app, g, redirect, request, url_for
-from sqlalchemy import Row, Select, and_, bindparam, select, update
-from sqlalchemy.orm import Session
 from werkzeug.datastructures import WWWAuthenticate
 from werkzeug.exceptions import Forbidden, NotFound, Unauthorized
 from werkzeug.wrappers import Response
 
-from kiosk.site.secret import hashed
+from kiosk.staff import devices, sessions
+from kiosk.staff.devices import Device
+from kiosk.staff.people import ROLES
+from kiosk.staff.sessions import Person
 from kiosk.store.errors import Unavailable
-from kiosk.store.tables import staff as tables
 from kiosk.web.context import now, site_context
 
 ANYONE = "anyone"  # guests too
@@ -30,14 +29,11 @@ DEVICE = "device"  # an enrolled device, somebody signed in or not
 STRANGER = "stranger"  # a device that is not enrolled yet
 SENDER = "sender"  # whoever sends taps: the view finds out in the transaction that records them
 INSTRUMENT = "instrument"  # a device that shows its own token, never a cookie
-ROLES = ("guide", "bar", "trainee", "production", "manager")
 KNOWN = frozenset({ANYONE, DEVICE, STRANGER, SENDER, INSTRUMENT, *ROLES})
 
 DEVICE_COOKIE = "kiosk_device"
 PERSON_COOKIE = "kiosk_person"
 GUEST_ONLY = frozenset({"kiosk", "instrument", "feed"})
-IDLE = timedelta(minutes=60)
-SHIFT = timedelta(hours=12)
 SEEN_STEP = timedelta(minutes=1)
 
 View = TypeVar("View", bound=Callable[..., Any])
@@ -45,64 +41,6 @@ View = TypeVar("View", bound=Callable[..., Any])
 
 class NotDeclared(RuntimeError):
     """A view does not say who may open it; the app must not start."""
-
-
-@dataclass(frozen=True, slots=True)
-class Device:
-    """An enrolled device. `kind`: tablet, kiosk, wall, instrument, feed."""
-
-    id: int
-    name: str
-    kind: str
-    room: str | None
-
-
-@dataclass(frozen=True, slots=True)
-class Person:
-    """Somebody signed in on this device."""
-
-    id: int
-    name: str
-    roles: frozenset[str]
-    languages: tuple[str, ...]
-
-    def has(self, *roles: str) -> bool:
-        """Say whether this person has one of the roles."""
-        return not self.roles.isdisjoint(roles)
-
-
-def _who_asks() -> Select[Any]:
-    """Build the one query of the guard: a row for each role of the person, one without a person."""
-    devices, sessions, staff, roles = tables.devices, tables.sessions, tables.staff, tables.staff_roles
-    lasting = and_(
-        sessions.c.device_id == devices.c.id,
-        sessions.c.token_hash == bindparam("person"),
-        sessions.c.started_at > bindparam("shift"),
-        sessions.c.seen_at > bindparam("idle"),
-    )
-    return (
-        select(
-            devices.c.id.label("device_id"),
-            devices.c.name.label("device_name"),
-            devices.c.kind,
-            devices.c.room,
-        )
-        .add_columns(staff.c.id.label("staff_id"), staff.c.name, staff.c.languages, staff.c.left_on)
-        .add_columns(sessions.c.seen_at, roles.c.role)
-        .select_from(
-            devices.outerjoin(sessions, lasting)
-            .outerjoin(staff, staff.c.id == sessions.c.staff_id)
-            .outerjoin(roles, roles.c.staff_id == staff.c.id)
-        )
-        .where(
-            devices.c.token_hash == bindparam("device"),
-            devices.c.enrolled_at.is_not(None),
-            devices.c.revoked_at.is_(None),
-        )
-    )
-
-
-WHO_ASKS = _who_asks()
 
 
 def open_to(*who: str) -> Callable[[View], View]:
@@ -146,26 +84,6 @@ def person() -> Person | None:
     return cast("Person | None", g.person)
 
 
-def signed_in(session: Session, staff_id: int, device_id: int, at: datetime) -> bool:
-    """Say whether this person's PIN was checked on this device in the shift before `at`.
-
-    True after they signed out as well: a queue of taps may arrive later than they leave.
-    """
-    tries = tables.sign_ins.c
-    found = session.execute(
-        select(tries.id)
-        .where(
-            tries.staff_id == staff_id,
-            tries.device_id == device_id,
-            tries.ok.is_(True),
-            tries.at > at - SHIFT,
-            tries.at <= at,
-        )
-        .limit(1)
-    )
-    return found.first() is not None
-
-
 def may_open(endpoint: str) -> bool:
     """Say whether whoever is signed in may open a page; False for one that this app does not have."""
     somebody = person()
@@ -190,18 +108,10 @@ def _asked_of() -> frozenset[str]:
 
 def _guard_instrument() -> None:
     sort, _, token = request.headers.get("Authorization", "").partition(" ")
-    d = tables.devices.c
-    known = select(d.id, d.name, d.kind, d.room).where(
-        d.token_hash == hashed(site_context().site, INSTRUMENT, token.strip()),
-        d.kind == INSTRUMENT,
-        d.enrolled_at.is_not(None),
-        d.revoked_at.is_(None),
-    )
     g.person = g.device = None
     if sort.lower() == "bearer" and token.strip():
         with site_context().store.read() as session:
-            row = session.execute(known).one_or_none()
-        g.device = Device(*row) if row else None
+            g.device = devices.find_instrument(session, site_context().site, token.strip())
     if g.device is None:
         raise Unauthorized(www_authenticate=WWWAuthenticate("bearer"))
 
@@ -243,44 +153,21 @@ def _recognise() -> None:
     """Read device and person by one query; no cookie, no query."""
     g.device = g.person = None
     token = request.cookies.get(DEVICE_COOKIE)
-    if not token:
-        return
-    site, at = site_context().site, now()
-    asked = {
-        "device": hashed(site, "device", token),
-        "person": hashed(site, "person", request.cookies.get(PERSON_COOKIE, "")),
-        "shift": at - SHIFT,
-        "idle": at - IDLE,
-    }
-    with site_context().store.read() as session:
-        rows = session.connection().execute(WHO_ASKS, asked).all()
-    if rows:
-        first = rows[0]
-        g.device = Device(first.device_id, first.device_name, first.kind, first.room)
-        g.person = _person(rows, site.local(at).date())
-
-
-def _person(rows: Sequence[Row[Any]], today: date) -> Person | None:
-    first = rows[0]
-    if first.staff_id is None or (first.left_on and first.left_on <= today):
-        return None
-    g.seen_at = first.seen_at
-    roles = frozenset(row.role for row in rows if row.role)
-    return Person(first.staff_id, first.name, roles, tuple(first.languages))
+    if token:
+        other = request.cookies.get(PERSON_COOKIE, "")
+        with site_context().store.read() as session:
+            g.device, g.person = sessions.recognise(session, site_context().site, token, other, now())
 
 
 def note_seen(response: Response) -> Response:
-    """Push the idle limit back when a person opened a page; taps never write it."""
-    if "seen_at" not in g or request.is_json or now() - g.seen_at < SEEN_STEP:
+    """Push the idle limit back when a person opened a page; entries sent as JSON never do."""
+    asking: Person | None = g.get("person")
+    if asking is None or request.is_json or now() - asking.seen_at < SEEN_STEP:
         return response
     token = request.cookies.get(PERSON_COOKIE, "")
-    # A page that was made is not withheld because nothing can be written just now.
+    # A page that is ready is not withheld because nothing can be written just now.
     with suppress(Unavailable), site_context().store.write() as session:
-        session.execute(
-            update(tables.sessions)
-            .where(tables.sessions.c.token_hash == hashed(site_context().site, "person", token))
-            .values(seen_at=now())
-        )
+        sessions.note_seen(session, site_context().site, token, now())
     return response
 
 

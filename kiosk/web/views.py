@@ -9,8 +9,9 @@ from werkzeug.exceptions import NotFound
 from werkzeug.wrappers import Response
 
 from kiosk.site.content.manual import ManualPage, law_text, read_manual
+from kiosk.staff.people import ROLES
 from kiosk.web import language
-from kiosk.web.access import ROLES, open_to
+from kiosk.web.access import open_to
 from kiosk.web.context import site_context, words
 from kiosk.web.forms import local_path
 from kiosk.web.page import THEME_COOKIE, THEMES, stylesheet

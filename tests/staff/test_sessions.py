@@ -12,11 +12,11 @@ from kiosk.site.settings import Site
 from kiosk.staff import sessions
 from kiosk.staff.devices import enrol, new_code
 from kiosk.staff.errors import StaffError, TooSoon, WrongPin
+from kiosk.staff.sessions import IDLE, SHIFT, signed_in
 from kiosk.store import rows
 from kiosk.store.engine import Store
 from kiosk.store.tables import staff as tables
-from kiosk.web.access import IDLE, SHIFT
-from tests.actors import PIN, hire
+from tests.actors import PIN, Clock, Screen, hire
 
 WRONG = "985203"
 
@@ -160,3 +160,18 @@ def test_no_token_is_kept(store: Store, site: Site, now: datetime) -> None:
         kept = session.scalars(select(tables.sessions.c.token_hash)).all()
     assert len(kept) == 1
     assert token not in kept[0]
+
+
+def test_a_checked_pin_is_remembered_for_the_shift_even_after_signing_out(
+    tablet: Screen, sqlite_store: Store, clock: Clock
+) -> None:
+    tablet.sign_in(1, "985203")
+    clock.pass_s(5)
+    with sqlite_store.read() as session:
+        assert not signed_in(session, 1, 1, clock())
+    tablet.sign_in(1, PIN)
+    tablet.post("/staff/sign-out", page="/staff/")
+    with sqlite_store.read() as session:
+        assert signed_in(session, 1, 1, clock())
+        assert not signed_in(session, 1, 2, clock())
+        assert not signed_in(session, 1, 1, clock() + SHIFT)

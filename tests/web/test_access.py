@@ -8,9 +8,11 @@ import pytest
 from flask import Flask
 
 from kiosk.site.settings import Site
+from kiosk.staff.people import ROLES
+from kiosk.staff.sessions import IDLE, SHIFT
 from kiosk.store.engine import Store
-from kiosk.web.access import IDLE, ROLES, SHIFT, NotDeclared, demand_declarations, open_to, signed_in
-from tests.actors import PIN, Clock, Screen, hire
+from kiosk.web.access import NotDeclared, demand_declarations, open_to
+from tests.actors import Clock, Screen, hire
 
 
 def test_a_view_that_does_not_say_who_may_open_it_stops_the_start() -> None:
@@ -112,18 +114,3 @@ def test_a_token_is_worth_nothing_on_another_device(
     other.enrol(sqlite_store, site, now, name="other")
     other.client.set_cookie("kiosk_person", taken.value)
     assert other.get("/staff/").status_code == 302
-
-
-def test_a_checked_pin_is_remembered_for_the_shift_even_after_signing_out(
-    tablet: Screen, sqlite_store: Store, clock: Clock
-) -> None:
-    tablet.sign_in(1, "985203")
-    clock.pass_s(5)
-    with sqlite_store.read() as session:
-        assert not signed_in(session, 1, 1, clock())
-    tablet.sign_in(1, PIN)
-    tablet.post("/staff/sign-out", page="/staff/")
-    with sqlite_store.read() as session:
-        assert signed_in(session, 1, 1, clock())
-        assert not signed_in(session, 1, 2, clock())
-        assert not signed_in(session, 1, 1, clock() + SHIFT)
