@@ -87,8 +87,8 @@ class Walk:
 
     def reader(self, code: str = "en") -> PageReader:
         """Return somebody who reads now."""
-        book = self.registry.book(self.store.read, versions, self.site, self.clock.at)
-        return PageReader(self.words[code], "us", book, self.content.facts, self.site.local(self.clock.at))
+        figures = self.registry.reader(self.store.read, versions, self.site, self.clock.at)
+        return PageReader(self.words[code], "us", figures, self.content.facts, self.site.local(self.clock.at))
 
     def screen(self) -> Screen:
         """Return a browser that was never here before."""

@@ -1,15 +1,13 @@
-"""What is computed once per change of the records and kept in memory: one mechanism for all of it.
+"""Named figures: what each name means, which code computes it, and how values are cached.
 
-A `CachedQuery` says what a value reads and how it is computed; `VersionedCache` holds the last
-value of each. While one thread computes after a change, the others are given the
-value before it; only the first computation of all is waited for.
+A `Figure` is a value with its time and its basis, or the reason why there is none. A `Spec`
+defines a name once: its unit, its decimals, when it is stale. A `Provider` computes
+several figures from the records; the `Registry` holds every provider and the cache; a
+`FigureReader` returns figures by name for one request or one command.
 
-Named values: what a figure is, who computes it, and how it is kept.
-
-A `Figure` is a value with its as-of time and basis. A `Spec` states once what
-the name means (unit, digits, when it grows stale). A `Provider` computes one or
-more figures from the records. The `Registry` knows every provider; a `FigureReader`
-answers by name for one request or one command; how values are kept is `keeping`'s.
+Everything computed from many records is cached by one mechanism, `VersionedCache`: a value is
+computed again when a subject it reads has changed or its time is up. While one thread
+computes, the others get the value before; only the very first computation is waited for.
 """
 
 from __future__ import annotations
@@ -25,56 +23,8 @@ from typing import Any, Generic, TypeVar, cast
 T = TypeVar("T")
 
 
-@dataclass(frozen=True, slots=True)
-class CachedQuery(Generic[T]):
-    """A value computed from the records of the subjects in `reads`.
-
-    `compute(session, site, now)` makes it; it is kept until a subject in `reads`
-    changes or `fresh_s` seconds pass. `Any` stands for the database session and
-    the site, which figures may not import.
-    """
-
-    reads: frozenset[str]
-    fresh_s: int
-    compute: Callable[[Any, Any, datetime], T]
-
-
-@dataclass(slots=True)
-class _Slot:
-    owner: object  # held, so that its id is nobody else's
-    version: tuple[object, ...] | None = None
-    value: object = None
-    lock: threading.Lock = field(default_factory=threading.Lock)
-
-
-class VersionedCache:
-    """The last value of everything, by its owner and the name of a slot (now, or an earlier moment)."""
-
-    def __init__(self) -> None:
-        self._slots: dict[tuple[int, str], _Slot] = {}
-
-    def get(self, owner: object, slot: str, version: tuple[object, ...], compute: Callable[[], T]) -> T:
-        """Return the value of `owner` under `version`, computing it in one thread.
-
-        `slot` tells values of one owner apart that are kept side by side; `compute` takes
-        nothing and is called when the kept version is another.
-        """
-        kept = self._slots.setdefault((id(owner), slot), _Slot(owner))
-        if kept.version == version:
-            return cast(T, kept.value)
-        if not kept.lock.acquire(blocking=kept.version is None):
-            return cast(T, kept.value)
-        try:
-            if kept.version != version:
-                kept.value = compute()
-                kept.version = version
-            return cast(T, kept.value)
-        finally:
-            kept.lock.release()
-
-
 class Basis(StrEnum):
-    """How a value came to be known."""
+    """How a value is known: counted, measured, estimated by a model, or stated by a person."""
 
     COUNTED = "counted"
     MEASURED = "measured"
@@ -83,7 +33,7 @@ class Basis(StrEnum):
 
 
 class State(StrEnum):
-    """What may be said of a figure at the moment it is looked at."""
+    """Whether a figure holds now (fresh), held earlier (stale), rests, or is not known."""
 
     FRESH = "fresh"
     STALE = "stale"
@@ -92,10 +42,10 @@ class State(StrEnum):
 
 
 class Unit(StrEnum):
-    """The unit a figure's value is kept in; words convert for the reader."""
+    """The unit in which a figure's value is stored; `kiosk.words.units` converts for the reader."""
 
     COUNT = "count"
-    SHARE = "share"  # 0..1, said as per cent
+    SHARE = "share"  # 0..1, written as per cent
     ML = "ml"
     L = "l"
     LPA = "lpa"  # litres of pure alcohol at 20 °C
@@ -115,7 +65,7 @@ class Unit(StrEnum):
 
 
 RESTING = "resting"
-"""`Figure.missing` when the thing itself rests: `as_of` is then the last time it ran."""
+"""`Figure.missing` of equipment that stands idle: `as_of` is then the last time it ran."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,8 +73,8 @@ class Figure:
     """A value in its Spec's unit, or the reason why there is none.
 
     `missing` is set exactly when `value` is None: `RESTING`, or a code for why
-    the value cannot be known. `low` and `high` bound an estimate (90 %).
-    `rests_on` names the records behind it, such as ``gauge:1842``.
+    the value is not known. `low` and `high` bound an estimate (90 %).
+    `rests_on` names the records that it was computed from, such as ``gauge:1842``.
     """
 
     value: float | int | None
@@ -139,18 +89,18 @@ class Figure:
         if (self.value is None) != bool(self.missing):
             raise ValueError("a figure has either a value or a reason why it is missing")
         if self.missing == RESTING and self.as_of is None:
-            raise ValueError("a resting figure says when it last ran; without that it is not known")
+            raise ValueError("a resting figure needs the time when it last ran")
 
 
 @dataclass(frozen=True, slots=True)
 class Spec:
-    """What a figure's name means, stated once.
+    """The definition of a figure's name.
 
-    `digits` are the decimals that the trade writes. `stale_after_s` is the age
+    `digits` is the number of decimals that the trade writes. `stale_after_s` is the age
     in seconds past which a value is shown with its age instead of 'now'.
-    `of` is "" for one value, "tank", "store", "wood" or "product" for values kept per
-    key, "cask" or "lot" for values computed when asked and never kept. `daily`
-    says that it is counted from nothing again each service day.
+    `of` is "" for a single value, "tank", "store", "wood" or "product" for cached values
+    by key, "cask" or "lot" for values computed on demand and never cached. `daily`
+    means that it starts at zero each service day. `public` figures may stand on guest pages.
     """
 
     name: str
@@ -166,7 +116,7 @@ ON_DEMAND = frozenset({"cask", "lot"})
 
 
 def state(figure: Figure, spec: Spec, now: datetime) -> State:
-    """Say whether a figure is fresh, stale, resting or not known at `now`."""
+    """Return whether a `figure`, defined by `spec`, is fresh, stale, resting or not known at `now`."""
     if figure.missing == RESTING:
         return State.RESTING
     if figure.value is None or figure.as_of is None:
@@ -182,11 +132,11 @@ Compute = Callable[[Any, Any, datetime, str], Figures]
 
 @dataclass(frozen=True, slots=True)
 class Provider:
-    """Computes several figures from the records of the subjects in `reads`.
+    """The function that computes several figures, and the record subjects that it `reads`.
 
     `compute(session, site, now, of)` returns figures by (name, key); `of` is the
-    one key asked for an on-demand spec, "" for everything that is kept. The
-    result is kept until a subject in `reads` changes or `fresh_s` seconds pass.
+    requested key of an on-demand spec, "" for everything that is cached. The
+    result stays cached until a subject in `reads` changes or `fresh_s` seconds pass.
     """
 
     specs: tuple[Spec, ...]
@@ -195,12 +145,60 @@ class Provider:
     compute: Compute
 
 
+@dataclass(frozen=True, slots=True)
+class CachedQuery(Generic[T]):
+    """A value, not a named figure, that is computed from the records and cached as figures are.
+
+    `compute(session, site, now)` returns it. It stays cached until a subject in `reads`
+    changes or `fresh_s` seconds pass. `Any` stands for the database session and
+    the site, which this package may not import.
+    """
+
+    reads: frozenset[str]
+    fresh_s: int
+    compute: Callable[[Any, Any, datetime], T]
+
+
+@dataclass(slots=True)
+class _Slot:
+    owner: object  # referenced, so that no other object can get its id
+    version: tuple[object, ...] | None = None
+    value: object = None
+    lock: threading.Lock = field(default_factory=threading.Lock)
+
+
+class VersionedCache:
+    """The last computed value of each owner and slot (now, or an earlier moment)."""
+
+    def __init__(self) -> None:
+        self._slots: dict[tuple[int, str], _Slot] = {}
+
+    def get(self, owner: object, slot: str, version: tuple[object, ...], compute: Callable[[], T]) -> T:
+        """Return the value of `owner`, computed again by `compute()` when `version` has changed.
+
+        `slot` separates values of one owner that are cached side by side. Only one thread
+        computes; the others get the older value meanwhile, and wait when there is none.
+        """
+        cached = self._slots.setdefault((id(owner), slot), _Slot(owner))
+        if cached.version == version:
+            return cast(T, cached.value)
+        if not cached.lock.acquire(blocking=cached.version is None):
+            return cast(T, cached.value)
+        try:
+            if cached.version != version:
+                cached.value = compute()
+                cached.version = version
+            return cast(T, cached.value)
+        finally:
+            cached.lock.release()
+
+
 class Registry:
-    """Every provider of the house and what each last computed in this process."""
+    """Every provider, with the cache of what each last computed in this process."""
 
     def __init__(self, providers: Iterable[Provider]) -> None:
         self.specs: dict[str, Spec] = {}
-        self.kept = VersionedCache()
+        self.cache = VersionedCache()
         self._owner: dict[str, Provider] = {}
         for provider in providers:
             for spec in provider.specs:
@@ -209,25 +207,28 @@ class Registry:
                 self.specs[spec.name] = spec
                 self._owner[spec.name] = provider
 
-    def book(
+    def reader(
         self,
         open_session: Callable[[], AbstractContextManager[Any]],
         versions: Callable[[Any], Mapping[str, int]],
         site: Any,
         now: datetime,
     ) -> FigureReader:
-        """Open a book for one request: the versions are read before any data."""
+        """Return a reader of figures at `now` for one request or command.
+
+        `versions(session)` counts the changes of each subject; it is called before any data is read.
+        """
         with open_session() as session:
-            seen = dict(versions(session))
-        return FigureReader(self, open_session, seen, site, now)
+            counts = dict(versions(session))
+        return FigureReader(self, open_session, counts, site, now)
 
     def owner(self, name: str) -> Provider:
-        """Return the provider of a figure; KeyError when nobody computes it."""
+        """Return the provider of a figure. Raises KeyError for an unknown name."""
         return self._owner[name]
 
 
 class FigureReader:
-    """Answers figures by name for one request or one command."""
+    """Returns figures by name, all at one moment, for one request or one command."""
 
     def __init__(
         self,
@@ -246,43 +247,43 @@ class FigureReader:
         self.now = now
 
     def as_of(self, then: datetime) -> FigureReader:
-        """Return the book of an earlier moment, as the records tell of it today.
+        """Return a reader of the figures as they stood at `then`, computed from today's records.
 
-        One earlier moment at a time is kept, such as the end of yesterday.
+        Only one earlier moment at a time is cached, such as the end of yesterday.
         """
         return FigureReader(self._registry, self._open_session, self._versions, self._site, then, "earlier")
 
-    def kept(self, source: CachedQuery[T]) -> T:
-        """Return a value that is kept as figures are: computed once per change of what it reads."""
-        return self._get(source, lambda session: source.compute(session, self._site, self.now))
+    def cached(self, query: CachedQuery[T]) -> T:
+        """Return the value of `query`, computed only when a subject that it reads has changed."""
+        return self._get(query, lambda session: query.compute(session, self._site, self.now))
 
     @property
     def specs(self) -> Mapping[str, Spec]:
-        """Every spec by name."""
+        """The definition of every figure, by name."""
         return self._registry.specs
 
     def get(self, name: str, of: str = "") -> Figure:
-        """Return one figure; KeyError for a name nobody computes."""
+        """Return one figure, of the key `of` where it has several. Raises KeyError for an unknown name."""
         spec = self._registry.specs[name]
         provider = self._registry.owner(name)
-        found = self._asked(provider, of) if spec.of in ON_DEMAND else self._found(provider)
-        return found.get((name, of)) or Figure(None, None, Basis.STATED, missing="no_record")
+        figures = self._compute(provider, of) if spec.of in ON_DEMAND else self._figures(provider)
+        return figures.get((name, of)) or Figure(None, None, Basis.STATED, missing="no_record")
 
     def each(self, name: str) -> dict[str, Figure]:
-        """Return every kept value of a figure by its key (tank, store, product)."""
-        found = self._found(self._registry.owner(name))
-        return {of: figure for (found_name, of), figure in found.items() if found_name == name}
+        """Return every cached value of a figure by its key (tank, store, product)."""
+        figures = self._figures(self._registry.owner(name))
+        return {of: figure for (each, of), figure in figures.items() if each == name}
 
     def public(self) -> dict[str, Figure]:
         """Return every public figure that has a single value."""
         return {s.name: self.get(s.name) for s in self._registry.specs.values() if s.public and not s.of}
 
     def version(self) -> str:
-        """Name the state of everything this book can say, for an ETag."""
+        """Return a text that changes when any figure may have changed, for an ETag."""
         parts = [f"{subject}:{n}" for subject, n in sorted(self._versions.items())]
         return "-".join([*parts, str(int(self.now.timestamp()) // 5)])
 
-    def _found(self, provider: Provider) -> Figures:
+    def _figures(self, provider: Provider) -> Figures:
         return self._get(provider, lambda session: provider.compute(session, self._site, self.now, ""))
 
     def _get(self, owner: CachedQuery[T] | Provider, compute: Callable[[Any], T]) -> T:
@@ -293,8 +294,8 @@ class FigureReader:
             with self._open_session() as session:
                 return compute(session)
 
-        return self._registry.kept.get(owner, self._slot, (versions, step), computed)
+        return self._registry.cache.get(owner, self._slot, (versions, step), computed)
 
-    def _asked(self, provider: Provider, of: str) -> Figures:
+    def _compute(self, provider: Provider, of: str) -> Figures:
         with self._open_session() as session:
             return provider.compute(session, self._site, self.now, of)

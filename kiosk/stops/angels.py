@@ -15,13 +15,13 @@ _LONGEST = timedelta(hours=12)
 _LEAP_YEAR = 2024  # it has every day of the year
 
 
-def angels_bottles_since(book: FigureReader, start: datetime, now: datetime) -> float | None:
+def angels_bottles_since(figures: FigureReader, start: datetime, now: datetime) -> float | None:
     """Return the bottles that the casks are expected to have lost since `start`; None where nobody can say.
 
     A bottle is the one that `angels_bottle_every` names. None also before the
     start, and when a tour is long over.
     """
-    hours_a_bottle = book.get("angels_bottle_every").value
+    hours_a_bottle = figures.get("angels_bottle_every").value
     if not hours_a_bottle or not timedelta(0) <= now - start <= _LONGEST:
         return None
     return (now - start) / timedelta(hours=1) / hours_a_bottle
@@ -44,5 +44,5 @@ def birthday(reader: PageReader, day: int | None, month: int | None) -> Birthday
         on = date(_LEAP_YEAR, month, day)
     except ValueError:
         return Birthday(asked=True)
-    years = casks_filled_on(day, month, reader.book.kept(FILLED_ON))
+    years = casks_filled_on(day, month, reader.figures.cached(FILLED_ON))
     return Birthday(True, named(on, reader.words, on), years)

@@ -139,7 +139,7 @@ def links(content: Content, reader: PageReader) -> list[Link]:
 
 def front_figures(reader: PageReader) -> list[StatedFigure]:
     """Return what the front page tells of the house at this moment."""
-    return [reader.told(name) for name in FRONT_FIGURES if name in reader.book.specs]
+    return [reader.stated(name) for name in FRONT_FIGURES if name in reader.figures.specs]
 
 
 def guest_page(
@@ -165,7 +165,7 @@ def guest_page(
         text=linked(reader.read(text)),
         safety=reader.read(safety),
         questions=asked(linked(reader.read(questions))),
-        told=reader.told_on((text, questions), _for_guests(stop, reader)),
+        told=reader.stated_on((text, questions), _for_guests(stop, reader)),
         before=_link(route[place - 1], reader) if place else None,
         after=_link(route[place + 1], reader) if place + 1 < len(route) else None,
     )
@@ -198,7 +198,7 @@ def guide_page(
         text=apart(reader.read(pages["guest"]), language),
         safety=apart(reader.read(pages["safety"]), language),
         questions=asked(reader.read(pages["questions"])),
-        told=reader.told_on(pages.values(), stop.figures),
+        told=reader.stated_on(pages.values(), stop.figures),
         facts=[_sourced(fact, reader) for fact in reader.facts_on(pages.values()).values()],
         labels=_labels(reader),
     )
@@ -206,7 +206,7 @@ def guide_page(
 
 def _for_guests(stop: Stop, reader: PageReader) -> list[str]:
     """Return the figures of a stop that guests are told: public ones with a single value."""
-    specs = (reader.book.specs[name] for name in stop.figures)
+    specs = (reader.figures.specs[name] for name in stop.figures)
     return [spec.name for spec in specs if spec.public and not spec.of]
 
 

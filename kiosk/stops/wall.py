@@ -9,7 +9,7 @@ from typing import Any
 from kiosk.figures.figure import ON_DEMAND, State
 from kiosk.site.content.loading import Content, Stop
 from kiosk.site.content.rendering import PageReader
-from kiosk.words.figures import Said
+from kiosk.words.figures import FigureText
 
 TURN_S, ASK_S = 12, 5
 """Seconds that a screen stands, and between two questions to the server."""
@@ -41,7 +41,7 @@ def screens(content: Content, readers: Sequence[PageReader]) -> list[Screen]:
     Figures that no stop has come last. `readers` are one for each language, the
     site's first language first.
     """
-    specs = readers[0].book.specs
+    specs = readers[0].figures.specs
     placed = [name for stop in content.stops.values() for name in stop.figures]
     homeless = [name for name in specs if name not in placed]
     turn: list[Screen] = []
@@ -56,12 +56,12 @@ def _stop(stop: Stop, readers: Sequence[PageReader]) -> Screen:
 
 
 def _figures(names: Sequence[str], readers: Sequence[PageReader]) -> Iterator[Screen]:
-    book = readers[0].book
+    figures = readers[0].figures
     for name in names:
-        spec = book.specs[name]
+        spec = figures.specs[name]
         if not spec.public or spec.of in ON_DEMAND:
             continue
-        for of in sorted(book.each(name)) if spec.of else [""]:
+        for of in sorted(figures.each(name)) if spec.of else [""]:
             screen = _figure(name, of, readers)
             # Of several tanks only those at work have a screen: that all rest is told once, of all.
             if screen.value or (screen.state == State.RESTING.value and not of):
@@ -69,22 +69,22 @@ def _figures(names: Sequence[str], readers: Sequence[PageReader]) -> Iterator[Sc
 
 
 def _figure(name: str, of: str, readers: Sequence[PageReader]) -> Screen:
-    said = [reader.told(name, of).said for reader in readers]
-    first = said[0]
-    lines = (_line(one, first, of, reader) for one, reader in zip(said, readers, strict=True))
+    texts = [reader.stated(name, of).text for reader in readers]
+    first = texts[0]
+    lines = (_line(one, first, of, reader) for one, reader in zip(texts, readers, strict=True))
     key = "-".join(["figure", *name.split("_"), *of.split()])
     return Screen(key, first.state.value, first.value, tuple(lines))
 
 
-def _line(said: Said, first: Said, of: str, reader: PageReader) -> Line:
+def _line(figure: FigureText, first: FigureText, of: str, reader: PageReader) -> Line:
     words = reader.words
-    if not said.value:
-        return Line(words.language, said.sentence, "")
+    if not figure.value:
+        return Line(words.language, figure.sentence, "")
     # Where two languages write the number apart, the second says it whole.
-    told = said.unit if said.value == first.value else said.amount
-    text = f"{told} {said.noun}".strip()
+    told = figure.unit if figure.value == first.value else figure.amount
+    text = f"{told} {figure.noun}".strip()
     named = words.gettext("{of}: {sentence}", of=of, sentence=text) if of else text
-    return Line(words.language, named, "; ".join(filter(None, (said.as_of, said.basis))))
+    return Line(words.language, named, "; ".join(filter(None, (figure.as_of, figure.basis))))
 
 
 def as_json(found: Sequence[Screen]) -> dict[str, Any]:

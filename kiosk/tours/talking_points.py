@@ -15,7 +15,7 @@ from datetime import datetime, timedelta
 from kiosk.figures.figure import Figure, Spec, State
 from kiosk.site.content.loading import Content
 from kiosk.site.content.rendering import PageReader, StatedFigure
-from kiosk.words.figures import say
+from kiosk.words.figures import figure_text
 
 LINES = 5
 
@@ -47,7 +47,7 @@ def this_morning(content: Content, reader: PageReader, day_begins: datetime, mos
     earlier = PageReader(
         reader.words,
         reader.units,
-        reader.book.as_of(day_begins - timedelta(seconds=1)),
+        reader.figures.as_of(day_begins - timedelta(seconds=1)),
         reader.facts,
         day_begins,
     )
@@ -66,20 +66,20 @@ def _ranked(names: Iterable[str], reader: PageReader, earlier: PageReader) -> li
 
 def _news(names: Iterable[str], reader: PageReader, earlier: PageReader) -> Iterator[_News]:
     for name in names:
-        spec = reader.book.specs[name]
+        spec = reader.figures.specs[name]
         if not spec.public or spec.of:
             continue
-        told, was = reader.told(name), earlier.book.get(name)
-        if told.said.state is not State.FRESH or not told.figure.value:
+        told, was = reader.stated(name), earlier.figures.get(name)
+        if told.text.state is not State.FRESH or not told.figure.value:
             continue
         if not was.value:
             yield _News(told, "", math.inf)
-        elif not spec.daily and (before := _said(was, spec, earlier)) != told.said.amount:
+        elif not spec.daily and (before := _said(was, spec, earlier)) != told.text.amount:
             yield _News(told, before, _change(told.figure.value, was.value))
 
 
 def _said(figure: Figure, spec: Spec, reader: PageReader) -> str:
-    return say(figure, spec, reader.now, reader.words, reader.units).amount
+    return figure_text(figure, spec, reader.now, reader.words, reader.units).amount
 
 
 def _change(now: float, then: float) -> float:
@@ -87,4 +87,4 @@ def _change(now: float, then: float) -> float:
 
 
 def _line(news: _News) -> Line:
-    return Line(news.told.name, news.told.said.spoken, news.before, news.told.said.as_of)
+    return Line(news.told.name, news.told.text.spoken, news.before, news.told.text.as_of)

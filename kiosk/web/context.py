@@ -1,8 +1,6 @@
-"""What every page of one running site shares: the site, its store, its figures.
+"""What the pages of one running site share: its settings, store, figures, content and words.
 
-`create_app` builds one `SiteContext` and keeps it on the app; nothing at module level.
-
-Who reads a page with figures: the reader of the request under way.
+`create_app` builds one `SiteContext` and keeps it on the app; nothing is kept at module level.
 """
 
 from __future__ import annotations
@@ -25,7 +23,7 @@ from kiosk.words.catalogs import Words
 
 @dataclass(frozen=True, slots=True)
 class SiteContext:
-    """One running site."""
+    """Everything that one running site holds: settings, database, figures, content, words, clock."""
 
     site: Site
     store: Store
@@ -36,23 +34,23 @@ class SiteContext:
 
 
 def site_context() -> SiteContext:
-    """Return the house of the current app."""
+    """Return the context of the site that the current app serves."""
     return cast(SiteContext, current_app.extensions["kiosk"])
 
 
 def now() -> datetime:
-    """Return this request's one instant, on the site's own clock."""
+    """Return the moment of this request in the site's time zone; the same for the whole request."""
     if "now" not in g:
         g.now = site_context().site.local(site_context().clock())
     return cast(datetime, g.now)
 
 
 def figure_reader() -> FigureReader:
-    """Return this request's book of figures, opened when first asked for."""
-    if "book" not in g:
+    """Return the reader of figures for this request, opened at its first use."""
+    if "figures" not in g:
         here = site_context()
-        g.book = here.registry.book(here.store.read, versions, here.site, now())
-    return cast(FigureReader, g.book)
+        g.figures = here.registry.reader(here.store.read, versions, here.site, now())
+    return cast(FigureReader, g.figures)
 
 
 def words() -> Words:
@@ -61,7 +59,7 @@ def words() -> Words:
 
 
 def page_reader(in_words: Words | None = None) -> PageReader:
-    """Return who reads: by default whoever asks, else in the words given."""
+    """Return the reader of this request's pages, in the language of `in_words` or of the request."""
     here = site_context()
     return PageReader(
         in_words or words(),

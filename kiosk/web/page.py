@@ -55,8 +55,8 @@ def _plain_number(value: float) -> str:
 
 def _thing(recorded: str) -> str | Markup:
     """Return a wood or an ingredient in the reader's language, or as it was written, in whatever language."""
-    said = units.thing(recorded, words())
-    return said if units.known(recorded) else Markup('<span lang="">{}</span>').format(recorded)
+    said = units.translated_thing(recorded, words())
+    return said if units.has_translation(recorded) else Markup('<span lang="">{}</span>').format(recorded)
 
 
 def _day(value: date) -> str:

@@ -115,10 +115,10 @@ def sentence(error: object, words: Words) -> str:
     message, facts = getattr(error, "message", None), getattr(error, "facts", {})
     if not isinstance(message, str):
         return words.gettext(UNFORESEEN)
-    return words.gettext(message, **{name: said(value, words) for name, value in facts.items()})
+    return words.gettext(message, **{name: fact_text(value, words) for name, value in facts.items()})
 
 
-def said(value: object, words: Words) -> str:
+def fact_text(value: object, words: Words) -> str:
     """Return one fact of an error as text: numbers and days in the reader's locale."""
     if isinstance(value, bool) or value is None:
         return str(value)
@@ -130,7 +130,7 @@ def said(value: object, words: Words) -> str:
     if isinstance(value, date):
         return formats.day(value, words)
     if isinstance(value, list | tuple | set | frozenset):
-        return ", ".join(said(each, words) for each in value)
+        return ", ".join(fact_text(each, words) for each in value)
     return str(value)
 
 
@@ -139,7 +139,7 @@ def _figure_sentence(error: FigureError, words: Words) -> str:
     text = words.gettext(
         message,
         field=words.gettext(FIELDS[error.field]) if error.field in FIELDS else error.field,
-        value=said(error.value, words),
+        value=fact_text(error.value, words),
         allowed=_allowed(error.allowed, words),
     )
     return text[:1].upper() + text[1:]

@@ -22,7 +22,7 @@ from kiosk.words import formats
 from kiosk.words.catalogs import Words
 from kiosk.words.formats import exact, number, rounded
 from kiosk.words.names import FigureWords, Wording, angels, casks, field, house, still
-from kiosk.words.units import Amount, amount, named
+from kiosk.words.units import Amount, amount, spoken_unit
 
 __all__ = ["FIGURE_WORDS", "FigureWords", "Wording"]
 
@@ -38,7 +38,7 @@ FIGURE_WORDS: Mapping[str, FigureWords] = {
 SMALL = 20  # below this the ear keeps the number itself
 
 
-def by_ear(value: Decimal, words: Words) -> str:
+def spoken_number(value: Decimal, words: Words) -> str:
     """Return a number to two figures, saying on which side of it the truth lies."""
     near = _near(value)
     told = number(near, 0 if near == near.to_integral_value() else 1, words)
@@ -51,15 +51,15 @@ def by_ear(value: Decimal, words: Words) -> str:
     return words.gettext("a little over {number}", number=told)
 
 
-def share_by_ear(share: Decimal, words: Words) -> str:
+def spoken_share(share: Decimal, words: Words) -> str:
     """Return a share of 0..1 as "about one in ten" says it, or in whole per cent above a half."""
     if Decimal("0.005") < share <= Decimal("0.5"):
         parts = (1 / share).quantize(Decimal(1), ROUND_HALF_UP)
         return words.gettext("about one part in {n}", n=number(parts, 0, words))
-    return words.gettext("{number} percent", number=by_ear(share * 100, words))
+    return words.gettext("{number} percent", number=spoken_number(share * 100, words))
 
 
-def hours_by_ear(hours: Decimal, words: Words) -> str:
+def spoken_hours(hours: Decimal, words: Words) -> str:
     """Return a span as one says it: in minutes below two hours less a quarter, in hours, in days."""
     if hours < Decimal("1.75"):
         minutes = max(_whole(hours * 12), 1) * 5
@@ -83,7 +83,7 @@ def _near(value: Decimal) -> Decimal:
 
 
 @dataclass(frozen=True, slots=True)
-class Said:
+class FigureText:
     """What may be said of a figure at one moment, all of it plain text.
 
     `value`, `unit` and `noun` stand together ("84.2", "L", "of hearts today");
@@ -108,7 +108,9 @@ class Said:
         return str(Amount(self.value, self.unit))
 
 
-def say(figure: Figure, spec: Spec, now: datetime, words: Words, units: str, *, of: str = "") -> Said:
+def figure_text(
+    figure: Figure, spec: Spec, now: datetime, words: Words, units: str, *, of: str = ""
+) -> FigureText:
     """Say a figure in the reader's language and trade ("metric" or "us").
 
     `now` is on the site's own clock: times are written in its zone. `of` names
@@ -129,7 +131,7 @@ def say(figure: Figure, spec: Spec, now: datetime, words: Words, units: str, *, 
         return _about(of, _sentence(_fill(wording, one, words, amount=amount_text, age=age)), words)
 
     noun = _fill(named_words.noun if fresh else named_words.noun_then, one, words)
-    return Said(
+    return FigureText(
         value=told.value,
         noun=noun,
         unit=told.unit,
@@ -144,7 +146,7 @@ def say(figure: Figure, spec: Spec, now: datetime, words: Words, units: str, *, 
 
 def _without_value(
     figure: Figure, is_now: State, named_words: FigureWords, now: datetime, words: Words, of: str
-) -> Said:
+) -> FigureText:
     as_of = ""
     text = words.gettext(named_words.unknown)
     if is_now is State.RESTING and figure.as_of is not None:
@@ -154,7 +156,7 @@ def _without_value(
     text = _about(of, text, words)
     noun = _fill(named_words.noun_then, False, words)
     how = words.gettext(named_words.how)
-    return Said("", noun, "", is_now, as_of, "", text, text, how)
+    return FigureText("", noun, "", is_now, as_of, "", text, text, how)
 
 
 def _fill(wording: Wording, one: bool, words: Words, **values: object) -> str:
@@ -187,18 +189,18 @@ def _basis(figure: Figure, spec: Spec, words: Words, units: str) -> str:
 
 def _for_the_ear(value: float | int, unit: Unit, words: Words, units: str) -> str:
     if unit is Unit.COUNT:
-        return by_ear(exact(value), words)
+        return spoken_number(exact(value), words)
     if unit is Unit.SHARE:
-        return share_by_ear(exact(value), words)
+        return spoken_share(exact(value), words)
     if unit in (Unit.DAY, Unit.CUT):
         return str(amount(value, unit, 0, words, units))
     if unit is Unit.HOUR:
-        return hours_by_ear(exact(value), words)
+        return spoken_hours(exact(value), words)
     if unit is Unit.PROOF:
         strength = {"proof": number(value, 0, words), "number": number(abv_of_proof(value), 0, words)}
         return words.gettext("about {proof} proof, {number} percent alcohol", **strength)
-    converted, unit_name = named(value, unit, words, units)
-    return f"{by_ear(converted, words)} {unit_name}"
+    converted, unit_name = spoken_unit(value, unit, words, units)
+    return f"{spoken_number(converted, words)} {unit_name}"
 
 
 def _about(of: str, text: str, words: Words) -> str:

@@ -125,7 +125,7 @@ def amount(value: Number, unit: Unit, digits: int, words: Words, units: str) -> 
     return _us(exact(value), unit, digits, words, metric) if units == US else metric
 
 
-def named(value: Number, unit: Unit, words: Words, units: str) -> tuple[Decimal, str]:
+def spoken_unit(value: Number, unit: Unit, words: Words, units: str) -> tuple[Decimal, str]:
     """Return the value in the one unit that is said aloud, and that unit's spoken name."""
     if units == US and unit in TO_US:
         converted = TO_US[unit](exact(value))
@@ -178,12 +178,12 @@ _KNOWN = (
 _BY_NAME: Mapping[str, str] = {message.casefold(): message for message in _KNOWN}
 
 
-def known(recorded: str) -> bool:
+def has_translation(recorded: str) -> bool:
     """Say whether a recorded text is one of the words that are translated."""
     return recorded.strip().casefold() in _BY_NAME
 
 
-def thing(recorded: str, words: Words) -> str:
+def translated_thing(recorded: str, words: Words) -> str:
     """Return a wood or an ingredient in the reader's language, and what is not known as it was written."""
     message = _BY_NAME.get(recorded.strip().casefold())
     return recorded if message is None else words.gettext(message)

@@ -64,8 +64,8 @@ def registry(records: Records) -> Registry:
     return Registry([Provider((CASKS, life), frozenset({"casks"}), 60, records.compute)])
 
 
-def book(registry: Registry, records: Records, now: datetime = NOW):
-    return registry.book(records.read, records.versions, None, now)
+def reader(registry: Registry, records: Records, now: datetime = NOW):
+    return registry.reader(records.read, records.versions, None, now)
 
 
 @pytest.mark.parametrize(
@@ -102,28 +102,28 @@ def test_a_name_given_twice_fails_at_start(records: Records) -> None:
 
 def test_an_unknown_name_is_an_error(registry: Registry, records: Records) -> None:
     with pytest.raises(KeyError):
-        book(registry, records).get("casks_full")
+        reader(registry, records).get("casks_full")
 
 
 def test_a_figure_is_computed_once_per_change(registry: Registry, records: Records) -> None:
     for _ in range(3):
-        assert book(registry, records).get("casks_filled").value == 180
+        assert reader(registry, records).get("casks_filled").value == 180
     assert records.computed == 1
     records.casks, records.version = 181, 2
-    assert book(registry, records).get("casks_filled").value == 181
+    assert reader(registry, records).get("casks_filled").value == 181
     assert records.computed == 2
 
 
 def test_a_figure_is_computed_again_when_its_time_has_passed(registry: Registry, records: Records) -> None:
-    book(registry, records).get("casks_filled")
-    book(registry, records, NOW + timedelta(seconds=59)).get("casks_filled")
+    reader(registry, records).get("casks_filled")
+    reader(registry, records, NOW + timedelta(seconds=59)).get("casks_filled")
     assert records.computed == 1
-    book(registry, records, NOW + timedelta(seconds=60)).get("casks_filled")
+    reader(registry, records, NOW + timedelta(seconds=60)).get("casks_filled")
     assert records.computed == 2
 
 
 def test_what_is_asked_on_demand_is_never_kept(registry: Registry, records: Records) -> None:
-    asked = book(registry, records)
+    asked = reader(registry, records)
     asked.get("cask_life", "B-7")
     asked.get("cask_life", "B-7")
     assert records.asked == ["B-7", "B-7"]
@@ -132,7 +132,7 @@ def test_what_is_asked_on_demand_is_never_kept(registry: Registry, records: Reco
 def test_after_a_change_one_thread_computes_and_the_others_get_the_value_before(
     registry: Registry, records: Records
 ) -> None:
-    book(registry, records).get("casks_filled")
+    reader(registry, records).get("casks_filled")
     entered, go_on = threading.Event(), threading.Event()
     plain = records.compute
 
@@ -145,10 +145,10 @@ def test_after_a_change_one_thread_computes_and_the_others_get_the_value_before(
     object.__setattr__(provider, "compute", slow)
     records.casks, records.version = 200, 2
     late: list[float | int | None] = []
-    first = threading.Thread(target=lambda: late.append(book(registry, records).get("casks_filled").value))
+    first = threading.Thread(target=lambda: late.append(reader(registry, records).get("casks_filled").value))
     first.start()
     assert entered.wait(5)
-    assert book(registry, records).get("casks_filled").value == 180
+    assert reader(registry, records).get("casks_filled").value == 180
     go_on.set()
     first.join(5)
     assert late == [200]
@@ -158,11 +158,11 @@ def test_after_a_change_one_thread_computes_and_the_others_get_the_value_before(
 def test_the_version_changes_with_the_records_and_every_five_seconds(
     registry: Registry, records: Records
 ) -> None:
-    first = book(registry, records).version()
-    assert book(registry, records, NOW + timedelta(seconds=4)).version() == first
-    assert book(registry, records, NOW + timedelta(seconds=5)).version() != first
+    first = reader(registry, records).version()
+    assert reader(registry, records, NOW + timedelta(seconds=4)).version() == first
+    assert reader(registry, records, NOW + timedelta(seconds=5)).version() != first
     records.version = 2
-    assert book(registry, records).version() != first
+    assert reader(registry, records).version() != first
 
 
 YESTERDAY = NOW - timedelta(hours=10)
@@ -193,44 +193,44 @@ class Records_keeping:
         self.computed.append(now)
         return {("casks_filled", ""): Figure(len(self.computed), now, Basis.COUNTED)}
 
-    def book(self, now: datetime = NOW) -> FigureReader:
-        return self.registry.book(self.read, lambda session: session.versions, None, now)
+    def reader(self, now: datetime = NOW) -> FigureReader:
+        return self.registry.reader(self.read, lambda session: session.versions, None, now)
 
 
 def test_a_value_is_made_once_and_handed_to_every_book(records: Records_keeping) -> None:
-    first = records.book().kept(records.source)
-    assert records.book(NOW + timedelta(seconds=30)).kept(records.source) is first
+    first = records.reader().cached(records.source)
+    assert records.reader(NOW + timedelta(seconds=30)).cached(records.source) is first
     assert records.made == [NOW]
 
 
 def test_a_change_of_what_it_reads_makes_it_anew_and_other_changes_do_not(records: Records_keeping) -> None:
-    records.book().kept(records.source)
+    records.reader().cached(records.source)
     records.versions["runs"] += 1
-    assert records.book().kept(records.source) == [1]
+    assert records.reader().cached(records.source) == [1]
     records.versions["casks"] += 1
-    assert records.book().kept(records.source) == [2]
+    assert records.reader().cached(records.source) == [2]
 
 
 def test_it_is_made_anew_when_its_time_has_passed(records: Records_keeping) -> None:
-    records.book().kept(records.source)
-    records.book(NOW + timedelta(hours=1)).kept(records.source)
+    records.reader().cached(records.source)
+    records.reader(NOW + timedelta(hours=1)).cached(records.source)
     assert len(records.made) == 2
 
 
 def test_nothing_is_a_value_too(records: Records_keeping) -> None:
     asked: list[int] = []
     source: CachedQuery[None] = CachedQuery(frozenset(), 3600, lambda *_: asked.append(1))
-    assert records.book().kept(source) is None
-    assert records.book().kept(source) is None
+    assert records.reader().cached(source) is None
+    assert records.reader().cached(source) is None
     assert asked == [1]
 
 
 def test_an_earlier_moment_is_kept_beside_now(records: Records_keeping) -> None:
     """Looking back every few seconds puts no pressure on the figures of now."""
     for _ in range(3):
-        book = records.book()
-        assert book.get("casks_filled").as_of == NOW
-        assert book.as_of(YESTERDAY).get("casks_filled").as_of == YESTERDAY
+        reader = records.reader()
+        assert reader.get("casks_filled").as_of == NOW
+        assert reader.as_of(YESTERDAY).get("casks_filled").as_of == YESTERDAY
     assert records.computed == [NOW, YESTERDAY]
     records.versions["casks"] += 1
-    assert records.book().as_of(YESTERDAY).get("casks_filled").value == 3
+    assert records.reader().as_of(YESTERDAY).get("casks_filled").value == 3

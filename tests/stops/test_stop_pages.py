@@ -92,7 +92,7 @@ def test_stops_are_named_in_the_readers_language(walk: Walk) -> None:
 
 def test_the_front_page_tells_what_somebody_computes(walk: Walk) -> None:
     walk.told("casks_filled", 3)
-    assert [told.said.value for told in front_figures(walk.reader())] == ["3", "", ""]
+    assert [told.text.value for told in front_figures(walk.reader())] == ["3", "", ""]
 
 
 SOURCE = """## why-cut: Why cut & keep?

@@ -18,8 +18,8 @@ from tests.tasting_room import Tasting, tasting_site
 
 
 def samples(tasting):
-    book = Registry(PROVIDERS).book(tasting.store.read, versions, tasting.site, tasting.now)
-    return book.get("samples_today").value
+    figures = Registry(PROVIDERS).reader(tasting.store.read, versions, tasting.site, tasting.now)
+    return figures.get("samples_today").value
 
 
 def test_samples_today_counts_what_was_served_after_corrections(tasting):
@@ -55,8 +55,8 @@ def test_samples_today_reads_no_pours_of_other_days(sqlite_store, tmp_path, now)
 
 def test_lots_open_are_those_released_on_this_day(tasting):
     def lots_open():
-        book = Registry(PROVIDERS).book(tasting.store.read, versions, tasting.site, tasting.now)
-        return book.get("lots_open").value
+        figures = Registry(PROVIDERS).reader(tasting.store.read, versions, tasting.site, tasting.now)
+        return figures.get("lots_open").value
 
     before, today = lots_open(), tasting.site.service_day(tasting.now)
     prov = {"recorded_at": tasting.now, "source": "test"}

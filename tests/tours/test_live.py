@@ -18,7 +18,7 @@ from tests.tasting_room import Tasting
 
 def _book(tasting: Tasting, registry: Registry, days: int = 0) -> FigureReader:
     at = tasting.now + timedelta(days=days)
-    return registry.book(tasting.store.read, versions, tasting.site, at)
+    return registry.reader(tasting.store.read, versions, tasting.site, at)
 
 
 def test_they_are_counted_now(tasting: Tasting) -> None:

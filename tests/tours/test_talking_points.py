@@ -33,9 +33,9 @@ def morning(walk: Walk) -> Morning:
             return Figure(value, at, Basis.MEASURED, missing=missing)  # type: ignore[arg-type]
 
         registry = Registry([Provider(SPECS, frozenset(), 60, compute)])
-        book = registry.book(walk.store.read, lambda _session: {}, walk.site, walk.clock.at)
+        figures = registry.reader(walk.store.read, lambda _session: {}, walk.site, walk.clock.at)
         now = walk.site.local(walk.clock.at)
-        reader = PageReader(walk.words[code], "us", book, walk.content.facts, now)
+        reader = PageReader(walk.words[code], "us", figures, walk.content.facts, now)
         return this_morning(walk.content, reader, walk.site.local(day_begins), **more)
 
     return lines

@@ -1,4 +1,4 @@
-"""One instant and one book for a request."""
+"""One moment and one reader of figures for a request."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ def test_a_request_has_one_instant_however_long_it_takes(app: Flask, clock: Cloc
         assert now() == clock()
 
 
-def test_a_request_opens_one_book_at_its_instant(app: Flask) -> None:
+def test_a_request_opens_one_figure_reader_at_its_instant(app: Flask) -> None:
     with app.test_request_context("/"):
         assert figure_reader() is figure_reader()
         assert figure_reader().now == now()

@@ -12,7 +12,7 @@ import kiosk.figures
 from kiosk.cards.card_address import NoPublicAddress
 from kiosk.figures.errors import FigureError
 from kiosk.figures.strength import density, true_abv
-from kiosk.words.errors import FIELDS, FIGURE_REASONS, said, sentence
+from kiosk.words.errors import FIELDS, FIGURE_REASONS, fact_text, sentence
 from tests.words.readers import ENGLISH, SPANISH, SPANISH_COMMA
 
 REFUSERS = ("FigureError", "within", "not_negative")
@@ -55,10 +55,10 @@ def test_an_unknown_scale_can_be_told() -> None:
 
 
 def test_facts_are_told_in_the_readers_own_way() -> None:
-    assert said(1234.5, SPANISH_COMMA) == "1.234,5"
-    assert said(date(2026, 6, 14), SPANISH) == "14 de junio de 2026"
-    assert said(("a", 2), ENGLISH) == "a, 2"
-    assert said(None, ENGLISH) == "None"
+    assert fact_text(1234.5, SPANISH_COMMA) == "1.234,5"
+    assert fact_text(date(2026, 6, 14), SPANISH) == "14 de junio de 2026"
+    assert fact_text(("a", 2), ENGLISH) == "a, 2"
+    assert fact_text(None, ENGLISH) == "None"
 
 
 @pytest.mark.parametrize(

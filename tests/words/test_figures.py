@@ -20,7 +20,15 @@ from kiosk.app import FEATURES
 from kiosk.figures.casks.angels import BOTTLE_ABV_PERCENT, BOTTLE_ML
 from kiosk.figures.figure import RESTING, Basis, Figure, Spec, State, Unit
 from kiosk.words.catalogs import Words
-from kiosk.words.figures import FIGURE_WORDS, FigureWords, Wording, by_ear, hours_by_ear, say, share_by_ear
+from kiosk.words.figures import (
+    FIGURE_WORDS,
+    FigureWords,
+    Wording,
+    figure_text,
+    spoken_hours,
+    spoken_number,
+    spoken_share,
+)
 from kiosk.words.update import placeholders
 from tests.words.readers import ENGLISH, SPANISH
 
@@ -92,11 +100,11 @@ def test_bottles_worth_always_name_size_and_strength() -> None:
     ],
 )
 def test_numbers_are_rounded_to_two_figures_with_the_side_of_the_truth(value: str, said: str) -> None:
-    assert by_ear(Decimal(value), ENGLISH) == said
+    assert spoken_number(Decimal(value), ENGLISH) == said
 
 
 def test_spanish_says_the_same() -> None:
-    assert by_ear(Decimal(196), SPANISH) == "casi 200"
+    assert spoken_number(Decimal(196), SPANISH) == "casi 200"
 
 
 @pytest.mark.parametrize(
@@ -110,7 +118,7 @@ def test_spanish_says_the_same() -> None:
     ],
 )
 def test_shares_are_said_as_one_part_in_so_many(share: str, said: str) -> None:
-    assert share_by_ear(Decimal(share), ENGLISH) == said
+    assert spoken_share(Decimal(share), ENGLISH) == said
 
 
 @pytest.mark.parametrize(
@@ -126,11 +134,11 @@ def test_shares_are_said_as_one_part_in_so_many(share: str, said: str) -> None:
     ],
 )
 def test_a_span_is_said_in_the_unit_that_one_would_say(hours: str, said: str) -> None:
-    assert hours_by_ear(Decimal(hours), ENGLISH) == said
+    assert spoken_hours(Decimal(hours), ENGLISH) == said
 
 
 def test_a_span_is_said_in_spanish() -> None:
-    assert hours_by_ear(Decimal("2.136"), SPANISH) == "2 horas"
+    assert spoken_hours(Decimal("2.136"), SPANISH) == "2 horas"
 
 
 NOW = datetime(2026, 6, 16, 11, 0, tzinfo=ZoneInfo("Etc/GMT+4"))
@@ -144,7 +152,7 @@ def measured(value: float, ago: timedelta) -> Figure:
 
 
 def test_a_fresh_figure_says_now_with_its_time_and_basis() -> None:
-    said = say(measured(71.2, timedelta(minutes=5)), RUN, NOW, ENGLISH, "metric")
+    said = figure_text(measured(71.2, timedelta(minutes=5)), RUN, NOW, ENGLISH, "metric")
     assert said.state is State.FRESH
     assert (said.value, said.unit, said.noun) == ("71.2", "% vol", "from the still now")
     assert said.sentence == "The spirit is running at 71.2\u00a0% vol now."
@@ -153,7 +161,7 @@ def test_a_fresh_figure_says_now_with_its_time_and_basis() -> None:
 
 
 def test_a_stale_figure_tells_its_age_and_drops_now() -> None:
-    said = say(measured(71.2, timedelta(hours=3)), RUN, NOW, ENGLISH, "metric")
+    said = figure_text(measured(71.2, timedelta(hours=3)), RUN, NOW, ENGLISH, "metric")
     assert said.state is State.STALE
     assert said.sentence == "The spirit was running at 71.2\u00a0% vol 3 hours ago."
     assert said.as_of == "as of 8:00\u00a0AM, 3 hours ago"
@@ -162,27 +170,29 @@ def test_a_stale_figure_tells_its_age_and_drops_now() -> None:
 
 def test_a_unit_with_a_point_of_its_own_ends_the_sentence_once() -> None:
     wash = Spec("wash_abv_now", Unit.ABV_PERCENT, 1, stale_after_s=900)
-    said = say(measured(7.2, timedelta(minutes=5)), wash, NOW, SPANISH, "metric")
+    said = figure_text(measured(7.2, timedelta(minutes=5)), wash, NOW, SPANISH, "metric")
     assert said.sentence == "El mosto ha llegado ahora a 7.2\u00a0% alc./vol."
 
 
 def test_a_resting_figure_tells_the_last_time() -> None:
     rests = Figure(None, datetime(2026, 6, 14, 20, 0, tzinfo=UTC), Basis.STATED, missing=RESTING)
-    said = say(rests, MILLED, NOW, ENGLISH, "us")
+    said = figure_text(rests, MILLED, NOW, ENGLISH, "us")
     assert said.sentence == "The mill rests; last milling June 14."
     assert (said.value, said.unit, said.as_of) == ("", "", "last: June 14")
-    spanish = say(rests, MILLED, NOW, SPANISH, "us")
+    spanish = figure_text(rests, MILLED, NOW, SPANISH, "us")
     assert spanish.sentence == "El trapiche descansa; última molienda: 14 de junio."
 
 
 def test_the_last_day_is_told_on_the_sites_own_clock() -> None:
     after_midnight_utc = datetime(2026, 6, 15, 2, 0, tzinfo=UTC)
-    said = say(Figure(None, after_midnight_utc, Basis.STATED, missing=RESTING), MILLED, NOW, ENGLISH, "us")
+    said = figure_text(
+        Figure(None, after_midnight_utc, Basis.STATED, missing=RESTING), MILLED, NOW, ENGLISH, "us"
+    )
     assert "June 14" in said.sentence
 
 
 def test_an_unknown_figure_says_so_and_never_zero() -> None:
-    said = say(Figure(None, None, Basis.STATED, missing="no_record"), MILLED, NOW, ENGLISH, "us")
+    said = figure_text(Figure(None, None, Basis.STATED, missing="no_record"), MILLED, NOW, ENGLISH, "us")
     assert said.state is State.UNKNOWN
     assert said.amount == ""
     assert said.sentence == "How much cane has been milled is not known at the moment."
@@ -199,26 +209,28 @@ def test_an_unknown_figure_says_so_and_never_zero() -> None:
     ],
 )
 def test_counted_things_take_the_form_for_their_number(value: int, words: Words, sentence: str) -> None:
-    assert say(measured(value, timedelta(0)), CASKS, NOW, words, "us").sentence == sentence
+    assert figure_text(measured(value, timedelta(0)), CASKS, NOW, words, "us").sentence == sentence
 
 
 def test_an_estimate_tells_its_interval() -> None:
     share = Spec("angels_share_to_date", Unit.SHARE, 1, stale_after_s=3600)
     figure = Figure(0.062, NOW, Basis.ESTIMATED, low=0.055, high=0.071)
-    assert say(figure, share, NOW, ENGLISH, "metric").basis == "estimated, likely between 5.5% and 7.1%"
+    assert (
+        figure_text(figure, share, NOW, ENGLISH, "metric").basis == "estimated, likely between 5.5% and 7.1%"
+    )
 
 
 def test_a_figure_of_a_tank_names_the_tank() -> None:
     wash = Spec("wash_day", Unit.DAY, 0, stale_after_s=3600, of="tank")
-    said = say(measured(3, timedelta(0)), wash, NOW, ENGLISH, "metric", of="T2")
+    said = figure_text(measured(3, timedelta(0)), wash, NOW, ENGLISH, "metric", of="T2")
     assert said.sentence == "T2: The wash is on day 3 of its fermentation now."
 
 
 def test_the_spoken_form_is_rounded_for_the_ear() -> None:
     assert (
-        say(measured(186, timedelta(0)), CASKS, NOW, ENGLISH, "us").spoken
+        figure_text(measured(186, timedelta(0)), CASKS, NOW, ENGLISH, "us").spoken
         == "Almost 190 casks are filled now."
     )
     proof = Spec("run_proof_now", Unit.PROOF, 1, stale_after_s=900)
-    spoken = say(measured(142.4, timedelta(0)), proof, NOW, ENGLISH, "us").spoken
+    spoken = figure_text(measured(142.4, timedelta(0)), proof, NOW, ENGLISH, "us").spoken
     assert spoken == "The spirit is running at about 142 proof, 71 percent alcohol now."

@@ -10,7 +10,7 @@ import pytest
 from kiosk.figures.figure import Unit
 from kiosk.site.shipped import shipped
 from kiosk.words.catalogs import load_words
-from kiosk.words.units import amount, known, symbol, thing
+from kiosk.words.units import amount, has_translation, symbol, translated_thing
 from tests.words.readers import ENGLISH, SPANISH, SPANISH_COMMA
 
 NB = "\u00a0"
@@ -89,10 +89,10 @@ SPANISH_THINGS = load_words(shipped("locales"), "es", "es_PR")
 
 
 def test_a_wood_is_said_in_the_readers_language() -> None:
-    assert thing("American oak", SPANISH_THINGS) == "roble americano"
-    assert thing("american OAK ", SPANISH_THINGS) == "roble americano"
+    assert translated_thing("American oak", SPANISH_THINGS) == "roble americano"
+    assert translated_thing("american OAK ", SPANISH_THINGS) == "roble americano"
 
 
 def test_a_word_that_is_not_known_stays_as_it_was_written() -> None:
-    assert thing("guava, sliced", SPANISH_THINGS) == "guava, sliced"
-    assert not known("guava, sliced")
+    assert translated_thing("guava, sliced", SPANISH_THINGS) == "guava, sliced"
+    assert not has_translation("guava, sliced")

@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 from kiosk.production.importing.columns import Column
 from kiosk.production.importing.faults import RecordFault, Unreadable
 from kiosk.words.catalogs import N_, Words
-from kiosk.words.errors import said
+from kiosk.words.errors import fact_text
 from kiosk.words.formats import NumberFault, parse_number
 
 EMPTY = N_("This value is needed.")
@@ -68,7 +68,7 @@ def read(columns: Sequence[Column], cells: Mapping[str, str], zone: ZoneInfo) ->
 def told(message: str, facts: Mapping[str, object], words: Words) -> str:
     """Return a fault's sentence as it stands beside its field, which names the place already."""
     text = words.translations.gettext(message)
-    plain = {name: said(value, words) for name, value in facts.items()}
+    plain = {name: fact_text(value, words) for name, value in facts.items()}
     sentence = (text.partition("{column}: ")[2] or text).format(**plain)
     return sentence[:1].upper() + sentence[1:]
 

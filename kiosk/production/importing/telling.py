@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from kiosk.production.importing.faults import RecordFault
 from kiosk.production.importing.report import Counts, ImportReport
 from kiosk.words.catalogs import N_, Words
-from kiosk.words.errors import said
+from kiosk.words.errors import fact_text
 
 MOST_TOLD = 50
 """So many rows are told one by one; the rest is counted."""
@@ -56,7 +56,7 @@ def reason(fault: RecordFault, words: Words) -> str:
 
 def _facts(fault: RecordFault, words: Words) -> Mapping[str, str]:
     # The number of a row is a name: no sign parts its thousands.
-    return {name: said(value, words) for name, value in fault.facts.items()} | {"row": str(fault.row)}
+    return {name: fact_text(value, words) for name, value in fault.facts.items()} | {"row": str(fault.row)}
 
 
 def _more(many: int, words: Words) -> Iterator[str]:

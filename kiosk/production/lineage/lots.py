@@ -104,12 +104,12 @@ def cane_in_bottle(reader: PageReader, lot: Lot) -> StatedFigure | None:
     A figure that has one value for the house speaks of some bottling; it is told
     here only where it rests on this one.
     """
-    spec = reader.book.specs.get(CANE)
+    spec = reader.figures.specs.get(CANE)
     if spec is None:
         return None
-    told = reader.told(CANE, lot.code if spec.of in ON_DEMAND else "")
+    told = reader.stated(CANE, lot.code if spec.of in ON_DEMAND else "")
     of_this_lot = spec.of in ON_DEMAND or f"lot:{lot.id}" in told.figure.rests_on
-    return told if told.said.value and of_this_lot else None
+    return told if told.text.value and of_this_lot else None
 
 
 BASIS_WORDS = {

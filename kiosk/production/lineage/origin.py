@@ -15,7 +15,7 @@ from kiosk.paper.pictures import CANE, CANE_SOFT, COPPER, COPPER_SOFT, LINE, QUI
 from kiosk.production.lineage.behind import Behind, Part, Proportions, feints
 from kiosk.words.catalogs import Words
 from kiosk.words.formats import day, joined, number, percent
-from kiosk.words.units import thing
+from kiosk.words.units import translated_thing
 
 EARLIER, STRAIGHT, LOT = "earlier", "straight", "lot"
 
@@ -62,7 +62,7 @@ def _bought(found: Behind, words: Words) -> Iterator[str]:
     parts = [
         words.gettext(
             "{what}, {origin}, received on {day}",
-            what=thing(part.row.what, words),
+            what=translated_thing(part.row.what, words),
             origin=part.row.origin or words.gettext("origin not recorded"),
             day=day(part.row.received_on, words),
         )
@@ -101,9 +101,11 @@ def _wood(found: Behind, words: Words) -> Iterator[str]:
 
 def _added(found: Behind, words: Words) -> Iterator[str]:
     things = [
-        words.gettext("{what} ({origin})", what=thing(part.row.what, words), origin=part.row.origin)
+        words.gettext(
+            "{what} ({origin})", what=translated_thing(part.row.what, words), origin=part.row.origin
+        )
         if part.row.origin
-        else thing(part.row.what, words)
+        else translated_thing(part.row.what, words)
         for part in found.added
     ]
     if things:

@@ -162,5 +162,5 @@ def pictures(session: Session, slug: str, reader: PageReader, zone: tzinfo) -> l
     if slug == "fermentation":
         drawn = fermentation(curves(session, now), words)
         return [drawn] if drawn else []
-    life = reader.book.kept(casks.CELLAR_LIFE) if slug == "cask-store" else None
+    life = reader.figures.cached(casks.CELLAR_LIFE) if slug == "cask-store" else None
     return casks.drawn(life, zone, words) if life else []

@@ -16,7 +16,7 @@ from markupsafe import Markup
 from kiosk.figures.figure import Figure, FigureReader, State
 from kiosk.site.content.loading import Fact, Page, Slot
 from kiosk.words.catalogs import Words
-from kiosk.words.figures import Said, say
+from kiosk.words.figures import FigureText, figure_text
 from kiosk.words.formats import NO_BREAK_SPACE, number, percent
 from kiosk.words.units import symbol
 
@@ -25,21 +25,21 @@ FIGURES = ("figure", "each")
 
 @dataclass(frozen=True, slots=True)
 class StatedFigure:
-    """A figure as it is told to a reader, and what stands behind it."""
+    """A figure with its text for one reader."""
 
     name: str
     of: str  # the tank, store or product, "" for the only value
     figure: Figure
-    said: Said
+    text: FigureText
 
 
 @dataclass(frozen=True, slots=True)
 class PageReader:
-    """Who reads: their words, the trade's units ("metric", "us"), the time on the site's clock."""
+    """The reader of a page: language, units ("metric" or "us"), and the time on the site's clock."""
 
     words: Words
     units: str
-    book: FigureReader
+    figures: FigureReader
     facts: Mapping[str, Fact]
     now: datetime
 
@@ -47,25 +47,25 @@ class PageReader:
         """Return a page as HTML. KeyError for a figure or fact that nobody knows."""
         return Markup(page.render(self.fill))
 
-    def told(self, name: str, of: str = "") -> StatedFigure:
+    def stated(self, name: str, of: str = "") -> StatedFigure:
         """Return one figure in this reader's words."""
-        figure = self.book.get(name, of)
-        said = say(figure, self.book.specs[name], self.now, self.words, self.units, of=of)
-        return StatedFigure(name, of, figure, said)
+        figure = self.figures.get(name, of)
+        text = figure_text(figure, self.figures.specs[name], self.now, self.words, self.units, of=of)
+        return StatedFigure(name, of, figure, text)
 
-    def told_each(self, name: str) -> list[StatedFigure]:
+    def stated_each(self, name: str) -> list[StatedFigure]:
         """Return a figure for every tank, store or product, in the order of their codes."""
-        return [self.told(name, of) for of in sorted(self.book.each(name))]
+        return [self.stated(name, of) for of in sorted(self.figures.each(name))]
 
-    def told_on(self, pages: Iterable[Page], names: Iterable[str] = ()) -> list[StatedFigure]:
+    def stated_on(self, pages: Iterable[Page], names: Iterable[str] = ()) -> list[StatedFigure]:
         """Return every figure that the pages name, then the others among `names`, each once."""
         asked = [(slot.name, slot.key) for slot in _slots(pages, FIGURES)] + [(name, "") for name in names]
-        found: dict[tuple[str, str], StatedFigure] = {}
+        figures: dict[tuple[str, str], StatedFigure] = {}
         for name, key in dict.fromkeys(asked):
-            several = bool(self.book.specs[name].of) and not key
-            for told in self.told_each(name) if several else [self.told(name, key)]:
-                found.setdefault((told.name, told.of), told)
-        return list(found.values())
+            several = bool(self.figures.specs[name].of) and not key
+            for stated in self.stated_each(name) if several else [self.stated(name, key)]:
+                figures.setdefault((stated.name, stated.of), stated)
+        return list(figures.values())
 
     def facts_on(self, pages: Iterable[Page]) -> dict[str, Fact]:
         """Return every fact that the pages name, by its name, in their order."""
@@ -79,13 +79,13 @@ class PageReader:
             return str(_FACT.format(fact_amount(self.facts[slot.name], self.words)))
         if slot.kind == "each":
             return self._each(slot)
-        return str(_figure(self.told(slot.name, slot.key).said, slot.otherwise))
+        return str(_figure(self.stated(slot.name, slot.key).text, slot.otherwise))
 
     def _each(self, slot: Slot) -> str:
-        found = self.told_each(slot.name)
-        if slot.otherwise and not any(told.said.value for told in found):
+        figures = self.stated_each(slot.name)
+        if slot.otherwise and not any(figure.text.value for figure in figures):
             return str(_EACH_MISSING.format(slot.otherwise))
-        items = (_EACH.format(told.said.state.value, told.said.sentence) for told in found)
+        items = (_EACH.format(figure.text.state.value, figure.text.sentence) for figure in figures)
         return str(Markup('<ul class="said-each">{}</ul>').format(Markup("").join(items)))
 
 
@@ -105,11 +105,11 @@ _SAID = Markup('<span class="said" data-state="{}"><strong>{}</strong> {}{}</spa
 _WHEN = Markup(' <small class="said-when">({})</small>')
 
 
-def _figure(said: Said, otherwise: str) -> Markup:
-    if not said.value:
-        return _MISSING.format(said.state.value, otherwise or said.sentence)
-    when = _WHEN.format(said.as_of) if said.state is State.STALE and said.as_of else ""
-    return _SAID.format(said.state.value, said.amount, said.noun, when)
+def _figure(text: FigureText, otherwise: str) -> Markup:
+    if not text.value:
+        return _MISSING.format(text.state.value, otherwise or text.sentence)
+    when = _WHEN.format(text.as_of) if text.state is State.STALE and text.as_of else ""
+    return _SAID.format(text.state.value, text.amount, text.noun, when)
 
 
 def _slots(pages: Iterable[Page], kinds: tuple[str, ...]) -> Iterator[Slot]:

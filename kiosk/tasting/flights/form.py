@@ -14,7 +14,7 @@ from kiosk.store.tables.tours import flight_items
 from kiosk.tasting.flights.planning import LONGEST_NAME, FlightFaults, Wanted, glasses
 from kiosk.tasting.room.text import product_name, size
 from kiosk.words.catalogs import Words
-from kiosk.words.errors import said
+from kiosk.words.errors import fact_text
 
 BLANK_ROWS, LEAST_ROWS = 3, 6
 AS_ITS_RECIPE = ""
@@ -91,7 +91,7 @@ def _size(row: TypedRow, site: Site) -> int | None:
 def with_faults(sent: TypedFlight, faults: FlightFaults, words: Words) -> TypedFlight:
     """Return the form again with what is wrong beside each field."""
     sentences = {
-        field: words.gettext(message, **{name: said(value, words) for name, value in facts.items()})
+        field: words.gettext(message, **{name: fact_text(value, words) for name, value in facts.items()})
         for field, (message, facts) in faults.faults.items()
     }
     rows = [TypedRow(str(n), row.glass, row.size, sentences.get(n, "")) for n, row in enumerate(sent.rows, 1)]

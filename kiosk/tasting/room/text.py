@@ -167,7 +167,7 @@ def sentence(answer: Answer, site: Site, words: Words) -> str:
     if answer.outcome == "held":
         return words.gettext(HELD)
     if answer.outcome == "rejected":
-        facts = {name: errors.said(value, words) for name, value in answer.facts.items()}
+        facts = {name: errors.fact_text(value, words) for name, value in answer.facts.items()}
         return words.gettext(answer.message, **facts)
     if answer.reasons:
         why = " ".join(reasons.for_staff(code, site.policy, words) for code in answer.reasons)

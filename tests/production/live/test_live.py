@@ -33,10 +33,10 @@ def test_after_an_import_a_warm_book_says_what_a_cold_one_says(
     take: Take, store: Store, site: Site, now: datetime
 ) -> None:
     warm = Registry(PROVIDERS)
-    assert warm.book(store.read, versions, site, now).get("casks_filled").value is None
+    assert warm.reader(store.read, versions, site, now).get("casks_filled").value is None
     take()
-    later = warm.book(store.read, versions, site, now)
-    cold = Registry(PROVIDERS).book(store.read, versions, site, now)
+    later = warm.reader(store.read, versions, site, now)
+    cold = Registry(PROVIDERS).reader(store.read, versions, site, now)
     for name, spec in warm.specs.items():
         assert later.each(name) == cold.each(name), spec.name
     assert later.get("casks_filled").value == 1
@@ -56,7 +56,7 @@ SOURCES = (*PROVIDERS, *tours_live.PROVIDERS, *tasting_live.PROVIDERS, CELLAR_LI
 def test_what_is_kept_names_every_subject_that_it_reads(
     source: Provider | CachedQuery[object], take_sqlite: Take, sqlite_store: Store, site: Site, now: datetime
 ) -> None:
-    """Every public write to a table touches its subject: so none can leave a warm book behind a cold one."""
+    """Every public write to a table touches its subject, so a warm cache answers as a cold one does."""
     take_sqlite()
     asked: list[str] = []
     event.listen(sqlite_store.engine, "before_cursor_execute", lambda *told: asked.append(told[2]))
@@ -123,9 +123,9 @@ def test_after_every_kind_of_write_a_warm_book_equals_a_cold_one(
 
 
 def everything(registry: Registry, store: Store, site: Site, now: datetime) -> dict[str, object]:
-    """Return all that a book opened now says."""
-    book = registry.book(store.read, versions, site, now)
-    return {name: book.each(name) for name in registry.specs}
+    """Return every figure at `now`."""
+    figures = registry.reader(store.read, versions, site, now)
+    return {name: figures.each(name) for name in registry.specs}
 
 
 def test_every_figure_of_production_is_there() -> None:

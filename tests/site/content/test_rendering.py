@@ -98,7 +98,7 @@ def test_a_percentage_keeps_its_written_digits_whatever_their_binary_form(walk: 
 def test_the_figures_of_a_page_are_told_once_each_in_their_order(walk: Walk) -> None:
     walk.told("wash_day", 2, of="tank-1")
     page = Page((RUN, "x", CASKS, RUN, Slot("each", "wash_day")))
-    assert [(told.name, told.of) for told in walk.reader().told_on([page])] == [
+    assert [(told.name, told.of) for told in walk.reader().stated_on([page])] == [
         ("run_abv_now", ""),
         ("casks_filled", ""),
         ("wash_day", "tank-1"),
@@ -107,5 +107,5 @@ def test_the_figures_of_a_page_are_told_once_each_in_their_order(walk: Walk) -> 
 
 def test_what_a_figure_rests_on_is_kept_for_staff(walk: Walk) -> None:
     walk.told("casks_filled", 3, rests_on=("fill:7",))
-    told: Figure = walk.reader().told("casks_filled").figure
+    told: Figure = walk.reader().stated("casks_filled").figure
     assert told.rests_on == ("fill:7",)
