@@ -1,7 +1,4 @@
-"""The registry of named figures: one owner a name, kept by version, told apart by state.
-
-Whatever is made of many records is made once per change, and kept beside the figures.
-"""
+"""The registry of named figures: one owner a name, values and queries cached by version, states by age."""
 
 from __future__ import annotations
 
@@ -168,7 +165,7 @@ def test_the_version_changes_with_the_records_and_every_five_seconds(
 YESTERDAY = NOW - timedelta(hours=10)
 
 
-class Records_keeping:
+class CachedRecords:
     """A store in miniature: a version for each subject, and what was computed when."""
 
     def __init__(self) -> None:
@@ -180,15 +177,15 @@ class Records_keeping:
         self.registry = Registry([Provider((spec,), frozenset({"casks"}), 3600, self.compute)])
 
     @contextmanager
-    def read(self) -> Iterator[Records_keeping]:
+    def read(self) -> Iterator[CachedRecords]:
         yield self
 
-    def make(self, _session: Records_keeping, _site: None, now: datetime) -> list[int]:
+    def make(self, _session: CachedRecords, _site: None, now: datetime) -> list[int]:
         self.made.append(now)
         return [len(self.made)]
 
     def compute(
-        self, _session: Records_keeping, _site: None, now: datetime, of: str
+        self, _session: CachedRecords, _site: None, now: datetime, of: str
     ) -> dict[tuple[str, str], Figure]:
         self.computed.append(now)
         return {("casks_filled", ""): Figure(len(self.computed), now, Basis.COUNTED)}
@@ -197,40 +194,47 @@ class Records_keeping:
         return self.registry.reader(self.read, lambda session: session.versions, None, now)
 
 
-def test_a_value_is_made_once_and_handed_to_every_book(records: Records_keeping) -> None:
-    first = records.reader().cached(records.source)
-    assert records.reader(NOW + timedelta(seconds=30)).cached(records.source) is first
-    assert records.made == [NOW]
+@pytest.fixture
+def cached_records() -> CachedRecords:
+    return CachedRecords()
 
 
-def test_a_change_of_what_it_reads_makes_it_anew_and_other_changes_do_not(records: Records_keeping) -> None:
-    records.reader().cached(records.source)
-    records.versions["runs"] += 1
-    assert records.reader().cached(records.source) == [1]
-    records.versions["casks"] += 1
-    assert records.reader().cached(records.source) == [2]
+def test_a_value_is_made_once_and_returned_to_every_reader(cached_records: CachedRecords) -> None:
+    first = cached_records.reader().cached(cached_records.source)
+    assert cached_records.reader(NOW + timedelta(seconds=30)).cached(cached_records.source) is first
+    assert cached_records.made == [NOW]
 
 
-def test_it_is_made_anew_when_its_time_has_passed(records: Records_keeping) -> None:
-    records.reader().cached(records.source)
-    records.reader(NOW + timedelta(hours=1)).cached(records.source)
-    assert len(records.made) == 2
+def test_a_change_of_what_it_reads_makes_it_anew_and_other_changes_do_not(
+    cached_records: CachedRecords,
+) -> None:
+    cached_records.reader().cached(cached_records.source)
+    cached_records.versions["runs"] += 1
+    assert cached_records.reader().cached(cached_records.source) == [1]
+    cached_records.versions["casks"] += 1
+    assert cached_records.reader().cached(cached_records.source) == [2]
 
 
-def test_nothing_is_a_value_too(records: Records_keeping) -> None:
+def test_it_is_made_anew_when_its_time_has_passed(cached_records: CachedRecords) -> None:
+    cached_records.reader().cached(cached_records.source)
+    cached_records.reader(NOW + timedelta(hours=1)).cached(cached_records.source)
+    assert len(cached_records.made) == 2
+
+
+def test_nothing_is_a_value_too(cached_records: CachedRecords) -> None:
     asked: list[int] = []
     source: CachedQuery[None] = CachedQuery(frozenset(), 3600, lambda *_: asked.append(1))
-    assert records.reader().cached(source) is None
-    assert records.reader().cached(source) is None
+    assert cached_records.reader().cached(source) is None
+    assert cached_records.reader().cached(source) is None
     assert asked == [1]
 
 
-def test_an_earlier_moment_is_kept_beside_now(records: Records_keeping) -> None:
+def test_an_earlier_moment_is_kept_beside_now(cached_records: CachedRecords) -> None:
     """Looking back every few seconds puts no pressure on the figures of now."""
     for _ in range(3):
-        reader = records.reader()
+        reader = cached_records.reader()
         assert reader.get("casks_filled").as_of == NOW
         assert reader.as_of(YESTERDAY).get("casks_filled").as_of == YESTERDAY
-    assert records.computed == [NOW, YESTERDAY]
-    records.versions["casks"] += 1
-    assert records.reader().as_of(YESTERDAY).get("casks_filled").value == 3
+    assert cached_records.computed == [NOW, YESTERDAY]
+    cached_records.versions["casks"] += 1
+    assert cached_records.reader().as_of(YESTERDAY).get("casks_filled").value == 3
