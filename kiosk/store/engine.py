@@ -15,18 +15,17 @@ from __future__ import annotations
 
 import threading
 from collections import deque
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager, nullcontext
 from threading import Lock, get_ident
 from typing import Any, TypeVar
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url
-from sqlalchemy.exc import IntegrityError
+from sqlalchemy.exc import DBAPIError, IntegrityError
 from sqlalchemy.orm import Session, sessionmaker
 
 from kiosk.store import sqlite
-from kiosk.store.errors import WAIT_S, Busy, Crossed, translate_db_errors
-from kiosk.store.rows import write_touches
+from kiosk.store.errors import WAIT_S, Busy, Crossed, DiskFull, Unavailable, Unreachable, Unwritable
 
 
 class WriteGate:
@@ -105,7 +104,6 @@ class Store:
         self._reads = threading.local()
         self._reader = sessionmaker(engine.execution_options(kiosk_reading=True, postgresql_readonly=True))
         self._writer = sessionmaker(engine)
-        event.listen(self._writer, "before_commit", write_touches)
 
     @property
     def dialect(self) -> str:
@@ -211,3 +209,61 @@ def _postgresql_engine(url: URL) -> Engine:
         pool_size=POOL_SIZE,
         pool_use_lifo=True,
     )
+
+
+_OF_READING = frozenset({8, "25006"})
+"""A reading transaction is read-only by our own will: a write in it is a fault of ours."""
+
+_SQLITE: dict[int | str, type[Unavailable]] = {
+    5: Busy,  # SQLITE_BUSY
+    6: Busy,  # SQLITE_LOCKED
+    8: Unwritable,  # SQLITE_READONLY
+    10: Unwritable,  # SQLITE_IOERR
+    13: DiskFull,  # SQLITE_FULL
+    14: Unwritable,  # SQLITE_CANTOPEN
+}
+_LOST = "08006"
+_POSTGRESQL: dict[int | str, type[Unavailable]] = {
+    "08000": Unreachable,  # connection_exception
+    "08003": Unreachable,  # connection_does_not_exist
+    _LOST: Unreachable,  # connection_failure
+    "40001": Crossed,  # serialization_failure
+    "40P01": Crossed,  # deadlock_detected
+    "55P03": Busy,  # lock_not_available: lock_timeout ran out
+    "53300": Busy,  # too_many_connections
+    "53100": DiskFull,  # disk_full
+    "58030": Unwritable,  # io_error
+    "25006": Unwritable,  # read_only_sql_transaction
+    "57P01": Unreachable,  # admin_shutdown
+    "57P02": Unreachable,  # crash_shutdown
+    "57P03": Unreachable,  # cannot_connect_now
+}
+_KNOWN: Mapping[int | str, type[Unavailable]] = {**_SQLITE, **_POSTGRESQL}
+
+
+@contextmanager
+def translate_db_errors(*, reading: bool = False) -> Iterator[None]:
+    """Raise what a database cannot do now as an `Unavailable` that says so in words.
+
+    By SQLite's primary result codes (sqlite.org/rescode.html) and PostgreSQL's
+    SQLSTATE (its manual, appendix A). Any other error is a fault of ours and stays
+    what it is.
+    """
+    try:
+        yield
+    except DBAPIError as error:
+        code = _code(error)
+        known = None if reading and code in _OF_READING else _KNOWN.get(code)
+        if known is None:
+            raise
+        raise known() from error
+
+
+def _code(error: DBAPIError) -> int | str:
+    """Return the database's own code, or that of a lost connection, for which psycopg has none."""
+    code = getattr(error.orig, "sqlite_errorcode", None)
+    if code is not None:
+        return int(code) & 0xFF
+    state = getattr(error.orig, "sqlstate", None)
+    lost = error.connection_invalidated or type(error.orig).__name__ == "OperationalError"
+    return _LOST if state is None and lost else str(state)

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import Insert, Row, RowMapping, Table, delete, select, update
+from sqlalchemy import Insert, Row, RowMapping, Table, delete, event, select, update
 from sqlalchemy import insert as insert_into
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.exc import IntegrityError
@@ -29,8 +29,11 @@ def touch(session: Session, *subjects: str) -> None:
     """Count a change of each subject when this writing transaction commits.
 
     The counts are written last and in one order, so that two writers never
-    hold each other's subject, nor either for longer than a commit takes.
+    hold each other's subject, nor either for longer than a commit takes. A
+    transaction that touches nothing, such as a pour's, waits for no counter.
     """
+    if not event.contains(session, "before_commit", _write_touches):
+        event.listen(session, "before_commit", _write_touches)
     session.info.setdefault(_TOUCHED, set()).update(subjects)
 
 
@@ -39,8 +42,8 @@ def versions(session: Session) -> dict[str, int]:
     return {row.subject: row.n for row in session.execute(select(changes))}
 
 
-def write_touches(session: Session) -> None:
-    """Write the counts of what was touched; the store calls it just before each commit."""
+def _write_touches(session: Session) -> None:
+    """Write the counts of what was touched since the last commit or savepoint."""
     touched = sorted(session.info.pop(_TOUCHED, ()))
     if touched:
         session.execute(_one_more(session, touched))
