@@ -9,7 +9,6 @@ from flask import request
 from kiosk.entries.entries import Answer
 from kiosk.entries.intake import take_in_entries
 from kiosk.entries.senders import SenderCredentials
-from kiosk.site.secret import hashed
 from kiosk.tasting.errors import NotRecorded
 from kiosk.tasting.room import text
 from kiosk.web import access, forms
@@ -41,7 +40,7 @@ def chosen_glass() -> dict[str, object]:
 def credentials() -> SenderCredentials:
     """Return who sends, by the two cookies that the request shows."""
     site, cookies = site_context().site, request.cookies
-    device = hashed(site, "device", cookies.get(access.DEVICE_COOKIE, ""))
+    device = site.keyed_hash("device", cookies.get(access.DEVICE_COOKIE, ""))
     return SenderCredentials(
-        site, device, hashed(site, "person", cookies.get(access.PERSON_COOKIE, "")), now()
+        site, device, site.keyed_hash("person", cookies.get(access.PERSON_COOKIE, "")), now()
     )

@@ -1,11 +1,7 @@
-"""The site's secret: 32 random bytes that sign guests' links and sessions. Never defaulted.
-
-Random tokens for cookies, and the keyed hashes that are kept instead of them.
-"""
+"""The site's secret, 32 random bytes that sign guests' links and sessions, never defaulted; random tokens."""
 
 from __future__ import annotations
 
-import hmac
 import os
 import re
 import secrets
@@ -13,7 +9,6 @@ import stat
 from pathlib import Path
 
 from kiosk.site.faults import MISSING, Fault
-from kiosk.site.settings import Site
 from kiosk.words.catalogs import N_
 
 NAME = "secret"
@@ -53,8 +48,3 @@ def read_secret(folder: Path, faults: list[Fault]) -> bytes:
 def new_token() -> str:
     """Return 256 random bits as text for a cookie."""
     return secrets.token_urlsafe(32)
-
-
-def hashed(site: Site, use: str, text: str) -> str:
-    """Return the site's keyed hash of a token for one use, as 64 hex digits."""
-    return hmac.digest(site.secret, f"{use}:{text}".encode(), "sha256").hex()

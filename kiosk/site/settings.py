@@ -6,6 +6,7 @@
 
 from __future__ import annotations
 
+import hmac
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time, timedelta
@@ -144,6 +145,10 @@ class Site:
     def language(self, code: str) -> Language | None:
         """Return a language of the site by its code, or None."""
         return next((known for known in self.languages if known.code == code), None)
+
+    def keyed_hash(self, use: str, text: str) -> str:
+        """Return what is kept in place of a token of one use: its hash under the secret, 64 hex digits."""
+        return hmac.digest(self.secret, f"{use}:{text}".encode(), "sha256").hex()
 
     def local(self, at: datetime) -> datetime:
         """Return an instant on the site's own clock."""

@@ -13,7 +13,7 @@ from datetime import datetime, timedelta
 from sqlalchemy import delete, select
 from sqlalchemy.orm import Session
 
-from kiosk.site.secret import hashed, new_token
+from kiosk.site.secret import new_token
 from kiosk.site.settings import Site
 from kiosk.staff.errors import CodeRefused, NameMissing, NameTaken, UnknownChoice
 from kiosk.store import rows
@@ -88,7 +88,7 @@ def new_code(
         "name": name,
         "kind": kind,
         "room": room or None,
-        "token_hash": hashed(site, "code", code),
+        "token_hash": site.keyed_hash("code", code),
         "code_until": now + CODE_LIFE,
         "enrolled_at": None,
         "revoked_at": None,
@@ -108,7 +108,7 @@ def enrol(session: Session, site: Site, code: str, now: datetime) -> Enrolled:
     plain = "".join(sign for sign in code.upper() if sign in ALPHABET)
     found = session.execute(
         select(devices.c.id, devices.c.kind, devices.c.revision).where(
-            devices.c.token_hash == hashed(site, "code", plain),
+            devices.c.token_hash == site.keyed_hash("code", plain),
             devices.c.enrolled_at.is_(None),
             devices.c.revoked_at.is_(None),
             devices.c.code_until > now,
@@ -117,7 +117,7 @@ def enrol(session: Session, site: Site, code: str, now: datetime) -> Enrolled:
     if found is None:
         raise CodeRefused()
     token = new_token()
-    values = {"token_hash": hashed(site, "device", token), "code_until": None, "enrolled_at": now}
+    values = {"token_hash": site.keyed_hash("device", token), "code_until": None, "enrolled_at": now}
     try:
         rows.change(session, devices, found.id, found.revision, values, by=None, at=now, why="enrolled")
     except Stale as first:
@@ -136,7 +136,7 @@ def new_instrument(session: Session, site: Site, name: str, now: datetime) -> En
     if session.execute(select(devices.c.id).where(devices.c.name == name)).first():
         raise NameTaken(name=name)
     token = new_token()
-    values = {"name": name, "kind": "instrument", "token_hash": hashed(site, "instrument", token)}
+    values = {"name": name, "kind": "instrument", "token_hash": site.keyed_hash("instrument", token)}
     return Enrolled(rows.insert(session, devices, {**values, "enrolled_at": now}), "instrument", token)
 
 
@@ -145,7 +145,7 @@ def find_instrument(session: Session, site: Site, token: str) -> Device | None:
     d = devices.c
     row = session.execute(
         select(d.id, d.name, d.kind, d.room).where(
-            d.token_hash == hashed(site, "instrument", token),
+            d.token_hash == site.keyed_hash("instrument", token),
             d.kind == "instrument",
             d.enrolled_at.is_not(None),
             d.revoked_at.is_(None),

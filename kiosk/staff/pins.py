@@ -12,7 +12,6 @@ from itertools import pairwise
 from argon2 import PasswordHasher
 from argon2.exceptions import VerificationError
 
-from kiosk.site.secret import hashed
 from kiosk.site.settings import Site
 from kiosk.staff.errors import PinShape, PinTrivial
 
@@ -39,12 +38,12 @@ def is_trivial(pin: str) -> bool:
 def hash_pin(pin: str, site: Site, hasher: PasswordHasher = HASHER) -> str:
     """Return what is kept of a PIN. Raises what `check_shape` raises."""
     check_shape(pin)
-    return hasher.hash(hashed(site, "pin", pin))
+    return hasher.hash(site.keyed_hash("pin", pin))
 
 
 def matches(pin: str, kept: str, site: Site) -> bool:
     """Say whether a PIN is the one that was kept; its cost is in the kept text."""
     try:
-        return HASHER.verify(kept, hashed(site, "pin", pin))
+        return HASHER.verify(kept, site.keyed_hash("pin", pin))
     except VerificationError:
         return False

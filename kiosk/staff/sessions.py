@@ -17,7 +17,7 @@ from sqlalchemy import ColumnElement, Row, Select, and_, bindparam, delete, func
 from sqlalchemy import insert as insert_into
 from sqlalchemy.orm import Session
 
-from kiosk.site.secret import hashed, new_token
+from kiosk.site.secret import new_token
 from kiosk.site.settings import Site
 from kiosk.staff.devices import Device
 from kiosk.staff.errors import TooSoon, WrongPin
@@ -103,7 +103,7 @@ def recognise(
     session: Session, site: Site, device: str, person: str, now: datetime
 ) -> tuple[Device | None, Person | None]:
     """Return the enrolled device and the signed-in person of two cookies, by one query."""
-    asked = cookie_parameters(hashed(site, "device", device), hashed(site, "person", person), now)
+    asked = cookie_parameters(site.keyed_hash("device", device), site.keyed_hash("person", person), now)
     rows = session.connection().execute(WHO_ASKS, asked).all()
     if not rows:
         return None, None
@@ -122,7 +122,7 @@ def _person(rows: Sequence[Row[Any]], today: date) -> Person | None:
 
 def note_seen(session: Session, site: Site, person: str, now: datetime) -> None:
     """Push back the idle limit of the sign-in of a cookie."""
-    by_token = sessions.c.token_hash == hashed(site, "person", person)
+    by_token = sessions.c.token_hash == site.keyed_hash("person", person)
     session.execute(update(sessions).where(by_token).values(seen_at=now))
 
 
@@ -270,7 +270,7 @@ def _open(
     token = new_token()
     session.execute(
         insert_into(sessions).values(
-            token_hash=hashed(site, "person", token),
+            token_hash=site.keyed_hash("person", token),
             staff_id=staff_id,
             device_id=device_id,
             started_at=started_at,

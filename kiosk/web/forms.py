@@ -13,7 +13,7 @@ from flask import Flask, g, request
 from markupsafe import Markup
 from werkzeug.wrappers import Response
 
-from kiosk.site.secret import hashed, new_token
+from kiosk.site.secret import new_token
 from kiosk.web import access
 from kiosk.web.context import site_context
 from kiosk.web.security import SAFE
@@ -34,7 +34,7 @@ class FormExpired(Exception):
 
 def form_token() -> str:
     """Return the token for forms shown to whoever asks now."""
-    return hashed(site_context().site, "form", _speaker(give=True))
+    return site_context().site.keyed_hash("form", _speaker(give=True))
 
 
 def form_token_field() -> Markup:
@@ -49,7 +49,7 @@ def check_form_token() -> None:
     speaker = _speaker(give=False)
     sent = request.form.get(FIELD, "")
     if not speaker or not hmac.compare_digest(
-        sent.encode(), hashed(site_context().site, "form", speaker).encode()
+        sent.encode(), site_context().site.keyed_hash("form", speaker).encode()
     ):
         raise FormExpired()
 

@@ -29,7 +29,6 @@ from sqlalchemy import insert
 
 from kiosk.app import create_app
 from kiosk.serving import serve
-from kiosk.site.secret import hashed
 from kiosk.site.settings import Site
 from kiosk.store import rows
 from kiosk.store.engine import open_store
@@ -61,9 +60,9 @@ def prepare(folder: Path, url: str, guests: int) -> list[int]:
     tasting.check()
     with store.write() as session:
         tablet = {"name": "bench", "kind": "tablet", "enrolled_at": now}
-        device = rows.insert(session, devices, {**tablet, "token_hash": hashed(site, "device", DEVICE)})
+        device = rows.insert(session, devices, {**tablet, "token_hash": site.keyed_hash("device", DEVICE)})
         signed = {"staff_id": tasting.ana, "device_id": device, "started_at": now, "seen_at": now}
-        session.execute(insert(sessions).values(token_hash=hashed(site, "person", PERSON), **signed))
+        session.execute(insert(sessions).values(token_hash=site.keyed_hash("person", PERSON), **signed))
     store.close()
     return tasting.guests
 

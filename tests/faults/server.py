@@ -20,7 +20,6 @@ from pathlib import Path
 from kiosk.app import create_app
 from kiosk.figures.drinks import Kind, Limit
 from kiosk.serving import serve
-from kiosk.site.secret import hashed
 from kiosk.site.settings import Site
 from kiosk.store import rows
 from kiosk.store.engine import open_store
@@ -45,7 +44,7 @@ def begun(folder: Path, url: str, *, guests: int, most: int) -> list[int]:
     tasting.check()
     values = {"name": "faults", "kind": "tablet", "enrolled_at": now}
     with store.write() as session:
-        rows.insert(session, devices, {**values, "token_hash": hashed(site, "device", TOKEN)})
+        rows.insert(session, devices, {**values, "token_hash": site.keyed_hash("device", TOKEN)})
     store.close()
     return tasting.guests
 

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from kiosk.site.faults import Fault
-from kiosk.site.secret import hashed, make_secret, new_token, read_secret
+from kiosk.site.secret import make_secret, new_token, read_secret
 from tests.actors import small_site
 
 
@@ -66,6 +66,11 @@ def test_tokens_are_long_and_never_the_same() -> None:
 
 def test_a_hash_depends_on_the_site_the_use_and_the_text(tmp_path: Path) -> None:
     site, other = small_site(tmp_path), small_site(tmp_path, secret=bytes(32))
-    hashes = {hashed(site, "a", "x"), hashed(site, "b", "x"), hashed(site, "a", "y"), hashed(other, "a", "x")}
+    hashes = {
+        site.keyed_hash("a", "x"),
+        site.keyed_hash("b", "x"),
+        site.keyed_hash("a", "y"),
+        other.keyed_hash("a", "x"),
+    }
     assert len(hashes) == 4
     assert {len(one) for one in hashes} == {64}
