@@ -22,12 +22,12 @@ from kiosk.tasting import live as tasting_live
 from kiosk.tasting import views as tasting
 from kiosk.tours import live as tours_live
 from kiosk.tours import views as tours
-from kiosk.web import access, errors, forms, language, page, security
+from kiosk.web import access, errors, language, page, security
 from kiosk.web import views as web
 from kiosk.web.context import SiteContext
 from kiosk.words.catalogs import Words, load_words
 
-SHARED = (errors, language, security, access, forms, page)
+SHARED = (errors, language, security, access, page)
 
 
 class Feature(NamedTuple):

@@ -1,16 +1,24 @@
-"""What every answer carries and what every unsafe request must bring."""
+"""What every answer carries and what every unsafe request must bring.
+
+A form brings a token: a keyed hash of the cookie that speaks for whoever fills it
+in, which is the sign-in, else the device, else a random cookie given to a visitor.
+"""
 
 from __future__ import annotations
 
+import hmac
 from urllib.parse import urlsplit
 
-from flask import Flask, request
+from flask import Flask, g, request
+from markupsafe import Markup
 from werkzeug.exceptions import Forbidden
 from werkzeug.wrappers import Response
 
+from kiosk.site.secret import new_token
 from kiosk.site.settings import Site
 from kiosk.web import access
 from kiosk.web.context import site_context
+from kiosk.web.forms import set_cookie
 from kiosk.words.catalogs import N_
 
 POLICY = "; ".join(
@@ -38,6 +46,10 @@ LOOPBACK = frozenset({"localhost", "127.0.0.1", "::1"})
 YEAR_S = 31_536_000
 
 
+FIELD = "form_token"
+VISITOR_COOKIE = "kiosk_visit"
+
+
 class PlainHttp(Exception):
     """Staff pages were asked for over a connection that others can read."""
 
@@ -47,6 +59,15 @@ class PlainHttp(Exception):
         "Staff pages need an encrypted connection (https). On a network of its own, "
         "the site's settings can allow them without."
     )
+    facts: dict[str, object] = {}
+
+
+class FormExpired(Exception):
+    """A form came without the token of whoever sent it."""
+
+    status = 403
+    code = "form_expired"
+    message = N_("This form is no longer valid. Open the page again and repeat what you did.")
     facts: dict[str, object] = {}
 
 
@@ -76,6 +97,45 @@ def check_origin() -> None:
         raise Forbidden()
 
 
+def form_token() -> str:
+    """Return the token for forms shown to whoever asks now."""
+    return site_context().site.keyed_hash("form", _speaker(give=True))
+
+
+def form_token_field() -> Markup:
+    """Return the hidden field that carries the token."""
+    return Markup('<input type="hidden" name="{}" value="{}">').format(FIELD, form_token())
+
+
+def check_form_token() -> None:
+    """Refuse an unsafe request that is not JSON and lacks its form's token."""
+    if request.method in SAFE or request.is_json or access.by_token():
+        return
+    speaker = _speaker(give=False)
+    sent = request.form.get(FIELD, "")
+    if not speaker or not hmac.compare_digest(
+        sent.encode(), site_context().site.keyed_hash("form", speaker).encode()
+    ):
+        raise FormExpired()
+
+
+def _speaker(*, give: bool) -> str:
+    if access.person():
+        return "person:" + request.cookies[access.PERSON_COOKIE]
+    if access.device():
+        return "device:" + request.cookies[access.DEVICE_COOKIE]
+    visitor = request.cookies.get(VISITOR_COOKIE) or g.get("new_visitor", "")
+    if not visitor and give:
+        visitor = g.new_visitor = new_token()
+    return f"visitor:{visitor}" if visitor else ""
+
+
+def _give_cookie(response: Response) -> Response:
+    if "new_visitor" in g:
+        set_cookie(response, VISITOR_COOKIE, g.new_visitor)
+    return response
+
+
 def add_headers(response: Response) -> Response:
     """Put the headers on an answer that does not set its own."""
     for name, value in HEADERS.items():
@@ -93,10 +153,12 @@ def _max_age(name: str | None) -> int | None:
 
 
 def init_app(app: Flask) -> None:
-    """Check first, add headers last."""
+    """Check every request in this order before its view runs; add cookie and headers last."""
     app.config["TRUSTED_HOSTS"] = trusted_hosts(app.extensions["kiosk"].site)
     app.config["MAX_CONTENT_LENGTH"] = 2_000_000
     app.get_send_file_max_age = _max_age  # type: ignore[method-assign, assignment]
+    for check in (check_transport, check_origin, access.guard, check_form_token):
+        app.before_request(check)
     app.after_request(add_headers)
-    app.before_request(check_transport)
-    app.before_request(check_origin)
+    app.after_request(_give_cookie)
+    app.jinja_env.globals.update(form_token=form_token, form_token_field=form_token_field)
