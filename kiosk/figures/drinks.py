@@ -12,21 +12,16 @@ from kiosk.figures.service.allowance import (
     decide,
     fits,
 )
-from kiosk.figures.service.day_restrictions import (
-    GAP,
-    LAST_POUR,
-    LOWERED,
-    NO_ALCOHOL,
-    DayRestriction,
-    is_stricter,
-    tighten,
-)
-from kiosk.figures.service.folds import Mark, Pour, PourMark, Served, counted, guest_gone, guest_state
 from kiosk.figures.service.plan import Plan, Sample, Sitting, Turn, plan
 from kiosk.figures.service.policy import (
     ANY_PRODUCT,
     COUNTED,
     EACH_PRODUCT,
+    GAP,
+    LAST_POUR,
+    LOWERED,
+    NO_ALCOHOL,
+    DayRestriction,
     Guest,
     Kind,
     Limit,
@@ -38,8 +33,22 @@ from kiosk.figures.service.policy import (
     ServicePolicy,
     ServiceState,
     born_on_or_before,
+    is_stricter,
+    tighten,
 )
-from kiosk.figures.service.serving import Part, Serving, counted_abv_e2, serving
+from kiosk.figures.service.servings import (
+    Mark,
+    Part,
+    Pour,
+    PourMark,
+    Served,
+    Serving,
+    counted,
+    counted_abv_e2,
+    guest_gone,
+    guest_state,
+    serving,
+)
 from kiosk.figures.service.standard_drinks import (
     ETHANOL_PER_ML,
     FL_OZ_ML,

@@ -10,7 +10,6 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
-from kiosk.figures.service.folds import Served
 from kiosk.figures.service.policy import (
     COUNTED,
     EACH_PRODUCT,
@@ -24,6 +23,7 @@ from kiosk.figures.service.policy import (
     ServicePolicy,
     ServiceState,
 )
+from kiosk.figures.service.servings import Served
 
 NOT_RELEASED = "not_released"
 HOURS = "hours"

@@ -17,7 +17,7 @@ from datetime import datetime
 from enum import StrEnum
 
 from kiosk.figures.errors import FigureError, not_negative, within
-from kiosk.figures.service.folds import Pour, PourMark
+from kiosk.figures.service.servings import Pour, PourMark
 from kiosk.figures.strength.mixture import density, mass_fraction_of_abv
 
 REFERENCE_C = 20.0

@@ -16,8 +16,8 @@ from math import ceil
 
 from kiosk.figures.errors import FigureError
 from kiosk.figures.service.allowance import decide
-from kiosk.figures.service.folds import Served
 from kiosk.figures.service.policy import Guest, Kind, Offer, Room, Server, ServicePolicy, ServiceState
+from kiosk.figures.service.servings import Served
 from kiosk.figures.service.standard_drinks import ETHANOL_PER_ML, StandardDrink, ethanol
 
 MOST_SAMPLES = 12

@@ -32,9 +32,7 @@ day_rules = ledger(
     "day_rules",
     Column("day", Date, nullable=False, index=True),  # the service day that it ends with
     Column("room", String(40), nullable=False),  # "" is every room
-    Column(
-        "rule", String(40), nullable=False
-    ),  # the id of a limit, or of `kiosk.figures.service.day_restrictions`
+    Column("rule", String(40), nullable=False),  # the id of a limit, or of `kiosk.figures.service.policy`
     Column("most", BigInteger, nullable=False),  # in the unit of its rule
     Column("why", String(200), nullable=False),
 )

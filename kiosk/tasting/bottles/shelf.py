@@ -23,7 +23,7 @@ from kiosk.figures.service.bottles import (
     by_pour,
     plain_density_g_ml,
 )
-from kiosk.figures.service.folds import Pour, PourMark
+from kiosk.figures.service.servings import Pour, PourMark
 from kiosk.site.settings import Site
 from kiosk.store.tables.tasting import bottle_entries, bottles, pour_marks, pours, releases
 

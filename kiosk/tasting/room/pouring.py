@@ -18,7 +18,7 @@ from kiosk.entries.entries import Answer, PourEntry, PresetEntry
 from kiosk.figures.drinks import Offer, Server, decide, tighten
 from kiosk.figures.service.allowance import NOT_RELEASED
 from kiosk.figures.service.bottles import Fate, fate
-from kiosk.figures.service.folds import Pour, PourMark
+from kiosk.figures.service.servings import Pour, PourMark
 from kiosk.site.settings import Site
 from kiosk.store import ledgers
 from kiosk.store.errors import KeyConflict

@@ -12,7 +12,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from kiosk.figures.service.bottles import BottleAccount, Fate, by_pour
-from kiosk.figures.service.folds import Pour
+from kiosk.figures.service.servings import Pour
 from kiosk.figures.service.stocktaking import UNCHECKED, Balance, MeasureCheck, at_20_ml, tolerance_ml
 from kiosk.site.settings import Site
 from kiosk.store.tables.tasting import pours, releases

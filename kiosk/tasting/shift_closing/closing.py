@@ -19,7 +19,7 @@ from sqlalchemy.orm import Session
 
 from kiosk.entries.entries import EntryOrigin
 from kiosk.figures.service.bottles import Fate
-from kiosk.figures.service.folds import Pour, counted
+from kiosk.figures.service.servings import Pour, counted
 from kiosk.site.settings import Site
 from kiosk.store import ledgers
 from kiosk.store.tables.tasting import (

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kiosk.figures.service.bottles import Bottle, BottleEntry, account, by_pour
-from kiosk.figures.service.folds import Pour, PourMark, counted
+from kiosk.figures.service.servings import Pour, PourMark, counted
 
 START = datetime(2026, 6, 16, 13, 0, tzinfo=UTC)
 CORRECTIONS = ("mis_tap", "not_served", "cleared", "seated", "to_guest", "left", "emptied")

@@ -21,7 +21,7 @@ from kiosk.figures.service.bottles import (
     plain_density_g_ml,
     tare_at_opening_g,
 )
-from kiosk.figures.service.folds import Pour, PourMark
+from kiosk.figures.service.servings import Pour, PourMark
 
 START = datetime(2026, 6, 16, 13, 0, tzinfo=UTC)
 QUARTER_UL = 7393

@@ -11,7 +11,7 @@ import pytest
 from sqlalchemy import event
 
 from kiosk.figures.drinks import DayRestriction, Kind, Limit
-from kiosk.figures.service.day_restrictions import GAP as GAP_WORD
+from kiosk.figures.service.policy import GAP as GAP_WORD
 from kiosk.store.engine import Store
 from kiosk.store.ledgers import new_key
 from kiosk.tasting.rules import day_restrictions, policy
