@@ -9,6 +9,7 @@ from typing import NamedTuple
 from flask import Blueprint, Flask
 
 from kiosk.cards import views as cards
+from kiosk.entries import views as entries
 from kiosk.figures.figure import Provider, Registry
 from kiosk.production import live as production_live
 from kiosk.production import views as production
@@ -42,6 +43,7 @@ FEATURES: Mapping[str, Feature] = {
     "staff": Feature(staff.bp),
     "production": Feature(production.bp, production_live.PROVIDERS),
     "stops": Feature(stops.bp),
+    "entries": Feature(entries.bp),
     "tasting": Feature(tasting.bp, tasting_live.PROVIDERS),
     "tours": Feature(tours.bp, tours_live.PROVIDERS),
     "cards": Feature(cards.bp),

@@ -1,4 +1,7 @@
-"""The entries that taps send, read and checked; nothing in them is believed about the rules."""
+"""The entries that tablets send, read and checked, and the answers they get.
+
+Nothing in an entry is believed about the rules.
+"""
 
 from __future__ import annotations
 
@@ -7,13 +10,17 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 
+from kiosk.site.settings import Site
 from kiosk.tasting.errors import Malformed
+from kiosk.words import errors, reasons
+from kiosk.words.catalogs import N_, Words
 
 KEY = re.compile(r"[0-9a-f]{32}")
 CODE = re.compile(r"[a-z0-9][a-z0-9_.-]*")
 """What a detail may be: a ledger is for ever, so nothing that somebody wrote by hand goes into one."""
 YEARS = range(1970, 10_000 - 1)  # a lost date is a date; at the ends of the calendar sums overflow
 MOST_UL = 2_000_000  # two litres: more than any glass, less than any overflow
+HELD = N_("Kept for a person to look at: it could not be matched with what is on record.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,6 +138,21 @@ class Answer:
     error: str = ""
     message: str = ""
     facts: Mapping[str, object] = field(default_factory=dict)
+
+
+def sentence(answer: Answer, site: Site, words: Words) -> str:
+    """Return what became of an entry, for whoever sent it."""
+    if answer.outcome == "held":
+        return words.gettext(HELD)
+    if answer.outcome == "rejected":
+        facts = {name: errors.fact_text(value, words) for name, value in answer.facts.items()}
+        return words.gettext(answer.message, **facts)
+    if answer.reasons:
+        why = " ".join(reasons.for_staff(code, site.policy, words) for code in answer.reasons)
+        if answer.outcome != "refused":
+            return words.gettext("Recorded, and flagged for the manager. {why}", why=why)
+        return why
+    return words.gettext("Recorded.")
 
 
 Entry = PourEntry | PresetEntry | PresetGlassesEntry | MarkEntry | CorrectionEntry

@@ -1,17 +1,21 @@
-"""The one door for taps: a list of rows in, an answer for each; nothing is ever thrown away.
+"""The one door for what tablets send: a list of rows in, an answer for each; nothing is ever thrown away.
 
-Each row is a transaction of its own. A row from a revoked device, or one that
-speaks of something unknown, is held for a person to settle.
+Each row is a transaction of its own, in which the sender is found too: a transaction
+for that alone would cost as much as the entry, and could be outdated by the time that
+the entry is recorded. A row from a revoked device, or one that speaks of something
+unknown, is held for a person to settle.
 """
 
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from functools import partial
+from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import Row, select
 from sqlalchemy.orm import Session
 
 from kiosk.entries.entries import (
@@ -26,18 +30,62 @@ from kiosk.entries.entries import (
     happened_at,
     parse_entry,
 )
-from kiosk.entries.senders import FindSender
 from kiosk.site.settings import Site
-from kiosk.staff.sessions import signed_in
+from kiosk.staff.sessions import cookie_parameters, select_by_cookies, signed_in
 from kiosk.store import rows as store_rows
 from kiosk.store.engine import Store, run
 from kiosk.store.errors import KeyConflict, NoSuchRow
 from kiosk.store.tables.production import held
-from kiosk.store.tables.staff import staff
-from kiosk.tasting.errors import Malformed, ShutOut, TastingError, UnknownPour, UnknownProduct
+from kiosk.store.tables.staff import devices, staff
+from kiosk.tasting.errors import Malformed, ShutOut, Stranger, TastingError, UnknownPour, UnknownProduct
 from kiosk.tasting.room.guest_marks import correct, mark
 from kiosk.tasting.room.pouring import pour
 from kiosk.tasting.room.preset_glasses import seat_or_clear, set_out
+
+SENDING_DEVICE = "tablet"
+"""The only kind of device that sends entries: at a screen in a hall nobody stands behind what is sent."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sender:
+    """The device that sends and who is signed in on it now, with the languages they speak."""
+
+    device_id: int
+    revoked: bool = False
+    person_id: int | None = None
+    languages: tuple[str, ...] = ()
+
+
+FindSender = Callable[[Session], Sender]
+"""Finds the sender in the transaction that records; raises Stranger."""
+
+
+class SenderCredentials:
+    """The sender whom a request shows by the keyed hashes of its two cookies."""
+
+    def __init__(self, site: Site, device_hash: str, person_hash: str, now: datetime) -> None:
+        self._site, self._now = site, now
+        self._asked = cookie_parameters(device_hash, person_hash, now)
+        self.languages: tuple[str, ...] = ()
+
+    def __call__(self, session: Session) -> Sender:
+        """Return the sender, of a revoked device too. Raises Stranger, for a mere screen too."""
+        row = session.connection().execute(_WHO, self._asked).one_or_none()
+        if row is None:
+            raise Stranger()
+        sender = Sender(row.device_id, row.revoked_at is not None, *self._person(row))
+        self.languages = sender.languages
+        return sender
+
+    def _person(self, row: Row[Any]) -> tuple[int | None, tuple[str, ...]]:
+        left = row.left_on is not None and row.left_on <= self._site.local(self._now).date()
+        if row.staff_id is None or row.revoked_at is not None or left:
+            return None, ()
+        return row.staff_id, tuple(row.languages)
+
+
+_WHO = select_by_cookies(devices.c.revoked_at).where(devices.c.kind == SENDING_DEVICE)
+
 
 RawEntry = Mapping[str, object]
 

@@ -1,26 +1,29 @@
-"""Rows that a form sends through the one door for taps."""
+"""What forms send through the one door for entries, and what became of it."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 
-from flask import request
+from sqlalchemy import select
+from sqlalchemy.orm import Session
 
-from kiosk.entries.entries import Answer
-from kiosk.entries.intake import take_in_entries
-from kiosk.entries.senders import SenderCredentials
+from kiosk.entries.entries import KEY, Answer, sentence
+from kiosk.entries.intake import SenderCredentials, take_in_entries
+from kiosk.store.ledgers import keys_within
+from kiosk.store.tables.tasting import pours, refusals
 from kiosk.tasting.errors import NotRecorded
-from kiosk.tasting.room import text
 from kiosk.web import access, forms
 from kiosk.web.context import now, site_context, words
 
 
 def post_entries(*rows: dict[str, object]) -> list[Answer]:
     """Take rows and return what became of each; NotRecorded, in the reader's words, for one that was not."""
-    answers = take_in_entries(site_context().store, site_context().site, credentials(), rows, now())
+    here = site_context()
+    sender = SenderCredentials(here.site, *access.cookie_hashes(), now())
+    answers = take_in_entries(here.store, here.site, sender, rows, now())
     for answer in answers:
         if answer.outcome in ("rejected", "held"):
-            raise NotRecorded(answer.status, text.sentence(answer, site_context().site, words()))
+            raise NotRecorded(answer.status, sentence(answer, here.site, words()))
     return answers
 
 
@@ -28,7 +31,7 @@ def demand_granted(answers: Iterable[Answer]) -> None:
     """Raise NotRecorded with the reason where something asked for was refused."""
     for answer in answers:
         if answer.outcome == "refused":
-            raise NotRecorded(409, text.sentence(answer, site_context().site, words()))
+            raise NotRecorded(409, sentence(answer, site_context().site, words()))
 
 
 def chosen_glass() -> dict[str, object]:
@@ -37,10 +40,18 @@ def chosen_glass() -> dict[str, object]:
     return {"product": product or None, "volume_ul": forms.digits(volume_ul)}
 
 
-def credentials() -> SenderCredentials:
-    """Return who sends, by the two cookies that the request shows."""
-    site, cookies = site_context().site, request.cookies
-    device = site.keyed_hash("device", cookies.get(access.DEVICE_COOKIE, ""))
-    return SenderCredentials(
-        site, device, site.keyed_hash("person", cookies.get(access.PERSON_COOKIE, "")), now()
-    )
+def stored_answer(session: Session, key: str) -> Answer | None:
+    """Return the answer that an asked or recorded pour got, or None for any other key.
+
+    Of a mat of which some glasses were refused it is that refusal, with every reason.
+    """
+    if not KEY.fullmatch(key):
+        return None
+    r = refusals.c
+    of_act = select(r.reasons, r.guest_id, r.at).where(r.key.between(*keys_within(key))).order_by(r.key)
+    refused = session.execute(of_act).all()
+    if refused:
+        first, against = refused[0], dict.fromkeys(reason for row in refused for reason in row.reasons)
+        return Answer(key, "refused", reasons=tuple(against), guest_id=first.guest_id, at=first.at)
+    poured = session.execute(select(pours.c.guest_id, pours.c.at).where(pours.c.key == key)).one_or_none()
+    return Answer(key, "poured", guest_id=poured.guest_id, at=poured.at) if poured else None

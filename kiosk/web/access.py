@@ -102,6 +102,13 @@ def found_later() -> bool:
     return _asked_of() == {SENDER}
 
 
+def cookie_hashes() -> tuple[str, str]:
+    """Return the keyed hashes of the cookies of device and person that the request shows, "" for none."""
+    site, cookies = site_context().site, request.cookies
+    device, person = cookies.get(DEVICE_COOKIE, ""), cookies.get(PERSON_COOKIE, "")
+    return site.keyed_hash("device", device), site.keyed_hash("person", person)
+
+
 def _asked_of() -> frozenset[str]:
     return (declared(current_app, request.endpoint) if request.endpoint else None) or frozenset()
 

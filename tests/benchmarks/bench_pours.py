@@ -85,7 +85,7 @@ def run_server(kind: str, folder: str, url: str, port: str) -> None:
     """Serve one of the two apps until told to stop."""
     if kind == "kiosk":
         site = bench_site(Path(folder))
-        app = create_app(site, open_store(url), features=("web", "staff", "tasting"))
+        app = create_app(site, open_store(url), features=("web", "staff", "entries", "tasting"))
     else:
         app = bare_app(url)
     serve(app, "127.0.0.1", int(port), lambda: print("ready", flush=True))

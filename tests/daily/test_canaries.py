@@ -19,8 +19,7 @@ import pytest
 from sqlalchemy import select
 
 from kiosk.daily.running import BACKUPS, Daily
-from kiosk.entries.intake import take_in_entries
-from kiosk.entries.senders import Sender
+from kiosk.entries.intake import Sender, take_in_entries
 from kiosk.store import rows, sqlite
 from kiosk.store.engine import Store, open_store
 from kiosk.store.ledgers import new_key

@@ -7,6 +7,8 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from kiosk.entries.entries import (
+    HELD,
+    Answer,
     CorrectionEntry,
     EntryOrigin,
     MarkEntry,
@@ -15,8 +17,11 @@ from kiosk.entries.entries import (
     PresetGlassesEntry,
     claimed_by,
     parse_entry,
+    sentence,
 )
+from kiosk.site.shipped import shipped
 from kiosk.tasting.errors import Malformed
+from kiosk.words.catalogs import load_words
 
 KEY = "0123456789abcdef" * 2
 NOON = datetime(2026, 6, 16, 12, tzinfo=UTC)
@@ -73,3 +78,31 @@ def test_nothing_happens_later_than_now():
     early = EntryOrigin(KEY, 1, 1, happened_at=NOON - timedelta(seconds=2))
     assert (late.at(NOON), early.at(NOON)) == (NOON, NOON - timedelta(seconds=2))
     assert (late.clock_ms(NOON), early.clock_ms(NOON)) == (-3_600_000, 2000)
+
+
+EN = load_words(shipped("locales"), "en", "en_US")
+ES = load_words(shipped("locales"), "es", "es_PR")
+
+
+def test_a_refusal_is_told_to_staff_with_every_reason(site):
+    answer = Answer("k", "refused", reasons=("not_checked", "day_pours"))
+    assert sentence(answer, site, EN) == (
+        "Age not checked yet: look at a document first. No samples left today."
+    )
+
+
+def test_a_fact_beyond_a_limit_is_recorded_and_flagged(site):
+    answer = Answer("k", "poured", reasons=("day_pours",))
+    assert sentence(answer, site, EN).startswith("Recorded, and flagged")
+
+
+def test_a_held_and_a_recorded_entry_have_each_its_sentence_in_the_readers_language(site):
+    held, marked = Answer("k", "held"), Answer("k", "marked")
+    assert sentence(held, site, EN) == HELD
+    assert sentence(marked, site, EN) == "Recorded."
+    assert len({sentence(one, site, words) for one in (held, marked) for words in (EN, ES)}) == 4
+
+
+def test_a_rejected_entry_says_why_with_its_facts(site):
+    rejected = Answer("k", "rejected", message="After {seconds} s.", facts={"seconds": 20})
+    assert sentence(rejected, site, EN) == "After 20 s."

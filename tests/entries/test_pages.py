@@ -1,4 +1,4 @@
-"""Entries that a form sends, without a script: recorded, or refused with the reason in the reader's words."""
+"""Entries that a form sends, without a script, and what is said of them to whoever sent them."""
 
 from __future__ import annotations
 
@@ -6,10 +6,10 @@ from contextlib import contextmanager
 
 import pytest
 
-from kiosk.entries.pages import chosen_glass, demand_granted, post_entries
+from kiosk.entries.entries import HELD
+from kiosk.entries.pages import chosen_glass, demand_granted, post_entries, stored_answer
 from kiosk.store.ledgers import new_key
 from kiosk.tasting.errors import NotRecorded
-from kiosk.tasting.room.text import HELD
 from kiosk.web.access import DEVICE_COOKIE, PERSON_COOKIE
 from kiosk.web.language import speak
 from tests.tasting_room import QUARTER_UL
@@ -84,3 +84,11 @@ def test_a_pour_against_the_rules_is_an_answer_until_it_is_demanded(request_of, 
 def test_a_glass_is_read_from_the_button_that_was_pressed(request_of, sent, read):
     with request_of(glass=sent):
         assert tuple(chosen_glass().values()) == read
+
+
+def test_a_pour_a_refusal_and_a_key_of_neither(tasting):
+    poured, refused = tasting.pour(tasting.guests[0]), tasting.pour(tasting.guests[1])
+    with tasting.store.read() as session:
+        assert stored_answer(session, poured.key) == poured
+        assert stored_answer(session, refused.key) == refused
+        assert stored_answer(session, new_key()) is None

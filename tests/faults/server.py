@@ -58,7 +58,9 @@ def free_port() -> int:
 
 def serve_tasting(folder: str, url: str, port: int, most: int) -> None:
     """Serve until told to stop."""
-    app = create_app(faults_site(Path(folder), most), open_store(url), features=("web", "staff", "tasting"))
+    app = create_app(
+        faults_site(Path(folder), most), open_store(url), features=("web", "staff", "entries", "tasting")
+    )
     serve(app, "127.0.0.1", port, lambda: print("ready", os.getpid(), flush=True))
 
 

@@ -7,8 +7,7 @@ from datetime import timedelta
 import pytest
 from sqlalchemy import select
 
-from kiosk.entries.intake import take_in_entries
-from kiosk.entries.senders import Sender
+from kiosk.entries.intake import Sender, take_in_entries
 from kiosk.store.ledgers import new_key
 from kiosk.store.tables.production import held
 from kiosk.tasting.forgetting import forget_held, kept

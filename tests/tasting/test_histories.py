@@ -19,8 +19,7 @@ from typing import Any
 
 import pytest
 
-from kiosk.entries.intake import take_in_entries
-from kiosk.entries.senders import Sender
+from kiosk.entries.intake import Sender, take_in_entries
 from kiosk.store import ledgers
 from kiosk.store.engine import open_store
 from kiosk.store.tables.tasting import pour_marks, pours

@@ -26,8 +26,8 @@ from kiosk.store.tables.tasting import pours, refusals
 from kiosk.tasting.approvals.approvals import from_bottle, offer, strongest, was_released
 from kiosk.tasting.bottles.shelf import POUR, corrections
 from kiosk.tasting.errors import UnknownPour, UnknownProduct
-from kiosk.tasting.rules.policy import NO_POLICY, server
-from kiosk.tasting.rules.standing import Standing, lock_and_read_guest
+from kiosk.tasting.rules.policy import NO_POLICY
+from kiosk.tasting.rules.standing import Standing, lock_and_read_guest, server
 
 
 @dataclass(frozen=True, slots=True)

@@ -33,8 +33,8 @@ from kiosk.tasting.room.pouring import OTHER_DAY, Glass, as_mixed, lock_glasses
 from kiosk.tasting.room.room import RoomView, SetOut
 from kiosk.tasting.room.tiles import Tile
 from kiosk.tasting.rules.day_restrictions import policy_of_day
-from kiosk.tasting.rules.policy import NO_POLICY, in_force, server
-from kiosk.tasting.rules.standing import Standing, lock_and_read_guest
+from kiosk.tasting.rules.policy import NO_POLICY, in_force
+from kiosk.tasting.rules.standing import Standing, lock_and_read_guest, server
 
 WITHOUT = frozenset({ServiceState.NONE_TODAY, ServiceState.UNDER_AGE})
 """Who has what is free of alcohol on a mat, and the rest is cleared: no ask, so no refusal."""

@@ -25,7 +25,8 @@ from kiosk.tasting.bottles.shelf import POUR, corrections, open_products, shelf
 from kiosk.tasting.flights.planning import Item, items
 from kiosk.tasting.room.tiles import RoomContext, Tile, offers, tile
 from kiosk.tasting.rules.day_restrictions import policy_of_day
-from kiosk.tasting.rules.policy import in_force, server
+from kiosk.tasting.rules.policy import in_force
+from kiosk.tasting.rules.standing import server
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,6 @@ from fractions import Fraction
 from itertools import groupby
 from operator import attrgetter
 
-from kiosk.entries.entries import Answer
 from kiosk.figures.drinks import FL_OZ_ML, Served, ServiceState
 from kiosk.figures.figure import Unit
 from kiosk.figures.service.allowance import WAIT
@@ -21,7 +20,7 @@ from kiosk.site.settings import Site, Units
 from kiosk.tasting import allergens
 from kiosk.tasting.allergens import said
 from kiosk.tasting.room.tiles import Sample, Tile
-from kiosk.words import errors, formats, reasons, units
+from kiosk.words import formats, reasons, units
 from kiosk.words.catalogs import N_, Words
 
 # None today and under age look alike on purpose: the difference is nobody else's business.
@@ -47,7 +46,6 @@ SERVED_AS: Mapping[ServiceState, str] = {
 }
 ASK = N_("Ask first: {allergens}")
 OVER = N_("More is on record than a limit allows.")
-HELD = N_("Kept for a person to look at: it could not be matched with what is on record.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,21 +158,6 @@ def size(volume_ul: int, site: Site, words: Words) -> str:
         digits = 3 if round(ounces * 1000) % 10 else 2  # an eighth of an ounce is 0.125
         return words.gettext("{ounces} fl oz", ounces=formats.number(ounces, digits, words))
     return str(units.amount(millilitres, Unit.ML, 1, words, site.units))
-
-
-def sentence(answer: Answer, site: Site, words: Words) -> str:
-    """Return what became of a tap, for the person who tapped."""
-    if answer.outcome == "held":
-        return words.gettext(HELD)
-    if answer.outcome == "rejected":
-        facts = {name: errors.fact_text(value, words) for name, value in answer.facts.items()}
-        return words.gettext(answer.message, **facts)
-    if answer.reasons:
-        why = " ".join(reasons.for_staff(code, site.policy, words) for code in answer.reasons)
-        if answer.outcome != "refused":
-            return words.gettext("Recorded, and flagged for the manager. {why}", why=why)
-        return why
-    return words.gettext("Recorded.")
 
 
 ABOUT: Mapping[str, str] = {

@@ -10,14 +10,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
-from flask import jsonify, make_response, redirect, render_template, request, url_for
-from werkzeug.exceptions import BadRequest
+from flask import redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from kiosk.entries import pages
-from kiosk.entries.answers import stored_answer
-from kiosk.entries.entries import Answer
-from kiosk.entries.intake import take_in_entries
+from kiosk.entries.entries import sentence
+from kiosk.entries.pages import stored_answer
 from kiosk.staff import sessions
 from kiosk.store.ledgers import new_key
 from kiosk.tasting.blueprint import POURERS, bp
@@ -27,7 +25,7 @@ from kiosk.tasting.room.room import RoomView, low, room
 from kiosk.tasting.room.rounds import next_round, round_told, rows, shown_round
 from kiosk.tasting.room.text import ABOUT, turned
 from kiosk.tasting.room.tiles import Tile
-from kiosk.web import access, forms, language
+from kiosk.web import access, forms
 from kiosk.web.access import open_to
 from kiosk.web.context import now, site_context, words
 
@@ -73,7 +71,7 @@ def mats(tour_id: int) -> str:
         coming=max(1, coming),
         name=lambda glass: text.product_name(site_context().site, glass, words()),
         size=lambda volume_ul: text.size(volume_ul, site_context().site, words()) if volume_ul else "",
-        answer_sentence=text.sentence(answer, site_context().site, words()) if answer else "",
+        answer_sentence=sentence(answer, site_context().site, words()) if answer else "",
         new_key=new_key,
     )
 
@@ -114,27 +112,6 @@ def _told(kind: str, more: dict[str, object]) -> str:
     return answer.key
 
 
-MOST_ROWS = 500
-
-
-@bp.post("/intake")
-@open_to("sender")
-def intake() -> Response:
-    """Take a list of ledger rows. A device shut out since may still hand in what it holds."""
-    sent = request.get_json()
-    if not isinstance(sent, list) or len(sent) > MOST_ROWS or not all(isinstance(row, dict) for row in sent):
-        raise BadRequest()
-    sender = pages.credentials()
-    try:
-        answers = take_in_entries(site_context().store, site_context().site, sender, sent, now())
-    finally:
-        language.speak_to(sender.languages)
-    conflict = bool(answers) and all(answer.status == 409 for answer in answers)
-    return make_response(
-        jsonify({"answers": [_plain(answer) for answer in answers]}), 409 if conflict else 200
-    )
-
-
 @bp.get("/tours/<int:tour_id>/tasting")
 @open_to("guide", "bar", "manager")
 def tasting(tour_id: int) -> str:
@@ -150,7 +127,7 @@ def tasting(tour_id: int) -> str:
         tiles=[_shown(tile) for tile in view.tiles],
         around=_around(),
         answer=answer,
-        answer_sentence=text.sentence(answer, site_context().site, words()) if answer else "",
+        answer_sentence=sentence(answer, site_context().site, words()) if answer else "",
         **_shared(view, told_round),
     )
 
@@ -220,15 +197,3 @@ def _shared(view: RoomView, told_round: Mapping[int, str] = MappingProxyType({})
 
 def _shown(one: Tile) -> text.ShownTile:
     return text.tile(one, site_context().site, words(), now())
-
-
-def _plain(answer: Answer) -> dict[str, object]:
-    return {
-        "key": answer.key,
-        "outcome": answer.outcome,
-        "status": answer.status,
-        "error": answer.error,
-        "reasons": list(answer.reasons),
-        "guest": answer.guest_id,
-        "sentence": text.sentence(answer, site_context().site, words()),
-    }

@@ -38,7 +38,8 @@ from kiosk.tasting.approvals.approvals import contents, covers
 from kiosk.tasting.bottles.shelf import POUR, corrections
 from kiosk.tasting.room.pouring import OTHER_DAY
 from kiosk.tasting.rules.day_restrictions import for_room, of_days
-from kiosk.tasting.rules.policy import NO_POLICY, with_permits
+from kiosk.tasting.rules.policy import NO_POLICY
+from kiosk.tasting.rules.standing import with_permits
 
 BEFORE = timedelta(days=1)
 """How far back a serving may still count against a later one."""

@@ -1,11 +1,12 @@
-"""All that the rules ask about one guest, read in two queries inside the deciding transaction."""
+"""All that the rules ask about a guest, in two queries of the deciding transaction, and about a server."""
 
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from sqlalchemy import (
@@ -35,12 +36,15 @@ from kiosk.figures.drinks import (
     PourMark,
     Room,
     Served,
+    Server,
+    ServicePolicy,
     counted,
     guest_gone,
     guest_state,
 )
 from kiosk.site.settings import Site
 from kiosk.store.errors import NoSuchRow
+from kiosk.store.tables.staff import permits
 from kiosk.store.tables.tasting import day_rules, pour_marks, pours, refusals, releases
 from kiosk.store.tables.tours import guests, marks, parties, steps, tours
 from kiosk.tasting.approvals.approvals import OF_THE_DAY, Released
@@ -200,3 +204,36 @@ _NONE, _EMPTY = literal_column("0", Integer), _written("")
 # Built once: building them anew would cost a tap more than running them.
 _GUEST = _guest()
 _LEDGERS = _ledgers()
+
+
+NOBODY_NAMED = 0
+"""The id of a server whose tap names nobody: the rules about servers bind them all the same."""
+
+_AGE = re.compile(r"age-(\d{1,2})")
+_P = permits.c
+_HELD = select(_P.kind).where(
+    _P.staff_id == bindparam("staff_id"),
+    _P.valid_from <= bindparam("day"),
+    _P.valid_until >= bindparam("day"),
+)
+
+
+def server(session: Session, policy: ServicePolicy, staff_id: int | None, day: date) -> Server:
+    """Return a server with the permits that hold on a service day; whoever is not named has none.
+
+    A permit of the kind "age-21" says that a manager saw a document by which they
+    are 21 or older. Nothing is read where no rule asks.
+    """
+    asked = staff_id is not None and bool(policy.server_age or policy.server_permit)
+    kinds = session.scalars(_HELD, {"staff_id": staff_id, "day": day}) if asked else ()
+    return with_permits(policy, staff_id, tuple(kinds))
+
+
+def with_permits(policy: ServicePolicy, staff_id: int | None, kinds: tuple[str, ...]) -> Server:
+    """Return a server with the `kinds` of permit that they hold, as far as a policy asks."""
+    if not policy.server_age and not policy.server_permit:
+        return Server(staff_id)
+    if staff_id is None:
+        return Server(NOBODY_NAMED)
+    ages = [int(found[1]) for kind in kinds if (found := _AGE.fullmatch(kind))]
+    return Server(staff_id, age=max(ages, default=0), permits=kinds)

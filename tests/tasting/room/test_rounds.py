@@ -7,8 +7,7 @@ from datetime import timedelta
 
 import pytest
 
-from kiosk.entries.intake import take_in_entries
-from kiosk.entries.senders import Sender
+from kiosk.entries.intake import Sender, take_in_entries
 from kiosk.store.ledgers import new_key
 from kiosk.tasting.room.rounds import next_round, round_told, rows, shown_round
 from tests.tasting_room import HALF_UL, QUARTER_UL, Tasting, tasting_site

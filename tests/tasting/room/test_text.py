@@ -12,7 +12,6 @@ from pathlib import Path
 
 import pytest
 
-from kiosk.entries.entries import Answer
 from kiosk.figures.drinks import Served, ServiceState
 from kiosk.site.settings import Units
 from kiosk.site.shipped import shipped
@@ -53,30 +52,6 @@ def test_none_today_and_under_age_have_one_look_one_mark_and_one_word():
     assert showing.STATES[ServiceState.NONE_TODAY] == showing.STATES[ServiceState.UNDER_AGE]
     assert len({look for look, _, _ in showing.STATES.values()}) == 4
     assert len({mark for _, mark, _ in showing.STATES.values()}) == 4
-
-
-def test_a_refusal_is_told_to_staff_with_every_reason(site):
-    answer = Answer("k", "refused", reasons=("not_checked", "day_pours"))
-    assert showing.sentence(answer, site, EN) == (
-        "Age not checked yet: look at a document first. No samples left today."
-    )
-
-
-def test_a_fact_beyond_a_limit_is_recorded_and_flagged(site):
-    answer = Answer("k", "poured", reasons=("day_pours",))
-    assert showing.sentence(answer, site, EN).startswith("Recorded, and flagged")
-
-
-def test_a_held_and_a_recorded_entry_have_each_its_sentence_in_the_readers_language(site):
-    held, marked = Answer("k", "held"), Answer("k", "marked")
-    assert showing.sentence(held, site, EN) == showing.HELD
-    assert showing.sentence(marked, site, EN) == "Recorded."
-    assert len({showing.sentence(one, site, words) for one in (held, marked) for words in (EN, ES)}) == 4
-
-
-def test_a_rejected_entry_says_why_with_its_facts(site):
-    rejected = Answer("k", "rejected", message="After {seconds} s.", facts={"seconds": 20})
-    assert showing.sentence(rejected, site, EN) == "After 20 s."
 
 
 def test_a_tile_speaks_to_staff_in_their_language(tasting):
