@@ -13,6 +13,9 @@ from kiosk.entries import views as entries
 from kiosk.figures.figure import Provider, Registry
 from kiosk.production import live as production_live
 from kiosk.production import views as production
+from kiosk.production.lineage import views as lineage
+from kiosk.production.live.birthdays import casks_filled_on
+from kiosk.production.pictures.making import stop_pictures
 from kiosk.site.content.loading import load_content
 from kiosk.site.settings import Site
 from kiosk.site.shipped import shipped
@@ -42,6 +45,7 @@ FEATURES: Mapping[str, Feature] = {
     "web": Feature(web.bp),
     "staff": Feature(staff.bp),
     "production": Feature(production.bp, production_live.PROVIDERS),
+    "lineage": Feature(lineage.bp),
     "stops": Feature(stops.bp),
     "entries": Feature(entries.bp),
     "tasting": Feature(tasting.bp, tasting_live.PROVIDERS),
@@ -86,6 +90,8 @@ def create_app(
         content=load_content(site, registry.specs),
         words=_words(site),
         clock=clock,
+        stop_pictures=stop_pictures,
+        casks_filled_on=casks_filled_on,
     )
     for part in SHARED:
         part.init_app(app)

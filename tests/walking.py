@@ -12,6 +12,9 @@ from flask import Flask
 
 from kiosk.app import new_registry
 from kiosk.figures.figure import Basis, Figure, Provider, Registry, Spec, Unit
+from kiosk.production.lineage import views as lineage_views
+from kiosk.production.live.birthdays import casks_filled_on
+from kiosk.production.pictures.making import stop_pictures
 from kiosk.site.content.loading import Content, load_content
 from kiosk.site.content.rendering import PageReader
 from kiosk.site.settings import RouteStop, Site
@@ -67,11 +70,18 @@ class Walk:
         self.app = Flask("kiosk", static_folder="web/static", template_folder="web/templates")
         self.app.testing = True
         self.app.extensions["kiosk"] = SiteContext(
-            self.site, self.store, self.registry, self.content, self.words, self.clock
+            self.site,
+            self.store,
+            self.registry,
+            self.content,
+            self.words,
+            self.clock,
+            stop_pictures,
+            casks_filled_on,
         )
         for part in (errors, language, security, access, forms, page):
             part.init_app(self.app)
-        for views in (web_views, staff_views, stops_views):
+        for views in (web_views, staff_views, stops_views, lineage_views):
             self.app.register_blueprint(views.bp)
         access.demand_declarations(self.app)
 

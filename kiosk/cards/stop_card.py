@@ -20,8 +20,8 @@ from kiosk.cards.card_address import stop_address
 from kiosk.paper import code, fonts, sheet
 from kiosk.paper.sheet import MM, Paper
 from kiosk.site.content.stops import AT_THE_DOOR, Stop
+from kiosk.site.content.symbols import symbols
 from kiosk.site.settings import Site
-from kiosk.stops.symbols import symbols
 from kiosk.words.catalogs import N_, Words
 
 MARGIN = 17 * MM

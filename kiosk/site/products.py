@@ -142,6 +142,14 @@ ALLERGEN_WORDS = {
 # Wheat is one of the cereals that the European list names together.
 _BY_THE_EU = (*EU_ALLERGENS, "wheat")
 
+BASIS_WORDS = {
+    "label": N_("as the label states it"),
+    "distilled": N_("measured on a sample that was distilled first, since sugar and fruit hide alcohol"),
+    "laboratory": N_("measured by a laboratory"),
+    "not_known": N_("not measured: that of the spirit before fruit, sugar, and water went in"),
+}
+"""How a strength is known, by `ABV_BASES`."""
+
 
 @dataclass(frozen=True, slots=True)
 class Contains:
@@ -154,17 +162,22 @@ class Contains:
 
 
 def allergens_of(product: Product | None, words: Words) -> Contains:
-    """Return what must be told of a product; nothing of one that the site does not list."""
+    """Return the allergens of a product; none for a product that the site does not list."""
     return list_allergens(product.allergens if product else (), words)
 
 
-def list_allergens(held: Sequence[str], words: Words) -> Contains:
-    """Return allergens (codes) in a reader's words, by the list on which each stands."""
+def list_allergens(codes: Sequence[str], words: Words) -> Contains:
+    """Return allergens in the reader's language: all of them, and those that each law's list names."""
     every, eu, us = (
-        [words.gettext(ALLERGEN_WORDS[code]) for code in held if code in known]
+        [words.gettext(ALLERGEN_WORDS[code]) for code in codes if code in known]
         for known in (tuple(ALLERGEN_WORDS), _BY_THE_EU, US_ALLERGENS)
     )
     return Contains(every, eu, us, differ=not every == eu == us)
+
+
+def allergen_names(codes: Sequence[str], words: Words) -> str:
+    """Return the names of allergens in the reader's language, separated by commas; "" for none."""
+    return ", ".join(words.gettext(ALLERGEN_WORDS[code]) for code in codes)
 
 
 _RECIPE_ID = Setting(

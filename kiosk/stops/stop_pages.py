@@ -8,15 +8,18 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from datetime import date
 
 from markupsafe import Markup
 
+from kiosk.figures.figure import FigureReader
 from kiosk.site.content.loading import Content, Fact, Page, Stop
 from kiosk.site.content.rendering import PageReader, StatedFigure, fact_amount
 from kiosk.site.content.stops import AT_THE_DOOR
+from kiosk.site.content.symbols import Symbol, symbols
 from kiosk.site.settings import RouteStop
-from kiosk.stops.symbols import Symbol, symbols
 from kiosk.words.catalogs import N_
+from kiosk.words.formats import day as format_day
 from kiosk.words.units import symbol
 
 # Headings come from our own compiler; what fills a slot is escaped and holds none.
@@ -237,3 +240,32 @@ def _name(stop: Stop, reader: PageReader) -> str:
 def _page(stop: Stop, page: str, reader: PageReader) -> Page:
     """Return a page in the reader's language; only questions may be left out by a site's own stop."""
     return stop.pages.get((page, reader.words.language), Page())
+
+
+_LEAP_YEAR = 2024  # it has every day of the year
+
+
+@dataclass(frozen=True, slots=True)
+class BirthdayAnswer:
+    """The casks filled on a birthday; `day` is "" before a day was typed and for one that does not exist."""
+
+    asked: bool = False
+    day: str = ""
+    years: Sequence[int] = ()
+
+
+def birthday_answer(
+    reader: PageReader,
+    casks_filled_on: Callable[[FigureReader, int, int], Sequence[int]],
+    day: int | None,
+    month: int | None,
+) -> BirthdayAnswer:
+    """Return the years in which casks were filled on a day of the year. The day is stored nowhere."""
+    if day is None or month is None:
+        return BirthdayAnswer()
+    try:
+        on = date(_LEAP_YEAR, month, day)
+    except ValueError:
+        return BirthdayAnswer(asked=True)
+    years = casks_filled_on(reader.figures, day, month)
+    return BirthdayAnswer(True, format_day(on, reader.words, on), years)

@@ -6,13 +6,9 @@ from flask import Blueprint, abort, jsonify, make_response, redirect, render_tem
 from werkzeug.wrappers import Response
 
 from kiosk.paper.pages import pictures_pdf
-from kiosk.production.lineage import lots, origin
-from kiosk.production.pictures.making import pictures
-from kiosk.site.products import allergens_of
 from kiosk.staff.people import ROLES
 from kiosk.stops import guest_link, stop_pages, terms
 from kiosk.stops import wall as walls
-from kiosk.stops.angels import birthday
 from kiosk.stops.terms import Linker
 from kiosk.web import language
 from kiosk.web.access import open_to
@@ -74,74 +70,6 @@ def glossary(lang: str) -> str:
     return render_template("stops/glossary.html", letters=letters)
 
 
-@bp.get("/<lang>/products", endpoint="products")
-@open_to("anyone")
-def product_list(lang: str) -> str:
-    """Show what the house pours and sells."""
-    return render_template("stops/products.html", products=lots.shelf(site_context().site, words()))
-
-
-@bp.get("/<lang>/products/<product_id>")
-@open_to("anyone")
-def product(lang: str, product_id: str) -> str:
-    """Show a product with the bottlings that are on record."""
-    with site_context().store.read() as session:
-        page = lots.product_page(session, site_context().site, product_id, words()) or abort(404)
-    return render_template("stops/product.html", page=page)
-
-
-@bp.get("/<lang>/bottles/<lot>")
-@open_to("anyone")
-def bottle(lang: str, lot: str) -> str:
-    """Show what stands behind a bottle."""
-    with site_context().store.read() as session:
-        found = lots.find_lot(session, site_context().site, lot) or abort(404)
-        past = lots.behind_lot(session, site_context().site, found)
-    return render_template(
-        "stops/bottle.html",
-        lot=found,
-        cane=lots.cane_in_bottle(page_reader(), found),
-        allergens_of=allergens_of(found.product, words()),
-        story=origin.paragraph(past, found.bottled_on, words()),
-        drawn=lots.drawn(past, found, words()),
-    )
-
-
-@bp.get("/staff/bottles-behind/<lot>")
-@open_to(*ROLES)
-def bottle_records(lot: str) -> str:
-    """Show staff every batch behind a bottle."""
-    with site_context().store.read() as session:
-        found = lots.find_lot(session, site_context().site, lot) or abort(404)
-        past = lots.behind_lot(session, site_context().site, found)
-    drawn = lots.drawn(past, found, words())
-    return render_template("stops/bottle_records.html", lot=found, past=past, drawn=drawn)
-
-
-@bp.get("/<lang>/bottles/<lot>/picture.pdf")
-@open_to("anyone")
-def bottle_paper(lang: str, lot: str) -> Response:
-    """Answer what stands behind a bottle on paper: the paragraph and the pictures of its page."""
-    with site_context().store.read() as session:
-        found = lots.find_lot(session, site_context().site, lot) or abort(404)
-        past = lots.behind_lot(session, site_context().site, found)
-    drawn = lots.drawn(past, found, words()) or abort(404)
-    name = found.product.names[words().language] if found.product else found.product_id
-    title = words().gettext("{name}, lot {code}", name=name, code=found.code)
-    told = [origin.paragraph(past, found.bottled_on, words())]
-    pdf = pictures_pdf(title, told, drawn, paper_asked(), site_context().site.name, words().language)
-    return pdf_answer(pdf, f"{found.code}-{words().language}")
-
-
-@bp.get("/b/<lot>")
-@open_to("anyone")
-def bottle_code(lot: str) -> Response:
-    """Go on from a bottle's printed code to its page in the reader's language."""
-    with site_context().store.read() as session:
-        found = lots.find_lot(session, site_context().site, lot) or abort(404)
-    return redirect(url_for("stops.bottle", lang=words().language, lot=found.code))
-
-
 @bp.get("/g/<token>")
 @open_to("anyone")
 def own_page(token: str) -> Response:
@@ -151,9 +79,8 @@ def own_page(token: str) -> Response:
     if page:
         language.speak_by_link(page.language)
     stops = stop_pages.links(site_context().content, page_reader())
-    tasted = lots.named(site_context().site, page.products, words()) if page else []
     template = "stops/own.html" if page else "stops/ended.html"
-    answer = make_response(render_template(template, page=page, stops=stops, tasted=tasted))
+    answer = make_response(render_template(template, page=page, stops=stops))
     answer.headers.update(PRIVATE)
     return answer
 
@@ -169,24 +96,21 @@ def guides() -> str:
 @open_to("guide", "bar", "trainee", "production", "manager")
 def guide(slug: str) -> str:
     """Show a stop to a guide in one language, or in all side by side (`?language=both`)."""
-    wanted = request.args.get("language", words().language)
-    spoken = site_context().words
-    chosen = list(spoken) if wanted == BOTH else [wanted if wanted in spoken else words().language]
-    content, route = site_context().content, site_context().site.route
-    pages = [
-        stop_pages.guide_page(content, route, slug, page_reader(spoken[code])) or abort(404)
-        for code in chosen
-    ]
-    with site_context().store.read() as session:
-        drawn = pictures(session, slug, page_reader(spoken[chosen[0]]), site_context().site.zone)
+    here, wanted = site_context(), request.args.get("language", words().language)
+    codes = list(here.words) if wanted == BOTH else [wanted if wanted in here.words else words().language]
+    readers = [page_reader(here.words[code]) for code in codes]
+    pages = [stop_pages.guide_page(here.content, here.site.route, slug, one) or abort(404) for one in readers]
+    day, month = (request.args.get(part, type=int) for part in ("day", "month"))
+    with here.store.read() as session:
+        pictures = here.stop_pictures(session, slug, readers[0])
     return render_template(
         "stops/guide.html",
         pages=pages,
         slug=slug,
         wanted=wanted,
-        stops=stop_pages.links(content, page_reader()),
-        drawn=drawn,
-        birthday=birthday(page_reader(), *(request.args.get(part, type=int) for part in ("day", "month"))),
+        stops=stop_pages.links(here.content, page_reader()),
+        stop_pictures=pictures,
+        birthday=stop_pages.birthday_answer(page_reader(), here.casks_filled_on, day, month),
     )
 
 
@@ -196,9 +120,9 @@ def stop_paper(slug: str) -> Response:
     """Answer the pictures of a stop on paper."""
     stop = site_context().content.stops.get(slug) or abort(404)
     with site_context().store.read() as session:
-        drawn = pictures(session, slug, page_reader(), site_context().site.zone) or abort(404)
+        pictures = site_context().stop_pictures(session, slug, page_reader()) or abort(404)
     title = stop.names[words().language]
-    pdf = pictures_pdf(title, (), drawn, paper_asked(), site_context().site.name, words().language)
+    pdf = pictures_pdf(title, (), pictures, paper_asked(), site_context().site.name, words().language)
     return pdf_answer(pdf, f"{slug}-{words().language}")
 
 

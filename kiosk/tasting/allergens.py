@@ -5,13 +5,11 @@ A match is for staff to ask about, never a refusal; no match is no promise.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 
 from kiosk.figures.drinks import Offer
-from kiosk.site.products import ALLERGEN_WORDS
 from kiosk.site.settings import Site
 from kiosk.tasting.approvals.approvals import contents, from_bottle
-from kiosk.words.catalogs import Words
 
 ASKED_TOO = {
     "wheat": ("gluten",),  # which cereal it is, the European list does not say
@@ -33,8 +31,3 @@ def concerning(site: Site, code: str, named: Iterable[str] | None) -> tuple[str,
     """Return which allergens of a glass concern a guest who `named` some (codes), in the glass's order."""
     meant = {one for name in named or () for one in (name, *ASKED_TOO.get(name, ()))}
     return tuple(one for one in in_glass(site, code) if one in meant)
-
-
-def said(codes: Sequence[str], words: Words) -> str:
-    """Return allergens by name in the reader's language, with commas between; "" of none."""
-    return ", ".join(words.gettext(ALLERGEN_WORDS[code]) for code in codes)

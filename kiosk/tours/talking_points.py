@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from kiosk.figures.figure import Figure, Spec, State
+from kiosk.figures.figure import Figure, FigureReader, Spec, State
 from kiosk.site.content.loading import Content
 from kiosk.site.content.rendering import PageReader, StatedFigure
 from kiosk.words.figures import figure_text
@@ -88,3 +88,18 @@ def _change(now: float, then: float) -> float:
 
 def _line(news: _News) -> Line:
     return Line(news.told.name, news.told.text.spoken, news.before, news.told.text.as_of)
+
+
+_LONGEST_TOUR = timedelta(hours=12)
+
+
+def angels_bottles_since(figures: FigureReader, start: datetime, now: datetime) -> float | None:
+    """Return how many bottles the casks are expected to have lost since a tour's `start`.
+
+    The bottle is that of the figure `angels_bottle_every`. None while that figure is
+    not known, before the start, and when the tour is long over.
+    """
+    hours_a_bottle = figures.get("angels_bottle_every").value
+    if not hours_a_bottle or not timedelta(0) <= now - start <= _LONGEST_TOUR:
+        return None
+    return (now - start) / timedelta(hours=1) / hours_a_bottle

@@ -9,12 +9,10 @@ from werkzeug.exceptions import Unauthorized
 from werkzeug.wrappers import Response
 
 from kiosk.entries.entries import KEY, EntryOrigin, MarkEntry
-from kiosk.site.products import ALLERGEN_WORDS
+from kiosk.site.products import ALLERGEN_WORDS, allergen_names
 from kiosk.staff.people import ROLES
-from kiosk.stops.angels import angels_bottles_since
 from kiosk.store.engine import run
 from kiosk.store.ledgers import new_key
-from kiosk.tasting.allergens import said
 from kiosk.tasting.errors import Malformed
 from kiosk.tasting.room.text import STATES
 from kiosk.tours import allergies as naming
@@ -22,7 +20,7 @@ from kiosk.tours import checkin
 from kiosk.tours.arriving import give_numbers
 from kiosk.tours.day import day_tours, unattended_days
 from kiosk.tours.phrases import act_words
-from kiosk.tours.talking_points import this_morning
+from kiosk.tours.talking_points import angels_bottles_since, this_morning
 from kiosk.web import access, forms
 from kiosk.web.access import open_to
 from kiosk.web.context import figure_reader, now, page_reader, site_context, words
@@ -56,7 +54,7 @@ def group(tour_id: int) -> str:
         states=STATES,
         act_words=act_words,
         new_key=new_key,
-        said=said,
+        allergen_names=allergen_names,
         drunk=drunk,
     )
 

@@ -5,20 +5,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import cast
 
 from flask import current_app, g
+from sqlalchemy.orm import Session
 
 from kiosk.figures.figure import FigureReader, Registry
+from kiosk.paper.pictures import Picture
 from kiosk.site.content.loading import Content
 from kiosk.site.content.rendering import PageReader
 from kiosk.site.settings import Site
 from kiosk.store.engine import Store
 from kiosk.store.rows import versions
 from kiosk.words.catalogs import Words
+
+StopPictures = Callable[[Session, str, PageReader], list[Picture]]
+"""Draws the pictures of the records for the stop with a slug, in the reader's language."""
+CasksFilledOn = Callable[[FigureReader, int, int], Sequence[int]]
+"""Returns the year of every cask that was filled on a day and month of the year."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +38,8 @@ class SiteContext:
     content: Content
     words: Mapping[str, Words]  # by language code
     clock: Callable[[], datetime]
+    stop_pictures: StopPictures
+    casks_filled_on: CasksFilledOn
 
 
 def site_context() -> SiteContext:

@@ -13,7 +13,16 @@ import pytest
 
 from kiosk.figures.drinks import parse_volume_ul
 from kiosk.site.loading import load_site
-from kiosk.site.products import ALLERGEN_WORDS, ALLERGENS, EU_ALLERGENS, US_ALLERGENS, allergens_of
+from kiosk.site.products import (
+    ABV_BASES,
+    ALLERGEN_WORDS,
+    ALLERGENS,
+    BASIS_WORDS,
+    EU_ALLERGENS,
+    US_ALLERGENS,
+    allergen_names,
+    allergens_of,
+)
 from kiosk.site.settings import WelcomeDrink
 from tests.tasting_room import product
 from tests.words.readers import ENGLISH, SPANISH
@@ -247,3 +256,13 @@ def test_a_site_without_recipes_has_none(folder: Path, broken: Break) -> None:
     source = (folder / "products.toml").read_text(encoding="utf-8")
     assert not broken("products.toml", source[source.index("# Mixed glasses") :], "")
     assert load_site(folder).recipes == {}
+
+
+def test_allergens_are_told_by_name_in_each_language():
+    assert allergen_names(("milk", "coconut"), ENGLISH) == "milk, coconut"
+    assert allergen_names(("milk", "coconut"), SPANISH) == "leche, coco"
+    assert allergen_names((), SPANISH) == ""
+
+
+def test_every_basis_of_a_strength_has_words() -> None:
+    assert set(BASIS_WORDS) == set(ABV_BASES)

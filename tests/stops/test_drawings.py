@@ -7,10 +7,12 @@ from pathlib import Path
 
 import pytest
 
+import kiosk.production.lineage
 import kiosk.stops
 from kiosk.site.shipped import shipped
 
 DRAWINGS = Path(kiosk.stops.__file__).parent / "templates" / "stops" / "drawings"
+LINEAGE = Path(kiosk.production.lineage.__file__).parent / "templates"
 SLUGS = sorted(path.parent.name for path in (shipped("content") / "stops").glob("*/stop.toml"))
 FEWEST_WORDS = 12
 
@@ -23,7 +25,11 @@ def test_a_stop_has_a_drawing_with_words_for_what_it_shows(slug: str) -> None:
     assert len(told[1].split()) >= FEWEST_WORDS
 
 
-@pytest.mark.parametrize("path", sorted(DRAWINGS.glob("*.html")), ids=lambda path: path.stem)
+@pytest.mark.parametrize(
+    "path",
+    [*sorted(DRAWINGS.glob("*.html")), *LINEAGE.glob("lineage/_*drawing.html")],
+    ids=lambda path: path.stem,
+)
 def test_a_drawing_takes_its_colors_from_the_page(path: Path) -> None:
     source = path.read_text(encoding="utf-8")
     assert 'class="line-art"' in source

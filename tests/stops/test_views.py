@@ -3,35 +3,17 @@
 from __future__ import annotations
 
 import re
-from datetime import date
+from dataclasses import replace
 
 import pytest
 
 from kiosk.stops.guest_link import guest_token
-from kiosk.store import rows
-from kiosk.store.tables.production import lots
 from tests.actors import Screen, hire
 from tests.tasting_room import Tasting
 from tests.walking import ROUTE, STATES, State, Walk
 
 SLUGS = [stop.slug for stop in ROUTE]
 SPANISH = {"Accept-Language": "es-PR,es;q=0.9"}
-
-
-def bottled(walk: Walk, **changes: object) -> int:
-    values = {
-        "product": "anejo",
-        "bottled_on": date(2026, 5, 4),
-        "bottles": 1200,
-        "bottle_ml": 750,
-        "abv_e2": 4200,
-        "strength_basis": "distilled",
-        "recorded_at": walk.clock.at,
-        "source": "test",
-        **changes,
-    }
-    with walk.store.write() as session:
-        return rows.insert_batch(session, lots, "lot", "L-7", values)
 
 
 def guide_screen(walk: Walk, *roles: str) -> Screen:
@@ -115,31 +97,6 @@ def test_a_language_that_the_site_lacks_has_no_page(walk: Walk) -> None:
     assert walk.screen().get("/xx/").status_code == 404
 
 
-def test_a_bottle_tells_name_class_strength_day_and_cane(walk: Walk) -> None:
-    walk.told("cane_in_a_bottle", 6.2, rests_on=(f"lot:{bottled(walk)}",))
-    html = walk.screen().get("/en/bottles/L-7").text
-    for part in ("Anejo", "42.0 % vol", "84 proof", "May 4, 2026", "1,200 bottles of 750 mL", "(6.2"):
-        assert part in html
-
-
-def test_a_bottle_without_known_cane_says_nothing_of_it(walk: Walk) -> None:
-    bottled(walk)
-    assert "cane in a bottle" not in walk.screen().get("/en/bottles/L-7").text
-
-
-def test_a_strength_not_known_is_told_as_at_most_and_without_proof(walk: Walk) -> None:
-    bottled(walk, strength_basis="not_known")
-    html = walk.screen().get("/en/bottles/L-7").text
-    assert "at most 42.0 % vol" in html
-    assert "proof" not in html
-
-
-def test_the_code_of_a_bottle_opens_its_page(walk: Walk) -> None:
-    bottled(walk)
-    answer = walk.screen().get("/b/L-7", headers=SPANISH)
-    assert (answer.status_code, answer.location) == (302, "/es/bottles/L-7")
-
-
 @pytest.fixture
 def tasting(walk: Walk) -> Tasting:
     begun = Tasting.begun(walk.store, walk.site, walk.clock.at)
@@ -157,6 +114,14 @@ def test_a_guest_finds_the_names_of_what_they_tasted_in_their_language(walk: Wal
     assert '<html lang="es"' in answer.text
     assert '<h3><a href="/es/products/anejo">Anejo</a></h3>' in answer.text
     assert 'href="/es/stops/still-house"' in answer.text
+
+
+def test_what_is_no_longer_listed_is_named_by_its_id_alone(walk: Walk, tasting: Tasting) -> None:
+    left = {name: product for name, product in walk.site.products.items() if name != "anejo"}
+    walk.app.extensions["kiosk"] = replace(
+        walk.app.extensions["kiosk"], site=replace(walk.site, products=left)
+    )
+    assert "<h3>anejo</h3>" in walk.screen().get(own_address(walk, tasting.guests[1])).text
 
 
 def test_a_page_that_can_be_shared_counts_no_drinks(walk: Walk, tasting: Tasting) -> None:

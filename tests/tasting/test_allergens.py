@@ -7,9 +7,8 @@ from dataclasses import replace
 import pytest
 
 from kiosk.site.products import ALLERGENS
-from kiosk.tasting.allergens import ASKED_TOO, concerning, in_glass, said
+from kiosk.tasting.allergens import ASKED_TOO, concerning, in_glass
 from tests.tasting_room import PRODUCTS, product, tasting_site
-from tests.words.readers import ENGLISH, SPANISH
 
 COCO = replace(product("coco", 2600), allergens=("milk", "coconut"))
 BREAD = replace(product("bread", 3000), allergens=("wheat",))
@@ -50,12 +49,6 @@ def test_a_mixed_glass_holds_what_its_juice_cream_and_garnish_hold(site):
 
 def test_a_product_that_the_site_does_not_list_tells_nothing(site):
     assert in_glass(site, "ensayo-1") == ()
-
-
-def test_allergens_are_told_by_name_in_each_language():
-    assert said(("milk", "coconut"), ENGLISH) == "milk, coconut"
-    assert said(("milk", "coconut"), SPANISH) == "leche, coco"
-    assert said((), SPANISH) == ""
 
 
 def test_what_is_asked_too_is_known_by_code():

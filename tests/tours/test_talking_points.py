@@ -9,7 +9,7 @@ import pytest
 
 from kiosk.figures.figure import Basis, Figure, Provider, Registry
 from kiosk.site.content.rendering import PageReader
-from kiosk.tours.talking_points import Line, this_morning
+from kiosk.tours.talking_points import Line, angels_bottles_since, this_morning
 from tests.walking import SPECS, Walk
 
 Told = dict[str, float | None]
@@ -94,3 +94,21 @@ def test_each_stop_has_its_first_line_before_any_has_its_second(morning: Morning
 
 def test_staffs_own_figures_are_not_said(morning: Morning) -> None:
     assert morning({"casks_due_for_gauging": 3}, {"casks_due_for_gauging": 9}) == []
+
+
+def test_since_a_tour_set_off_the_angels_drank_its_hours_over_a_bottles(walk: Walk) -> None:
+    # A bottle every 2 h 8 min: a tour of 3 h 12 min costs one and a half.
+    walk.told("angels_bottle_every", 128 / 60)
+    start = walk.clock.at - timedelta(minutes=192)
+    assert angels_bottles_since(walk.reader().figures, start, walk.clock.at) == pytest.approx(1.5)
+    assert angels_bottles_since(walk.reader().figures, walk.clock.at, walk.clock.at) == 0.0
+
+
+@pytest.mark.parametrize("ago", [timedelta(minutes=-1), timedelta(hours=13)])
+def test_before_the_start_and_long_after_nothing_is_said(walk: Walk, ago: timedelta) -> None:
+    walk.told("angels_bottle_every", 2.0)
+    assert angels_bottles_since(walk.reader().figures, walk.clock.at - ago, walk.clock.at) is None
+
+
+def test_where_nobody_knows_the_loss_nothing_is_said(walk: Walk) -> None:
+    assert angels_bottles_since(walk.reader().figures, walk.clock.at, walk.clock.at) is None

@@ -1,11 +1,7 @@
-"""The page behind a bottle: its lot as the records have it, its product as the label names it.
-
-What the house pours and sells, as guests read it: name, class, strength, and what is in it.
-"""
+"""Bottlings as they are recorded, with the pictures and the amount of cane that their pages show."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -19,10 +15,9 @@ from kiosk.production.lineage.behind import Behind, behind, proportions
 from kiosk.production.lineage.origin import chain_flow, where_from
 from kiosk.production.lineage.upstream import read_upstream
 from kiosk.site.content.rendering import PageReader, StatedFigure
-from kiosk.site.products import Contains, allergens_of
 from kiosk.site.settings import Product, Site
 from kiosk.store.tables.production import batches, lots
-from kiosk.words.catalogs import N_, Words
+from kiosk.words.catalogs import Words
 
 CANE = "cane_in_a_bottle"
 NOT_KNOWN = "not_known"
@@ -110,69 +105,3 @@ def cane_in_bottle(reader: PageReader, lot: Lot) -> StatedFigure | None:
     told = reader.stated(CANE, lot.code if spec.of in ON_DEMAND else "")
     of_this_lot = spec.of in ON_DEMAND or f"lot:{lot.id}" in told.figure.rests_on
     return told if told.text.value and of_this_lot else None
-
-
-BASIS_WORDS = {
-    "label": N_("as the label states it"),
-    "distilled": N_("measured on a sample that was distilled first, since sugar and fruit hide alcohol"),
-    "laboratory": N_("measured by a laboratory"),
-    NOT_KNOWN: N_("not measured: that of the spirit before fruit, sugar, and water went in"),
-}
-"""How a strength is known, by `kiosk.site.products.ABV_BASES`."""
-
-
-@dataclass(frozen=True, slots=True)
-class Shown:
-    """A product in a reader's words. Strengths are % vol at 20 °C."""
-
-    id: str
-    name: str
-    legal_class: str
-    notes: str
-    abv_percent: float
-    at_most: bool  # the strength is not known more closely than that
-    basis: str
-    sugar_g_per_l: float | None
-    own: bool
-
-
-@dataclass(frozen=True, slots=True)
-class ProductPage:
-    """A product with what it holds and the bottlings that are on record, the newest first."""
-
-    shown: Shown
-    allergens_of: Contains
-    lots: list[Lot]
-
-
-def shelf(site: Site, words: Words) -> list[Shown]:
-    """Return every product in the order of the site's list."""
-    return [show(product, words) for product in site.products.values()]
-
-
-def named(site: Site, ids: Iterable[str], words: Words) -> list[tuple[str, Shown | None]]:
-    """Return products by id, None for one that the site no longer lists."""
-    return [(name, show(site.products[name], words) if name in site.products else None) for name in ids]
-
-
-def show(product: Product, words: Words) -> Shown:
-    """Return a product in a reader's words."""
-    return Shown(
-        id=product.id,
-        name=product.names[words.language],
-        legal_class=product.legal_class[words.language],
-        notes=product.notes.get(words.language, ""),
-        abv_percent=product.abv_e2 / 100,
-        at_most=product.abv_basis == NOT_KNOWN,
-        basis=words.gettext(BASIS_WORDS[product.abv_basis]),
-        sugar_g_per_l=product.sugar_g_per_l,
-        own=product.own,
-    )
-
-
-def product_page(session: Session, site: Site, product_id: str, words: Words) -> ProductPage | None:
-    """Return the page of a product, or None when the site lists none of that id."""
-    product = site.products.get(product_id)
-    if product is None:
-        return None
-    return ProductPage(show(product, words), allergens_of(product, words), lots_of(session, site, product_id))

@@ -9,7 +9,7 @@ from datetime import datetime
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from kiosk.figures.figure import CachedQuery
+from kiosk.figures.figure import CachedQuery, FigureReader
 from kiosk.site.settings import Site
 from kiosk.store.tables.production import fills
 
@@ -29,9 +29,9 @@ def _filled_on(session: Session, site: Site, now: datetime) -> FilledOn:
 FILLED_ON = CachedQuery(frozenset({"casks"}), 24 * 3600, _filled_on)
 
 
-def casks_filled_on(day: int, month: int, filled_on: FilledOn) -> tuple[int, ...]:
-    """Return the year of every cask filled on a day of the year; on no day that there is not.
+def casks_filled_on(figures: FigureReader, day: int, month: int) -> tuple[int, ...]:
+    """Return the year of every cask filled on a day of the year, () on a day that the calendar lacks.
 
     29 February answers for itself only: a cask filled on 1 March is another day's.
     """
-    return filled_on.get((day, month), ())
+    return figures.cached(FILLED_ON).get((day, month), ())

@@ -153,9 +153,9 @@ def fermentation(found: Curves, words: Words) -> Picture | None:
     return Picture("fermentation", _("What ferments now"), description, chart.drawing, head, rows)
 
 
-def pictures(session: Session, slug: str, reader: PageReader, zone: tzinfo) -> list[Picture]:
-    """Return what the records show at a stop; nothing where they tell too little."""
-    now, words = reader.now, reader.words
+def stop_pictures(session: Session, slug: str, reader: PageReader) -> list[Picture]:
+    """Return the pictures of the records at a stop; none where the records are too few to draw."""
+    now, words, zone = reader.now, reader.words, reader.zone
     if slug == "still-house":
         found = latest_run(session, now)
         return [run_so_far(found, now, zone, words)] if found else []

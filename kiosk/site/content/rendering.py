@@ -9,7 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, tzinfo
+from typing import cast
 
 from markupsafe import Markup
 
@@ -42,6 +43,11 @@ class PageReader:
     figures: FigureReader
     facts: Mapping[str, Fact]
     now: datetime
+
+    @property
+    def zone(self) -> tzinfo:
+        """The site's time zone."""
+        return cast(tzinfo, self.now.tzinfo)
 
     def read(self, page: Page) -> Markup:
         """Return a page as HTML. KeyError for a figure or fact that nobody knows."""

@@ -14,8 +14,7 @@ from typing import Any, TypeVar
 from sqlalchemy import Select, func, select
 from sqlalchemy.orm import Session
 
-from kiosk.production.lineage.lots import BASIS_WORDS
-from kiosk.site.products import allergens_of
+from kiosk.site.products import BASIS_WORDS, allergens_of
 from kiosk.site.settings import Site
 from kiosk.store.tables.production import batches, casks, fills
 from kiosk.store.tables.shared import history
@@ -95,7 +94,7 @@ class ShownRelease:
     abv_percent: float
     at_most: bool
     basis: str
-    allergens_of: list[str]
+    contains: list[str]
     document: str
     formula: str
     rooms: tuple[str, ...]
@@ -166,7 +165,7 @@ def _shown(row: Any, ended: Any, site: Site, words: Words, day: date) -> ShownRe
         abv_percent=counted_e2(site, entry) / 100,
         at_most=basis == "not_known",
         basis=words.gettext(BASIS_WORDS[basis]),
-        allergens_of=allergens_of(site.products.get(row["product"]), words).names,
+        contains=allergens_of(site.products.get(row["product"]), words).names,
         document=row["document"] or "",
         formula=row["formula"] or "",
         rooms=tuple(row["rooms"]),

@@ -10,8 +10,7 @@ from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response
 
 from kiosk.production.entering.reading import told
-from kiosk.production.lineage.lots import BASIS_WORDS
-from kiosk.site.products import ABV_BASES
+from kiosk.site.products import ABV_BASES, BASIS_WORDS
 from kiosk.site.settings import RELEASE_KINDS
 from kiosk.staff import sessions
 from kiosk.staff.errors import StaffError

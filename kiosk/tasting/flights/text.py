@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from kiosk.figures.drinks import Plan, drinks_had
 from kiosk.figures.service.allowance import HOURS
 from kiosk.figures.service.plan import WELCOME
-from kiosk.site.products import Contains, list_allergens
+from kiosk.site.products import Contains, allergen_names, list_allergens
 from kiosk.site.settings import Site, WelcomeDrink
-from kiosk.tasting.allergens import concerning, said
+from kiosk.tasting.allergens import concerning
 from kiosk.tasting.bottles.text import volume
 from kiosk.tasting.flights.plan import Asked, FlightPlan, Planned
 from kiosk.tasting.room.text import product_name, size
@@ -125,7 +125,9 @@ def _named_by(glass: str, named: list[tuple[int, Iterable[str]]], site: Site, wo
     for number, codes in named:
         found = concerning(site, glass, codes)
         if found:
-            yield words.gettext("Guest {number}: {allergens}", number=number, allergens=said(found, words))
+            yield words.gettext(
+                "Guest {number}: {allergens}", number=number, allergens=allergen_names(found, words)
+            )
 
 
 def _remedies(found: FlightPlan, plan: Plan, site: Site, words: Words) -> Iterable[str]:

@@ -16,9 +16,9 @@ from operator import attrgetter
 from kiosk.figures.drinks import FL_OZ_ML, Served, ServiceState
 from kiosk.figures.figure import Unit
 from kiosk.figures.service.allowance import WAIT
+from kiosk.site.products import allergen_names
 from kiosk.site.settings import Site, Units
 from kiosk.tasting import allergens
-from kiosk.tasting.allergens import said
 from kiosk.tasting.room.tiles import Sample, Tile
 from kiosk.words import formats, reasons, units
 from kiosk.words.catalogs import N_, Words
@@ -129,7 +129,7 @@ def sample(proposed: Sample, site: Site, words: Words) -> ShownSample:
         product_name(site, proposed.product, words),
         size(proposed.volume_ul, site, words) if proposed.volume_ul else "",
         tuple(reasons.for_staff(code, site.policy, words) for code in proposed.reasons),
-        words.gettext(ASK, allergens=said(proposed.allergens, words)) if proposed.allergens else "",
+        words.gettext(ASK, allergens=allergen_names(proposed.allergens, words)) if proposed.allergens else "",
     )
 
 
@@ -223,7 +223,7 @@ def _allergens(tile: Tile, site: Site, words: Words) -> str:
     """Speak of the glass that comes next, else of the last one, else of the one without alcohol."""
     coming = tile.next if tile.state is ServiceState.MAY_BE_SERVED else tile.alcohol_free
     glass = coming.product if coming else tile.last.glass if tile.last else ""
-    found = allergens.said(allergens.in_glass(site, glass), words)
+    found = allergen_names(allergens.in_glass(site, glass), words)
     name = product_name(site, glass, words)
     if found:
         return words.gettext(_ALLERGENS, product=name, allergens=found)

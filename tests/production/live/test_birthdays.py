@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 
-from kiosk.production.live.birthdays import FILLED_ON, casks_filled_on
+from kiosk.figures.figure import Registry
+from kiosk.production.live.birthdays import casks_filled_on
+from kiosk.store.rows import versions
 from tests.production.live.conftest import YEAR, Books
 
 
 def filled_on(books: Books, day: int, month: int) -> tuple[int, ...]:
-    with books.store.read() as session:
-        return casks_filled_on(day, month, FILLED_ON.compute(session, books.site, books.now))
+    reader = Registry([]).reader(books.store.read, versions, books.site, books.now)
+    return tuple(casks_filled_on(reader, day, month))
 
 
 def test_every_cask_of_the_day_is_told_by_its_year_earliest_first(books: Books) -> None:

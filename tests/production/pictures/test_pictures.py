@@ -47,7 +47,7 @@ def test_nothing_is_drawn_before_there_are_records(sqlite_store: Store, now: dat
 def test_a_wash_that_stands_is_a_curve_of_alcohol(
     take_sqlite: Take, sqlite_store: Store, now: datetime, words: Words
 ) -> None:
-    take_sqlite(("washes.csv", "2026-06-05 07:00", ""), ("draws.csv", "making,W-1,run", "making,W-1,run"))
+    take_sqlite(("washes.csv", "2026-06-05 07:00", ""), ("draws.csv", "wash,W-1,run", "wash,W-1,run"))
     with sqlite_store.read() as session:
         found = making.curves(session, now)
     picture = making.fermentation(found, words)

@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 
 from kiosk.site.content.stops import PROTECTION
-from kiosk.stops.symbols import PROTECTION_WORDS, symbols
+from kiosk.site.content.symbols import PROTECTION_WORDS, symbols
 from tests.walking import Walk
 
 

@@ -1,34 +1,15 @@
-"""What the angels drank since a tour set off, and whether a cask was filled on a birthday."""
+"""Whether a cask was filled on a birthday."""
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 
 import pytest
 
-from kiosk.stops.angels import angels_bottles_since
 from kiosk.store import rows
 from kiosk.store.tables import production as t
 from tests.actors import Screen, hire
 from tests.walking import Walk
-
-
-def test_since_a_tour_set_off_the_angels_drank_its_hours_over_a_bottles(walk: Walk) -> None:
-    # A bottle every 2 h 8 min: a tour of 3 h 12 min costs one and a half.
-    walk.told("angels_bottle_every", 128 / 60)
-    start = walk.clock.at - timedelta(minutes=192)
-    assert angels_bottles_since(walk.reader().figures, start, walk.clock.at) == pytest.approx(1.5)
-    assert angels_bottles_since(walk.reader().figures, walk.clock.at, walk.clock.at) == 0.0
-
-
-@pytest.mark.parametrize("ago", [timedelta(minutes=-1), timedelta(hours=13)])
-def test_before_the_start_and_long_after_nothing_is_said(walk: Walk, ago: timedelta) -> None:
-    walk.told("angels_bottle_every", 2.0)
-    assert angels_bottles_since(walk.reader().figures, walk.clock.at - ago, walk.clock.at) is None
-
-
-def test_where_nobody_knows_the_loss_nothing_is_said(walk: Walk) -> None:
-    assert angels_bottles_since(walk.reader().figures, walk.clock.at, walk.clock.at) is None
 
 
 @pytest.fixture

@@ -1,0 +1,97 @@
+"""Pages of products and bottlings: for guests in their language, for staff with every batch behind a lot."""
+
+from __future__ import annotations
+
+from flask import Blueprint, abort, redirect, render_template, url_for
+from werkzeug.wrappers import Response
+
+from kiosk.paper.pages import pictures_pdf
+from kiosk.production.lineage import lots, origin
+from kiosk.production.lineage.behind import Behind
+from kiosk.production.lineage.lots import Lot
+from kiosk.site.products import BASIS_WORDS, allergens_of
+from kiosk.staff.people import ROLES
+from kiosk.web.access import open_to
+from kiosk.web.context import page_reader, site_context, words
+from kiosk.web.page import paper_asked, pdf_answer
+
+bp = Blueprint("lineage", __name__, template_folder="templates")
+
+
+@bp.get("/<lang>/products")
+@open_to("anyone")
+def products(lang: str) -> str:
+    """Show what the house pours and sells."""
+    return render_template("lineage/products.html")
+
+
+@bp.get("/<lang>/products/<product_id>")
+@open_to("anyone")
+def product(lang: str, product_id: str) -> str:
+    """Show a product with its bottlings on record."""
+    site = site_context().site
+    listed = site.products.get(product_id) or abort(404)
+    with site_context().store.read() as session:
+        bottlings = lots.lots_of(session, site, product_id)
+    return render_template(
+        "lineage/product.html",
+        product=listed,
+        strength_basis=BASIS_WORDS[listed.abv_basis],
+        allergens=allergens_of(listed, words()),
+        lots=bottlings,
+    )
+
+
+@bp.get("/<lang>/bottles/<lot>")
+@open_to("anyone")
+def bottle(lang: str, lot: str) -> str:
+    """Show a bottling to guests, with where it comes from."""
+    bottling, provenance = _lot_with_provenance(lot)
+    return render_template(
+        "lineage/bottle.html",
+        lot=bottling,
+        cane=lots.cane_in_bottle(page_reader(), bottling),
+        allergens=allergens_of(bottling.product, words()),
+        story=origin.paragraph(provenance, bottling.bottled_on, words()),
+        bottle_pictures=lots.drawn(provenance, bottling, words()),
+    )
+
+
+@bp.get("/staff/bottles-behind/<lot>")
+@open_to(*ROLES)
+def bottle_records(lot: str) -> str:
+    """Show staff every batch behind a bottling."""
+    bottling, provenance = _lot_with_provenance(lot)
+    pictures = lots.drawn(provenance, bottling, words())
+    return render_template(
+        "lineage/bottle_records.html", lot=bottling, provenance=provenance, bottle_pictures=pictures
+    )
+
+
+@bp.get("/<lang>/bottles/<lot>/picture.pdf")
+@open_to("anyone")
+def bottle_paper(lang: str, lot: str) -> Response:
+    """Answer the paragraph and the pictures of a bottling's page as a PDF."""
+    bottling, provenance = _lot_with_provenance(lot)
+    pictures = lots.drawn(provenance, bottling, words()) or abort(404)
+    name = bottling.product.names[words().language] if bottling.product else bottling.product_id
+    title = words().gettext("{name}, lot {code}", name=name, code=bottling.code)
+    paragraphs = [origin.paragraph(provenance, bottling.bottled_on, words())]
+    pdf = pictures_pdf(title, paragraphs, pictures, paper_asked(), site_context().site.name, words().language)
+    return pdf_answer(pdf, f"{bottling.code}-{words().language}")
+
+
+@bp.get("/b/<lot>")
+@open_to("anyone")
+def bottle_code(lot: str) -> Response:
+    """Redirect from a bottle's printed code to its page in the reader's language."""
+    with site_context().store.read() as session:
+        bottling = lots.find_lot(session, site_context().site, lot) or abort(404)
+    return redirect(url_for("lineage.bottle", lang=words().language, lot=bottling.code))
+
+
+def _lot_with_provenance(code: str) -> tuple[Lot, Behind]:
+    """Return a bottling with its provenance; 404 for a code that is not recorded."""
+    with site_context().store.read() as session:
+        lot = lots.find_lot(session, site_context().site, code) or abort(404)
+        return lot, lots.behind_lot(session, site_context().site, lot)

@@ -1,0 +1,185 @@
+"""Pages of products and bottlings through HTTP: lawful words, honest strength, no age and no health."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from kiosk.site.content.loading import load_content
+from kiosk.site.settings import Product, Units
+from kiosk.store import rows
+from kiosk.store.engine import Store
+from kiosk.store.tables.production import lots
+from tests.actors import text_of
+from tests.tasting_room import PRODUCTS, tasting_site
+from tests.walking import ROUTE, SPECS, Walk
+
+SPANISH = {"Accept-Language": "es-PR,es;q=0.9"}
+
+
+def bottled(walk: Walk, **changes: object) -> int:
+    values = {
+        "product": "anejo",
+        "bottled_on": date(2026, 5, 4),
+        "bottles": 1200,
+        "bottle_ml": 750,
+        "abv_e2": 4200,
+        "strength_basis": "distilled",
+        "recorded_at": walk.clock.at,
+        "source": "test",
+        **changes,
+    }
+    with walk.store.write() as session:
+        return rows.insert_batch(session, lots, "lot", "L-7", values)
+
+
+def test_a_bottle_tells_name_class_strength_day_and_cane(walk: Walk) -> None:
+    walk.told("cane_in_a_bottle", 6.2, rests_on=(f"lot:{bottled(walk)}",))
+    html = walk.screen().get("/en/bottles/L-7").text
+    for part in ("Anejo", "42.0 % vol", "84 proof", "May 4, 2026", "1,200 bottles of 750 mL", "(6.2"):
+        assert part in html
+
+
+def test_a_bottle_without_known_cane_says_nothing_of_it(walk: Walk) -> None:
+    bottled(walk)
+    assert "cane in a bottle" not in walk.screen().get("/en/bottles/L-7").text
+
+
+def test_a_strength_not_known_is_told_as_at_most_and_without_proof(walk: Walk) -> None:
+    bottled(walk, strength_basis="not_known")
+    html = walk.screen().get("/en/bottles/L-7").text
+    assert "at most 42.0 % vol" in html
+    assert "proof" not in html
+
+
+def test_the_code_of_a_bottle_opens_its_page(walk: Walk) -> None:
+    bottled(walk)
+    answer = walk.screen().get("/b/L-7", headers=SPANISH)
+    assert (answer.status_code, answer.location) == (302, "/es/bottles/L-7")
+
+
+COCO = Product(
+    "coco",
+    {"en": "Coco", "es": "Coco"},
+    {"en": "Coconut liqueur", "es": "Licor de coco"},
+    {"en": "Toasted coconut.", "es": "Coco tostado."},
+    2600,
+    "not_known",
+    allergens=("milk", "coconut", "sulphites"),
+    sugar_g_per_l=120,
+)
+LINES = {"en": ("Answers for it: the house.",), "es": ("Responde: la casa.",)}
+
+
+@pytest.fixture
+def walk(tmp_path: Path, walk: Walk) -> Walk:
+    """The walk of a house that has one liqueur more, and lines for every label."""
+    site = tasting_site(tmp_path, route=ROUTE, products={**PRODUCTS, "coco": COCO}, label_lines=LINES)
+    content = load_content(site, {spec.name for spec in SPECS})
+    return Walk(site, walk.store, walk.clock, content, walk.words)
+
+
+def bottle_products(store: Store, now: object, code: str, on: date, name: str = "anejo") -> None:
+    values = {
+        "product": name,
+        "bottled_on": on,
+        "bottles": 900,
+        "bottle_ml": 750,
+        "abv_e2": 4200,
+        "strength_basis": "distilled",
+        "recorded_at": now,
+        "source": "test",
+    }
+    with store.write() as session:
+        rows.insert_batch(session, lots, "lot", code, values)
+
+
+def read(walk: Walk, path: str) -> str:
+    """Return the words of a page, without its tags."""
+    answer = walk.screen().get(path)
+    assert answer.status_code == 200
+    return text_of(answer)
+
+
+def test_the_list_names_every_product_with_class_and_strength(walk: Walk) -> None:
+    html = walk.screen().get("/en/products").text
+    assert re.findall(r'href="/en/products/([a-z-]+)"', html) == [*PRODUCTS, "coco"]
+    assert re.findall(r"Coconut liqueur<br><strong>([^<]+)<", html) == ["at most 26.0 % vol"]
+
+
+@pytest.mark.parametrize(
+    ("name", "units", "told", "hidden"),
+    [
+        ("anejo", Units.US, "42.0 % vol (84 proof)", "at most"),
+        ("anejo", Units.METRIC, "42.0 % vol", "proof"),
+        ("coco", Units.US, "at most 26.0 % vol", "proof"),
+        ("ponche-sin", Units.US, "0 % vol", "proof"),
+    ],
+)
+def test_proof_stands_only_beside_a_known_strength(
+    walk: Walk, name: str, units: Units, told: str, hidden: str
+) -> None:
+    walk.app.extensions["kiosk"] = replace(walk.app.extensions["kiosk"], site=replace(walk.site, units=units))
+    text = read(walk, f"/en/products/{name}")
+    assert told in text
+    assert hidden not in text
+
+
+def test_a_page_tells_basis_sugar_allergens_notes_and_lines(walk: Walk) -> None:
+    text = read(walk, "/en/products/coco")
+    for told in (
+        "not measured: that of the spirit before fruit, sugar, and water went in",
+        "120 g in a liter",
+        "milk, coconut, sulfites",
+        "European Union’s list (Regulation 1169/2011): milk, sulfites",
+        "United States’ list (21 U.S.C. 321(qq), 2023): milk",
+        "Toasted coconut.",
+        "Answers for it: the house.",
+    ):
+        assert told in text
+
+
+def test_what_has_no_sugar_and_no_allergen_says_nothing_of_them(walk: Walk) -> None:
+    text = read(walk, "/en/products/anejo")
+    assert "Sugar" not in text
+    assert "Contains" not in text
+
+
+def test_the_bottlings_on_record_lead_to_their_pages_newest_first(walk: Walk) -> None:
+    bottle_products(walk.store, walk.clock.at, "L-1", date(2025, 3, 1))
+    bottle_products(walk.store, walk.clock.at, "L-2", date(2026, 3, 1))
+    bottle_products(walk.store, walk.clock.at, "L-3", date(2026, 4, 1), name="reserva")
+    html = walk.screen().get("/es/products/anejo").text
+    assert re.findall(r'href="/es/bottles/([^"]+)"', html) == ["L-2", "L-1"]
+    assert 'href="/es/products/anejo"' in walk.screen().get("/es/bottles/L-2").text
+
+
+@pytest.mark.parametrize(
+    "path", ["/es/products", "/es/products/coco", "/es/products/anejo", "/es/bottles/L-1"]
+)
+def test_the_sites_lines_stand_on_every_product_and_bottle(walk: Walk, path: str) -> None:
+    bottle_products(walk.store, walk.clock.at, "L-1", date(2026, 3, 1))
+    assert "Responde: la casa." in read(walk, path)
+
+
+@pytest.mark.parametrize("path", ["/en/products/attic", "/es/products/attic", "/xx/products"])
+def test_what_the_house_does_not_make_has_no_page(walk: Walk, path: str) -> None:
+    assert walk.screen().get(path).status_code == 404
+
+
+@pytest.mark.parametrize("path", ["/es/", "/es/stops/still-house", f"/g/{'A' * 26}"])
+def test_the_front_page_stops_and_an_ended_page_lead_to_the_products(walk: Walk, path: str) -> None:
+    assert re.search(r'href="/e[ns]/products"', walk.screen().get(path).text)
+
+
+def test_a_bottle_of_a_product_no_longer_listed_leads_nowhere_else(walk: Walk) -> None:
+    bottle_products(walk.store, walk.clock.at, "L-9", date(2026, 3, 1), name="discontinued")
+    assert "/products/discontinued" not in walk.screen().get("/en/bottles/L-9").text
+
+
+def test_a_product_no_longer_listed_has_no_page(walk: Walk) -> None:
+    assert walk.screen().get("/en/products/discontinued").status_code == 404
