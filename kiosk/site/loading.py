@@ -23,8 +23,9 @@ from kiosk.site.products import check_languages, check_welcome, read_products, r
 from kiosk.site.secret import read_secret
 from kiosk.site.settings import RELEASE_KINDS, Colours, Language, Measure, Product, RouteStop, Site
 from kiosk.site.shipped import shipped
-from kiosk.site.site_toml import LANGUAGE_CODE, SITE, SLUG
+from kiosk.site.site_toml import LANGUAGE_CODE, SITE
 from kiosk.site.toml_reader import Where, read_table, read_toml
+from kiosk.site.values import SLUG
 from kiosk.words.catalogs import N_, SOURCE_LANGUAGE
 
 DATABASE_VARIABLE = "KIOSK_DATABASE"

@@ -22,6 +22,7 @@ from kiosk.figures.service.policy import OF_ONE_POUR, Per
 from kiosk.site import values
 from kiosk.site.faults import Fault
 from kiosk.site.toml_reader import Refused, Setting, Where, read_table
+from kiosk.site.values import clock_time, list_of, text
 from kiosk.words.catalogs import N_
 
 WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
@@ -67,98 +68,63 @@ def _choice(name: str, choices: tuple[str, ...], doc: str, **given: Any) -> Sett
     return Setting(name, values.one_of(*choices), _ONE_OF, doc, facts=facts, **given)
 
 
-_FLAG = N_("true or false")
-_BASIS = Setting(
-    "basis", values.text, N_('the law that says so, or "house rule"'), "Where the rule comes from."
-)
+_BASIS = Setting("basis", text, N_('the law that says so, or "house rule"'), "Where the rule comes from.")
 _YEAR = Setting("year", values.whole(1800, 2200), N_("the year of that text"), "The year of the text.")
 
 LIMIT = (
     Setting("id", _ID, N_("a name in lower case letters, digits and _"), "What refusals call it."),
     _choice("kind", tuple(kind.value for kind in Kind), "What is limited."),
-    Setting("per", _per, _PER, "Over what it is counted.", default=None),
-    Setting("most", values.anything, N_("how much, by kind"), "The most of it.", default=None),
-    Setting("sizes", values.list_of(values.text), N_("a list of volumes"), "The sizes allowed.", default=()),
-    Setting("multiples", values.flag, _FLAG, "May a glass hold a size several times?", default=False),
+    Setting("per", _per, _PER, "Over what it is counted.", None),
+    Setting("most", lambda value: value, N_("how much, by kind"), "The most of it.", None),
+    Setting("sizes", list_of(text), N_("a list of volumes"), "The sizes allowed.", ()),
+    values.true_or_false("multiples", "May a pour hold a size several times?", default=False),
     Setting(
         "product",
-        values.text,
+        text,
         N_('the id of a product, "*" for all together, or "{each}"'),
         "Of what.",
         default=ANY_PRODUCT,
         facts={"each": EACH_PRODUCT},
     ),
-    Setting("neat_only", values.flag, _FLAG, "Does it bind neat pours only?", default=False),
+    values.true_or_false("neat_only", "Does it bind neat pours only?", default=False),
     _choice("tour", ("", "with", "after"), "Only on a tour, or only after one?", default=""),
     Setting(
         "tickets",
-        values.list_of(values.text),
+        list_of(text),
         N_("a list of kinds of ticket"),
         "Whom it binds; a guest whose ticket is not known is bound by it.",
         default=(),
     ),
-    values.whole_number(
-        "liquids_below", 2, 20, "A glass of so many liquids or more is free of it.", default=0
-    ),
+    values.whole_number("liquids_below", 2, 20, "A glass of so many liquids or more is exempt.", default=0),
     _BASIS,
     _YEAR,
 )
 HOURS = (
-    Setting(
-        "days",
-        values.list_of(values.text, WEEKDAYS),
-        N_("a list of {choices}"),
-        "On which weekdays.",
-        default=WEEKDAYS,
-        facts={"choices": ", ".join(WEEKDAYS)},
-    ),
-    Setting("from", values.clock_time, N_("a time of day such as 09:00:00"), "From when is poured."),
-    Setting(
-        "until",
-        values.clock_time,
-        N_("a time of day such as 18:00:00"),
-        "When it closes: the last pour is before.",
-    ),
-    Setting(
-        "last_pour",
-        values.clock_time,
-        N_("a time of day such as 17:45:00"),
-        "Where pouring stops before closing: the last pour is before.",
-        default=None,
-    ),
+    values.choices_of("days", WEEKDAYS, "On which weekdays.", default=WEEKDAYS),
+    Setting("from", clock_time, N_("a time of day such as 09:00:00"), "When pouring starts."),
+    Setting("until", clock_time, N_("a time of day such as 18:00:00"), "Closing time, after the last pour."),
+    Setting("last_pour", clock_time, N_("a time of day such as 17:45:00"), "When pouring stops.", None),
 )
 SERVICE = (
-    values.whole_number(
-        "guest_age", YOUNGEST_GUEST_AGE, OLDEST_GUEST_AGE, "From which age a guest may be served."
-    ),
+    values.whole_number("guest_age", YOUNGEST_GUEST_AGE, OLDEST_GUEST_AGE, "Guests are served from it."),
     _BASIS,
     _YEAR,
-    Setting("rooms", values.list_of(values.text), N_("a list of rooms"), "Where is poured.", default=()),
-    Setting(
-        "mixers", values.flag, _FLAG, "May spirits be mixed? If not, they are poured neat.", default=True
-    ),
-    Setting("own_only", values.flag, _FLAG, "Is only what the house makes poured?", default=False),
+    Setting("rooms", list_of(text), N_("a list of rooms"), "Where is poured.", ()),
+    values.true_or_false("mixers", "May spirits be mixed? If not, they are poured neat.", default=True),
+    values.true_or_false("own_only", "Is only what the house makes poured?", default=False),
     values.whole_number(
-        "server_age",
-        0,
-        OLDEST_SERVER_AGE,
-        "From which age somebody may pour; 0 where no text says so.",
-        default=0,
+        "server_age", 0, OLDEST_SERVER_AGE, "Youngest age that may pour; 0 without a rule.", default=0
     ),
     Setting(
         "server_permit",
-        values.text,
+        text,
         N_("the kind of permit, as in the records of staff"),
-        "What whoever pours must hold.",
-        default="",
+        "Servers hold it.",
+        "",
     ),
-    _choice("mat", ("whole", "glass"), "Is a mat set out served whole or not at all?", default="whole"),
-    Setting(
-        "limit", values.anything, N_("a list of limits"), "The limits.", default=[], table=LIMIT, many=True
-    ),
-    Setting(
-        "hours", values.anything, N_("a list of hours"), "The hours.", default=[], table=HOURS, many=True
-    ),
+    _choice("mat", ("whole", "glass"), "Preset glasses are served whole or singly.", default="whole"),
+    values.table("limit", N_("a list of limits"), "The limits.", LIMIT, default=[], many=True),
+    values.table("hours", N_("a list of hours"), "The hours.", HOURS, default=[], many=True),
 )
 
 
@@ -229,9 +195,9 @@ _TOGETHER = {
 
 def _most(kind: Kind, value: Any, standard_drink: StandardDrink, where: Where) -> int | None:
     read: Mapping[Kind, Callable[[Any], int]] = {
-        Kind.LARGEST: lambda v: parse_volume_ul(values.text(v), round_up=True),
-        Kind.VOLUME: lambda v: parse_volume_ul(values.text(v), round_up=True),
-        Kind.DRINKS: lambda v: parse_drinks(values.text(v), standard_drink),
+        Kind.LARGEST: lambda v: parse_volume_ul(text(v), round_up=True),
+        Kind.VOLUME: lambda v: parse_volume_ul(text(v), round_up=True),
+        Kind.DRINKS: lambda v: parse_drinks(text(v), standard_drink),
         Kind.POURS: values.whole(1, 1000),
         Kind.GAP: lambda v: values.whole(1, 1440)(v) * 60,
         Kind.GLASSES: values.whole(1, 100),

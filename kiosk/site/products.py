@@ -14,8 +14,8 @@ from typing import Any
 
 from kiosk.site import values
 from kiosk.site.settings import Mixer, Product, Recipe, WelcomeDrink
-from kiosk.site.site_toml import SLUG
 from kiosk.site.toml_reader import Setting, Where, read_table
+from kiosk.site.values import SLUG_ALLOWED, TEXTS, slug
 from kiosk.words.catalogs import N_, Words
 
 ABV_BASES = ("label", "distilled", "laboratory", "not_known")
@@ -32,26 +32,17 @@ ALLERGENS = (*EU_ALLERGENS, "wheat", "coconut")
 """What may be told of a product. Wheat is a cereal with gluten; coconut stands on neither list (it left
 the American one in January 2025) and guests are told of it by name all the same."""
 
-TEXTS = N_("a text for each of the site's languages")
-
-ALLERGENS_SETTING = Setting(
+ALLERGENS_SETTING = values.choices_of(
     "allergens",
-    values.list_of(values.text, ALLERGENS),
-    N_("a list of {choices}"),
+    ALLERGENS,
     "Allergens added after distilling: whatever a guest must be told, on whichever list it stands.",
     default=(),
-    facts={"choices": ", ".join(ALLERGENS)},
 )
 PRODUCT = (
-    Setting(
-        "id",
-        values.matching(r"[a-z][a-z0-9]*(?:-[a-z0-9]+)*"),
-        N_("lower case letters, digits and dashes"),
-        "The name that records and ledgers use; never changed once something was poured.",
-    ),
-    Setting("names", values.by_language, TEXTS, "The name on the label."),
-    Setting("legal_class", values.by_language, TEXTS, "Class and type by law."),
-    Setting("notes", values.by_language, TEXTS, "A few warm words.", default={}),
+    Setting("id", slug, SLUG_ALLOWED, "The name in records; never changed once something was poured."),
+    values.texts("names", "The name on the label."),
+    values.texts("legal_class", "Class and type by law."),
+    values.texts("notes", "A few warm words.", default={}),
     Setting(
         "abv_percent",
         values.number(0, 96),
@@ -59,12 +50,10 @@ PRODUCT = (
         "Strength at 20 °C; where it is not known, that of the spirit before fruit, sugar and water.",
         facts={"low": 0, "high": 96},
     ),
-    Setting(
+    values.choice(
         "abv_basis",
-        values.one_of(*ABV_BASES),
-        N_("one of {choices}"),
+        ABV_BASES,
         "How the strength is known. Sugar hides it from a hydrometer: then label, distilled or laboratory.",
-        facts={"choices": ", ".join(ABV_BASES)},
     ),
     ALLERGENS_SETTING,
     Setting(
@@ -74,22 +63,18 @@ PRODUCT = (
         "Its class in each law that it is sold under: `kiosk check` holds its strength to the class's least.",
         default=(),
     ),
-    Setting("own", values.flag, N_("true or false"), "Does the house make it?", default=True),
-    Setting(
-        "sugar_g_per_l", values.number(0, 1000), N_("grams in a liter, 0 to 1000"), "Sugar.", default=None
-    ),
+    values.true_or_false("own", "Does the house make it?", default=True),
+    Setting("sugar_g_per_l", values.number(0, 1000), N_("grams in a liter, 0 to 1000"), "Sugar.", None),
 )
 
 PRODUCTS = (
-    Setting(
-        "product", values.anything, N_("at least one [[product]]"), "The products.", table=PRODUCT, many=True
-    ),
-    Setting("recipe", values.anything, N_("a list of recipes"), "Read by `recipes`.", default=[]),
+    values.table("product", N_("at least one [[product]]"), "The products.", PRODUCT, many=True),
+    Setting("recipe", lambda value: value, N_("a list of recipes"), "Read by `read_recipes`.", []),
 )
 
 
 def read_products(table: Any, languages: Sequence[str], where: Where) -> dict[str, Product]:
-    """Read the products by id, in their order; faults are noted, and what is right is returned."""
+    """Read the products by id, in their order; none when a fault was noted in one."""
     read = read_table(table, PRODUCTS, where) or {}
     products: dict[str, Product] = {}
     for place, entry in enumerate(read.get("product", [])):
@@ -180,62 +165,37 @@ def allergen_names(codes: Sequence[str], words: Words) -> str:
     return ", ".join(words.gettext(ALLERGEN_WORDS[code]) for code in codes)
 
 
-_RECIPE_ID = Setting(
-    "id",
-    values.matching(SLUG),
-    N_("lower case letters, digits and dashes"),
-    "The name that records and ledgers use; shared with no product.",
-)
-_NAMES = Setting("names", values.by_language, TEXTS, "What it is called.")
+_RECIPE_ID = Setting("id", slug, SLUG_ALLOWED, "The name in records; shared with no product.")
+_NAMES = values.texts("names", "What it is called.")
 _PRODUCT = Setting("product", values.text, N_("the id of a product"), "What comes from the bottle.")
 _VOLUME = Setting("volume", values.volume_ul, values.VOLUME, "How much of it.")
 
 MIXER = (
     _NAMES,
-    Setting("volume", values.volume_ul, values.VOLUME, "How much; ice and garnish say nothing.", default=0),
+    Setting("volume", values.volume_ul, values.VOLUME, "How much; not measured for ice and garnish.", 0),
     ALLERGENS_SETTING,
 )
-_MIXERS = Setting("mixer", values.anything, N_("a list of mixers"), "Mixers.", [], table=MIXER, many=True)
+_MIXERS = values.table("mixer", N_("a list of mixers"), "Mixers.", MIXER, default=[], many=True)
+_PART = (_PRODUCT, _VOLUME)
 PART = (
-    _PRODUCT,
-    _VOLUME,
-    Setting(
-        "small",
-        values.volume_ul,
-        values.VOLUME,
-        "How much of it where a small one is served on arrival.",
-        default=None,
-    ),
+    *_PART,
+    Setting("small", values.volume_ul, values.VOLUME, "How much of it in a small welcome drink.", None),
 )
 TWIN = (
     _RECIPE_ID,
     _NAMES,
-    Setting(
-        "part",
-        values.anything,
-        N_("a list of parts"),
-        "What comes from a bottle.",
-        [],
-        table=(_PRODUCT, _VOLUME),
-        many=True,
-    ),
+    values.table("part", N_("a list of parts"), "What comes from a bottle.", _PART, default=[], many=True),
     _MIXERS,
 )
 RECIPE = (
     _RECIPE_ID,
     _NAMES,
-    Setting(
-        "glass", values.by_language, TEXTS, "What both are served in, so that nobody sees who has which."
-    ),
-    Setting("part", values.anything, N_("one [[recipe.part]]"), "The spirit.", table=PART, many=True),
+    values.texts("glass", "The glass of both, so that it does not show who drinks alcohol."),
+    values.table("part", N_("one [[recipe.part]]"), "The spirit.", PART, many=True),
     _MIXERS,
-    Setting("twin", values.anything, N_("a table [recipe.twin]"), "The same without alcohol.", table=TWIN),
+    values.table("twin", N_("a table [recipe.twin]"), "The same without alcohol.", TWIN),
 )
-RECIPES = (
-    Setting(
-        "recipe", values.anything, N_("a list of recipes"), "Mixed glasses.", [], table=RECIPE, many=True
-    ),
-)
+RECIPES = (values.table("recipe", N_("a list of recipes"), "Mixed drinks.", RECIPE, default=[], many=True),)
 
 _ONE_PART = N_(
     "one part: what is mixed of two spirits is a product of its own, released and poured from its jug"

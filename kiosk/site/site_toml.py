@@ -17,10 +17,11 @@ from zoneinfo import ZoneInfo
 from babel import Locale, UnknownLocaleError
 from babel.core import get_global
 
-from kiosk.figures.drinks import STANDARD_DRINKS
+from kiosk.figures.drinks import STANDARD_DRINKS, StandardDrink
 from kiosk.site import values
 from kiosk.site.settings import RELEASE_KINDS, Units, WelcomeDrink
 from kiosk.site.toml_reader import Refused, Setting
+from kiosk.site.values import SLUG_ALLOWED, list_of, matching, slug, text
 from kiosk.words.catalogs import N_
 
 LIGHT_GROUND = "#fbf7f0"
@@ -54,173 +55,128 @@ def _linear(channel: float) -> float:
     return channel / 12.92 if channel <= 0.04045 else float(((channel + 0.055) / 1.055) ** 2.4)
 
 
-SLUG = r"[a-z][a-z0-9]*(?:-[a-z0-9]+)*"
 LANGUAGE_CODE = r"[a-z]{2,3}"
 SEPARATE_NETWORK = "separate network"
 
-_SLUG_ALLOWED = N_("lower case letters, digits and dashes")
 _COLOUR = N_("a colour #rrggbb with a contrast of at least {contrast} to 1 on {ground}")
 
 
 def _locale(value: Any) -> str:
     try:
-        return str(Locale.parse(values.text(value)))
+        return str(Locale.parse(text(value)))
     except (ValueError, UnknownLocaleError):
         raise Refused from None
 
 
 def _zone(value: Any) -> ZoneInfo:
     try:
-        return ZoneInfo(values.text(value))
+        return ZoneInfo(text(value))
     except (OSError, ValueError, KeyError):
         raise Refused from None
 
 
 def _currency(value: Any) -> str:
-    code = values.matching(r"[A-Z]{3}")(value)
+    code = matching(r"[A-Z]{3}")(value)
     if code not in get_global("all_currencies"):
         raise Refused
     return code
 
 
-def _colour(ground: str) -> Any:
+def _standard_drink(value: Any) -> StandardDrink:
+    return STANDARD_DRINKS[values.one_of(*STANDARD_DRINKS)(value)]
+
+
+def _colour(name: str, ground: str, doc: str) -> Setting:
     def read(value: Any) -> str:
         if not is_colour(value) or not readable_on(value, ground):
             raise Refused
         return str(value).lower()
 
-    return read
+    return Setting(name, read, _COLOUR, doc, facts={"contrast": LEAST_CONTRAST, "ground": ground})
 
 
 def _lines(value: Any) -> dict[str, tuple[str, ...]]:
     if not isinstance(value, dict):
         raise Refused
-    return {code: values.list_of(values.text)(lines) for code, lines in value.items()}
+    return {code: list_of(text)(lines) for code, lines in value.items()}
 
 
 LANGUAGE = (
-    Setting(
-        "code",
-        values.matching(LANGUAGE_CODE),
-        N_("a language's code such as en"),
-        "In addresses and file names.",
-    ),
-    Setting(
-        "locale", _locale, N_("a locale such as en_US or es_PR"), "How its numbers and dates are written."
-    ),
+    Setting("code", matching(LANGUAGE_CODE), N_("a language's code such as en"), "In addresses and files."),
+    Setting("locale", _locale, N_("a locale such as en_US or es_PR"), "How numbers and dates are written."),
 )
 MEASURE = (
-    Setting("id", values.matching(SLUG), _SLUG_ALLOWED, "What the tasting calls it."),
+    Setting("id", slug, SLUG_ALLOWED, "What the tasting calls it."),
     Setting("volume", values.volume_ul, values.VOLUME, "What it holds."),
 )
 ROUTE = (
-    Setting("stop", values.matching(SLUG), N_("the name of a stop's folder"), "Which stop."),
+    Setting("stop", slug, N_("the name of a stop's folder"), "Which stop."),
     values.whole_number("minutes", 1, 240, "Minutes there."),
     values.whole_number("walk_minutes", 0, 240, "Minutes of walking to it.", default=0),
     values.whole_number("holds", 1, 500, "The most people at once."),
 )
 COLOURS = (
-    Setting(
-        "accent",
-        _colour(LIGHT_GROUND),
-        _COLOUR,
-        "The site's colour on light ground.",
-        facts={"contrast": LEAST_CONTRAST, "ground": LIGHT_GROUND},
-    ),
-    Setting(
-        "accent_dark",
-        _colour(DARK_GROUND),
-        _COLOUR,
-        "The site's colour on dark ground.",
-        facts={"contrast": LEAST_CONTRAST, "ground": DARK_GROUND},
-    ),
+    _colour("accent", LIGHT_GROUND, "The site's colour on light ground."),
+    _colour("accent_dark", DARK_GROUND, "The site's colour on dark ground."),
 )
 
 SITE = (
-    Setting("name", values.text, N_("the name that guests read"), "The site's name."),
-    Setting(
-        "key", values.matching(r"[a-z][a-z0-9-]{1,30}"), _SLUG_ALLOWED, "A short name that never changes."
+    Setting("name", text, N_("the name that guests read"), "The site's name."),
+    Setting("key", matching(r"[a-z][a-z0-9-]{1,30}"), SLUG_ALLOWED, "A short name that never changes."),
+    values.table(
+        "languages", N_("at least one [[languages]]"), "The first is the fallback.", LANGUAGE, many=True
     ),
-    Setting(
-        "languages",
-        values.anything,
-        N_("at least one [[languages]]"),
-        "The languages; the first is the one to fall back on.",
-        table=LANGUAGE,
-        many=True,
-    ),
-    Setting(
-        "time_zone",
-        _zone,
-        N_('a time zone such as "America/Puerto_Rico" or "Etc/GMT+4"'),
-        "The site's clock.",
-    ),
+    Setting("time_zone", _zone, N_('a time zone such as "America/Puerto_Rico" or "Etc/GMT+4"'), "The clock."),
     Setting("currency", _currency, N_("a currency's code such as USD"), "What things cost in."),
-    Setting(
-        "units",
-        lambda v: Units(values.one_of(*Units)(v)),
-        N_("one of {choices}"),
-        "The trade's units.",
-        facts={"choices": ", ".join(Units)},
-    ),
-    Setting(
+    values.enum("units", Units, "The trade's units."),
+    values.choice(
         "standard_drink",
-        lambda v: STANDARD_DRINKS[values.one_of(*STANDARD_DRINKS)(v)],
-        N_("a country: {choices}"),
+        STANDARD_DRINKS,
         "Whose standard drink counts.",
-        facts={"choices": ", ".join(STANDARD_DRINKS)},
+        allowed=N_("a country: {choices}"),
+        read=_standard_drink,
     ),
     Setting(
         "day_starts",
         values.clock_time,
         N_("a time of day such as 05:00:00"),
-        "When the service day turns.",
-        default=time(5),
+        "Start of the day.",
+        time(5),
     ),
-    Setting(
-        "measures",
-        values.anything,
-        N_("at least one [[measures]]"),
-        "The measures that the house owns.",
-        table=MEASURE,
-        many=True,
+    values.table(
+        "measures", N_("at least one [[measures]]"), "The measures that the house owns.", MEASURE, many=True
     ),
     Setting(
         "rooms",
-        values.list_of(values.matching(SLUG)),
+        list_of(slug),
         N_("a list of names in lower case letters, digits and dashes"),
         "The tasting rooms.",
-        default=("main",),
+        ("main",),
     ),
     Setting(
         "formula_for",
-        values.list_of(values.text),
+        list_of(text),
         N_("a list of ids of products and kinds of release: {kinds}"),
         "What is released only under a formula or an approval that the law asks.",
         default=(),
         facts={"kinds": ", ".join(RELEASE_KINDS)},
     ),
-    Setting(
-        "welcome_drink",
-        lambda v: WelcomeDrink(values.one_of(*WelcomeDrink)(v)),
-        N_("one of {choices}"),
-        "When it is served. What nobody has chosen is right before a walk past machines that run.",
-        default=WelcomeDrink.ALCOHOL_FREE,
-        facts={"choices": ", ".join(WelcomeDrink)},
+    values.enum(  # the default is right before a walk past machines that run
+        "welcome_drink", WelcomeDrink, "When the welcome drink is served.", default=WelcomeDrink.ALCOHOL_FREE
     ),
     Setting(
         "public_address",
-        values.matching(r"https?://[A-Za-z0-9.-]+(?::\d+)?"),
+        matching(r"https?://[A-Za-z0-9.-]+(?::\d+)?"),
         N_('an address such as "https://visit.example", without a slash at the end'),
         "What codes and links begin with.",
         default=None,
     ),
     Setting(
         "trusted_hosts",
-        values.list_of(values.matching(r"\.?[A-Za-z0-9.-]+(?::\d+)?")),
+        list_of(matching(r"\.?[A-Za-z0-9.-]+(?::\d+)?")),
         N_("a list of host names"),
-        "Under which further names the site answers.",
-        default=(),
+        "Further names under which the site answers.",
+        (),
     ),
     Setting(
         "staff_over_http",
@@ -231,16 +187,10 @@ SITE = (
         facts={"phrase": SEPARATE_NETWORK},
     ),
     values.whole_number("retention_days", 1, 365, "Days until guests' names are gone.", default=30),
-    values.whole_number(
-        "room_temperature_c",
-        0,
-        40,
-        "How warm the tasting rooms are in °C, where nobody has read a thermometer.",
-        default=25,
-    ),
+    values.whole_number("room_temperature_c", 0, 40, "Of tasting rooms without a reading.", default=25),
     Setting(
         "database",
-        values.matching(r"(?:sqlite|postgresql)(?:\+[a-z0-9]+)?://.*"),
+        matching(r"(?:sqlite|postgresql)(?:\+[a-z0-9]+)?://.*"),
         N_("an address that begins with sqlite:/// or postgresql://"),
         "Where the records live.",
         default=None,
@@ -253,14 +203,7 @@ SITE = (
         "Lines that stand with every product: advertiser and contact, warning, age.",
         default={},
     ),
-    Setting("colours", values.anything, N_("a table"), "The site's own colours.", table=COLOURS),
-    Setting(
-        "route",
-        values.anything,
-        N_("at least one [[route]]"),
-        "The stops in their order.",
-        table=ROUTE,
-        many=True,
-    ),
-    Setting("service", values.anything, N_("a table [service]"), "The rules of service."),
+    values.table("colours", N_("a table"), "The site's own colours.", COLOURS),
+    values.table("route", N_("at least one [[route]]"), "The stops in their order.", ROUTE, many=True),
+    values.table("service", N_("a table [service]"), "The rules of service.", ()),
 )

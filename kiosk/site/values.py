@@ -1,10 +1,14 @@
-"""How single values of a settings file are read; each raises `Refused`."""
+"""Reads single values of a settings file, and declares settings of the common kinds.
+
+A reader returns the value as the program keeps it, or raises `Refused`.
+"""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Callable, Collection
 from datetime import time
+from enum import StrEnum
 from typing import Any
 
 from kiosk.figures.drinks import parse_volume_ul
@@ -14,6 +18,9 @@ from kiosk.words.catalogs import N_
 
 WHOLE = N_("a whole number from {low} to {high}")
 VOLUME = N_('a volume such as "0.5 fl oz" or "15 mL"')
+SLUG = r"[a-z][a-z0-9]*(?:-[a-z0-9]+)*"
+SLUG_ALLOWED = N_("lower case letters, digits and dashes")
+TEXTS = N_("a text for each of the site's languages")
 MOST_UL = 1_000_000
 """More than any glass holds, in µL."""
 
@@ -36,6 +43,10 @@ def matching(pattern: str) -> Callable[[Any], str]:
     return read
 
 
+slug = matching(SLUG)
+"""Read lower case letters, digits and dashes."""
+
+
 def one_of(*choices: str) -> Callable[[Any], str]:
     """Read one of a few words."""
 
@@ -56,11 +67,6 @@ def whole(low: int, high: int) -> Callable[[Any], int]:
         return value
 
     return read
-
-
-def whole_number(name: str, low: int, high: int, doc: str, **given: Any) -> Setting:
-    """Declare a setting that is a whole number from `low` to `high`."""
-    return Setting(name, whole(low, high), WHOLE, doc, facts={"low": low, "high": high}, **given)
 
 
 def number(low: float, high: float) -> Callable[[Any], float]:
@@ -119,6 +125,38 @@ def by_language(value: Any) -> dict[str, str]:
     return {code: text(said) for code, said in value.items()}
 
 
-def anything(value: Any) -> Any:
-    """Pass a value on to a reader of its own."""
-    return value
+def whole_number(name: str, low: int, high: int, doc: str, **given: Any) -> Setting:
+    """Declare a setting that is a whole number from `low` to `high`."""
+    return Setting(name, whole(low, high), WHOLE, doc, facts={"low": low, "high": high}, **given)
+
+
+def true_or_false(name: str, doc: str, **given: Any) -> Setting:
+    """Declare a setting that is true or false."""
+    return Setting(name, flag, N_("true or false"), doc, **given)
+
+
+def choice(name: str, choices: Collection[str], doc: str, **given: Any) -> Setting:
+    """Declare a setting that is one of a few words."""
+    how = {"read": one_of(*choices), "allowed": N_("one of {choices}"), **given}
+    return Setting(name, doc=doc, facts={"choices": ", ".join(choices)}, **how)
+
+
+def enum(name: str, kind: type[StrEnum], doc: str, **given: Any) -> Setting:
+    """Declare a setting that is one of the values of an enumeration."""
+    return choice(name, tuple(kind), doc, read=lambda value: kind(one_of(*kind)(value)), **given)
+
+
+def choices_of(name: str, choices: Collection[str], doc: str, **given: Any) -> Setting:
+    """Declare a setting that is a list of some of a few words."""
+    facts = {"choices": ", ".join(choices)}
+    return Setting(name, list_of(text, choices), N_("a list of {choices}"), doc, facts=facts, **given)
+
+
+def texts(name: str, doc: str, **given: Any) -> Setting:
+    """Declare a setting that is a text for each language of the site."""
+    return Setting(name, by_language, TEXTS, doc, **given)
+
+
+def table(name: str, allowed: str, doc: str, settings: tuple[Setting, ...], **given: Any) -> Setting:
+    """Declare a setting that is a table with settings of its own."""
+    return Setting(name, lambda value: value, allowed, doc, table=settings, **given)

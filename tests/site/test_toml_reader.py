@@ -61,8 +61,8 @@ INNER = (Setting("n", values.whole(0, 9), "a digit", "A number."),)
 SETTINGS = (
     Setting("name", values.text, "a name", "A name."),
     Setting("size", values.whole(0, 9), "a digit", "A size.", default=4),
-    Setting("one", values.anything, "a table", "One table.", default=None, table=INNER),
-    Setting("list", values.anything, "a list", "Many tables.", default=(), table=INNER, many=True),
+    Setting("one", lambda value: value, "a table", "One table.", default=None, table=INNER),
+    Setting("list", lambda value: value, "a list", "Many tables.", default=(), table=INNER, many=True),
 )
 
 

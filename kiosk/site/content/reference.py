@@ -44,23 +44,17 @@ class Fact:
         return max(0, -exponent) if isinstance(exponent, int) else 0
 
 
+def _symbol(value: Any) -> str:
+    return "" if value == "" else values.text(value)
+
+
 FACT = (
     Setting("value", values.number(-1e12, 1e12), N_("a number"), "The value."),
-    Setting(
-        "unit", lambda v: v if v == "" else values.text(v), N_("a unit's symbol"), "Its unit.", default=""
-    ),
-    Setting(
-        "per", lambda v: v if v == "" else values.text(v), N_("a unit's symbol"), "Per what.", default=""
-    ),
+    Setting("unit", _symbol, N_("a unit's symbol"), "Its unit.", ""),
+    Setting("per", _symbol, N_("a unit's symbol"), "Per what.", ""),
     Setting("source", values.text, N_("where the value was read"), "Where the value was read."),
-    Setting("year", values.whole(1500, 2200), N_("a year"), "The year of the text.", default=None),
-    Setting(
-        "status",
-        values.one_of(*STATUSES),
-        N_("one of {choices}"),
-        "How the source is known.",
-        facts={"choices": ", ".join(STATUSES)},
-    ),
+    Setting("year", values.whole(1500, 2200), N_("a year"), "The year of the text.", None),
+    values.choice("status", STATUSES, "How the source is known."),
 )
 
 
@@ -76,7 +70,6 @@ def read_facts(table: Mapping[str, Any], where: Where) -> dict[str, Fact]:
 
 
 DROP = "drop"
-_ID = r"[a-z][a-z0-9]*(?:-[a-z0-9]+)*"
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,13 +97,7 @@ TERM = (
         N_("what the word means, in each of the site's languages and without a number in figures"),
         "What it means.",
     ),
-    Setting(
-        "linked",
-        values.flag,
-        N_("true or false"),
-        "May the word lead to its meaning wherever it stands? Not one that is an everyday word as well.",
-        default=True,
-    ),
+    values.true_or_false("linked", "Does the word link to its meaning? Not an everyday word.", default=True),
 )
 
 
@@ -138,7 +125,7 @@ def _read(table: Mapping[str, Any], where: Where) -> dict[str, tuple[Term, Where
     for name, entry in table.items():
         if name == DROP:
             continue
-        if not re.fullmatch(_ID, name):
+        if not re.fullmatch(values.SLUG, name):
             where.at(name).note(name, N_("an id of lower case letters, digits and dashes"))
             continue
         read = read_table(entry, TERM, where.at(name))

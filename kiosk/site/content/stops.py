@@ -48,55 +48,33 @@ class Stop:
     pages: Mapping[tuple[str, str], Page]
 
 
-_FLAG = N_("true or false")
-_SLUG = r"[a-z][a-z0-9]*(?:-[a-z0-9]+)*"
+_NAME = N_("a name for each of the site's languages")
 
 STOP = (
-    Setting("names", values.by_language, N_("a name for each of the site's languages"), "The stop's name."),
-    Setting(
-        "phones",
-        values.one_of(*PHONES),
-        N_("one of {choices}"),
-        "May phones be used inside? Where alcohol vapour gathers they stay at the door.",
-        facts={"choices": ", ".join(PHONES)},
+    Setting("names", values.by_language, _NAME, "The stop's name."),
+    values.choice(
+        "phones", PHONES, "May phones be used inside? Where alcohol vapour gathers they stay at the door."
     ),
-    Setting(
-        "protection",
-        values.list_of(values.text, PROTECTION),
-        N_("a list of {choices}"),
-        "What everybody wears.",
-        default=(),
-        facts={"choices": ", ".join(PROTECTION)},
-    ),
+    values.choices_of("protection", PROTECTION, "What everybody wears.", default=()),
     values.whole_number("steps", 0, 500, "Steps on the way."),
-    Setting("seats", values.flag, _FLAG, "Is there a seat for everybody who wants one?"),
-    Setting("noise", values.flag, _FLAG, "Must one raise the voice to be heard?"),
-    Setting("smell", values.flag, _FLAG, "Does it smell of alcohol?", default=False),
+    values.true_or_false("seats", "Is there a seat for everybody who wants one?"),
+    values.true_or_false("noise", "Must one raise the voice to be heard?"),
+    values.true_or_false("smell", "Does it smell of alcohol?", default=False),
     values.whole_number("standing_minutes", 0, 240, "Minutes on one's feet.", default=0),
     values.whole_number("minutes", 0, 240, "Planned minutes."),
     values.whole_number("least_minutes", 0, 240, "The least that still does."),
-    Setting("may_be_dropped", values.flag, _FLAG, "May a late tour leave it out?"),
+    values.true_or_false("may_be_dropped", "May a late tour leave it out?"),
     values.whole_number("holds", 1, 500, "The most people at once."),
-    Setting(
-        "after",
-        values.list_of(values.matching(_SLUG)),
-        N_("a list of stops"),
-        "What comes before.",
-        default=(),
-    ),
+    Setting("after", values.list_of(values.slug), N_("a list of stops"), "What comes before.", ()),
     Setting(
         "figures",
         values.list_of(values.matching(r"[a-z][a-z0-9_]*")),
         N_("a list of figures"),
-        "What is counted and measured here: told beside the pages and on the wall.",
+        "What is counted and measured here: shown beside the pages and on the wall.",
         default=(),
     ),
     Setting(
-        "drop",
-        values.list_of(values.matching(_SLUG)),
-        N_("a list of ids of questions"),
-        "Shipped questions that the site leaves out.",
-        default=(),
+        "drop", values.list_of(values.slug), N_("a list of ids of questions"), "Shipped ones left out.", ()
     ),
 )
 
@@ -135,7 +113,7 @@ def _completed(
         merged.setdefault(setting.name, default)
     for language in languages:
         if language not in merged["names"]:
-            where.at("names", language).missing(N_("a name for each of the site's languages"))
+            where.at("names", language).missing(_NAME)
     if len(where.faults) == before and merged["least_minutes"] > merged["minutes"]:
         at = where.at("least_minutes")
         at.note(merged["least_minutes"], values.WHOLE, low=0, high=merged["minutes"])
