@@ -18,7 +18,7 @@ from kiosk.site.loading import load_site
 from kiosk.site.secret import make_secret
 from kiosk.site.settings import Site
 from kiosk.site.shipped import NEW_SITE, shipped
-from kiosk.staff.devices import listed, new_code
+from kiosk.staff.devices import list_devices, new_code
 from kiosk.store.engine import Store, open_store
 from kiosk.store.migrate import upgrade
 from kiosk.store.sqlite import file_of
@@ -72,7 +72,7 @@ def first_code(store: Store, site: Site, now: datetime) -> str | None:
     the only tablet was lost.
     """
     with store.write() as session:
-        if any(device.state == "enrolled" for device in listed(session)):
+        if any(device.state == "enrolled" for device in list_devices(session)):
             return None
         return new_code(session, site, FIRST_DEVICE, "tablet", None, now)
 
