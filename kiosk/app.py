@@ -14,7 +14,7 @@ from kiosk.figures.figure import Provider, Registry
 from kiosk.production import live as production_live
 from kiosk.production import views as production
 from kiosk.production.lineage import views as lineage
-from kiosk.production.live.birthdays import casks_filled_on
+from kiosk.production.live.casks import casks_filled_on
 from kiosk.production.pictures.making import stop_pictures
 from kiosk.site.content.loading import load_content
 from kiosk.site.settings import Site

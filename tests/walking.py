@@ -10,10 +10,10 @@ from pathlib import Path
 import pytest
 from flask import Flask
 
-from kiosk.app import new_registry
+from kiosk.app import SHARED, new_registry
 from kiosk.figures.figure import Basis, Figure, Provider, Registry, Spec, Unit
 from kiosk.production.lineage import views as lineage_views
-from kiosk.production.live.birthdays import casks_filled_on
+from kiosk.production.live.casks import casks_filled_on
 from kiosk.production.pictures.making import stop_pictures
 from kiosk.site.content.loading import Content, load_content
 from kiosk.site.content.rendering import PageReader
@@ -23,7 +23,7 @@ from kiosk.staff import views as staff_views
 from kiosk.stops import views as stops_views
 from kiosk.store.engine import Store
 from kiosk.store.rows import versions
-from kiosk.web import access, errors, forms, language, page, security
+from kiosk.web import access
 from kiosk.web import views as web_views
 from kiosk.web.context import SiteContext
 from kiosk.words.catalogs import Words, load_words
@@ -79,7 +79,7 @@ class Walk:
             stop_pictures,
             casks_filled_on,
         )
-        for part in (errors, language, security, access, forms, page):
+        for part in SHARED:
             part.init_app(self.app)
         for views in (web_views, staff_views, stops_views, lineage_views):
             self.app.register_blueprint(views.bp)

@@ -1,21 +1,83 @@
-"""Which cards there are, and what keeps them from being printed."""
+"""The stop signs that can be printed, and the permanent address in the code of each, without a language."""
 
 from __future__ import annotations
 
+import socket
+from collections.abc import Mapping
 from dataclasses import dataclass
+from ipaddress import IPv4Address, IPv6Address, ip_address
+from urllib.parse import urlsplit
 
-from kiosk.cards.card_address import NoPublicAddress, stop_address
 from kiosk.site.content.loading import Content
 from kiosk.site.settings import Site
-from kiosk.words.catalogs import Words
+from kiosk.words.catalogs import N_, Words
 from kiosk.words.errors import sentence
+
+
+class NoPublicAddress(Exception):
+    """The site has no address that a guest's phone could open."""
+
+    status = 409
+    code = "no_public_address"
+
+    def __init__(self, found: str | None) -> None:
+        super().__init__(f"public_address = {found!r}")
+        self.facts: Mapping[str, object] = {"setting": "public_address", "found": found or ""}
+        self.message = _NONE if not found else _ONLY_HERE
+
+
+_NONE = N_(
+    "No card can be printed yet: site.toml has no {setting}. Set it to the address that guests' phones "
+    "can open, such as https://visit.example.com."
+)
+_ONLY_HERE = N_(
+    "No card can be printed with the address {found}: a guest's phone cannot open it. Set {setting} in "
+    "site.toml to one that phones can open, such as https://visit.example.com."
+)
+
+
+def stop_address(site: Site, slug: str) -> str:
+    """Return the address of a stop for its code; raises NoPublicAddress."""
+    return f"{public_base(site)}/s/{slug}"
+
+
+def public_base(site: Site) -> str:
+    """Return the public address without a slash at its end; raises NoPublicAddress."""
+    address = site.public_address
+    if not address or not _reaches_a_phone(address):
+        raise NoPublicAddress(address)
+    return address.rstrip("/")
+
+
+def _reaches_a_phone(address: str) -> bool:
+    parts = urlsplit(address)
+    host = (parts.hostname or "").rstrip(".").lower()
+    if parts.scheme not in ("http", "https") or not host or "." not in host + "." * (":" in host):
+        return False
+    if host == "localhost" or host.endswith((".localhost", ".localdomain")):
+        return False
+    ip = _ip(host)
+    return ip is None or not (ip.is_loopback or ip.is_unspecified or ip.is_link_local)
+
+
+def _ip(host: str) -> IPv4Address | IPv6Address | None:
+    """Read a host as an address, in the old short forms too ("127.1")."""
+    try:
+        ip = ip_address(host)
+    except ValueError:
+        try:
+            return IPv4Address(socket.inet_aton(host))
+        except OSError:
+            return None
+    return (ip.ipv4_mapped or ip) if isinstance(ip, IPv6Address) else ip
+
 
 BOTH = "both"
 MOST_LANGUAGES = 2  # side by side on one sheet
 
 
 @dataclass(frozen=True, slots=True)
-class Card:
+class StopSign:
     """One stop's card: its name to the reader, the address in its code, where it hangs."""
 
     slug: str
@@ -25,27 +87,27 @@ class Card:
 
 
 @dataclass(frozen=True, slots=True)
-class Listing:
+class StopSigns:
     """The cards in the order of the route; `fault` says why there are none."""
 
-    cards: tuple[Card, ...]
+    cards: tuple[StopSign, ...]
     languages: tuple[str, ...]
     fault: str = ""
 
 
-def of_stops(site: Site, content: Content, words: Words) -> Listing:
+def list_stop_signs(site: Site, content: Content, words: Words) -> StopSigns:
     """Return the cards of a site's stops in the reader's language."""
     choices = [language.code for language in site.languages]
     if len(choices) > 1:
         choices = [BOTH, *choices]
     try:
         cards = tuple(
-            Card(slug, stop.names[words.language], stop_address(site, slug), stop.phones != "yes")
+            StopSign(slug, stop.names[words.language], stop_address(site, slug), stop.phones != "yes")
             for slug, stop in content.stops.items()
         )
     except NoPublicAddress as missing:
-        return Listing((), tuple(choices), sentence(missing, words))
-    return Listing(cards, tuple(choices))
+        return StopSigns((), tuple(choices), sentence(missing, words))
+    return StopSigns(cards, tuple(choices))
 
 
 def languages_of(site: Site, choice: str) -> tuple[str, ...]:

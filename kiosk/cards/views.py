@@ -1,11 +1,11 @@
-"""The list of cards and each card as a PDF."""
+"""The list of stop signs, and each sign as a PDF."""
 
 from __future__ import annotations
 
 from flask import Blueprint, Response, abort, render_template, request
 
 from kiosk.cards import listing
-from kiosk.cards.stop_card import stop_card
+from kiosk.cards.stop_sign import stop_sign_pdf
 from kiosk.web.access import open_to
 from kiosk.web.context import site_context, words
 from kiosk.web.page import paper_asked, pdf_answer
@@ -20,7 +20,9 @@ PRINTERS = ("guide", "bar", "production", "manager")
 def cards() -> str:
     """Show the cards that can be printed, or what has to be set first."""
     here = site_context()
-    return render_template("cards/list.html", listing=listing.of_stops(here.site, here.content, words()))
+    return render_template(
+        "cards/list.html", listing=listing.list_stop_signs(here.site, here.content, words())
+    )
 
 
 @bp.get("/staff/cards/<slug>.pdf")
@@ -33,5 +35,5 @@ def card(slug: str) -> Response:
     if slug not in here.content.stops or not languages:
         abort(404)
     chosen = [here.words[code] for code in languages]
-    pdf = stop_card(here.site, here.content.stops[slug], chosen, paper)
+    pdf = stop_sign_pdf(here.site, here.content.stops[slug], chosen, paper)
     return pdf_answer(pdf, f"{slug}-{'-'.join(languages)}-{paper}")

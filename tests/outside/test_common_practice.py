@@ -23,8 +23,8 @@ from sqlalchemy.orm import Session
 from kiosk.demo import prepare_demo
 from kiosk.figures.casks import Fill
 from kiosk.figures.making import wash_abv_percent
-from kiosk.production.fills import read_fills
 from kiosk.production.lineage.chain import gravities, gravity_at_20
+from kiosk.production.lineage.fills import read_fills
 from kiosk.production.live import PROVIDERS
 from kiosk.site.loading import load_site
 from kiosk.site.settings import Site

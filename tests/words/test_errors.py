@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 import kiosk.figures
-from kiosk.cards.card_address import NoPublicAddress
+from kiosk.cards.listing import NoPublicAddress
 from kiosk.figures.errors import FigureError
 from kiosk.figures.strength import density, true_abv
 from kiosk.words.errors import FIELDS, FIGURE_REASONS, fact_text, sentence

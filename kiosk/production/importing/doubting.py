@@ -20,12 +20,12 @@ from kiosk.figures.casks import Fill, Gauge, How, change, gauged
 from kiosk.figures.casks.gauging import Change, Verdict
 from kiosk.figures.errors import FigureError
 from kiosk.figures.making import Reading
-from kiosk.production.fills import read_fills
 from kiosk.production.importing.book import Book, fault_at
 from kiosk.production.importing.checking import DRAWS, GAUGES
 from kiosk.production.importing.faults import RecordFault
 from kiosk.production.importing.records import Record
 from kiosk.production.lineage.chain import ALCOHOL_ML, Chain, Edge
+from kiosk.production.lineage.fills import read_fills
 from kiosk.production.runs.account import read_runs
 from kiosk.store.tables import production as t
 from kiosk.words.catalogs import N_

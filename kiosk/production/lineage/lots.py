@@ -11,9 +11,9 @@ from sqlalchemy.orm import Session
 
 from kiosk.figures.figure import ON_DEMAND
 from kiosk.paper.pictures import Picture
-from kiosk.production.lineage.behind import Behind, behind, proportions
+from kiosk.production.lineage.chain import read_upstream
 from kiosk.production.lineage.origin import chain_flow, where_from
-from kiosk.production.lineage.upstream import read_upstream
+from kiosk.production.lineage.provenance import Provenance, proportions, trace_provenance
 from kiosk.site.content.rendering import PageReader, StatedFigure
 from kiosk.site.settings import Product, Site
 from kiosk.store.tables.production import batches, lots
@@ -80,12 +80,12 @@ def _lot(row: Row[*tuple[Any, ...]], site: Site) -> Lot:
     )
 
 
-def behind_lot(session: Session, site: Site, lot: Lot) -> Behind:
+def read_provenance(session: Session, site: Site, lot: Lot) -> Provenance:
     """Return what stands behind a bottling, in a number of queries that does not grow with its depth."""
-    return behind(read_upstream(session, lot.id), site.zone)
+    return trace_provenance(read_upstream(session, lot.id), site.zone)
 
 
-def drawn(past: Behind, lot: Lot, words: Words) -> list[Picture]:
+def lot_pictures(past: Provenance, lot: Lot, words: Words) -> list[Picture]:
     """Return the pictures behind a bottling: where it comes from, and what became of the sugar."""
     found = [where_from(past, lot.code, words)]
     if told := proportions(past.upstream):

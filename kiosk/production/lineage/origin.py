@@ -1,7 +1,4 @@
-"""Behind a bottle: what guests are told in one paragraph, where the lot comes from as a picture.
-
-The chain from field to bottle as a flow: what the sugar could give, and where it went.
-"""
+"""A lot's provenance in words and pictures: a paragraph for guests and two flow diagrams."""
 
 from __future__ import annotations
 
@@ -12,7 +9,7 @@ from datetime import date
 from kiosk.figures.making.lineage import LEAST_SHARE, lineage
 from kiosk.paper.flows import Node, flow
 from kiosk.paper.pictures import CANE, CANE_SOFT, COPPER, COPPER_SOFT, LINE, QUIET, REST, REST_SOFT, Picture
-from kiosk.production.lineage.behind import Behind, Part, Proportions, feints
+from kiosk.production.lineage.provenance import Part, Proportions, Provenance, feints
 from kiosk.words.catalogs import Words
 from kiosk.words.formats import day, joined, number, percent
 from kiosk.words.units import translated_thing
@@ -20,7 +17,7 @@ from kiosk.words.units import translated_thing
 EARLIER, STRAIGHT, LOT = "earlier", "straight", "lot"
 
 
-def paragraph(found: Behind, bottled_on: date, words: Words) -> str:
+def paragraph(found: Provenance, bottled_on: date, words: Words) -> str:
     """Return what guests are told, plain and whole; "" where nothing is recorded behind the lot."""
     if not found.known:
         return ""
@@ -29,7 +26,7 @@ def paragraph(found: Behind, bottled_on: date, words: Words) -> str:
     return " ".join(told)
 
 
-def _cane(found: Behind, words: Words) -> Iterator[str]:
+def _cane(found: Provenance, words: Words) -> Iterator[str]:
     _, cut = words.gettext, [load.row.cut_on for load in found.of("load")]
     if not cut:
         return
@@ -58,7 +55,7 @@ def _with_share(part: Part, words: Words) -> str:
     return words.gettext("{name} ({share})", name=part.code, share=percent(part.share, 0, words))
 
 
-def _bought(found: Behind, words: Words) -> Iterator[str]:
+def _bought(found: Provenance, words: Words) -> Iterator[str]:
     parts = [
         words.gettext(
             "{what}, {origin}, received on {day}",
@@ -75,7 +72,7 @@ def _bought(found: Behind, words: Words) -> Iterator[str]:
         )
 
 
-def _wood(found: Behind, words: Words) -> Iterator[str]:
+def _wood(found: Provenance, words: Words) -> Iterator[str]:
     fills = found.of("fill")
     if not fills:
         if not found.bought:
@@ -99,7 +96,7 @@ def _wood(found: Behind, words: Words) -> Iterator[str]:
         )
 
 
-def _added(found: Behind, words: Words) -> Iterator[str]:
+def _added(found: Provenance, words: Words) -> Iterator[str]:
     things = [
         words.gettext(
             "{what} ({origin})", what=translated_thing(part.row.what, words), origin=part.row.origin
@@ -112,7 +109,7 @@ def _added(found: Behind, words: Words) -> Iterator[str]:
         yield words.gettext("Besides the spirit there is in it: {things}.", things=joined(things, words))
 
 
-def where_from(found: Behind, name: str, words: Words) -> Picture | None:
+def where_from(found: Provenance, name: str, words: Words) -> Picture | None:
     """Return where a lot comes from as a flow: fields and received spirit, casks, the bottle."""
     origins = _origins(found, words)
     if not origins:
@@ -129,7 +126,7 @@ def where_from(found: Behind, name: str, words: Words) -> Picture | None:
     return Picture("where-from", title, description, flow(columns, links), (_("What"), _("Share")), rows)
 
 
-def _origins(found: Behind, words: Words) -> list[Node]:
+def _origins(found: Provenance, words: Words) -> list[Node]:
     fields = [(part, CANE, CANE_SOFT, part.code) for part in found.of("field")]
     bought = [(part, REST, REST_SOFT, part.row.origin or part.code) for part in found.bought]
     nodes = [
@@ -143,7 +140,7 @@ def _origins(found: Behind, words: Words) -> list[Node]:
 
 
 def _casks(
-    found: Behind, origins: list[Node], words: Words
+    found: Provenance, origins: list[Node], words: Words
 ) -> tuple[list[Node], dict[tuple[object, object], float]]:
     """Return the stores of the casks that the lot was drawn from, and what each origin sent there."""
     if not found.of("fill"):

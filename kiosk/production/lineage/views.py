@@ -7,8 +7,8 @@ from werkzeug.wrappers import Response
 
 from kiosk.paper.pages import pictures_pdf
 from kiosk.production.lineage import lots, origin
-from kiosk.production.lineage.behind import Behind
 from kiosk.production.lineage.lots import Lot
+from kiosk.production.lineage.provenance import Provenance
 from kiosk.site.products import BASIS_WORDS, allergens_of
 from kiosk.staff.people import ROLES
 from kiosk.web.access import open_to
@@ -53,7 +53,7 @@ def bottle(lang: str, lot: str) -> str:
         cane=lots.cane_in_bottle(page_reader(), bottling),
         allergens=allergens_of(bottling.product, words()),
         story=origin.paragraph(provenance, bottling.bottled_on, words()),
-        bottle_pictures=lots.drawn(provenance, bottling, words()),
+        bottle_pictures=lots.lot_pictures(provenance, bottling, words()),
     )
 
 
@@ -62,7 +62,7 @@ def bottle(lang: str, lot: str) -> str:
 def bottle_records(lot: str) -> str:
     """Show staff every batch behind a bottling."""
     bottling, provenance = _lot_with_provenance(lot)
-    pictures = lots.drawn(provenance, bottling, words())
+    pictures = lots.lot_pictures(provenance, bottling, words())
     return render_template(
         "lineage/bottle_records.html", lot=bottling, provenance=provenance, bottle_pictures=pictures
     )
@@ -73,7 +73,7 @@ def bottle_records(lot: str) -> str:
 def bottle_paper(lang: str, lot: str) -> Response:
     """Answer the paragraph and the pictures of a bottling's page as a PDF."""
     bottling, provenance = _lot_with_provenance(lot)
-    pictures = lots.drawn(provenance, bottling, words()) or abort(404)
+    pictures = lots.lot_pictures(provenance, bottling, words()) or abort(404)
     name = bottling.product.names[words().language] if bottling.product else bottling.product_id
     title = words().gettext("{name}, lot {code}", name=name, code=bottling.code)
     paragraphs = [origin.paragraph(provenance, bottling.bottled_on, words())]
@@ -90,8 +90,8 @@ def bottle_code(lot: str) -> Response:
     return redirect(url_for("lineage.bottle", lang=words().language, lot=bottling.code))
 
 
-def _lot_with_provenance(code: str) -> tuple[Lot, Behind]:
+def _lot_with_provenance(code: str) -> tuple[Lot, Provenance]:
     """Return a bottling with its provenance; 404 for a code that is not recorded."""
     with site_context().store.read() as session:
         lot = lots.find_lot(session, site_context().site, code) or abort(404)
-        return lot, lots.behind_lot(session, site_context().site, lot)
+        return lot, lots.read_provenance(session, site_context().site, lot)

@@ -1,4 +1,4 @@
-"""Bottling: bottles of today and of this year, and the water that brought their spirit to strength."""
+"""Bottles of today and this year, the water of reduction, and the instrument readings taken today."""
 
 from __future__ import annotations
 
@@ -7,15 +7,16 @@ from collections.abc import Mapping, Sequence
 from datetime import date, datetime, time
 from typing import Any
 
-from sqlalchemy import Row, func, select
+from sqlalchemy import Row, case, func, select
 from sqlalchemy.orm import Session
 
 from kiosk.figures.errors import FigureError
 from kiosk.figures.figure import Basis, Figure, Provider, Spec, Unit
 from kiosk.figures.strength.mixing import water_added_l
-from kiosk.production.live.saying import FEW, NO_RECORD, resting, seconds, unknown
+from kiosk.production.live.missing import FEW, NO_RECORD, resting, seconds, unknown
 from kiosk.site.settings import Site
 from kiosk.store.tables import production as t
+from kiosk.store.tables.production import gauges, run_readings, wash_readings
 
 # Weeks pass between two bottlings: what this year gave is worth saying until the next.
 _YEAR_S = seconds(days=120)
@@ -28,7 +29,9 @@ Lots = Sequence[Row[*tuple[Any, ...]]]
 Drawn = tuple[float, float]  # litres of pure alcohol, % vol
 
 
-def compute(session: Session, site: Site, now: datetime, of: str) -> Mapping[tuple[str, str], Figure]:
+def bottling_figures(
+    session: Session, site: Site, now: datetime, of: str
+) -> Mapping[tuple[str, str], Figure]:
     """Return the bottles of this service day and this year, and this year's water, or the last bottling."""
     today = site.service_day(now)
     c = t.lots.c
@@ -97,9 +100,35 @@ def _drawn(session: Session, lot_ids: Sequence[int]) -> Mapping[int, list[Drawn]
     return {lot_id: parts for lot_id, parts in found.items() if lot_id not in unknown_in}
 
 
-PROVIDER = Provider(
+BOTTLING_PROVIDER = Provider(
     (BOTTLED_TODAY, BOTTLED_YEAR, WATER_YEAR),
     frozenset({"lots", "draws", "runs", "casks"}),
     fresh_s=600,
-    compute=compute,
+    compute=bottling_figures,
+)
+
+
+READINGS_TODAY = Spec("readings_today", Unit.COUNT, digits=0, stale_after_s=seconds(days=1), daily=True)
+_TABLES = (run_readings, wash_readings, gauges)
+
+
+def laboratory_figures(
+    session: Session, site: Site, now: datetime, of: str
+) -> Mapping[tuple[str, str], Figure]:
+    """Return how many readings were taken in this service day, or when the last one was."""
+    day_begins, _ = site.day_bounds(site.service_day(now))
+    counts, last = [], []
+    for table in _TABLES:
+        today = func.count(case((table.c.at >= day_begins, 1)))
+        n, at = session.execute(select(today, func.max(table.c.at)).where(table.c.at <= now)).one()
+        counts.append(n)
+        last.append(at)
+    last_at = max(filter(None, last), default=None)
+    read = sum(counts)
+    figure = Figure(read, last_at, Basis.COUNTED) if read else resting(last_at)
+    return {(READINGS_TODAY.name, ""): figure}
+
+
+LABORATORY_PROVIDER = Provider(
+    (READINGS_TODAY,), frozenset({"runs", "washes", "casks"}), fresh_s=60, compute=laboratory_figures
 )

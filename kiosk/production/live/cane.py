@@ -1,7 +1,7 @@
-"""Cane: the land, what was milled today and in this season, and what its juice was like.
+"""Cane: the land, what was milled today and this season, and the sugar in its juice.
 
-On most days the mill rests, and then its last milling is told. A season is a run
-of millings without a long rest between them, so that nobody has to set its dates.
+On most days the mill rests, and the last milling is given instead. A season is a
+run of millings without a long rest between them, so that no dates have to be set.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from sqlalchemy.orm import Session
 from kiosk.figures.figure import Basis, Figure, Provider, Spec, Unit
 from kiosk.figures.making.yields import season_start
 from kiosk.production.lineage.chain import juice_kg
-from kiosk.production.live.saying import FEW, NO_READING, NO_RECORD, resting, seconds, unknown
+from kiosk.production.live.missing import FEW, NO_READING, NO_RECORD, resting, seconds, unknown
 from kiosk.site.settings import Site
 from kiosk.store.tables.production import fields, loads
 
@@ -36,7 +36,7 @@ AREA = Spec("cane_area", Unit.HECTARE, digits=1, stale_after_s=seconds(days=3650
 Loads = Sequence[Row[*tuple[Any, ...]]]
 
 
-def compute(session: Session, site: Site, now: datetime, of: str) -> Mapping[tuple[str, str], Figure]:
+def cane_figures(session: Session, site: Site, now: datetime, of: str) -> Mapping[tuple[str, str], Figure]:
     """Return the land, and the cane and juice of this service day and this season."""
     c = loads.c
     columns = select(c.id, c.cane_g, c.juice_ml, c.brix_e2, c.milled_at)
@@ -94,9 +94,9 @@ def _figure(value: float, some: Loads, basis: Basis) -> Figure:
     return Figure(value, some[-1].milled_at, basis, rests_on=rests_on)
 
 
-PROVIDER = Provider(
+CANE_PROVIDER = Provider(
     (AREA, MILLED_TODAY, JUICE_BRIX, SEASON, SEASON_LOADS, JUICE_PER_TONNE),
     frozenset({"loads"}),
     fresh_s=60,
-    compute=compute,
+    compute=cane_figures,
 )

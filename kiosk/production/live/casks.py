@@ -1,33 +1,195 @@
-"""The figures of the casks: counted (`cellar`) and estimated (`angels`) from one reading of the fills.
+"""The figures of the casks: what they hold, the angel's share, the days on which casks were filled.
 
-What is in a cask now is an estimate for this moment, made from gauges; the
-time that stands with it is that of the newest record it rests on, so that a
-store nobody has gauged for months says so.
+What is in a cask now is an estimate for this moment, made from its gauges. The
+as-of time of a figure is that of the newest record it rests on, so that the age of
+the last gauge shows.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
 from datetime import datetime
 
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from kiosk.figures.figure import Figure, Provider
-from kiosk.production.live import angels, cellar
-from kiosk.production.live.saying import NO_RECORD, unknown
+from kiosk.figures.casks import (
+    AngelsShare,
+    Fill,
+    Fit,
+    LossRate,
+    Measure,
+    angels_share,
+    contents_now,
+    fit_losses,
+)
+from kiosk.figures.casks.angels import (
+    YearlyLoss,
+    bottles_worth,
+    hours_per_bottle,
+    share_in_a_year,
+    yearly_loss,
+)
+from kiosk.figures.errors import FigureError
+from kiosk.figures.figure import Basis, CachedQuery, Figure, FigureReader, Provider, Spec, Unit
+from kiosk.production.live import cellar
+from kiosk.production.live.cellar import STALE_S, Cellar
+from kiosk.production.live.missing import NO_RECORD, unknown
 from kiosk.site.settings import Site
+from kiosk.store.tables.production import fills
 
-SPECS = (*cellar.SPECS, *angels.SPECS)
+MATURING = Spec("spirit_maturing", Unit.LPA, digits=0, stale_after_s=STALE_S)
+MATURING_VOLUME = Spec("spirit_maturing_volume", Unit.L, digits=0, stale_after_s=STALE_S)
+MATURING_ABV = Spec("spirit_maturing_abv", Unit.ABV_PERCENT, digits=1, stale_after_s=STALE_S)
+TO_DATE = Spec("angels_share_to_date", Unit.SHARE, digits=1, stale_after_s=STALE_S)
+SINCE_THE_FIRST = Spec("angels_share_since_first", Unit.SHARE, digits=1, stale_after_s=STALE_S)
+PER_YEAR = Spec("angels_share_per_year", Unit.SHARE, digits=1, stale_after_s=STALE_S)
+BY_STORE = Spec("angels_share_by_store", Unit.SHARE, digits=1, stale_after_s=STALE_S, of="store")
+BOTTLES = Spec("angels_bottles_to_date", Unit.COUNT, digits=0, stale_after_s=STALE_S)
+BOTTLE_EVERY = Spec("angels_bottle_every", Unit.HOUR, digits=1, stale_after_s=STALE_S)
+ESTIMATED_SPECS = (
+    *(MATURING, MATURING_VOLUME, MATURING_ABV, TO_DATE, SINCE_THE_FIRST),
+    *(PER_YEAR, BY_STORE, BOTTLES, BOTTLE_EVERY),
+)
+
+TOO_FEW = "too_few"
+
+Figures = dict[tuple[str, str], Figure]
 
 
-def compute(session: Session, site: Site, now: datetime, of: str) -> Mapping[tuple[str, str], Figure]:
+def estimated(cellar: Cellar) -> Figures:
+    """Return what is there and what is lost, each with its interval, or why it cannot be told."""
+    made, full = list(cellar.made.values()), list(cellar.full.values())
+    fit = fit_losses(made, cellar.now, Measure.ALCOHOL)
+    alcohol = _share(full, cellar, fit, Measure.ALCOHOL)
+    volume = _share(full, cellar, fit_losses(made, cellar.now, Measure.VOLUME), Measure.VOLUME)
+    return {
+        (MATURING.name, ""): _there(cellar, alcohol),
+        (MATURING_VOLUME.name, ""): _there(cellar, volume),
+        (MATURING_ABV.name, ""): _strength(cellar, alcohol, volume),
+        (TO_DATE.name, ""): _taken(cellar, alcohol),
+        (SINCE_THE_FIRST.name, ""): _taken(cellar, _share(made, cellar, fit, Measure.ALCOHOL)),
+        (BOTTLES.name, ""): _bottles(cellar, alcohol),
+        **_a_year(cellar, fit),
+        **{(BY_STORE.name, store): _store(cellar, fit.rates.get(store)) for store in cellar.stores},
+    }
+
+
+def _share(fills: Iterable[Fill], cellar: Cellar, fit: Fit, measure: Measure) -> AngelsShare | None:
+    """Follow some fills by what every fill there was tells of loss; None where none was ever gauged."""
+    try:
+        return angels_share(fills, cellar.now, fit.rates, measure, fit.soakages)
+    except FigureError as error:
+        if error.reason != TOO_FEW:
+            raise
+        return None
+
+
+def _estimate(cellar: Cellar, value: float, low: float | None = None, high: float | None = None) -> Figure:
+    return Figure(value, cellar.as_of, Basis.ESTIMATED, low, high, rests_on=cellar.rests_on)
+
+
+def _there(cellar: Cellar, share: AngelsShare | None) -> Figure:
+    if share is None:
+        # No cask is full: the emptyings were counted, and so is the nothing that is left.
+        return unknown(TOO_FEW) if cellar.full else Figure(0.0, cellar.as_of, Basis.COUNTED)
+    half_l = (share.high - share.share) * share.put_in_l
+    return _estimate(cellar, share.there_l, max(share.there_l - half_l, 0.0), share.there_l + half_l)
+
+
+def _strength(cellar: Cellar, alcohol: AngelsShare | None, volume: AngelsShare | None) -> Figure:
+    if alcohol is None or volume is None or not volume.there_l:
+        return unknown(TOO_FEW)
+    return _estimate(cellar, 100 * alcohol.there_l / volume.there_l)
+
+
+def _taken(cellar: Cellar, share: AngelsShare | None) -> Figure:
+    # Where a store has no loss rate yet, what went since the last gauge is missing from the sum.
+    if share is None or share.rests_on_last_gauges:
+        return unknown(TOO_FEW)
+    return _estimate(cellar, share.share, share.low, share.high)
+
+
+def _bottles(cellar: Cellar, share: AngelsShare | None) -> Figure:
+    if share is None or share.rests_on_last_gauges:
+        return unknown(TOO_FEW)
+    bounds = (share.share, share.low, share.high)
+    return _estimate(cellar, *(bottles_worth(one * share.put_in_l) for one in bounds))
+
+
+def _a_year(cellar: Cellar, fit: Fit) -> Figures:
+    """Return what a year takes of the casks filled now, and how often that makes a bottle."""
+    there = _by_store(cellar, fit)
+    try:
+        loss = yearly_loss(there, fit.rates)
+        every = _every(cellar, loss, sum(there.values()))
+    except FigureError as error:
+        return {(spec.name, ""): unknown(error.reason) for spec in (PER_YEAR, BOTTLE_EVERY)}
+    bounds = (share_in_a_year(rate) for rate in (loss.per_year, loss.low, loss.high))
+    return {(PER_YEAR.name, ""): _estimate(cellar, *bounds), (BOTTLE_EVERY.name, ""): every}
+
+
+def _every(cellar: Cellar, loss: YearlyLoss, alcohol_l: float) -> Figure:
+    """Return the hours that a bottle takes; its interval is the rate's, whose low bound is the longest."""
+    hours = hours_per_bottle(alcohol_l, loss.per_year)
+    if not loss.low > 0.0:
+        return _estimate(cellar, hours)
+    bounds = (hours_per_bottle(alcohol_l, rate) for rate in (loss.high, loss.low))
+    return _estimate(cellar, hours, *bounds)
+
+
+def _by_store(cellar: Cellar, fit: Fit) -> Mapping[str, float]:
+    """Return the litres of pure alcohol now in each store; a cask that nobody gauged is left out."""
+    there: dict[str, float] = defaultdict(float)
+    for fill in cellar.full.values():
+        if fill.gauges_until(cellar.now):
+            found = contents_now(fill, cellar.now, fit.rates, Measure.ALCOHOL, fit.soakages)
+            there[fill.store_at(cellar.now)] += found.amount_l
+    return there
+
+
+def _store(cellar: Cellar, rate: LossRate | None) -> Figure:
+    if rate is None:
+        return unknown(TOO_FEW)
+    return _estimate(cellar, *(share_in_a_year(k) for k in (rate.per_year, rate.low, rate.high)))
+
+
+YearsByDay = Mapping[tuple[int, int], tuple[int, ...]]
+"""By day and month the years in which casks were filled, one for each cask, earliest first."""
+
+
+def _filling_days(session: Session, site: Site, now: datetime) -> YearsByDay:
+    found: dict[tuple[int, int], list[int]] = defaultdict(list)
+    times = select(fills.c.filled_at).where(fills.c.filled_at <= now).order_by(fills.c.filled_at)
+    for filled_at in session.scalars(times):
+        on = site.local(filled_at).date()
+        found[on.day, on.month].append(on.year)
+    return {day: tuple(years) for day, years in found.items()}
+
+
+FILLING_DAYS = CachedQuery(frozenset({"casks"}), 24 * 3600, _filling_days)
+
+
+def casks_filled_on(figures: FigureReader, day: int, month: int) -> tuple[int, ...]:
+    """Return the year of every cask filled on a day of the year, () on a day that the calendar lacks.
+
+    29 February answers for itself only: a cask filled on 1 March is another day's.
+    """
+    return figures.cached(FILLING_DAYS).get((day, month), ())
+
+
+CASK_SPECS = (*cellar.COUNTED_SPECS, *ESTIMATED_SPECS)
+
+
+def cask_figures(session: Session, site: Site, now: datetime, of: str) -> Mapping[tuple[str, str], Figure]:
     """Return what is counted and what is estimated of the casks at `now`."""
     found = cellar.read_cellar(session, now)
     if found is None:
-        return {(spec.name, ""): unknown(NO_RECORD) for spec in SPECS if not spec.of}
+        return {(spec.name, ""): unknown(NO_RECORD) for spec in CASK_SPECS if not spec.of}
     year_begins, _ = site.day_bounds(site.service_day(now).replace(month=1, day=1))
-    return {**cellar.counted(found, year_begins), **angels.estimated(found)}
+    return {**cellar.counted(found, year_begins), **estimated(found)}
 
 
 # Six hours change an estimate by less than its last digit; a record changes it at once.
-PROVIDER = Provider(SPECS, frozenset({"casks", "draws"}), fresh_s=6 * 3600, compute=compute)
+CASK_PROVIDER = Provider(CASK_SPECS, frozenset({"casks", "draws"}), fresh_s=6 * 3600, compute=cask_figures)

@@ -14,8 +14,8 @@ from sqlalchemy.orm import Session
 from kiosk.figures.casks import EventKind, Fill, next_gauge_due
 from kiosk.figures.casks.fills import years
 from kiosk.figures.figure import Basis, Figure, Spec, Unit
-from kiosk.production.fills import read_fills
-from kiosk.production.live.saying import FEW, resting, seconds
+from kiosk.production.lineage.fills import read_fills
+from kiosk.production.live.missing import FEW, resting, seconds
 from kiosk.store.tables import production as t
 
 # Casks are gauged about twice a year, a few each week: four months without any is a long silence.
@@ -32,9 +32,9 @@ MEAN_FILLS = Spec("cask_fills_mean", Unit.COUNT, digits=1, stale_after_s=STALE_S
 OLDEST = Spec("cask_oldest", Unit.YEAR, digits=1, stale_after_s=STALE_S)
 FILLED_THIS_YEAR = Spec("casks_filled_this_year", Unit.COUNT, digits=0, stale_after_s=STALE_S)
 DUE = Spec("casks_due_for_gauging", Unit.COUNT, digits=0, stale_after_s=STALE_S, public=False)
-SPECS = (FILLED, EMPTY, BY_STORE, BY_WOOD, MEAN_FILLS, OLDEST, FILLED_THIS_YEAR, DUE)
+COUNTED_SPECS = (FILLED, EMPTY, BY_STORE, BY_WOOD, MEAN_FILLS, OLDEST, FILLED_THIS_YEAR, DUE)
 
-Found = dict[tuple[str, str], Figure]
+Figures = dict[tuple[str, str], Figure]
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +81,7 @@ def _newest(fills: Iterable[Fill], now: datetime) -> datetime:
     return max(at for at in times if at is not None and at <= now)
 
 
-def counted(cellar: Cellar, year_begins: datetime) -> Found:
+def counted(cellar: Cellar, year_begins: datetime) -> Figures:
     """Return what is counted of the casks; `year_begins` is when this year did."""
     full = list(cellar.full.values())
     plain = {
@@ -122,7 +122,7 @@ def _is_due(fill: Fill, now: datetime) -> bool:
     return due is not None and due <= now
 
 
-def _of_the_full(cellar: Cellar, full: Sequence[Fill]) -> Found:
+def _of_the_full(cellar: Cellar, full: Sequence[Fill]) -> Figures:
     """Return the mean number of fillings and the longest time in the cask, or when the last was emptied."""
     if not full:
         rests = resting(cellar.as_of)

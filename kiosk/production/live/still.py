@@ -1,20 +1,23 @@
-"""What the still says now, and what today's hearts are so far."""
+"""The figures of the stills: the run at the parrot now, today's hearts, the last spirit run's balance."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
-from sqlalchemy import func, or_, select
+from sqlalchemy import Row, func, or_, select
 from sqlalchemy.orm import Session
 
 from kiosk.figures import making, strength
 from kiosk.figures.errors import FigureError
 from kiosk.figures.figure import Basis, Figure, Provider, Spec, Unit
-from kiosk.production.live.saying import NO_READING, NONE_YET, resting, seconds, unknown
-from kiosk.production.runs.account import read_runs
+from kiosk.production.importing.doubting import GAUGE_TOLERANCE
+from kiosk.production.live.missing import NO_READING, NO_RECORD, NONE_YET, resting, seconds, unknown
+from kiosk.production.runs.account import all_gauged, read_charge, read_runs, receiver_of
 from kiosk.site.settings import Site
+from kiosk.store.tables import production as t
 from kiosk.store.tables.production import run_readings, runs
 
 # A still is read about every half hour; an hour without a reading is no longer 'now'.
@@ -32,11 +35,11 @@ HEARTS_ALCOHOL = Spec("hearts_alcohol_today", Unit.LPA, digits=0, stale_after_s=
 _NOW = (RUN_ABV, RUN_PROOF, RUN_CUT, RUN_COLLECTED)
 _HEARTS = (HEARTS_VOLUME, HEARTS_ABV, HEARTS_ALCOHOL)
 
-Found = dict[tuple[str, str], Figure]
+Figures = dict[tuple[str, str], Figure]
 
 
 @dataclass(frozen=True, slots=True)
-class Run:
+class TodaysRun:
     """A run of today with its readings in the order of time."""
 
     id: int
@@ -56,7 +59,7 @@ class Run:
         return max([*last, *(reading.at for reading in self.spirit_readings)]) >= day_begins
 
 
-def compute(session: Session, site: Site, now: datetime, of: str) -> Mapping[tuple[str, str], Figure]:
+def still_figures(session: Session, site: Site, now: datetime, of: str) -> Mapping[tuple[str, str], Figure]:
     """Return what the run at the parrot says now and today's hearts, or when each was last."""
     day_begins, _ = site.day_bounds(site.service_day(now))
     found = [run for run in _runs(session, day_begins, now) if run.touches(day_begins)]
@@ -65,11 +68,11 @@ def compute(session: Session, site: Site, now: datetime, of: str) -> Mapping[tup
     return {**_now(found, last_run_at, now), **hearts}
 
 
-def _all(specs: Iterable[Spec], figure: Figure) -> Found:
+def _all(specs: Iterable[Spec], figure: Figure) -> Figures:
     return {(spec.name, ""): figure for spec in specs}
 
 
-def _runs(session: Session, day_begins: datetime, now: datetime) -> list[Run]:
+def _runs(session: Session, day_begins: datetime, now: datetime) -> list[TodaysRun]:
     c = runs.c
     maybe_today = or_(c.ended_at.is_(None), c.ended_at >= day_begins)
     rows = session.execute(
@@ -77,7 +80,7 @@ def _runs(session: Session, day_begins: datetime, now: datetime) -> list[Run]:
     )
     by_id = {row.id: row for row in rows}
     readings = read_runs(session, by_id, now)
-    return [Run(*row, tuple(readings.get(row.id, ()))) for row in by_id.values()]
+    return [TodaysRun(*row, tuple(readings.get(row.id, ()))) for row in by_id.values()]
 
 
 def _last(session: Session, now: datetime) -> tuple[datetime | None, datetime | None]:
@@ -89,7 +92,7 @@ def _last(session: Session, now: datetime) -> tuple[datetime | None, datetime | 
     return max(filter(None, (ran, read)), default=None), hearts
 
 
-def _now(today: Sequence[Run], last_run_at: datetime | None, now: datetime) -> Found:
+def _now(today: Sequence[TodaysRun], last_run_at: datetime | None, now: datetime) -> Figures:
     under_way = [run for run in today if run.ended_at is None or run.ended_at > now]
     if not under_way:
         return _all(_NOW, resting(last_run_at))
@@ -111,7 +114,7 @@ def _now(today: Sequence[Run], last_run_at: datetime | None, now: datetime) -> F
     }
 
 
-def _hearts(today: Sequence[Run], last_hearts_at: datetime | None) -> Found:
+def _hearts(today: Sequence[TodaysRun], last_hearts_at: datetime | None) -> Figures:
     if not today:
         return _all(_HEARTS, resting(last_hearts_at))
     read = [run for run in today if run.readings]
@@ -133,11 +136,87 @@ def _hearts(today: Sequence[Run], last_hearts_at: datetime | None) -> Found:
     return {(HEARTS_ABV.name, ""): unknown(NONE_YET), **measured}
 
 
-def _collected(read: Iterable[Run]) -> tuple[float, float]:
+def _collected(read: Iterable[TodaysRun]) -> tuple[float, float]:
     """Return litres of hearts at 20 °C and of pure alcohol in them, zero where other cuts alone ran."""
     found = [making.cuts(run.spirit_readings).get(making.HEARTS) for run in read]
     cuts = [cut for cut in found if cut]
     return sum(cut.volume_l for cut in cuts), sum(cut.pure_alcohol_l for cut in cuts)
 
 
-PROVIDER = Provider((*_NOW, *_HEARTS), frozenset({"runs", "instruments"}), fresh_s=30, compute=compute)
+STILL_PROVIDER = Provider(
+    (*_NOW, *_HEARTS), frozenset({"runs", "instruments"}), fresh_s=30, compute=still_figures
+)
+
+
+# A season's runs follow each other within days; a quarter of a year without one is a long rest.
+_RECOVERY_STALE_S = seconds(days=90)
+
+RECOVERY = Spec("recovery_last_run", Unit.SHARE, digits=1, stale_after_s=_RECOVERY_STALE_S)
+GAUGE_LESS_READINGS = Spec(
+    "hearts_gauge_less_readings", Unit.SHARE, digits=1, stale_after_s=_RECOVERY_STALE_S, public=False
+)
+
+TOO_FEW = "too_few"
+
+Rows = Sequence[Row[*tuple[Any, ...]]]
+
+
+def recovery_figures(
+    session: Session, site: Site, now: datetime, of: str
+) -> Mapping[tuple[str, str], Figure]:
+    """Return recovery of the last spirit run, and how far its hearts' gauge is from their readings."""
+    last = session.execute(
+        select(t.runs.c.id, t.runs.c.ended_at)
+        .where(t.runs.c.kind == "spirit", t.runs.c.ended_at <= now)
+        .order_by(t.runs.c.ended_at.desc(), t.runs.c.id.desc())
+        .limit(1)
+    ).one_or_none()
+    if last is None:
+        return {(spec.name, ""): unknown(NO_RECORD) for spec in RECOVERY_PROVIDER.specs}
+    received = session.execute(select(t.receivers).where(t.receivers.c.run_id == last.id)).all()
+    return {
+        (RECOVERY.name, ""): _recovery(session, last, received),
+        (GAUGE_LESS_READINGS.name, ""): _difference(session, last, received),
+    }
+
+
+def _recovery(session: Session, run: Row[*tuple[Any, ...]], received: Rows) -> Figure:
+    try:
+        read = [one for _, one in read_runs(session, [run.id]).get(run.id, ())]
+    except FigureError as error:
+        return unknown(error.reason)
+    if not all_gauged(read, received):
+        return unknown(NO_READING)
+    # As pure alcohol: a recovery asks for nothing else, and not every draw tells its volume.
+    charge = [making.Receipt(one.source, one.alcohol_l, 100.0) for one in read_charge(session, run.id)]
+    try:
+        found = making.recovery(charge, map(receiver_of, received))
+    except FigureError as error:
+        return unknown(error.reason)
+    if found.share > GAUGE_TOLERANCE:
+        return unknown(TOO_FEW)  # a part of the charge is not on record, or was taken back
+    return Figure(found.share, run.ended_at, Basis.MEASURED, rests_on=(f"run:{run.id}",))
+
+
+def _difference(session: Session, run: Row[*tuple[Any, ...]], received: Rows) -> Figure:
+    hearts = [row for row in received if row.cut == making.HEARTS and row.alcohol_ml]
+    try:
+        read = [one for _, one in read_runs(session, [run.id]).get(run.id, ())]
+        if not hearts or not read:
+            return unknown(NO_READING)
+        differences = making.against_gauges(read, map(receiver_of, hearts))
+    except FigureError as error:
+        return unknown(error.reason)
+    if making.HEARTS not in differences:
+        return unknown(NO_READING)
+    rests_on = (f"run:{run.id}", *(f"receiver:{row.id}" for row in hearts))
+    share = abs(differences[making.HEARTS].share)
+    return Figure(share, run.ended_at, Basis.MEASURED, rests_on=rests_on)
+
+
+RECOVERY_PROVIDER = Provider(
+    (RECOVERY, GAUGE_LESS_READINGS),
+    frozenset({"runs", "draws", "instruments"}),
+    fresh_s=600,
+    compute=recovery_figures,
+)

@@ -21,7 +21,7 @@ from kiosk.figures.figure import CachedQuery
 from kiosk.paper import charts
 from kiosk.paper.charts import Chart
 from kiosk.paper.pictures import CANE, CANE_SOFT, COPPER, COPPER_SOFT, REST, REST_SOFT, Picture
-from kiosk.production.fills import read_fills
+from kiosk.production.lineage.fills import read_fills
 from kiosk.site.settings import Site
 from kiosk.words.catalogs import Words
 from kiosk.words.formats import day, joined, number

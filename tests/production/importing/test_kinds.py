@@ -9,12 +9,12 @@ from sqlalchemy import select
 
 from kiosk.figures.strength import Certificate, reading_abv_percent, volume_at
 from kiosk.production import instruments
-from kiosk.production.fills import read_fills
 from kiosk.production.importing.faults import RecordFaults
 from kiosk.production.importing.kinds import KINDS
 from kiosk.production.importing.report import ImportReport
-from kiosk.production.lineage.behind import behind
-from kiosk.production.lineage.upstream import read_upstream
+from kiosk.production.lineage.chain import read_upstream
+from kiosk.production.lineage.fills import read_fills
+from kiosk.production.lineage.provenance import trace_provenance
 from kiosk.site.settings import Site
 from kiosk.store.engine import Store
 from kiosk.store.tables import production as t
@@ -103,7 +103,7 @@ def test_the_age_that_a_supplier_states_counts_and_where_none_is_stated_the_age_
     )
     with sqlite_store.read() as session:
         lot_id = session.scalars(select(t.batches.c.id).where(t.batches.c.code == "RE-1")).one()
-        found = behind(read_upstream(session, lot_id), site.zone)
+        found = trace_provenance(read_upstream(session, lot_id), site.zone)
     assert found.age.years == years
 
 

@@ -9,10 +9,10 @@ import pytest
 from kiosk.figures.figure import RESTING, Basis, State, state
 from kiosk.production.live.cane import (
     AREA,
+    CANE_PROVIDER,
     JUICE_BRIX,
     JUICE_PER_TONNE,
     MILLED_TODAY,
-    PROVIDER,
     SEASON,
     SEASON_LOADS,
 )
@@ -25,7 +25,7 @@ NAME = MILLED_TODAY.name
 def test_todays_loads_add_up(books: Books) -> None:
     books.load("L-1", MORNING, 3_000_000)
     books.load("L-2", MORNING + hours(2), 2_500_000)
-    figure = books.figure(PROVIDER, NAME)
+    figure = books.figure(CANE_PROVIDER, NAME)
     assert (figure.value, figure.as_of) == (pytest.approx(5.5), MORNING + hours(2))
     assert state(figure, MILLED_TODAY, books.now) is State.FRESH
     assert len(figure.rests_on) == 2
@@ -33,25 +33,25 @@ def test_todays_loads_add_up(books: Books) -> None:
 
 def test_on_a_day_without_milling_the_mill_rests_since_the_last(books: Books) -> None:
     books.load("L-1", MORNING - timedelta(days=2))
-    figure = books.figure(PROVIDER, NAME)
+    figure = books.figure(CANE_PROVIDER, NAME)
     assert (figure.value, figure.missing, figure.as_of) == (None, RESTING, MORNING - timedelta(days=2))
 
 
 def test_the_service_day_turns_at_five(books: Books) -> None:
     before_five, after_five = MORNING - hours(2.5), MORNING - hours(1.5)
     books.load("L-1", before_five)
-    assert books.figure(PROVIDER, NAME).missing == RESTING
+    assert books.figure(CANE_PROVIDER, NAME).missing == RESTING
     books.load("L-2", after_five)
-    assert books.figure(PROVIDER, NAME).value == pytest.approx(3.0)
+    assert books.figure(CANE_PROVIDER, NAME).value == pytest.approx(3.0)
 
 
 def test_what_is_milled_later_is_not_told_before(books: Books) -> None:
     books.load("L-1", books.now + hours(1))
-    assert books.figure(PROVIDER, NAME).missing == "no_record"
+    assert books.figure(CANE_PROVIDER, NAME).missing == "no_record"
 
 
 def test_without_any_load_it_is_not_known(books: Books) -> None:
-    figure = books.figure(PROVIDER, NAME)
+    figure = books.figure(CANE_PROVIDER, NAME)
     assert (figure.missing, state(figure, MILLED_TODAY, books.now)) == ("no_record", State.UNKNOWN)
 
 
@@ -59,16 +59,16 @@ def test_a_season_is_what_was_milled_since_the_last_long_rest(books: Books) -> N
     books.load("L-1", MORNING - timedelta(days=200), 9_000_000)
     books.load("L-2", MORNING - timedelta(days=59), 2_000_000)
     books.load("L-3", MORNING - timedelta(days=1), 1_000_000)
-    season = books.figure(PROVIDER, SEASON.name)
+    season = books.figure(CANE_PROVIDER, SEASON.name)
     assert (season.value, season.as_of) == (pytest.approx(3.0), MORNING - timedelta(days=1))
-    assert books.figure(PROVIDER, SEASON_LOADS.name).value == 2
+    assert books.figure(CANE_PROVIDER, SEASON_LOADS.name).value == 2
 
 
 def test_between_seasons_the_harvest_rests(books: Books) -> None:
     last = MORNING - timedelta(days=61)
     books.load("L-1", last)
     for spec in (SEASON, SEASON_LOADS, JUICE_PER_TONNE):
-        figure = books.figure(PROVIDER, spec.name)
+        figure = books.figure(CANE_PROVIDER, spec.name)
         assert (figure.missing, figure.as_of) == (RESTING, last)
 
 
@@ -79,26 +79,26 @@ def test_brix_of_the_day_is_weighted_by_juice(books: Books) -> None:
     # 3 000 L at 1.0611 and 1 000 L at 1.0785 (specific gravities by the sugar tables, from memory).
     kg = (3000 * 1.0611, 1000 * 1.0785)
     expected = (15 * kg[0] + 19 * kg[1]) / sum(kg)
-    assert books.figure(PROVIDER, JUICE_BRIX.name).value == pytest.approx(expected, abs=0.005)
+    assert books.figure(CANE_PROVIDER, JUICE_BRIX.name).value == pytest.approx(expected, abs=0.005)
 
 
 def test_juice_per_tonne_is_by_weight(books: Books) -> None:
     books.load("L-1", MORNING, 3_000_000)
     # 1 700 L of juice at 16 °Bx weigh 1.0654 x 0.9982 kg a litre (sugar tables, from memory): of 3 t of cane.
     expected = 1700 * 1.0654 * 0.9982 / 3
-    assert books.figure(PROVIDER, JUICE_PER_TONNE.name).value == pytest.approx(expected, rel=1e-3)
+    assert books.figure(CANE_PROVIDER, JUICE_PER_TONNE.name).value == pytest.approx(expected, rel=1e-3)
 
 
 def test_juice_that_nobody_tasted_for_sugar_is_not_known(books: Books) -> None:
     sizes = {"cane_g": 3_000_000, "juice_ml": 1_700_000, "brix_e2": None}
     books.batch(t.loads, "load", "L-1", cut_on=MORNING.date(), milled_at=MORNING, **sizes)
-    assert books.figure(PROVIDER, JUICE_BRIX.name).missing == "no_reading"
-    assert books.figure(PROVIDER, MILLED_TODAY.name).value == pytest.approx(3.0)
+    assert books.figure(CANE_PROVIDER, JUICE_BRIX.name).missing == "no_reading"
+    assert books.figure(CANE_PROVIDER, MILLED_TODAY.name).value == pytest.approx(3.0)
 
 
 def test_the_land_is_that_of_all_fields(books: Books) -> None:
-    assert books.figure(PROVIDER, AREA.name).missing == "no_record"
+    assert books.figure(CANE_PROVIDER, AREA.name).missing == "no_record"
     for code, area_m2 in (("VEGA", 44_000), ("LOMA", 38_500)):
         books.batch(t.fields, "field", code, variety="criolla", area_m2=area_m2)
-    figure = books.figure(PROVIDER, AREA.name)
+    figure = books.figure(CANE_PROVIDER, AREA.name)
     assert (figure.value, figure.basis) == (pytest.approx(8.25), Basis.STATED)

@@ -8,13 +8,13 @@ import pytest
 
 from kiosk.figures.figure import RESTING
 from kiosk.production.live import cellar
-from kiosk.production.live.casks import PROVIDER
+from kiosk.production.live.casks import CASK_PROVIDER
 from kiosk.store.tables import production as t
 from tests.production.live.conftest import YEAR, Books
 
 
 def value(books: Books, spec: object, of: str = "") -> float | int | None:
-    return books.figure(PROVIDER, spec.name, of).value  # type: ignore[attr-defined]
+    return books.figure(CASK_PROVIDER, spec.name, of).value  # type: ignore[attr-defined]
 
 
 def test_casks_without_a_filling_are_empty_and_retired_ones_are_not(books: Books) -> None:
@@ -63,14 +63,14 @@ def test_the_oldest_time_in_a_cask_is_never_rounded_up(books: Books) -> None:
 def test_when_every_cask_is_empty_the_oldest_rests(books: Books) -> None:
     emptied_at = books.now - YEAR / 2
     books.fill(1, books.now - YEAR, {0: 114}, emptied_at=emptied_at)
-    figure = books.figure(PROVIDER, cellar.OLDEST.name)
+    figure = books.figure(CASK_PROVIDER, cellar.OLDEST.name)
     assert (figure.missing, figure.as_of) == (RESTING, emptied_at)
 
 
 def test_fillings_of_this_year_count_and_earlier_ones_rest(books: Books) -> None:
     last_year = books.now - YEAR
     books.fill(1, last_year, {0: 114})
-    figure = books.figure(PROVIDER, cellar.FILLED_THIS_YEAR.name)
+    figure = books.figure(CASK_PROVIDER, cellar.FILLED_THIS_YEAR.name)
     assert (figure.missing, figure.as_of) == (RESTING, last_year)
     books.fill(2, books.now - timedelta(days=30), {0: 114}, emptied_at=books.now)
     assert value(books, cellar.FILLED_THIS_YEAR) == 1

@@ -14,7 +14,7 @@ from kiosk.figures.figure import CachedQuery, Provider, Registry
 from kiosk.production.importing.importing import import_folder
 from kiosk.production.importing.report import ImportReport
 from kiosk.production.live import PROVIDERS
-from kiosk.production.live.birthdays import FILLED_ON
+from kiosk.production.live.casks import FILLING_DAYS
 from kiosk.production.pictures.casks import CELLAR_LIFE
 from kiosk.site.settings import Site
 from kiosk.site.shipped import shipped
@@ -49,7 +49,7 @@ def subjects_in(statement: str) -> set[str]:
     return {table.info["subject"] for table in read if table.info["kind"] == "row"}
 
 
-SOURCES = (*PROVIDERS, *tours_live.PROVIDERS, *tasting_live.PROVIDERS, CELLAR_LIFE, FILLED_ON)
+SOURCES = (*PROVIDERS, *tours_live.PROVIDERS, *tasting_live.PROVIDERS, CELLAR_LIFE, FILLING_DAYS)
 
 
 @pytest.mark.parametrize("source", SOURCES, ids=lambda one: one.compute.__module__)

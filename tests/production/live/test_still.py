@@ -1,4 +1,4 @@
-"""The still says what it says now, how old that is, or when it last ran."""
+"""The run at the still now, today's hearts, and the balance of the last spirit run."""
 
 from __future__ import annotations
 
@@ -9,14 +9,17 @@ import pytest
 from kiosk.figures.figure import RESTING, State, state
 from kiosk.figures.making.cuts import CUTS
 from kiosk.production.live.still import (
+    GAUGE_LESS_READINGS,
     HEARTS_ABV,
     HEARTS_ALCOHOL,
     HEARTS_VOLUME,
-    PROVIDER,
+    RECOVERY,
+    RECOVERY_PROVIDER,
     RUN_ABV,
     RUN_COLLECTED,
     RUN_CUT,
     RUN_PROOF,
+    STILL_PROVIDER,
 )
 from tests.production.live.conftest import MORNING, Books, hours
 
@@ -35,7 +38,7 @@ def under_way(books: Books) -> int:
 
 def test_a_run_under_way_says_its_latest_reading(books: Books) -> None:
     under_way(books)
-    abv, proof = (books.figure(PROVIDER, spec.name) for spec in (RUN_ABV, RUN_PROOF))
+    abv, proof = (books.figure(STILL_PROVIDER, spec.name) for spec in (RUN_ABV, RUN_PROOF))
     assert abv.value == pytest.approx(68.0)
     # Twice the per cent at 60 °F, which lies a little below that at 20 °C.
     assert proof.value == pytest.approx(135.9, abs=0.15)
@@ -44,7 +47,7 @@ def test_a_run_under_way_says_its_latest_reading(books: Books) -> None:
 
 def test_hearts_so_far_are_what_ran_since_the_cut(books: Books) -> None:
     under_way(books)
-    volume, abv = (books.figure(PROVIDER, spec.name) for spec in (HEARTS_VOLUME, HEARTS_ABV))
+    volume, abv = (books.figure(STILL_PROVIDER, spec.name) for spec in (HEARTS_VOLUME, HEARTS_ABV))
     assert volume.value == pytest.approx(120, abs=0.2)
     # 80 L at 74 and 40 L at 70 % vol, by hand and without contraction.
     assert abv.value == pytest.approx((80 * 74 + 40 * 70) / 120, abs=0.1)
@@ -53,28 +56,28 @@ def test_hearts_so_far_are_what_ran_since_the_cut(books: Books) -> None:
 def test_two_hours_without_a_reading_are_stale(books: Books) -> None:
     under_way(books)
     later = books.now + hours(2)
-    assert state(books.figure(PROVIDER, RUN_ABV.name, now=later), RUN_ABV, later) is State.STALE
+    assert state(books.figure(STILL_PROVIDER, RUN_ABV.name, now=later), RUN_ABV, later) is State.STALE
 
 
 def test_while_heads_run_the_hearts_are_a_measured_nothing(books: Books) -> None:
     run = books.run("SR-1", MORNING)
     books.parrot(run, MORNING + hours(0.5), "heads", 2, 80)
-    assert books.figure(PROVIDER, HEARTS_VOLUME.name).value == 0.0
-    assert books.figure(PROVIDER, HEARTS_ABV.name).missing == "none_yet"
+    assert books.figure(STILL_PROVIDER, HEARTS_VOLUME.name).value == 0.0
+    assert books.figure(STILL_PROVIDER, HEARTS_ABV.name).missing == "none_yet"
 
 
 def test_a_run_that_nobody_has_read_is_not_known(books: Books) -> None:
     books.run("SR-1", MORNING)
-    assert {figure.missing for figure in books.figures(PROVIDER).values()} == {"no_reading"}
+    assert {figure.missing for figure in books.figures(STILL_PROVIDER).values()} == {"no_reading"}
 
 
 def test_after_its_end_the_still_rests_and_the_hearts_are_told(books: Books) -> None:
     run = books.run("SR-1", MORNING, MORNING + hours(3))
     books.parrot(run, MORNING + hours(1), "hearts", 6, 76)
     books.parrot(run, MORNING + hours(2), "tails", 106, 60)
-    abv = books.figure(PROVIDER, RUN_ABV.name)
+    abv = books.figure(STILL_PROVIDER, RUN_ABV.name)
     assert (abv.missing, abv.as_of) == (RESTING, MORNING + hours(3))
-    assert books.figure(PROVIDER, HEARTS_VOLUME.name).value == pytest.approx(106, abs=0.3)
+    assert books.figure(STILL_PROVIDER, HEARTS_VOLUME.name).value == pytest.approx(106, abs=0.3)
 
 
 def test_on_a_day_without_a_run_everything_rests_since_the_last(books: Books) -> None:
@@ -82,7 +85,7 @@ def test_on_a_day_without_a_run_everything_rests_since_the_last(books: Books) ->
     run = books.run("SR-1", before, before + hours(7))
     books.parrot(run, before + hours(1), "hearts", 6, 76)
     books.parrot(run, before + hours(2), "tails", 106, 60)
-    found = {spec.name: books.figure(PROVIDER, spec.name) for spec in EVERY}
+    found = {spec.name: books.figure(STILL_PROVIDER, spec.name) for spec in EVERY}
     assert {figure.missing for figure in found.values()} == {RESTING}
     assert found[RUN_ABV.name].as_of == before + hours(7)
     assert found[HEARTS_ABV.name].as_of == before + hours(1)
@@ -92,34 +95,34 @@ def test_a_run_left_open_days_ago_is_not_now(books: Books) -> None:
     before = MORNING - timedelta(days=3)
     run = books.run("SR-1", before)
     books.parrot(run, before + hours(1), "hearts", 6, 76)
-    abv = books.figure(PROVIDER, RUN_ABV.name)
+    abv = books.figure(STILL_PROVIDER, RUN_ABV.name)
     assert (abv.missing, abv.as_of) == (RESTING, before + hours(1))
 
 
 def test_on_the_day_of_a_wash_run_the_hearts_rest(books: Books) -> None:
     run = books.run("WR-1", MORNING, kind="wash")
     books.parrot(run, MORNING + hours(1), "low_wines", 60, 48)
-    assert books.figure(PROVIDER, RUN_ABV.name).value == pytest.approx(48)
-    assert books.figure(PROVIDER, HEARTS_VOLUME.name).missing == "no_record"
+    assert books.figure(STILL_PROVIDER, RUN_ABV.name).value == pytest.approx(48)
+    assert books.figure(STILL_PROVIDER, HEARTS_VOLUME.name).missing == "no_record"
 
 
 def test_of_two_stills_at_work_the_spirit_still_speaks(books: Books) -> None:
     under_way(books)
     low_wines = books.run("WR-1", MORNING + hours(1), kind="wash")
     books.parrot(low_wines, books.now, "low_wines", 60, 48)
-    assert books.figure(PROVIDER, RUN_ABV.name).value == pytest.approx(68.0)
+    assert books.figure(STILL_PROVIDER, RUN_ABV.name).value == pytest.approx(68.0)
 
 
 def test_before_any_run_nothing_is_known(books: Books) -> None:
-    assert {figure.missing for figure in books.figures(PROVIDER).values()} == {"no_record"}
+    assert {figure.missing for figure in books.figures(STILL_PROVIDER).values()} == {"no_record"}
 
 
 def test_the_cut_is_that_of_the_last_reading(books: Books) -> None:
     run = books.run("SR-1", MORNING)
     for n, cut in enumerate(("heads", "hearts", "tails")):
         books.parrot(run, MORNING + hours(n + 1), cut, 10 * n, 80 - n)
-        assert books.figure(PROVIDER, RUN_CUT.name).value == CUTS.index(cut)
-    assert books.figure(PROVIDER, RUN_COLLECTED.name).value == pytest.approx(20)
+        assert books.figure(STILL_PROVIDER, RUN_CUT.name).value == CUTS.index(cut)
+    assert books.figure(STILL_PROVIDER, RUN_COLLECTED.name).value == pytest.approx(20)
 
 
 def test_hearts_hold_the_alcohol_that_ran_between_their_readings(books: Books) -> None:
@@ -127,4 +130,66 @@ def test_hearts_hold_the_alcohol_that_ran_between_their_readings(books: Books) -
     books.parrot(run, MORNING + hours(1), "hearts", 0, 80)
     books.parrot(run, MORNING + hours(2), "tails", 100, 60)
     # 100 L that fall straight from 80 to 60 %: 70 L of pure alcohol.
-    assert books.figure(PROVIDER, HEARTS_ALCOHOL.name).value == pytest.approx(70, abs=1e-6)
+    assert books.figure(STILL_PROVIDER, HEARTS_ALCOHOL.name).value == pytest.approx(70, abs=1e-6)
+
+
+def ended_run(books: Books, hearts_l: float | None = 100.0) -> int:
+    """A run on low wines and feints, 100 L of pure alcohol in all: its receivers hold 70, 10, 12 and 1."""
+    wash_run = books.run("WR-1", MORNING - hours(30), MORNING - hours(25), kind="wash")
+    low_wines = books.receiver(wash_run, "WR-1-LW", "low_wines", 300, 30)
+    feints = books.receiver(wash_run, "OLD-TL", "tails", 50, 20, fate="feints")
+    run = books.run("SR-1", MORNING - hours(20), MORNING - hours(12))
+    books.draw(low_wines, run, 90)
+    books.draw(feints, run, 10)
+    books.receiver(run, "SR-1-HT", "hearts", hearts_l, 70, fate="cask")
+    for cut, litres in (("heads", 14.2857), ("tails", 30.0), ("pot", 100.0)):
+        books.receiver(run, f"SR-1-{cut}", cut, litres, {"heads": 70, "tails": 40, "pot": 1}[cut])
+    return run
+
+
+def test_recovery_is_all_that_came_out_over_all_that_went_in(books: Books) -> None:
+    ended_run(books)
+    figure = books.figure(RECOVERY_PROVIDER, RECOVERY.name)
+    assert figure.value == pytest.approx((70 + 10 + 12 + 1) / 100, abs=1e-4)
+    assert figure.as_of == MORNING - hours(12)
+
+
+def test_a_run_under_way_is_not_the_last_one(books: Books) -> None:
+    ended_run(books)
+    books.run("SR-2", MORNING)
+    assert books.figure(RECOVERY_PROVIDER, RECOVERY.name).as_of == MORNING - hours(12)
+
+
+def test_a_receiver_that_nobody_gauged_leaves_recovery_unknown(books: Books) -> None:
+    ended_run(books, hearts_l=None)
+    assert books.figure(RECOVERY_PROVIDER, RECOVERY.name).missing == "no_reading"
+
+
+def test_without_a_charge_on_record_nothing_is_divided(books: Books) -> None:
+    run = books.run("SR-1", MORNING - hours(20), MORNING - hours(12))
+    books.receiver(run, "SR-1-HT", "hearts", 100, 70)
+    assert books.figure(RECOVERY_PROVIDER, RECOVERY.name).missing == "too_few"
+
+
+def test_without_a_run_nothing_is_known(books: Books) -> None:
+    assert {figure.missing for figure in books.figures(RECOVERY_PROVIDER).values()} == {"no_record"}
+
+
+def test_the_hearts_gauge_is_compared_with_their_readings(books: Books) -> None:
+    run = ended_run(books)
+    # 99 L at 70 % by the readings: 69.3 L of pure alcohol, 1 % less than the gauge's 70.
+    books.parrot(run, MORNING - hours(19), "hearts", 0, 70)
+    books.parrot(run, MORNING - hours(14), "tails", 99, 70)
+    assert books.figure(RECOVERY_PROVIDER, GAUGE_LESS_READINGS.name).value == pytest.approx(0.01, abs=1e-4)
+
+
+def test_a_cut_that_ran_and_is_in_no_receiver_yet_leaves_recovery_unknown(books: Books) -> None:
+    run = ended_run(books)
+    books.parrot(run, MORNING - hours(19), "low_wines", 0, 70)
+    assert books.figure(RECOVERY_PROVIDER, RECOVERY.name).missing == "no_reading"
+
+
+def test_more_than_went_in_is_not_told(books: Books) -> None:
+    run = ended_run(books)
+    books.receiver(run, "SR-1-MORE", "hearts", 20, 70, fate="cask")
+    assert books.figure(RECOVERY_PROVIDER, RECOVERY.name).missing == "too_few"

@@ -8,8 +8,8 @@ from datetime import datetime, timedelta
 import pytest
 
 from kiosk.figures.casks import Measure, contents_now
-from kiosk.production.fills import read_fills
 from kiosk.production.importing.report import ImportReport
+from kiosk.production.lineage.fills import read_fills
 from kiosk.production.pictures import casks, making
 from kiosk.site.settings import Site
 from kiosk.site.shipped import shipped

@@ -1,4 +1,4 @@
-"""What stands behind a bottle: cane and juice of the newest lot of the estate's own spirit, and casks."""
+"""Cane, juice and casks behind a bottle of the newest lot that is all the estate's own spirit."""
 
 from __future__ import annotations
 
@@ -15,9 +15,9 @@ from kiosk.figures.casks import Fill, contents_now
 from kiosk.figures.errors import FigureError
 from kiosk.figures.figure import Basis, Figure, Provider, Spec, Unit
 from kiosk.figures.making.yields import cane_behind_kg, cane_per_bottle_kg, shares
-from kiosk.production.fills import read_fills
 from kiosk.production.lineage.chain import juice_kg
-from kiosk.production.live.saying import NO_RECORD, seconds, unknown
+from kiosk.production.lineage.fills import read_fills
+from kiosk.production.live.missing import NO_RECORD, seconds, unknown
 from kiosk.site.settings import Site
 from kiosk.store.tables import production as t
 
@@ -33,7 +33,7 @@ Lot = Row[*tuple[Any, ...]]
 Shares = Mapping[int, float]
 
 
-def compute(session: Session, site: Site, now: datetime, of: str) -> Mapping[tuple[str, str], Figure]:
+def bottle_figures(session: Session, site: Site, now: datetime, of: str) -> Mapping[tuple[str, str], Figure]:
     """Return cane and juice behind a bottle of the newest lot, losses included, and casks behind one."""
     edges = _edges(session, now)
     bought = set(session.scalars(select(t.received.c.id).where(t.received.c.kind == "spirit")))
@@ -131,9 +131,9 @@ def _remaining(
     return left
 
 
-PROVIDER = Provider(
+BOTTLE_PROVIDER = Provider(
     (CANE_IN_A_BOTTLE, JUICE_IN_A_BOTTLE, CASKS_BEHIND),
     frozenset({"casks", "draws", "loads", "lots", "runs"}),
     fresh_s=3600,
-    compute=compute,
+    compute=bottle_figures,
 )

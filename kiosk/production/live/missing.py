@@ -1,4 +1,4 @@
-"""Figures that have no value, told apart: what rests, and what nobody can know."""
+"""Figures without a value: those that rest, and those that are not known and why."""
 
 from __future__ import annotations
 
@@ -7,13 +7,13 @@ from datetime import datetime, timedelta
 from kiosk.figures.figure import RESTING, Basis, Figure
 
 NO_RECORD = "no_record"
-"""Nothing of the kind was ever recorded."""
+"""Nothing of the kind is on record."""
 NO_READING = "no_reading"
-"""It is under way, and nobody has read an instrument yet."""
+"""It is under way, and no instrument has been read yet."""
 NONE_YET = "none_yet"
-"""It was looked at, and there is none yet to be measured."""
+"""It was measured, and there is none yet."""
 FEW = 5
-"""How many records are named behind a figure that rests on hundreds."""
+"""The most records that a figure names as those it rests on."""
 
 
 def seconds(**span: float) -> int:
@@ -22,12 +22,12 @@ def seconds(**span: float) -> int:
 
 
 def resting(last_at: datetime | None) -> Figure:
-    """Return a figure that rests since `last_at`; without any last time it is not known."""
+    """Return a figure that rests since `last_at`, or is not known when there was no last time."""
     if last_at is None:
         return unknown(NO_RECORD)
     return Figure(None, last_at, Basis.STATED, missing=RESTING)
 
 
 def unknown(reason: str) -> Figure:
-    """Return a figure that cannot be known, with the code that says why."""
+    """Return a figure that is not known; `reason` is the code that says why."""
     return Figure(None, None, Basis.STATED, missing=reason)

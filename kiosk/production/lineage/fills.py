@@ -1,4 +1,4 @@
-"""Fills of casks as the figures see them, read from the records in a fixed number of queries."""
+"""Fills of casks with their gauges, events and draws, read in a fixed number of queries."""
 
 from __future__ import annotations
 

@@ -14,7 +14,7 @@ from kiosk.figures.errors import FigureError
 from kiosk.figures.figure import Basis, Figure, Provider, Spec, Unit
 from kiosk.figures.making import WashReading, forecast_end, wash_abv_percent
 from kiosk.production.lineage.chain import gravity_at_20
-from kiosk.production.live.saying import FEW, NO_READING, resting, seconds, unknown
+from kiosk.production.live.missing import FEW, NO_READING, resting, seconds, unknown
 from kiosk.site.settings import Site
 from kiosk.store.tables.production import vessels, wash_readings, washes
 
@@ -37,12 +37,14 @@ FERMENTING = Spec("wash_fermenting", Unit.L, digits=0, stale_after_s=_READ_S)
 OVERDUE = "overdue"
 """By its readings it should be done, and no reading has shown it yet."""
 
-Found = dict[tuple[str, str], Figure]
+Figures = dict[tuple[str, str], Figure]
 Wash = Row[*tuple[Any, ...]]
 Readings = Sequence[Row[*tuple[Any, ...]]]
 
 
-def compute(session: Session, site: Site, now: datetime, of: str) -> Mapping[tuple[str, str], Figure]:
+def fermentation_figures(
+    session: Session, site: Site, now: datetime, of: str
+) -> Mapping[tuple[str, str], Figure]:
     """Return day, alcohol and end of the wash in every tank, or when it was last emptied; and the sums."""
     tanks = session.execute(select(vessels.c.id, vessels.c.code).where(vessels.c.kind == "tank")).all()
     wash_in = _open_washes(session, now)
@@ -54,7 +56,7 @@ def compute(session: Session, site: Site, now: datetime, of: str) -> Mapping[tup
         ).all()
     )
     readings = _gravities(session, [wash.id for wash in wash_in.values()], now)
-    found: Found = {}
+    found: Figures = {}
     for tank_id, code in tanks:
         wash = wash_in.get(tank_id)
         rests = resting(last_ended.get(tank_id))
@@ -131,7 +133,7 @@ def _hours(start: datetime, end: datetime) -> float:
     return (end - start) / timedelta(hours=1)
 
 
-def _sums(standing: Sequence[Wash], readings: Mapping[int, Readings], last_at: datetime | None) -> Found:
+def _sums(standing: Sequence[Wash], readings: Mapping[int, Readings], last_at: datetime | None) -> Figures:
     """Return how many tanks are at work and what is in them, as of the newest record of these washes."""
     tanks, litres = resting(last_at), resting(last_at)
     if standing:
@@ -143,9 +145,9 @@ def _sums(standing: Sequence[Wash], readings: Mapping[int, Readings], last_at: d
     return {(TANKS_AT_WORK.name, ""): tanks, (FERMENTING.name, ""): litres}
 
 
-PROVIDER = Provider(
+FERMENTATION_PROVIDER = Provider(
     (WASH_DAY, WASH_ABV, WASH_ENDS, TANKS_AT_WORK, FERMENTING),
     frozenset({"washes", "vessels"}),
     fresh_s=60,
-    compute=compute,
+    compute=fermentation_figures,
 )

@@ -1,7 +1,4 @@
-"""What stands behind a lot: shares by one pure pass, the age of the youngest drop.
-
-What became of the sugar behind a lot: pure alcohol at each step, in true proportions.
-"""
+"""The provenance of a lot: each batch's share of it, the age of its youngest spirit, its alcohol by steps."""
 
 from __future__ import annotations
 
@@ -15,7 +12,7 @@ from sqlalchemy import Row
 
 from kiosk.figures.making.lineage import Lineage, inflows, lineage, upstream
 from kiosk.figures.making.yields import SUCROSE_L_PER_KG, Age, Draw, age
-from kiosk.production.lineage.upstream import DESTROYED, Upstream
+from kiosk.production.lineage.chain import DESTROYED, Upstream
 
 SPIRIT = "spirit"
 STAGES = ("field", "load", "wash", "run", "receiver", "received", "fill", "blend")
@@ -34,7 +31,7 @@ class Part:
 
 
 @dataclass(frozen=True, slots=True)
-class Behind:
+class Provenance:
     """What stands behind a lot.
 
     `earlier`, 0 to 1, came by feints of runs too thin to follow. `age` is that of
@@ -68,7 +65,7 @@ class Behind:
         return any(self.parts.values())
 
 
-def behind(upstream: Upstream, zone: tzinfo) -> Behind:
+def trace_provenance(upstream: Upstream, zone: tzinfo) -> Provenance:
     """Return what stands behind the lot of `upstream`; `zone` is where its days are counted.
 
     Raises FigureError `loop`, and `out_of_range` for a draw before its filling.
@@ -76,7 +73,7 @@ def behind(upstream: Upstream, zone: tzinfo) -> Behind:
     drawn = [(edge.from_id, edge.to_id, float(edge.amount)) for edge in upstream.edges]
     found = lineage(upstream.lot_id, drawn, feints(upstream))
     parts = {kind: tuple(_parts(upstream, kind, found)) for kind in STAGES}
-    return Behind(parts, found.earlier, _age(upstream, zone), _drawn_from(upstream, found), upstream)
+    return Provenance(parts, found.earlier, _age(upstream, zone), _drawn_from(upstream, found), upstream)
 
 
 def feints(upstream: Upstream) -> frozenset[int]:

@@ -7,7 +7,14 @@ from datetime import timedelta
 import pytest
 
 from kiosk.figures.figure import RESTING, State, state
-from kiosk.production.live.ferment import FERMENTING, PROVIDER, TANKS_AT_WORK, WASH_ABV, WASH_DAY, WASH_ENDS
+from kiosk.production.live.fermentation import (
+    FERMENTATION_PROVIDER,
+    FERMENTING,
+    TANKS_AT_WORK,
+    WASH_ABV,
+    WASH_DAY,
+    WASH_ENDS,
+)
 from tests.production.live.conftest import MORNING, Books, hours
 
 DAY = timedelta(days=1)
@@ -16,8 +23,8 @@ DAY = timedelta(days=1)
 def test_the_day_of_setting_is_the_first_day(books: Books) -> None:
     books.wash("W-1", "T1", MORNING)
     books.wash("W-2", "T2", MORNING - 2 * DAY)
-    assert books.figure(PROVIDER, WASH_DAY.name, "T1").value == 1
-    assert books.figure(PROVIDER, WASH_DAY.name, "T2").value == 3
+    assert books.figure(FERMENTATION_PROVIDER, WASH_DAY.name, "T1").value == 1
+    assert books.figure(FERMENTATION_PROVIDER, WASH_DAY.name, "T2").value == 3
 
 
 def test_alcohol_comes_from_the_first_and_the_latest_gravity(books: Books) -> None:
@@ -25,7 +32,7 @@ def test_alcohol_comes_from_the_first_and_the_latest_gravity(books: Books) -> No
     books.gravity(wash, MORNING - 3 * DAY, 1.0699)
     books.gravity(wash, MORNING - 1 * DAY, 1.0200)
     books.gravity(wash, MORNING, 0.9970)
-    figure = books.figure(PROVIDER, WASH_ABV.name, "T1")
+    figure = books.figure(FERMENTATION_PROVIDER, WASH_ABV.name, "T1")
     # OG 1.0699, FG 0.997: 9.76 % vol by Balling's formula (worked out by hand).
     assert figure.value == pytest.approx(9.76, abs=0.01)
     assert figure.as_of == MORNING
@@ -34,42 +41,42 @@ def test_alcohol_comes_from_the_first_and_the_latest_gravity(books: Books) -> No
 def test_a_wash_just_set_holds_a_measured_nothing(books: Books) -> None:
     wash = books.wash("W-1", "T1", MORNING)
     books.gravity(wash, MORNING, 1.0650)
-    assert books.figure(PROVIDER, WASH_ABV.name, "T1").value == 0.0
+    assert books.figure(FERMENTATION_PROVIDER, WASH_ABV.name, "T1").value == 0.0
 
 
 def test_a_gravity_a_hair_above_the_first_is_still_nothing(books: Books) -> None:
     wash = books.wash("W-1", "T1", MORNING)
     books.gravity(wash, MORNING, 1.0650)
     books.gravity(wash, MORNING + hours(1), 1.0652)
-    assert books.figure(PROVIDER, WASH_ABV.name, "T1").value == 0.0
+    assert books.figure(FERMENTATION_PROVIDER, WASH_ABV.name, "T1").value == 0.0
 
 
 def test_a_wash_nobody_has_read_is_not_known(books: Books) -> None:
     books.wash("W-1", "T1", MORNING)
-    assert books.figure(PROVIDER, WASH_ABV.name, "T1").missing == "no_reading"
+    assert books.figure(FERMENTATION_PROVIDER, WASH_ABV.name, "T1").missing == "no_reading"
 
 
 def test_an_empty_tank_rests_since_its_last_wash(books: Books) -> None:
     books.wash("W-1", "T1", MORNING - 9 * DAY, MORNING - 4 * DAY)
     for spec in (WASH_DAY, WASH_ABV):
-        figure = books.figure(PROVIDER, spec.name, "T1")
+        figure = books.figure(FERMENTATION_PROVIDER, spec.name, "T1")
         assert (figure.missing, figure.as_of) == (RESTING, MORNING - 4 * DAY)
 
 
 def test_a_tank_that_never_held_a_wash_is_not_known(books: Books) -> None:
     books.vessel("T9")
-    assert books.figure(PROVIDER, WASH_DAY.name, "T9").missing == "no_record"
+    assert books.figure(FERMENTATION_PROVIDER, WASH_DAY.name, "T9").missing == "no_record"
 
 
 def test_stills_are_no_tanks(books: Books) -> None:
     books.vessel("SS", "spirit_still")
-    assert {of for _, of in books.figures(PROVIDER)} == {""}
+    assert {of for _, of in books.figures(FERMENTATION_PROVIDER)} == {""}
 
 
 def test_a_wash_unread_since_the_day_before_is_stale(books: Books) -> None:
     wash = books.wash("W-1", "T1", MORNING - 3 * DAY)
     books.gravity(wash, MORNING - 1 * DAY, 1.0650)
-    figure = books.figure(PROVIDER, WASH_ABV.name, "T1")
+    figure = books.figure(FERMENTATION_PROVIDER, WASH_ABV.name, "T1")
     assert state(figure, WASH_ABV, books.now) is State.STALE
 
 
@@ -84,36 +91,36 @@ def falling(books: Books, hours_ago: float, gravities: list[float]) -> None:
 def test_the_end_is_told_in_hours_from_now_with_its_interval(books: Books) -> None:
     # A steady fall of 0.009 in eight hours has 0.016 to go to 0.9988, where 0.2 °Bx is left: 14.2 h.
     falling(books, 2, [1.0600, 1.0510, 1.0420, 1.0330, 1.0240, 1.0150])
-    figure = books.figure(PROVIDER, WASH_ENDS.name, "T1")
+    figure = books.figure(FERMENTATION_PROVIDER, WASH_ENDS.name, "T1")
     assert figure.low is not None
     assert figure.high is not None
     assert figure.low <= 12.2 <= figure.high
-    later = books.figure(PROVIDER, WASH_ENDS.name, "T1", now=books.now + hours(1))
+    later = books.figure(FERMENTATION_PROVIDER, WASH_ENDS.name, "T1", now=books.now + hours(1))
     assert later.value == pytest.approx(figure.value - 1)  # type: ignore[operator]
     assert later.as_of == figure.as_of == books.now - hours(2)
 
 
 def test_a_wash_that_a_reading_showed_done_rests_since_then(books: Books) -> None:
     falling(books, 2, [1.0600, 1.0300, 1.0100, 0.9980])
-    figure = books.figure(PROVIDER, WASH_ENDS.name, "T1")
+    figure = books.figure(FERMENTATION_PROVIDER, WASH_ENDS.name, "T1")
     assert figure.missing == RESTING
     assert books.now - hours(10) < figure.as_of <= books.now - hours(2)  # type: ignore[operator]
 
 
 def test_an_end_that_should_have_come_and_was_not_seen_is_not_known(books: Books) -> None:
     falling(books, 90, [1.0600, 1.0510, 1.0420, 1.0330, 1.0240, 1.0150])
-    assert books.figure(PROVIDER, WASH_ENDS.name, "T1").missing == "overdue"
+    assert books.figure(FERMENTATION_PROVIDER, WASH_ENDS.name, "T1").missing == "overdue"
 
 
 def test_too_few_readings_foretell_nothing(books: Books) -> None:
     falling(books, 2, [1.0600, 1.0500])
-    assert books.figure(PROVIDER, WASH_ENDS.name, "T1").missing == "too_few"
+    assert books.figure(FERMENTATION_PROVIDER, WASH_ENDS.name, "T1").missing == "too_few"
 
 
 def test_tanks_at_work_and_their_wash_are_added_up(books: Books) -> None:
     books.wash("W-1", "T1", MORNING - hours(20))
     books.wash("W-2", "T2", MORNING)
-    tanks, litres = (books.figure(PROVIDER, spec.name) for spec in (TANKS_AT_WORK, FERMENTING))
+    tanks, litres = (books.figure(FERMENTATION_PROVIDER, spec.name) for spec in (TANKS_AT_WORK, FERMENTING))
     assert (tanks.value, tanks.as_of) == (2, MORNING)
     assert litres.value == pytest.approx(3400)
 
@@ -121,11 +128,11 @@ def test_tanks_at_work_and_their_wash_are_added_up(books: Books) -> None:
 def test_when_no_tank_is_at_work_they_rest_and_count_no_zero(books: Books) -> None:
     books.wash("W-1", "T1", MORNING - 9 * DAY, MORNING - 4 * DAY)
     for spec in (TANKS_AT_WORK, FERMENTING):
-        figure = books.figure(PROVIDER, spec.name)
+        figure = books.figure(FERMENTATION_PROVIDER, spec.name)
         assert (figure.value, figure.missing, figure.as_of) == (None, RESTING, MORNING - 4 * DAY)
 
 
 def test_as_of_an_earlier_moment_a_tank_emptied_since_was_still_at_work(books: Books) -> None:
     books.wash("W-1", "T1", MORNING - 3 * DAY, MORNING)
-    assert books.figure(PROVIDER, TANKS_AT_WORK.name, now=MORNING - hours(1)).value == 1
-    assert books.figure(PROVIDER, TANKS_AT_WORK.name).missing == RESTING
+    assert books.figure(FERMENTATION_PROVIDER, TANKS_AT_WORK.name, now=MORNING - hours(1)).value == 1
+    assert books.figure(FERMENTATION_PROVIDER, TANKS_AT_WORK.name).missing == RESTING

@@ -10,7 +10,7 @@ from sqlalchemy import select
 
 from kiosk.production.importing.report import ImportReport
 from kiosk.production.lineage.chain import juice_kg
-from kiosk.production.live.chain import CANE_IN_A_BOTTLE, CASKS_BEHIND, JUICE_IN_A_BOTTLE, PROVIDER
+from kiosk.production.live.bottle import BOTTLE_PROVIDER, CANE_IN_A_BOTTLE, CASKS_BEHIND, JUICE_IN_A_BOTTLE
 from kiosk.site.settings import Site
 from kiosk.store.engine import Store
 from kiosk.store.tables import production as t
@@ -21,7 +21,7 @@ Take = Callable[..., ImportReport]
 
 def test_cane_is_shared_out_by_what_was_drawn(take: Take, store: Store, site: Site, now: datetime) -> None:
     take()
-    figure = Books(store, site, now).figure(PROVIDER, CANE_IN_A_BOTTLE.name)
+    figure = Books(store, site, now).figure(BOTTLE_PROVIDER, CANE_IN_A_BOTTLE.name)
     # Of 3000 kg all becomes low wines; 108 of the 136.9 L that came off are hearts, and 11.5 of
     # the 108 L in their receiver went into 37 bottles.
     assert figure.value == pytest.approx(3000 * 108 / 136.9 * 11.5 / 108 / 37, rel=1e-3)
@@ -30,7 +30,8 @@ def test_cane_is_shared_out_by_what_was_drawn(take: Take, store: Store, site: Si
 def test_juice_goes_the_way_of_the_cane(take: Take, store: Store, site: Site, now: datetime) -> None:
     take()
     cane, juice = (
-        Books(store, site, now).figure(PROVIDER, spec.name) for spec in (CANE_IN_A_BOTTLE, JUICE_IN_A_BOTTLE)
+        Books(store, site, now).figure(BOTTLE_PROVIDER, spec.name)
+        for spec in (CANE_IN_A_BOTTLE, JUICE_IN_A_BOTTLE)
     )
     # One load stands behind the lot, so both keep the load's own proportion.
     with store.read() as session:
@@ -46,7 +47,7 @@ def test_casks_behind_a_bottle_are_those_of_the_newest_lot_that_lay_in_wood(book
         books.draw(fill, aged, 15)
     run = books.run("SR-1", books.now - hours(9), books.now - hours(4))
     books.draw(books.receiver(run, "SR-1-HT", "hearts", 100, 70), books.lot("BL-1", date(2026, 6, 1), 50), 15)
-    figure = books.figure(PROVIDER, CASKS_BEHIND.name)
+    figure = books.figure(BOTTLE_PROVIDER, CASKS_BEHIND.name)
     assert (figure.value, figure.rests_on) == (2, (f"lot:{aged}",))
 
 
@@ -70,9 +71,9 @@ def test_a_lot_with_spirit_from_elsewhere_is_passed_over(
             "received,SP-1,lot,AN-1,2026-06-12 09:00,,,29,\nreceiver,SR-1-HT,lot",
         ),
     )
-    figure = Books(sqlite_store, site, now).figure(PROVIDER, CANE_IN_A_BOTTLE.name)
+    figure = Books(sqlite_store, site, now).figure(BOTTLE_PROVIDER, CANE_IN_A_BOTTLE.name)
     assert figure.as_of == datetime(2026, 6, 10, tzinfo=site.zone)
 
 
 def test_without_a_lot_it_is_not_known(books: Books) -> None:
-    assert books.figure(PROVIDER, CANE_IN_A_BOTTLE.name).missing == "no_record"
+    assert books.figure(BOTTLE_PROVIDER, CANE_IN_A_BOTTLE.name).missing == "no_record"

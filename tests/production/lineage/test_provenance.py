@@ -8,8 +8,8 @@ import pytest
 from sqlalchemy import select
 
 from kiosk.production.importing.report import ImportReport
-from kiosk.production.lineage.behind import proportions
-from kiosk.production.lineage.upstream import read_upstream
+from kiosk.production.lineage.chain import read_upstream
+from kiosk.production.lineage.provenance import proportions
 from kiosk.store.engine import Store
 from kiosk.store.tables import production as t
 

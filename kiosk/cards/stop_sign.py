@@ -1,8 +1,8 @@
-"""The card of one stop: its name, what to know before it, and the code that opens its page.
+"""The sign of one stop as a PDF: its name, what to know before it, and the code that opens its page.
 
 The code is as large as the sheet allows, to be read from one to two metres (a
 code's width of about a tenth of the distance, a rule of thumb from memory). It
-carries no language: the page follows the visitor's own.
+carries no language: the page is shown in the visitor's own.
 """
 
 from __future__ import annotations
@@ -15,14 +15,85 @@ from reportlab.lib.colors import HexColor, white
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.pdfgen.canvas import Canvas
 
-from kiosk.cards import ornament
-from kiosk.cards.card_address import stop_address
+from kiosk.cards.listing import stop_address
 from kiosk.paper import code, fonts, sheet
 from kiosk.paper.sheet import MM, Paper
 from kiosk.site.content.stops import AT_THE_DOOR, Stop
 from kiosk.site.content.symbols import symbols
 from kiosk.site.settings import Site
 from kiosk.words.catalogs import N_, Words
+
+INK = "#2a211a"
+QUIET_INK = "#5f5243"
+LINE = "#ddd0ba"
+COPPER = "#98491a"
+LEAF = "#24512f"
+PALE = "#fbf7f0"
+
+
+def draw_cane(canvas: Canvas, x: float, y: float, height: float) -> None:
+    """Draw one node of cane with its leaf, its lower left corner at (x, y)."""
+    canvas.saveState()
+    canvas.translate(x, y + height)
+    canvas.scale(height / 32, -height / 32)
+    canvas.setFillColor(HexColor(COPPER))
+    canvas.rect(9, 21.5, 6, 9.5, stroke=0, fill=1)
+    canvas.rect(9.4, 10, 5.2, 9.5, stroke=0, fill=1)
+    canvas.setFillColor(HexColor(INK))
+    canvas.rect(7.6, 19.2, 8.8, 2.6, stroke=0, fill=1)
+    canvas.rect(8, 7.6, 8, 2.6, stroke=0, fill=1)
+    canvas.setFillColor(HexColor(LEAF))
+    leaf = canvas.beginPath()
+    leaf.moveTo(15, 8)
+    leaf.curveTo(15.6, 3.6, 18.6, 1, 23, 0.8)
+    leaf.curveTo(20.9, 2.6, 20, 4.2, 19.4, 6)
+    leaf.curveTo(18.7, 8, 17.4, 9.2, 15, 9.4)
+    leaf.close()
+    leaf.moveTo(9, 20)
+    leaf.curveTo(4.6, 19.2, 1.8, 16.2, 1, 11.4)
+    leaf.curveTo(3, 13.4, 4.6, 14.2, 6, 15)
+    leaf.curveTo(8, 16.1, 9, 17.4, 9, 20)
+    leaf.close()
+    canvas.drawPath(leaf, stroke=0, fill=1)
+    canvas.restoreState()
+
+
+def draw_stalk(canvas: Canvas, x: float, y: float, width: float, colour: str) -> None:
+    """Draw a fine line with nodes along it, like a stalk lying down."""
+    canvas.saveState()
+    canvas.setStrokeColor(HexColor(LINE))
+    canvas.setLineWidth(1)
+    canvas.line(x, y, x + width, y)
+    canvas.setFillColor(HexColor(colour))
+    nodes = max(2, round(width / 60))
+    for draw_node in range(nodes + 1):
+        canvas.roundRect(x + draw_node * width / nodes - 1.5, y - 3.5, 3, 7, 1, stroke=0, fill=1)
+    canvas.restoreState()
+
+
+def draw_node(canvas: Canvas, x: float, y: float, colour: str) -> None:
+    """Draw the mark before a line of a list, centred at (x, y)."""
+    canvas.saveState()
+    canvas.setFillColor(HexColor(colour))
+    canvas.roundRect(x - 1.6, y - 4, 3.2, 8, 1.2, stroke=0, fill=1)
+    canvas.restoreState()
+
+
+def draw_phone(canvas: Canvas, x: float, y: float, height: float, away: bool) -> None:
+    """Draw a phone in outline on a dark band; struck through when it is to be put away."""
+    canvas.saveState()
+    canvas.setStrokeColor(HexColor(PALE))
+    canvas.setFillColor(HexColor(PALE))
+    canvas.setLineCap(1)
+    width = height * 0.56
+    canvas.setLineWidth(height / 14)
+    canvas.roundRect(x, y, width, height, height / 9, stroke=1, fill=0)
+    canvas.circle(x + width / 2, y + height * 0.14, height / 22, stroke=0, fill=1)
+    if away:
+        canvas.setLineWidth(height / 9)
+        canvas.line(x - height * 0.16, y + height * 0.02, x + width + height * 0.16, y + height * 0.98)
+    canvas.restoreState()
+
 
 MARGIN = 17 * MM
 GUTTER = 9 * MM
@@ -55,7 +126,7 @@ class Place:
     width: float
 
 
-def stop_card(site: Site, stop: Stop, languages: Sequence[Words], paper: Paper) -> bytes:
+def stop_sign_pdf(site: Site, stop: Stop, languages: Sequence[Words], paper: Paper) -> bytes:
     """Return a stop's card as a PDF of one page, in one language or two side by side.
 
     Raises NoPublicAddress where a guest's phone could not open the code.
@@ -73,7 +144,7 @@ def stop_card(site: Site, stop: Stop, languages: Sequence[Words], paper: Paper) 
     top = _names(canvas, columns, place, top - 6 * MM, accent)
     top = _signs(canvas, columns, place, top - 4 * MM)
     bottom = _legal(canvas, columns, place)
-    ornament.stalk(canvas, MARGIN, bottom + 4 * MM, width - 2 * MARGIN, accent)
+    draw_stalk(canvas, MARGIN, bottom + 4 * MM, width - 2 * MARGIN, accent)
     _code(canvas, address, width, top - 5 * MM, bottom + 10 * MM, accent)
     canvas.showPage()
     canvas.save()
@@ -95,20 +166,20 @@ def _place(page_width: float, count: int) -> Place:
 
 def _head(canvas: Canvas, name: str, page_high: float, page_width: float, accent: str) -> float:
     top = page_high - 13 * MM
-    ornament.cane(canvas, MARGIN, top - 12 * MM, 12 * MM)
+    draw_cane(canvas, MARGIN, top - 12 * MM, 12 * MM)
     look = sheet.style(17, font=fonts.BOLD, lead=1.1)
     width = page_width - 2 * MARGIN - 13 * MM
     used = sheet.height(name, look, width)
     low = sheet.write(canvas, name, look, MARGIN + 13 * MM, top - (12 * MM - used) / 2, width)
     line = min(low, top - 12 * MM) - 4 * MM
-    ornament.stalk(canvas, MARGIN, line, page_width - 2 * MARGIN, accent)
+    draw_stalk(canvas, MARGIN, line, page_width - 2 * MARGIN, accent)
     return line - 5 * MM
 
 
 def _band(
     canvas: Canvas, columns: Sequence[Column], place: Place, top: float, accent: str, *, away: bool
 ) -> float:
-    look = sheet.style(15, font=fonts.BOLD, colour=ornament.PALE, lead=1.2)
+    look = sheet.style(15, font=fonts.BOLD, colour=PALE, lead=1.2)
     indent, pad = 15 * MM, 4 * MM
     width = place.width - indent - pad
     used = max(12 * MM, *(sheet.height(column.heading, look, width) for column in columns))
@@ -116,7 +187,7 @@ def _band(
     for column, left in zip(columns, place.lefts, strict=True):
         canvas.setFillColor(HexColor(accent))
         canvas.roundRect(left, top - high, place.width, high, 3 * MM, stroke=0, fill=1)
-        ornament.phone(canvas, left + 5 * MM, top - high / 2 - 5 * MM, 10 * MM, away)
+        draw_phone(canvas, left + 5 * MM, top - high / 2 - 5 * MM, 10 * MM, away)
         room = (high - sheet.height(column.heading, look, width)) / 2
         sheet.write(canvas, column.heading, look, left + indent, top - room, width)
     return top - high
@@ -147,14 +218,14 @@ def _signs(canvas: Canvas, columns: Sequence[Column], place: Place, top: float) 
     for column, left in zip(columns, place.lefts, strict=True):
         low = top
         for sign in column.signs:
-            ornament.node(canvas, left + 2, low - 8.5, ornament.COPPER)
+            draw_node(canvas, left + 2, low - 8.5, COPPER)
             low = sheet.write(canvas, sign, look, left + 4 * MM, low, place.width - 4 * MM) - 2
         lows.append(low)
     return min(lows, default=top)
 
 
 def _legal(canvas: Canvas, columns: Sequence[Column], place: Place) -> float:
-    look = sheet.style(9.5, colour=ornament.QUIET_INK)
+    look = sheet.style(9.5, colour=QUIET_INK)
     highs = [sum(sheet.height(line, look, place.width) for line in column.legal) for column in columns]
     top = 11 * MM + max(highs)
     for column, left in zip(columns, place.lefts, strict=True):
