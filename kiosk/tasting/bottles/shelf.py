@@ -6,12 +6,12 @@ Bottles as the records tell: what each holds, what left it, and by which pours.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Column, Select, bindparam, exists, literal_column, or_, select
+from sqlalchemy import Column, ColumnElement, Row, Select, bindparam, exists, literal_column, or_, select
 from sqlalchemy.orm import Session
 
 from kiosk.figures.service.bottles import (
@@ -26,6 +26,7 @@ from kiosk.figures.service.bottles import (
 from kiosk.figures.service.servings import Pour, PourMark
 from kiosk.site.settings import Site
 from kiosk.store.tables.tasting import bottle_entries, bottles, pour_marks, pours, releases
+from kiosk.store.tables.tours import tours
 
 ENDS = ("close", "break")
 
@@ -196,13 +197,10 @@ def _entries(session: Session, ids: Sequence[int]) -> Mapping[int, list[BottleEn
 
 
 def _poured(session: Session, ids: Sequence[int]) -> Mapping[int, list[tuple[Pour, Fate]]]:
-    p = pours.c
-    rows = session.execute(select(p.bottle_id, *POUR).where(p.bottle_id.in_(ids))).all()
-    from_bottle = {row.key: row.bottle_id for row in rows}
+    rows, corrections = read_pours(session, pours.c.bottle_id.in_(ids), pours.c.bottle_id)
     found: dict[int, list[tuple[Pour, Fate]]] = defaultdict(list)
-    corrected = corrections(session, select(p.key).where(p.bottle_id.in_(ids)))
-    for pour, became in by_pour([Pour(*row[1:]) for row in rows], corrected):
-        found[from_bottle[pour.key]].append((pour, became))
+    for pour, became in by_pour([pour_of(row) for row in rows.values()], corrections):
+        found[rows[pour.key].bottle_id].append((pour, became))
     return found
 
 
@@ -211,10 +209,33 @@ POUR: tuple[Column[Any], ...] = (
     *(pours.c.volume_ul, pours.c.abv_e2, pours.c.neat, pours.c.recipe),
 )
 """The columns of a `Pour`, in its order."""
+_CORRECTIONS = pour_marks.alias("corrections")  # so that a condition may ask for corrections of its own
+_MARK = tuple(_CORRECTIONS.c[name] for name in ("key", "at", "pour_key", "kind", "guest_id"))
+"""The columns of a `PourMark`, in its order."""
 
 
-def corrections(session: Session, of: Select[Any]) -> Iterable[PourMark]:
-    """Return the corrections of the pours whose keys are selected."""
-    c = pour_marks.c
-    rows = session.execute(select(c.key, c.at, c.pour_key, c.kind, c.guest_id).where(c.pour_key.in_(of)))
-    return [PourMark(*row) for row in rows]
+def read_pours(
+    session: Session, which: ColumnElement[bool], *columns: ColumnElement[Any]
+) -> tuple[dict[str, Row[Any]], list[PourMark]]:
+    """Return pours by their keys and all their corrections, in one query.
+
+    `which` selects them, by their own columns and those of their tours; a row has the columns of a
+    `Pour` and the further `columns` asked for.
+    """
+    query = (
+        select(*POUR, *columns, *(one.label(f"mark_{one.name}") for one in _MARK))
+        .join_from(pours, tours, pours.c.tour_id == tours.c.id)
+        .outerjoin(_CORRECTIONS, _CORRECTIONS.c.pour_key == pours.c.key)
+        .where(which)
+    )
+    rows, corrections = {}, []
+    for row in session.execute(query):
+        rows[row.key] = row
+        if row.mark_key is not None:
+            corrections.append(PourMark(*row[-len(_MARK) :]))
+    return rows, corrections
+
+
+def pour_of(row: Row[Any]) -> Pour:
+    """Return the pour of a row that `read_pours` returned."""
+    return Pour(*row[: len(POUR)])

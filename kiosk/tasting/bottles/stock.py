@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy import select
+from sqlalchemy import literal, select, union_all
 from sqlalchemy.orm import Session
 
 from kiosk.entries.entries import EntryOrigin
@@ -75,34 +75,47 @@ def _move(session: Session, site: Site, tap: EntryOrigin, line: Line, to_room: s
         ledgers.append(session, stock_entries, _values(tap, new_key(), there, line.bottles, now))
 
 
+Key = tuple[int, int]
+"""Release and size in mL."""
+Event = tuple[datetime, str, str, int]
+"""When, under which key, what happened, and to how many bottles."""
+
+
 def sealed(
     session: Session, room: str, until: datetime, since: datetime | None = None
-) -> Mapping[tuple[int, int], Sealed]:
+) -> Mapping[Key, Sealed]:
     """Fold a room's sealed stock before `until`, by release and size.
 
     What was received, moved in or out is told from `since` on. An opened bottle
     leaves the sealed ones; a count takes the place of all that was reckoned.
     """
-    found: dict[tuple[int, int], Sealed] = {}
-    for key, events in _events(session, room, until).items():
-        n, counted_at = 0, None
-        moved: dict[str, int] = defaultdict(int)
-        kept = any(kind != "open" for _at, _key, kind, _n in events)
-        for at, _key, kind, bottles_ in sorted(events):
-            if kind == "open" and not kept:  # of stock that nobody keeps, it comes in as it is opened
-                moved["received"] += since is None or at >= since
-                continue
-            n = (
-                bottles_
-                if kind == "counted"
-                else n + (-bottles_ if kind in ("returned", "open") else bottles_)
-            )
-            counted_at = at if kind == "counted" else counted_at
-            if since is None or at >= since:
-                moved[_way(kind, bottles_)] += abs(bottles_)
-        ways = {way: moved[way] for way in ("received", "moved_out", "moved_in")}
-        found[key] = Sealed(*key, n, counted_at, **ways)
-    return found
+    return {key: _folded(key, events, since) for key, events in _events(session, room, until).items()}
+
+
+def sealed_at_both_ends(
+    session: Session, room: str, since: datetime, until: datetime
+) -> tuple[Mapping[Key, Sealed], Mapping[Key, Sealed]]:
+    """Return what `sealed` says of a room before `since`, and before `until` from `since` on."""
+    all_events = _events(session, room, until)
+    earlier = {key: [one for one in events if one[0] < since] for key, events in all_events.items()}
+    opening = {key: _folded(key, events, None) for key, events in earlier.items() if events}
+    return opening, {key: _folded(key, events, since) for key, events in all_events.items()}
+
+
+def _folded(key: Key, events: Sequence[Event], since: datetime | None) -> Sealed:
+    n, counted_at = 0, None
+    moved: dict[str, int] = defaultdict(int)
+    kept = any(kind != "open" for _at, _key, kind, _n in events)
+    for at, _key, kind, bottles_ in sorted(events):
+        if kind == "open" and not kept:  # of stock that nobody keeps, it comes in as it is opened
+            moved["received"] += since is None or at >= since
+            continue
+        n = bottles_ if kind == "counted" else n + (-bottles_ if kind in ("returned", "open") else bottles_)
+        counted_at = at if kind == "counted" else counted_at
+        if since is None or at >= since:
+            moved[_way(kind, bottles_)] += abs(bottles_)
+    ways = {way: moved[way] for way in ("received", "moved_out", "moved_in")}
+    return Sealed(*key, n, counted_at, **ways)
 
 
 def _way(kind: str, n: int) -> str:
@@ -111,18 +124,18 @@ def _way(kind: str, n: int) -> str:
     return "moved_out" if kind == "returned" else kind
 
 
-def _events(
-    session: Session, room: str, until: datetime
-) -> Mapping[tuple[int, int], list[tuple[datetime, str, str, int]]]:
+def _events(session: Session, room: str, until: datetime) -> Mapping[Key, list[Event]]:
     s, e, b = stock_entries.c, bottle_entries.c, bottles.c
-    found: dict[tuple[int, int], list[tuple[datetime, str, str, int]]] = defaultdict(list)
-    told = select(s.release_id, s.size_ml, s.at, s.key, s.kind, s.bottles)
-    for row in session.execute(told.where(s.room == room, s.at < until)):
-        found[row.release_id, row.size_ml].append((row.at, row.key, row.kind, row.bottles))
-    opened = select(b.release_id, b.size_ml, e.at, e.key).join_from(bottle_entries, bottles)
-    opened = opened.where(b.room == room, b.kind == "bottle", e.kind == "open", e.at < until)
-    for release_id, size_ml, at, key in session.execute(opened):
-        found[release_id, size_ml].append((at, key, "open", 1))
+    lines = select(s.release_id, s.size_ml, s.at, s.key, s.kind, s.bottles)
+    opened = select(b.release_id, b.size_ml, e.at, e.key, literal("open"), literal(1))
+    opened = opened.join_from(bottle_entries, bottles)
+    both = union_all(
+        lines.where(s.room == room, s.at < until),
+        opened.where(b.room == room, b.kind == "bottle", e.kind == "open", e.at < until),
+    )
+    found: dict[Key, list[Event]] = defaultdict(list)
+    for release_id, size_ml, *event in session.execute(both):
+        found[release_id, size_ml].append((event[0], event[1], event[2], event[3]))
     return found
 
 

@@ -22,9 +22,9 @@ from kiosk.figures.service.servings import Pour, PourMark
 from kiosk.site.settings import Site
 from kiosk.store import ledgers
 from kiosk.store.errors import KeyConflict
-from kiosk.store.tables.tasting import pours, refusals
+from kiosk.store.tables.tasting import pour_marks, pours, refusals
 from kiosk.tasting.approvals.approvals import from_bottle, offer, strongest, was_released
-from kiosk.tasting.bottles.shelf import POUR, corrections
+from kiosk.tasting.bottles.shelf import POUR
 from kiosk.tasting.errors import UnknownPour, UnknownProduct
 from kiosk.tasting.rules.policy import NO_POLICY
 from kiosk.tasting.rules.standing import Standing, lock_and_read_guest, server
@@ -60,8 +60,10 @@ def lock_glasses(session: Session, keys: Sequence[str]) -> list[Glass]:
     if not found or not found.keys() >= set(keys):
         raise UnknownPour()
     told: dict[str, list[PourMark]] = defaultdict(list)
-    for mark in corrections(session, select(pours.c.key).where(pours.c.key.in_(keys))):
-        told[mark.pour_key].append(mark)
+    c = pour_marks.c
+    corrections = select(c.key, c.at, c.pour_key, c.kind, c.guest_id).where(c.pour_key.in_(keys))
+    for row in session.execute(corrections):
+        told[row.pour_key].append(PourMark(*row))
     return [Glass(found[key], tuple(told[key])) for key in keys]
 
 

@@ -14,14 +14,14 @@ from typing import Any
 from sqlalchemy import Select, exists, func, select
 from sqlalchemy.orm import Session
 
-from kiosk.figures.drinks import Mark, Pour, Room, Served, Server, ServiceState, born_on_or_before, counted
+from kiosk.figures.drinks import Mark, Room, Served, Server, ServiceState, born_on_or_before, counted
 from kiosk.figures.service.bottles import Fate, by_pour
 from kiosk.site.settings import Site
 from kiosk.store.errors import NoSuchRow
 from kiosk.store.tables.tasting import pour_marks, pours
 from kiosk.store.tables.tours import guests, marks, parties, steps, tours
 from kiosk.tasting.approvals.approvals import released
-from kiosk.tasting.bottles.shelf import POUR, corrections, open_products, shelf
+from kiosk.tasting.bottles.shelf import open_products, pour_of, read_pours, shelf
 from kiosk.tasting.flights.planning import Item, items
 from kiosk.tasting.room.tiles import RoomContext, Tile, offers, tile
 from kiosk.tasting.rules.day_restrictions import policy_of_day
@@ -126,17 +126,15 @@ def _glasses(session: Session, tour_id: int) -> tuple[Mapping[int, list[Served]]
     moved_here = select(c.pour_key).where(c.guest_id.in_(here))
     for_nobody = (p.tour_id == tour_id) & p.place.is_not(None)
     ours = p.guest_id.in_(here) | p.key.in_(moved_here) | for_nobody
-    rows = session.execute(select(*POUR, p.place).where(ours)).all()
-    place_of = {row.key: row.place for row in rows}
-    poured = [Pour(*row[: len(POUR)]) for row in rows]
-    told = list(corrections(session, select(p.key).where(ours)))
+    rows, corrections = read_pours(session, ours, p.place)
+    poured = [pour_of(row) for row in rows.values()]
     served: dict[int, list[Served]] = defaultdict(list)
-    for one in counted(poured, told):
+    for one in counted(poured, corrections):
         served[one.guest_id].append(one)
-    standing = [pour for pour, became in by_pour(poured, told) if became is Fate.SET_OUT]
+    standing = [pour for pour, became in by_pour(poured, corrections) if became is Fate.SET_OUT]
     standing.sort(key=lambda pour: (pour.at, pour.key))
     return served, tuple(
-        SetOut(one.key, place_of[one.key], one.recipe or one.product, one.volume_ul) for one in standing
+        SetOut(one.key, rows[one.key].place, one.recipe or one.product, one.volume_ul) for one in standing
     )
 
 

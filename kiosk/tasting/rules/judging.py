@@ -12,14 +12,13 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from sqlalchemy import Row, Select, or_, select
+from sqlalchemy import Row, Select, and_, or_, select
 from sqlalchemy.orm import Session
 
 from kiosk.figures.drinks import (
     Guest,
     Mark,
     Offer,
-    Pour,
     Room,
     Served,
     ServicePolicy,
@@ -35,11 +34,14 @@ from kiosk.store.tables.staff import permits
 from kiosk.store.tables.tasting import policies, pour_marks, pours, releases
 from kiosk.store.tables.tours import guests, marks, parties, steps, tours
 from kiosk.tasting.approvals.approvals import contents, covers
-from kiosk.tasting.bottles.shelf import POUR, corrections
+from kiosk.tasting.bottles.shelf import pour_of, read_pours
 from kiosk.tasting.room.pouring import OTHER_DAY
 from kiosk.tasting.rules.day_restrictions import for_room, of_days
 from kiosk.tasting.rules.policy import NO_POLICY
 from kiosk.tasting.rules.standing import with_permits
+
+_P = pours.c
+_ENTRY = (_P.policy_key, _P.by, _P.asked, _P.recorded_at, _P.bottle_id, tours.c.room)
 
 BEFORE = timedelta(days=1)
 """How far back a serving may still count against a later one."""
@@ -61,40 +63,43 @@ class Verdict:
 
 def judge(session: Session, site: Site, since: datetime, until: datetime, room: str = "") -> list[Verdict]:
     """Judge what was served from `since` until before `until`, in one room or in all, in order of time."""
-    book = _JudgingData(session, site, since, until)
-    before: dict[int, list[Served]] = defaultdict(list)
-    found = []
-    for one in book.served:
-        earlier = before[one.guest_id]
-        entry = book.entries[one.key]
-        where = book.rooms[entry.tour_id]
-        if since <= one.at < until and room in ("", where):
-            found.append(Verdict(one, entry, where, book.reasons(one, earlier, where)))
-        earlier.append(one)
-    return found
+    return JudgingData(session, site, since, until).verdicts(room)
 
 
-class _JudgingData:
-    """All that judging asks, read at once."""
+class JudgingData:
+    """All that judging asks of the pours from `since` until before `until`, read at once.
+
+    `entries` are the pours by their keys, those of the day before among them; each row has
+    the columns of a `Pour` with its bottle, room, policy, server and time of recording.
+    """
 
     def __init__(self, session: Session, site: Site, since: datetime, until: datetime) -> None:
         p = pours.c
-        around = (p.at >= since - BEFORE, p.at < until)
-        keys = select(p.key).where(*around)
-        self.site = site
-        self.entries = {row.key: row for row in session.execute(_entries().where(*around))}
-        rows = (Pour(*row[: len(POUR)]) for row in self.entries.values())
-        self.served = counted(rows, corrections(session, keys))
-        came = select(pour_marks.c.guest_id).where(pour_marks.c.pour_key.in_(keys))
-        whose = or_(guests.c.id.in_(select(p.guest_id).where(*around)), guests.c.id.in_(came))
+        span = and_(p.at >= since - BEFORE, p.at < until)
+        keys = select(p.key).where(span)
+        self.site, self.since, self.until = site, since, until
+        self.entries, self.corrections = read_pours(session, span, *_ENTRY)
+        self.served = counted(map(pour_of, self.entries.values()), self.corrections)
+        moved_to = select(pour_marks.c.guest_id).where(pour_marks.c.pour_key.in_(keys))
+        whose = or_(guests.c.id.in_(select(p.guest_id).where(span)), guests.c.id.in_(moved_to))
         self.guests = {row.id: row for row in session.execute(_guests().where(whose))}
         self.marks = _marks(session, select(guests.c.id).where(whose))
-        self.steps = _steps(session, select(p.tour_id).where(*around))
-        self.rooms: Mapping[int, str] = dict(session.execute(_rooms().where(*around)).all())
+        self.steps = _steps(session, select(p.tour_id).where(span))
         self.releases = session.execute(select(releases)).all()
         self.permits = session.execute(select(permits)).all()
         self.policies = policies_of(session)
         self.words = of_days(session, site.service_day(since), site.service_day(until))
+
+    def verdicts(self, room: str = "") -> list[Verdict]:
+        """Judge what was served in the span, in one room or in all, in order of time."""
+        before: dict[int, list[Served]] = defaultdict(list)
+        verdicts = []
+        for one in self.served:
+            earlier, entry = before[one.guest_id], self.entries[one.key]
+            if self.since <= one.at < self.until and room in ("", entry.room):
+                verdicts.append(Verdict(one, entry, entry.room, self.reasons(one, earlier, entry.room)))
+            earlier.append(one)
+        return verdicts
 
     def reasons(self, one: Served, before: Sequence[Served], room: str) -> tuple[str, ...] | None:
         """Return what stood against a serving with those before it."""
@@ -144,15 +149,6 @@ class _JudgingData:
 def policies_of(session: Session) -> Mapping[str, ServicePolicy | None]:
     """Return every version of the rules by its key; None for one that this release cannot read."""
     return {key: readable(body) for key, body in session.execute(select(policies.c.key, policies.c.body))}
-
-
-def _entries() -> Select[Any]:
-    p = pours.c
-    return select(*POUR, p.policy_key, p.by, p.asked, p.recorded_at)
-
-
-def _rooms() -> Select[Any]:
-    return select(tours.c.id, tours.c.room).distinct().join_from(pours, tours, pours.c.tour_id == tours.c.id)
 
 
 def _guests() -> Select[Any]:

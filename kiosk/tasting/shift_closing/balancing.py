@@ -3,23 +3,22 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import Row
 from sqlalchemy.orm import Session
 
 from kiosk.figures.service.bottles import BottleAccount, Fate, by_pour
 from kiosk.figures.service.servings import Pour
 from kiosk.figures.service.stocktaking import UNCHECKED, Balance, MeasureCheck, at_20_ml, tolerance_ml
 from kiosk.site.settings import Site
-from kiosk.store.tables.tasting import pours, releases
-from kiosk.store.tables.tours import tours
 from kiosk.tasting.bottles.measures import checks
-from kiosk.tasting.bottles.shelf import POUR, BottleOnShelf, corrections, shelf
-from kiosk.tasting.bottles.stock import Sealed, sealed
+from kiosk.tasting.bottles.shelf import BottleOnShelf, pour_of, shelf
+from kiosk.tasting.bottles.stock import Sealed, sealed_at_both_ends
+from kiosk.tasting.rules.judging import JudgingData
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,43 +50,39 @@ def shift(site: Site, room: str, day: date, temperature_c: float) -> Shift:
     return Shift(room, day, *site.day_bounds(day), temperature_c)
 
 
-def balances(session: Session, site: Site, of: Shift) -> list[ProductShift]:
+def balances(session: Session, site: Site, of: Shift, judging: JudgingData) -> list[ProductShift]:
     """Return the balance of every product that a room had, in the order of the site's products."""
     working = _Working(site, of, {m: c.check for m, c in checks(session, of.until).items()})
     for bottle in shelf(session, site, of.room, of.since):
         working.bottle(bottle)
-    products = dict(session.execute(select(releases.c.id, releases.c.product)).all())
-    strengths = _strengths(session, site)
-    for (release_id, _size), stock in sealed(session, of.room, of.until, of.since).items():
-        opening = sealed(session, of.room, of.since).get((release_id, stock.size_ml))
-        working.sealed(products[release_id], strengths[release_id], opening, stock)
-    for pour, became, bottle_id in poured(session, of):
+    releases = {row.id: row for row in judging.releases}
+    opening, closing = sealed_at_both_ends(session, of.room, of.since, of.until)
+    for key, stock in closing.items():
+        release = releases[stock.release_id]
+        working.sealed(release.product, _strength(site, release), opening.get(key), stock)
+    for pour, became, bottle_id in poured(of, judging):
         working.pour(pour, became, bottle_id)
     order = {product: n for n, product in enumerate(site.products)}
     done = working.done()
     return sorted(done, key=lambda one: (order.get(one.product, len(order)), one.product))
 
 
-def poured(session: Session, of: Shift) -> Iterable[tuple[Pour, Fate, int | None]]:
-    """Return what was poured for the tours of a room in a shift, and what became of it."""
-    p = pours.c
+def poured(of: Shift, judging: JudgingData) -> list[tuple[Pour, Fate, int | None]]:
+    """Return what was poured for the tours of a room in a shift, what became of it, and its bottle."""
     # A glass with nothing measured in it, as a mixed one without alcohol may be, touches no stock.
-    here = (tours.c.room == of.room, p.at >= of.since, p.at < of.until, p.volume_ul > 0)
-    wanted = select(p.bottle_id, *POUR).join_from(pours, tours, p.tour_id == tours.c.id).where(*here)
-    rows = session.execute(wanted).all()
-    bottle_of = {row.key: row.bottle_id for row in rows}
-    keys = select(p.key).join_from(pours, tours, p.tour_id == tours.c.id).where(*here)
-    found = by_pour([Pour(*row[1:]) for row in rows], corrections(session, keys))
-    return [(pour, became, bottle_of[pour.key]) for pour, became in found]
+    here = {
+        key: row
+        for key, row in judging.entries.items()
+        if row.room == of.room and of.since <= row.at < of.until and row.volume_ul > 0
+    }
+    found = by_pour([pour_of(row) for row in here.values()], judging.corrections)
+    return [(pour, became, here[pour.key].bottle_id) for pour, became in found]
 
 
-def _strengths(session: Session, site: Site) -> Mapping[int, float]:
-    """Return % vol by release: its own, else its product's."""
-    found = {}
-    for row in session.execute(select(releases.c.id, releases.c.product, releases.c.abv_e2)):
-        known = site.products.get(row.product)
-        found[row.id] = (row.abv_e2 if row.abv_e2 is not None else known.abv_e2 if known else 0) / 100
-    return found
+def _strength(site: Site, release: Row[Any]) -> float:
+    """Return the % vol of a release: its own, else its product's."""
+    product = site.products.get(release.product)
+    return (release.abv_e2 if release.abv_e2 is not None else product.abv_e2 if product else 0) / 100
 
 
 class _Working:

@@ -9,17 +9,17 @@ poured or used something is an id.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import func, select
+from sqlalchemy import func, select, union_all
 from sqlalchemy.orm import Session
 
 from kiosk.entries.entries import EntryOrigin
 from kiosk.figures.service.bottles import Fate
-from kiosk.figures.service.servings import Pour, counted
+from kiosk.figures.service.servings import Pour
 from kiosk.site.settings import Site
 from kiosk.store import ledgers
 from kiosk.store.tables.tasting import (
@@ -34,8 +34,7 @@ from kiosk.store.tables.tasting import (
 )
 from kiosk.store.tables.tours import guests, tours
 from kiosk.tasting.bottles.bottle_entries import held_weighings
-from kiosk.tasting.bottles.shelf import POUR, corrections
-from kiosk.tasting.rules.judging import judge
+from kiosk.tasting.rules.judging import JudgingData, Verdict
 from kiosk.tasting.shift_closing.balancing import ProductShift, Shift, balances, poured, shift
 
 
@@ -48,9 +47,9 @@ class Judged:
     unreadable: int = 0  # under rules that this release cannot read
 
 
-def breaches(session: Session, site: Site, of: Shift) -> Judged:
-    """Judge every serving of a room's shift."""
-    found = [one.reasons for one in judge(session, site, of.since, of.until, of.room)]
+def breaches(verdicts: Iterable[Verdict]) -> Judged:
+    """Count what stood against servings."""
+    found = [one.reasons for one in verdicts]
     reasons = Counter(reason for one in found for reason in one or ())
     return Judged(dict(reasons), sum(map(bool, found)), found.count(None))
 
@@ -76,25 +75,36 @@ class Closing:
     body: Mapping[str, Any]
 
 
-def body(session: Session, site: Site, room: str, day: date, temperature_c: float) -> dict[str, Any]:
-    """Return a room's shift as it is known now."""
+def body(
+    session: Session,
+    site: Site,
+    room: str,
+    day: date,
+    temperature_c: float,
+    signed: Sequence[Closing] | None = None,
+) -> dict[str, Any]:
+    """Return a room's shift as it is known now.
+
+    `signed` are its closings as `closings_of` returns them, read here where they are left out.
+    """
     of = shift(site, room, day, temperature_c)
-    signed = closings_of(session, room, day)
-    glasses = list(poured(session, of))
-    judged = breaches(session, site, of)
-    served = [pour for pour, became, _bottle in glasses if became is Fate.SERVED]
+    signed = closings_of(session, room, day) if signed is None else signed
+    judging = JudgingData(session, site, of.since, of.until)
+    judged = breaches(judging.verdicts(room))
+    served = [pour for pour, became, _bottle in poured(of, judging) if became is Fate.SERVED]
+    keys = {pour.key for pour in served}
     return {
         "temperature_mc": round(temperature_c * 1000),
-        "products": [_product(one) for one in balances(session, site, of)],
-        "servers": _servers(session, of, {pour.key: pour.volume_ul for pour in served}),
+        "products": [_product(one) for one in balances(session, site, of, judging)],
+        "servers": _servers(judging, served),
         "house_use": _house_use(session, of),
         "breaches": {"servings": judged.servings, "reasons": dict(judged.reasons)},
         "not_judged": judged.unreadable,
         "refusals": _refusals(session, of),
-        "guests_served": _guests_served(session, [pour.key for pour in served]),
+        "guests_served": len({one.guest_id for one in judging.served if one.key in keys}),
         "pours": len(served),
-        "after_closing": _late(session, of, signed[0].recorded_at) if signed else [],
-        "held": sum(one.payload.get("code") in _codes(session, room) for one in held_weighings(session)),
+        "after_closing": _late(judging, of, signed[0].recorded_at) if signed else [],
+        "held": _held(session, room),
     }
 
 
@@ -134,18 +144,19 @@ def truth_since(session: Session, site: Site, signed: Closing) -> int:
     p, m, e, s = pours.c, pour_marks.c, bottle_entries.c, stock_entries.c
     here = select(p.key).join_from(pours, tours, p.tour_id == tours.c.id)
     here = here.where(tours.c.room == of.room, p.at >= of.since, p.at < of.until)
-    later = [
-        select(func.count()).select_from(here.where(p.recorded_at > signed.recorded_at).subquery()),
-        select(func.count()).where(m.pour_key.in_(here), m.recorded_at > signed.recorded_at),
-        select(func.count())
-        .select_from(bottle_entries.join(bottles))
-        .where(bottles.c.room == of.room, e.at >= of.since, e.at < of.until)
-        .where(e.recorded_at > signed.recorded_at),
-        select(func.count()).where(
+    bottle_entry = select(e.key).join_from(bottle_entries, bottles)
+    later = union_all(
+        here.where(p.recorded_at > signed.recorded_at),
+        select(m.key).where(m.pour_key.in_(here), m.recorded_at > signed.recorded_at),
+        bottle_entry.where(
+            bottles.c.room == of.room,
+            *(e.at >= of.since, e.at < of.until, e.recorded_at > signed.recorded_at),
+        ),
+        select(s.key).where(
             s.room == of.room, s.at >= of.since, s.at < of.until, s.recorded_at > signed.recorded_at
         ),
-    ]
-    return sum(session.execute(one).scalar_one() for one in later)
+    )
+    return session.scalar(select(func.count()).select_from(later.subquery())) or 0
 
 
 def _product(one: ProductShift) -> dict[str, Any]:
@@ -165,16 +176,13 @@ def _product(one: ProductShift) -> dict[str, Any]:
     }
 
 
-def _servers(session: Session, of: Shift, served: Mapping[str, int]) -> list[dict[str, Any]]:
-    p = pours.c
-    wanted = select(p.key, p.by).join_from(pours, tours, p.tour_id == tours.c.id)
-    by = session.execute(wanted.where(tours.c.room == of.room, p.at >= of.since, p.at < of.until))
+def _servers(judging: JudgingData, served: Iterable[Pour]) -> list[dict[str, Any]]:
     n: Counter[int] = Counter()
     volume_ul: Counter[int] = Counter()
-    for key, staff_id in by:
-        if key in served:
-            n[staff_id or 0] += 1
-            volume_ul[staff_id or 0] += served[key]
+    for pour in served:
+        staff_id = judging.entries[pour.key].by or 0
+        n[staff_id] += 1
+        volume_ul[staff_id] += pour.volume_ul
     return [{"staff_id": one or None, "pours": n[one], "volume_ul": volume_ul[one]} for one in sorted(n)]
 
 
@@ -204,30 +212,22 @@ def _refusals(session: Session, of: Shift) -> dict[str, Any]:
     return {"asked": len(told), "reasons": dict(Counter(code for reasons in told for code in reasons))}
 
 
-def _guests_served(session: Session, keys: Sequence[str]) -> int:
-    """Count guests by what counts for them: a glass that went to another guest is that guest's."""
-    p = pours.c
-    rows = session.execute(select(*POUR).where(p.key.in_(keys)))
-    told = counted((Pour(*row) for row in rows), corrections(session, select(p.key).where(p.key.in_(keys))))
-    return len({one.guest_id for one in told})
-
-
-def _late(session: Session, of: Shift, since: datetime) -> list[dict[str, Any]]:
+def _late(judging: JudgingData, of: Shift, since: datetime) -> list[dict[str, Any]]:
     """Return what was recorded after the closing before: pours by product, how many and how much."""
-    p = pours.c
-    wanted = (
-        select(p.product, func.count(), func.sum(p.volume_ul))
-        .join_from(pours, tours, p.tour_id == tours.c.id)
-        .where(tours.c.room == of.room, p.at >= of.since, p.at < of.until, p.recorded_at > since)
-        .group_by(p.product)
-        .order_by(p.product)
-    )
-    rows = session.execute(wanted)
-    return [{"product": product, "pours": n, "volume_ul": int(ul)} for product, n, ul in rows]
+    n: Counter[str] = Counter()
+    volume_ul: Counter[str] = Counter()
+    for row in judging.entries.values():
+        if row.room == of.room and of.since <= row.at < of.until and row.recorded_at > since:
+            n[row.product] += 1
+            volume_ul[row.product] += row.volume_ul
+    return [{"product": one, "pours": n[one], "volume_ul": volume_ul[one]} for one in sorted(n)]
 
 
-def _codes(session: Session, room: str) -> set[str]:
-    return set(session.scalars(select(bottles.c.code).where(bottles.c.room == room)))
+def _held(session: Session, room: str) -> int:
+    """Count the weighings of a room's bottles that wait for the manager."""
+    held = Counter(one.payload.get("code") for one in held_weighings(session))
+    codes = session.scalars(select(bottles.c.code).where(bottles.c.room == room)) if held else ()
+    return sum(held[code] for code in set(codes))
 
 
 def _closing(row: Any) -> Closing:

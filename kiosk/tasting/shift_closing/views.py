@@ -87,7 +87,7 @@ def _page(wrong: str) -> str:
         signed = closes.closings_of(session, room, day)
         asked = _chosen(signed)
         names = _names(session)
-        body = asked.body if asked else closes.body(session, here.site, room, day, warm_c)
+        body = asked.body if asked else closes.body(session, here.site, room, day, warm_c, signed)
         late = closes.truth_since(session, here.site, signed[0]) if signed else 0
     return render_template(
         "tasting/closing.html",

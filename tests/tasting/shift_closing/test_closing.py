@@ -13,9 +13,9 @@ from sqlalchemy import select
 
 from kiosk.store.ledgers import new_key
 from kiosk.store.tables.tasting import closings, policies
+from kiosk.tasting.rules.judging import judge
 from kiosk.tasting.rules.policy import digest
 from kiosk.tasting.shift_closing import closing
-from kiosk.tasting.shift_closing.balancing import shift
 from kiosk.tasting.shift_closing.closing import Judged, breaches
 from tests.bar import looked_at, opened, stocked, told
 from tests.tasting_room import HALF_UL, QUARTER_UL, Tasting, tasting_site
@@ -24,7 +24,8 @@ from tests.tasting_room import HALF_UL, QUARTER_UL, Tasting, tasting_site
 def counted(tasting: Tasting, room: str = "main", days: int = 0) -> Judged:
     day = tasting.site.service_day(tasting.now) + timedelta(days=days)
     with tasting.store.read() as session:
-        return breaches(session, tasting.site, shift(tasting.site, room, day, 20.0))
+        since, until = tasting.site.day_bounds(day)
+        return breaches(judge(session, tasting.site, since, until, room))
 
 
 def test_reasons_are_counted_by_serving(tasting: Tasting) -> None:

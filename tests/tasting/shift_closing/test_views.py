@@ -12,6 +12,7 @@ from kiosk.store.ledgers import new_key
 from kiosk.tasting.shift_closing.text import safe
 from tests.actors import PIN, Clock, running, signed_in
 from tests.bar import opened, stocked, told
+from tests.costs import cost_of
 from tests.tasting_room import Tasting, tasting_site
 
 PLACE = "/staff/closing"
@@ -115,3 +116,22 @@ def test_the_balance_is_reckoned_with_the_temperature_that_was_read_and_signed_w
 @pytest.mark.parametrize(("sent", "status"), [("warm", 400), ("300", 422)])
 def test_a_temperature_that_cannot_be_is_told(bar, sent, status):
     assert bar.get(f"{PLACE}?temperature={sent}").status_code == status
+
+
+def test_however_much_was_poured_the_closing_asks_at_most_twenty_queries(bar, now):
+    tasting = bar.tasting
+    first = cost_of(tasting.store, lambda: bar.get(PLACE)).queries
+    for product in ("blanco", "anejo", "jengibre"):
+        stocked(tasting, "received", 3, product=product, at=now - timedelta(hours=3))
+        for _ in range(2):
+            opened(tasting, product=product, at=now - timedelta(hours=2))
+    for guest in tasting.guests:
+        tasting.check(guest)
+        tasting.pour(guest, "anejo")
+    sign(bar)
+    tasting.pour(tasting.guests[0], "anejo", asked=False)
+    tasting.now += timedelta(minutes=5)
+    tasting.pour(tasting.guests[1], "blanco", asked=False)
+    more = cost_of(tasting.store, lambda: bar.get(PLACE)).queries
+    assert "Revision 1" in text(bar)
+    assert len(first) <= len(more) <= 20
