@@ -62,6 +62,11 @@ class Postgres:
         self._session = f"kiosk_test_{uuid.uuid4().hex[:12]}"
         self._count = 0
 
+    @property
+    def url(self) -> str:
+        """The server's address, its password with it."""
+        return self._server.render_as_string(hide_password=False)
+
     def migrated(self) -> str:
         """Make the template with every table, once, and return its name."""
         name = f"{self._session}_template"
