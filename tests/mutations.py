@@ -2,12 +2,12 @@
 
 Run by hand: `python -m tests.mutations [--count 200] [--seed COMMIT] [--jobs 2] [--paths PATH ...]`.
 
-The mutations are drawn from the code of the checkout as it stands, at most one from each
-line, in an order that the hash of the seed's commit decides, each package in turn. They are
-made in private copies of the checkout's files, so that work can go on meanwhile. The tests of
-a module are `tests/<path>/test_<module>.py`; where there is no such file, those of the folder that
-import the module, or all of the folder where none does. A mutation is caught when one of
-them fails or the time runs out.
+The mutations are drawn from the code of the checkout as it stands, at most one from each line, in
+an order that the hash of the seed's commit decides, each package in turn, and made in private
+copies. The tests of a module are `tests/<path>/test_<module>.py`, or, for a package,
+`test_<package>.py` in its folder; where there is no such file, those of the folder that import the
+module, or all of the folder where none does. A mutation is caught when one of them fails or the
+time runs out.
 
 Mutations that change nothing that anyone could observe stand in `mutations.toml` beside this
 file, each with its reason. They are not counted, and others are drawn in their place.
@@ -30,10 +30,10 @@ import tomllib
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
 from itertools import chain, pairwise, zip_longest
 from pathlib import Path
 from queue import SimpleQueue
+from typing import NamedTuple
 
 from tests.databases import postgres
 
@@ -73,8 +73,7 @@ CALLED = {"min": "max", "max": "min", "any": "all", "all": "any", "ceil": "floor
 NOT_EXECUTED = frozenset({"annotation", "returns", "decorator_list"})
 
 
-@dataclass(frozen=True, slots=True)
-class Mutation:
+class Mutation(NamedTuple):
     """A replacement of some bytes of a file by others, all on one line."""
 
     path: str
@@ -84,11 +83,6 @@ class Mutation:
     by: str
     before: str
     after: str
-
-    @property
-    def package(self) -> str:
-        """The package that it is in, as "kiosk/store"."""
-        return "/".join(self.path.split("/")[:2])
 
     @property
     def name(self) -> tuple[str, str, str]:
@@ -113,9 +107,9 @@ class Module:
             except SyntaxError:
                 continue
             line = self.source.count(b"\n", 0, start)
-            before, after = (text.split(b"\n")[line].decode().strip() for text in (self.source, mutated))
+            texts = (text.split(b"\n")[line].decode().strip() for text in (self.source, mutated))
             if b"\n" not in self.source[start:end]:
-                made.append(Mutation(self.path, line + 1, start, end, by, before, after))
+                made.append(Mutation(self.path, line + 1, start, end, by, *texts))
         return made
 
     def _of(self, node: ast.AST) -> Iterator[tuple[int, int, str]]:
@@ -196,15 +190,15 @@ def draw(paths: Sequence[str], seed: str) -> list[Mutation]:
 
 def tests_of(path: str) -> list[str]:
     """Return the test files that mirror a module."""
-    folder, module = Path("tests", *Path(path).parts[1:-1]), Path(path).with_suffix("")
+    folder = Path("tests", *Path(path).parts[1:-1])
+    module = Path(path.removesuffix("/__init__.py").removesuffix(".py"))
     twin = folder / f"test_{module.name}.py"
     if (ROOT / twin).exists():
         return [str(twin)]
     while not any((ROOT / folder).rglob("test_*.py")):
         folder = folder.parent
-    name = ".".join(module.parts).removesuffix(".__init__")
-    package, _, last = name.rpartition(".")
-    imports = re.compile(rf"^ *(from|import) {name}\b|^ *from {package} import .*\b{last}\b", re.M)
+    name, package = ".".join(module.parts), ".".join(module.parent.parts)
+    imports = re.compile(rf"^ *(from|import) {name}\b|^ *from {package} import .*\b{module.name}\b", re.M)
     files = sorted((ROOT / folder).rglob("test_*.py"))
     importing = [file for file in files if imports.search(file.read_text())]
     return [str(file.relative_to(ROOT)) for file in importing or files]
@@ -232,15 +226,12 @@ def is_caught(copy: Path, mutation: Mutation, files: Sequence[str]) -> bool:
     file = copy / mutation.path
     source, written = file.read_bytes(), file.stat().st_mtime
     file.write_bytes(source[: mutation.start] + mutation.by.encode() + source[mutation.end :])
-    os.utime(
-        file, (written, written + 1 + mutation.start)
-    )  # a time of its own: no compiled file is taken for it
-    try:
-        chosen = ("not postgresql", "postgresql")
-        return any(fail(copy, files, one, TIMEOUT_S, subprocess.DEVNULL) for one in chosen)
-    finally:
-        file.write_bytes(source)
-        os.utime(file, (written, written))
+    os.utime(file, (written, written + mutation.line))  # no file that was compiled before is taken for it
+    chosen = ("not postgresql", "postgresql")
+    caught = any(fail(copy, files, one, TIMEOUT_S, subprocess.DEVNULL) for one in chosen)
+    file.write_bytes(source)
+    os.utime(file, (written, written))
+    return caught
 
 
 def tracked(*paths: str) -> list[str]:
@@ -295,8 +286,9 @@ def main() -> None:
     os.nice(10)
     begun, made, caught = time.monotonic(), Counter[str](), Counter[str]()
     for one, is_one_caught in judged(drawn, given.jobs):
-        made[one.package] += 1
-        caught[one.package] += is_one_caught
+        package = "/".join(one.path.split("/")[:2])
+        made[package] += 1
+        caught[package] += is_one_caught
         if not is_one_caught:
             print(f"survived: {one.path}:{one.line}\n  - {one.before}\n  + {one.after}", flush=True)
     print(*(f"{package}: {caught[package]} of {made[package]}" for package in sorted(made)), sep="\n")
