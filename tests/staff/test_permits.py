@@ -119,6 +119,14 @@ def test_of_the_age_only_the_day_of_looking_is_kept(store, site, now, ana, bea):
     assert listed(store, site, now)[0].age == 21
 
 
+@pytest.mark.parametrize(
+    ("kind", "age"), [("age-21", 21), ("class-30", 0), ("age-", 0), ("age", 0), ("30", 0)]
+)
+def test_only_a_document_of_the_age_shows_an_age(store, site, now, ana, bea, kind, age):
+    add(store, site, now, bea, ana, kind=kind)
+    assert listed(store, site, now)[0].age == age
+
+
 def test_a_permit_taken_back_holds_no_more_and_says_why(store, site, now, ana, bea):
     permit, day = add(store, site, now, bea, ana, first=-10), site.service_day(now)
 

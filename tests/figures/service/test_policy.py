@@ -90,6 +90,7 @@ def test_a_limit_that_contradicts_itself_is_refused(contradiction):
         (70_000, True, True),
         (60_000, True, False),
         (10_000, True, False),
+        (0, True, False),
     ],
 )
 def test_sizes_must_be_met_and_not_only_not_exceeded(volume_ul, multiples, allowed):
