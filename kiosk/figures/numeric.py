@@ -14,7 +14,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from kiosk.figures.errors import FigureError
+from kiosk.figures.errors import Bounds, FigureError
 
 STEPS = 200
 """More than halving alone ever needs to exhaust a float's digits."""
@@ -83,7 +83,7 @@ def t_95(degrees: int) -> float:
     Stegun, Handbook of Mathematical Functions (1964), 26.7.5.
     """
     if degrees < 1:
-        raise FigureError("degrees", degrees, "1 or more", "too_few")
+        raise FigureError("degrees", degrees, Bounds(1), "too_few")
     if degrees <= len(_TABLE):
         return _TABLE[degrees - 1]
     z, n = NORMAL_95, float(degrees)

@@ -1,1 +1,1 @@
-"""Text in the reader's language: catalogs, numbers, dates, figures, errors."""
+"""Text in the reader's language: messages, numbers, dates, units, figures, refusals and errors."""

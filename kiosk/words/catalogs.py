@@ -1,11 +1,8 @@
-"""Marks messages for the catalogs where they are written before a language is known.
+"""The messages of a language, the marks by which they are extracted, and alphabetical order.
 
-Catalogs read straight from their `.po` files, so that they are never stale.
-
-Messages are formatted by `str.format`: a `%` in "40 % vol" needs no care, a
-brace in prose would. Values are escaped by whoever prints the result.
-
-The order of words in a reader's language: Spanish has ñ between n and o, accents count last.
+Catalogs are read from their `.po` files at start, so no compiled file can be out of date.
+Messages are formatted by `str.format`: a `%` needs no care, a brace would. Values are
+escaped by the code that prints the result.
 """
 
 from __future__ import annotations
@@ -22,12 +19,12 @@ from babel.support import NullTranslations, Translations
 
 
 def N_(message: str) -> str:
-    """Return the message unchanged; extraction finds it by this name."""
+    """Return a message unchanged, marked for extraction into the catalogs."""
     return message
 
 
 def NN_(singular: str, plural: str) -> tuple[str, str]:
-    """Return both forms of a counted message; extraction finds them by this name."""
+    """Return both forms of a counted message unchanged, marked for extraction into the catalogs."""
     return singular, plural
 
 
@@ -36,7 +33,7 @@ SOURCE_LANGUAGE = "en"
 
 @dataclass(frozen=True, slots=True)
 class Words:
-    """One language of one site: its messages and the locale of its numbers."""
+    """One language of a site: its translated messages and the locale that formats its numbers."""
 
     language: str
     locale: Locale
@@ -52,7 +49,7 @@ class Words:
 
 
 def load_words(folder: Path, language: str, locale: str) -> Words:
-    """Read the catalog of a language; the source language needs no file."""
+    """Return the messages of `language` from its catalog in `folder`; English needs no file."""
     path = folder / language / "LC_MESSAGES" / "kiosk.po"
     if language == SOURCE_LANGUAGE and not path.exists():
         return Words(language, Locale.parse(locale), NullTranslations())
@@ -65,24 +62,20 @@ def load_words(folder: Path, language: str, locale: str) -> Words:
 
 
 _OWN_LETTERS = {"es": "ñ"}
-"""Letters with a mark that are letters of their own; each stands right after the one without it."""
-_AFTER = "\U0010ffff"
+"""Accented letters that a language sorts as letters of their own, right after the plain one."""
 
 
 def sort_key(text: str, language: str) -> tuple[str, str]:
-    """Return a key that sorts words as a dictionary of the language does."""
+    """Return a key by which words sort as in a dictionary of the language: ñ after n, accents last."""
     folded = normalize("NFC", text).casefold()
-    return "".join(_letter(letter, language) for letter in folded), folded
+    own = _OWN_LETTERS.get(language, "")
+    return "".join(_plain(letter) + ("\U0010ffff" if letter in own else "") for letter in folded), folded
 
 
 def initial(text: str, language: str) -> str:
-    """Return the capital under which a dictionary of the language lists a word."""
+    """Return the capital letter under which a dictionary of the language lists a word."""
     first = normalize("NFC", text)[:1].casefold()
     return (first if first in _OWN_LETTERS.get(language, "") else _plain(first)).upper()
-
-
-def _letter(letter: str, language: str) -> str:
-    return _plain(letter) + (_AFTER if letter in _OWN_LETTERS.get(language, "") else "")
 
 
 def _plain(letter: str) -> str:

@@ -1,16 +1,14 @@
-"""Errors as sentences in the reader's language, from their facts."""
+"""Errors as sentences in the reader's language, written from their codes and values."""
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from datetime import date, datetime
 from decimal import Decimal
 
-from kiosk.figures.errors import FigureError
+from kiosk.figures.errors import Bounds, FigureError, Need
 from kiosk.words import formats
 from kiosk.words.catalogs import N_, Words
-from kiosk.words.formats import plain_number
 
 UNFORESEEN = N_("Something went wrong here. What was saved before is safe; please try again.")
 
@@ -19,7 +17,10 @@ FIGURE_REASONS: Mapping[str, str] = {
     "freezing": N_("{field} is {value}: such a mixture would freeze; allowed is {allowed}."),
     "above_pure": N_("{field} is {value}: stronger than pure alcohol; allowed is {allowed}."),
     "holds_sugar": N_("{field} is {value}: sugar hides the strength, so a hydrometer cannot tell it."),
-    "distil": N_("{field} is {value}: a hydrometer cannot tell this strength; allowed is {allowed}."),
+    "distil": N_(
+        "{field} is {value}: a hydrometer cannot tell this strength; allowed is {allowed}. "
+        "Distil the sample or use a laboratory method."
+    ),
     "alcohol_misleads": N_("{field} is {value}: alcohol misleads it; allowed is {allowed}."),
     "not_falling": N_("{field} is {value}: the gravity does not fall, so no end can be told."),
     "lighter_than_content": N_("{field} is {value}: a full bottle weighs more; allowed is {allowed}."),
@@ -29,8 +30,6 @@ FIGURE_REASONS: Mapping[str, str] = {
 FIELDS: Mapping[str, str] = {
     "temperature_c": N_("the temperature in °C"),
     "temperature_f": N_("the temperature in °F"),
-    "from_c": N_("the temperature in °C"),
-    "to_c": N_("the temperature in °C"),
     "reference_c": N_("the reference temperature in °C"),
     "reading": N_("the reading"),
     "readings": N_("the readings"),
@@ -100,15 +99,33 @@ FIELDS: Mapping[str, str] = {
 }
 
 
-_SPAN = re.compile(r"(-?[\d.]+) to (-?[\d.]+)(.*)")
-_LEAST = re.compile(r"(-?[\d.]+)(.*) or more")
+NEEDED: Mapping[Need, str] = {
+    Need.A_PART_WITH_VOLUME: N_("one part or more with something in it"),
+    Need.A_RECEIPT_WITH_ALCOHOL: N_("one receipt or more with alcohol in it"),
+    Need.CASKS_WITH_LOSS_RATE: N_("casks with spirit, in stores with a loss rate"),
+    Need.FALLING_READINGS: N_("readings that fall"),
+    Need.FILL_WITH_GAUGE: N_("one fill or more with a gauge above 0"),
+    Need.FILLED_CASK: N_("a cask with something in it"),
+    Need.FINITE_NUMBER: N_("a number of minutes"),
+    Need.FIRST_GAUGE: N_("a gauge of what was put in"),
+    Need.HEARTS_BETWEEN_READINGS: N_("two readings with hearts run off between them"),
+    Need.HYDROMETER_AFTER_YEAST: N_("a hydrometer once yeast is in"),
+    Need.KNOWN_STRENGTH: N_("a strength that is known, or that of the spirit before fruit and water"),
+    Need.NO_LOOP: N_("draws that never lead back to the batch"),
+    Need.NUMBER_OF_DRINKS: N_('a number with "drinks"'),
+    Need.ONE_READING: N_("one reading or more"),
+    Need.THREE_FALLING_READINGS: N_("three readings or more on the way down"),
+    Need.TWO_CASKS_GAUGED_TWICE: N_("two casks or more of the store gauged twice"),
+    Need.WHAT_FITS_THE_KIND: N_("what fits the kind of the limit"),
+    Need.VOLUME_WITH_UNIT: N_('a number with "mL", "cL", "L" or "fl oz"'),
+}
 
 
 def sentence(error: object, words: Words) -> str:
-    """Return what a reader is told of an error.
+    """Return the sentence for an error in the reader's language.
 
-    Ours carry `message` (marked for the catalogs) and `facts`; a FigureError
-    its field, value and reason. Any other error is told without its details.
+    Errors of this project carry `message` (marked for the catalogs) and `facts`; a FigureError
+    its field, value, reason and what is allowed. Any other error gives no details away.
     """
     if isinstance(error, FigureError):
         return _figure_sentence(error, words)
@@ -119,16 +136,20 @@ def sentence(error: object, words: Words) -> str:
 
 
 def fact_text(value: object, words: Words) -> str:
-    """Return one fact of an error as text: numbers and days in the reader's locale."""
+    """Return one value of an error as text: numbers, dates, ranges and lists in the reader's locale."""
     if isinstance(value, bool) or value is None:
         return str(value)
     if isinstance(value, int | float | Decimal):
-        return plain_number(value, words)
+        return formats.plain_number(value, words)
     if isinstance(value, datetime):
         day = formats.day(value.date(), words)
         return f"{day}, {formats.time(value, value.tzinfo, words)}" if value.tzinfo else day
     if isinstance(value, date):
         return formats.day(value, words)
+    if isinstance(value, Need):
+        return words.gettext(NEEDED[value])
+    if isinstance(value, Bounds):
+        return _bounds_text(value, words)
     if isinstance(value, list | tuple | set | frozenset):
         return ", ".join(fact_text(each, words) for each in value)
     return str(value)
@@ -140,21 +161,27 @@ def _figure_sentence(error: FigureError, words: Words) -> str:
         message,
         field=words.gettext(FIELDS[error.field]) if error.field in FIELDS else error.field,
         value=fact_text(error.value, words),
-        allowed=_allowed(error.allowed, words),
+        allowed=fact_text(error.allowed, words),
     )
     return text[:1].upper() + text[1:]
 
 
-def _allowed(allowed: str, words: Words) -> str:
-    """Return what a figure allows: its own words from the catalog, or the bounds that it was given."""
-    if span := _SPAN.fullmatch(allowed):
-        return words.gettext(
-            "{low} to {high}", low=_bound(span[1], words), high=_bound(span[2], words) + span[3]
-        )
-    if least := _LEAST.fullmatch(allowed):
-        return words.gettext("{least} or more", least=_bound(least[1], words) + least[2])
-    return words.translations.gettext(allowed)
+def _bounds_text(bounds: Bounds, words: Words) -> str:
+    low, high = _bound(bounds.low, words), _bound(bounds.high, words)
+    unit = f" {bounds.unit}" if bounds.unit else ""
+    if not high:
+        return words.gettext(_ABOVE if bounds.above else _OR_MORE, least=low + unit)
+    if low == high:
+        return low + unit
+    message = _UP_TO if not low else _ABOVE_TO if bounds.above else _FROM_TO
+    return words.gettext(message, low=low, high=high + unit)
 
 
-def _bound(digits: str, words: Words) -> str:
-    return plain_number(Decimal(digits), words)
+_FROM_TO, _ABOVE_TO = N_("{low} to {high}"), N_("above {low} to {high}")
+_OR_MORE, _ABOVE, _UP_TO = N_("{least} or more"), N_("above {least}"), N_("up to {high}")
+
+
+def _bound(value: float | date | None, words: Words) -> str:
+    if value is None:
+        return ""
+    return fact_text(value if isinstance(value, date) else Decimal(f"{value:g}"), words)

@@ -1,12 +1,10 @@
-"""What each figure is called and the sentence for each state it can be in.
+"""A figure as text: number, noun, state, basis and sentences, the same on a page, a card, in JSON and aloud.
 
-A new figure gets its words in `names`, by subject; `tests/words/test_figure_names.py`
-fails for one without. `{amount}` is number and unit, `{age}` "3 hours ago", `{day}`
-the last day it ran. Only a fresh figure's words may say "now" or "today".
+The words of each figure stand in `kiosk.words.names`, by subject; `tests/words/test_figures.py`
+fails for a figure without words. In them `{amount}` is number and unit, `{age}` "3 hours ago",
+`{day}` the last day of activity. Only a fresh figure's words may say "now" or "today".
 
-Numbers rounded for the ear: "almost 190", "about one in 16", "2 hours".
-
-A figure as text: the same words for a page, a card, JSON and a voice.
+For speech, numbers are rounded: "almost 190", "about one part in 16", "2 hours".
 """
 
 from __future__ import annotations
@@ -19,77 +17,29 @@ from decimal import ROUND_HALF_UP, Decimal
 from kiosk.figures.figure import Basis, Figure, Spec, State, Unit, state
 from kiosk.figures.strength import abv_of_proof
 from kiosk.words import formats
-from kiosk.words.catalogs import Words
+from kiosk.words.catalogs import N_, Words
 from kiosk.words.formats import exact, number, rounded
-from kiosk.words.names import FigureWords, Wording, angels, casks, field, house, still
+from kiosk.words.names import WORDS, FigureWords, Wording, casks, making
 from kiosk.words.units import Amount, amount, spoken_unit
 
-__all__ = ["FIGURE_WORDS", "FigureWords", "Wording"]
+FIGURE_WORDS: Mapping[str, FigureWords] = {**making.WORDS, **casks.WORDS, **WORDS}
 
-FIGURE_WORDS: Mapping[str, FigureWords] = {
-    **field.WORDS,
-    **still.WORDS,
-    **casks.WORDS,
-    **angels.WORDS,
-    **house.WORDS,
+_BASES = {
+    Basis.COUNTED: N_("counted"),
+    Basis.MEASURED: N_("measured"),
+    Basis.ESTIMATED: N_("estimated"),
+    Basis.STATED: N_("stated"),
 }
-
-
-SMALL = 20  # below this the ear keeps the number itself
-
-
-def spoken_number(value: Decimal, words: Words) -> str:
-    """Return a number to two figures, saying on which side of it the truth lies."""
-    near = _near(value)
-    told = number(near, 0 if near == near.to_integral_value() else 1, words)
-    if near == value:
-        return told
-    if abs(near - value) * 100 < abs(value) or abs(value) < SMALL:
-        return words.gettext("about {number}", number=told)
-    if abs(value) < abs(near):
-        return words.gettext("almost {number}", number=told)
-    return words.gettext("a little over {number}", number=told)
-
-
-def spoken_share(share: Decimal, words: Words) -> str:
-    """Return a share of 0..1 as "about one in ten" says it, or in whole per cent above a half."""
-    if Decimal("0.005") < share <= Decimal("0.5"):
-        parts = (1 / share).quantize(Decimal(1), ROUND_HALF_UP)
-        return words.gettext("about one part in {n}", n=number(parts, 0, words))
-    return words.gettext("{number} percent", number=spoken_number(share * 100, words))
-
-
-def spoken_hours(hours: Decimal, words: Words) -> str:
-    """Return a span as one says it: in minutes below two hours less a quarter, in hours, in days."""
-    if hours < Decimal("1.75"):
-        minutes = max(_whole(hours * 12), 1) * 5
-        return words.ngettext("{n} minute", "{n} minutes", minutes)
-    if hours < 36:
-        return words.ngettext("{n} hour", "{n} hours", _whole(hours))
-    return words.ngettext("{n} day", "{n} days", _whole(hours / 24))
-
-
-def _whole(value: Decimal) -> int:
-    return int(value.quantize(Decimal(1), ROUND_HALF_UP))
-
-
-def _near(value: Decimal) -> Decimal:
-    if abs(value) < SMALL and value == value.to_integral_value():
-        return value
-    if value == 0:
-        return value
-    places = value.adjusted() - 1  # two figures
-    return value.quantize(Decimal(1).scaleb(places), ROUND_HALF_UP)
 
 
 @dataclass(frozen=True, slots=True)
 class FigureText:
-    """What may be said of a figure at one moment, all of it plain text.
+    """A figure at one moment as plain text in the reader's language.
 
-    `value`, `unit` and `noun` stand together ("84.2", "L", "of hearts today");
+    `value`, `unit` and `noun` belong together ("84.2", "L", "of hearts today");
     value and unit are empty when there is none. `as_of` and `basis` say from
     when and how it is known. `sentence` stands alone in every state, `spoken`
-    is the same rounded for the ear. `how` tells staff how it is reckoned.
+    is the same rounded for speech. `how` explains to staff how it is calculated.
     """
 
     value: str
@@ -111,17 +61,17 @@ class FigureText:
 def figure_text(
     figure: Figure, spec: Spec, now: datetime, words: Words, units: str, *, of: str = ""
 ) -> FigureText:
-    """Say a figure in the reader's language and trade ("metric" or "us").
+    """Return a figure as text in the reader's language and `units` ("metric" or "us").
 
-    `now` is on the site's own clock: times are written in its zone. `of` names
-    the tank, store or product in the sentence. KeyError for a figure without words.
+    `now` is in the site's time zone, in which times are written. `of` names
+    the tank, store or product in the sentence. Raises KeyError for a figure without words.
     """
     named_words = FIGURE_WORDS[spec.name]
     is_now = state(figure, spec, now)
     if figure.value is None:
         return _without_value(figure, is_now, named_words, now, words, of)
     value = figure.value
-    told = amount(value, spec.unit, spec.digits, words, units)
+    shown = amount(value, spec.unit, spec.digits, words, units)
     fresh = is_now is State.FRESH
     age = "" if figure.as_of is None else formats.age((now - figure.as_of).total_seconds(), words)
     one = rounded(value, spec.digits) == 1
@@ -132,14 +82,14 @@ def figure_text(
 
     noun = _fill(named_words.noun if fresh else named_words.noun_then, one, words)
     return FigureText(
-        value=told.value,
+        value=shown.value,
         noun=noun,
-        unit=told.unit,
+        unit=shown.unit,
         state=is_now,
         as_of=_as_of(figure, is_now, now, words, age),
         basis=_basis(figure, spec, words, units),
-        sentence=sentence(str(told)),
-        spoken=sentence(_for_the_ear(value, spec.unit, words, units)),
+        sentence=sentence(str(shown)),
+        spoken=sentence(_spoken_amount(value, spec.unit, words, units)),
         how=words.gettext(named_words.how),
     )
 
@@ -147,15 +97,13 @@ def figure_text(
 def _without_value(
     figure: Figure, is_now: State, named_words: FigureWords, now: datetime, words: Words, of: str
 ) -> FigureText:
-    as_of = ""
-    text = words.gettext(named_words.unknown)
+    as_of, text = "", words.gettext(named_words.unknown)
     if is_now is State.RESTING and figure.as_of is not None:
         last = formats.day(figure.as_of.astimezone(now.tzinfo).date(), words, now.date())
         text = words.gettext(named_words.resting, day=last)
         as_of = words.gettext("last: {day}", day=last)
-    text = _about(of, text, words)
+    text, how = _about(of, text, words), words.gettext(named_words.how)
     noun = _fill(named_words.noun_then, False, words)
-    how = words.gettext(named_words.how)
     return FigureText("", noun, "", is_now, as_of, "", text, text, how)
 
 
@@ -169,25 +117,63 @@ def _as_of(figure: Figure, is_now: State, now: datetime, words: Words, age: str)
     zone = now.tzinfo
     if figure.as_of is None or zone is None:
         return ""
-    at = formats.moment(figure.as_of, zone, words, now)
-    if is_now is State.STALE:
-        return words.gettext("as of {moment}, {age}", moment=at, age=age)
-    return words.gettext("as of {moment}", moment=at)
+    message = N_("as of {moment}, {age}") if is_now is State.STALE else N_("as of {moment}")
+    return words.gettext(message, moment=formats.moment(figure.as_of, zone, words, now), age=age)
 
 
 def _basis(figure: Figure, spec: Spec, words: Words, units: str) -> str:
     if figure.low is not None and figure.high is not None:
         low, high = (amount(v, spec.unit, spec.digits, words, units) for v in (figure.low, figure.high))
         return words.gettext("estimated, likely between {low} and {high}", low=low.value, high=high.value)
-    return {
-        Basis.COUNTED: words.gettext("counted"),
-        Basis.MEASURED: words.gettext("measured"),
-        Basis.ESTIMATED: words.gettext("estimated"),
-        Basis.STATED: words.gettext("stated"),
-    }[figure.basis]
+    return words.gettext(_BASES[figure.basis])
 
 
-def _for_the_ear(value: float | int, unit: Unit, words: Words, units: str) -> str:
+SMALL = 20
+"""Whole numbers below this are spoken unrounded."""
+
+
+def spoken_number(value: Decimal, words: Words) -> str:
+    """Return a number of two digits as text, with "about", "almost" or "a little over" unless exact."""
+    near = _two_digits(value)
+    text = number(near, 0 if near == near.to_integral_value() else 1, words)
+    if near == value:
+        return text
+    if abs(near - value) * 100 < abs(value) or abs(value) < SMALL:
+        return words.gettext("about {number}", number=text)
+    if abs(value) < abs(near):
+        return words.gettext("almost {number}", number=text)
+    return words.gettext("a little over {number}", number=text)
+
+
+def spoken_share(share: Decimal, words: Words) -> str:
+    """Return a share of 0..1 as "about one part in 10", or in per cent above a half."""
+    if Decimal("0.005") < share <= Decimal("0.5"):
+        parts = (1 / share).quantize(Decimal(1), ROUND_HALF_UP)
+        return words.gettext("about one part in {n}", n=number(parts, 0, words))
+    return words.gettext("{number} percent", number=spoken_number(share * 100, words))
+
+
+def spoken_hours(hours: Decimal, words: Words) -> str:
+    """Return a duration in round minutes (below 1.75 hours), hours (below 36) or days."""
+    if hours < Decimal("1.75"):
+        minutes = max(_whole(hours * 12), 1) * 5
+        return words.ngettext("{n} minute", "{n} minutes", minutes)
+    if hours < 36:
+        return words.ngettext("{n} hour", "{n} hours", _whole(hours))
+    return words.ngettext("{n} day", "{n} days", _whole(hours / 24))
+
+
+def _whole(value: Decimal) -> int:
+    return int(value.quantize(Decimal(1), ROUND_HALF_UP))
+
+
+def _two_digits(value: Decimal) -> Decimal:
+    if value == 0 or (abs(value) < SMALL and value == value.to_integral_value()):
+        return value
+    return value.quantize(Decimal(1).scaleb(value.adjusted() - 1), ROUND_HALF_UP)
+
+
+def _spoken_amount(value: float | int, unit: Unit, words: Words, units: str) -> str:
     if unit is Unit.COUNT:
         return spoken_number(exact(value), words)
     if unit is Unit.SHARE:
@@ -208,9 +194,6 @@ def _about(of: str, text: str, words: Words) -> str:
 
 
 def _sentence(text: str) -> str:
-    """Begin with a capital, also where a number's own word opens it, and end with one point.
-
-    A unit may bring a point of its own ("% alc./vol.").
-    """
+    """Return a text with a capital first letter and one point at its end, also after "% alc./vol."."""
     whole = text[:-1] if text.endswith("..") else text
     return whole[:1].upper() + whole[1:]

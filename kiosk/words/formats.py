@@ -1,15 +1,11 @@
-"""Numbers as the reader writes them, and read back without guessing.
+"""Numbers, shares, dates, times and lists as text in the reader's locale, and numbers read from text.
 
-Rounding never lies: halves go up by the decimal digits that were written (not
-by the binary ones), what is a little above zero is never shown as zero, and what
-is left of an allowance may be asked for rounded down, what was had rounded up.
-
-Days, moments and ages as the reader says them.
+Halves round up by the decimal digits as written, not by the binary ones. A value a little above
+zero is never written as zero. What is left of an allowance can be rounded down, what
+was served rounded up.
 
 CLDR writes times with a narrow no-break space (U+202F) that many typefaces
 lack; it is replaced by the ordinary no-break space everywhere.
-
-Several things in one sentence, as the reader joins them.
 """
 
 from __future__ import annotations
@@ -32,7 +28,7 @@ Number = int | float | Decimal | Fraction
 
 
 class Rounding(StrEnum):
-    """Which way the last digit goes."""
+    """The direction in which the last digit is rounded."""
 
     HALF_UP = ROUND_HALF_UP  # halves away from zero
     UP = ROUND_CEILING
@@ -40,7 +36,7 @@ class Rounding(StrEnum):
 
 
 class NumberFault(ValueError):
-    """A text is not a number in the reader's own way of writing."""
+    """A text is not a number as the reader's locale writes it."""
 
     status = 400
     code = "not_a_number"
@@ -52,7 +48,7 @@ class NumberFault(ValueError):
 
 
 def exact(value: Number) -> Decimal:
-    """Return a number as the decimal that its digits say; a fraction to 28 digits."""
+    """Return a number as the decimal with the same digits; a fraction to 28 digits."""
     if isinstance(value, Decimal):
         return value
     if isinstance(value, Fraction):
@@ -61,15 +57,15 @@ def exact(value: Number) -> Decimal:
 
 
 def rounded(value: Number, digits: int, rounding: Rounding = Rounding.HALF_UP) -> Decimal:
-    """Return `value` with `digits` decimals; never minus zero."""
+    """Return `value` rounded to `digits` decimals, never as minus zero."""
     result = exact(value).quantize(Decimal(1).scaleb(-digits), rounding=rounding.value)
     return abs(result) if result == 0 else result
 
 
 def number(value: Number, digits: int, words: Words, rounding: Rounding = Rounding.HALF_UP) -> str:
-    """Return `value` with `digits` decimals in the reader's locale.
+    """Return `value` as text with `digits` decimals in the reader's locale.
 
-    What is above zero but rounds to it is told by its bound: "<0.1".
+    A value above zero that rounds to zero is written as its bound: "<0.1".
     """
     shown = rounded(value, digits, rounding)
     if shown == 0 and exact(value) > 0 and rounding is not Rounding.DOWN:
@@ -78,7 +74,7 @@ def number(value: Number, digits: int, words: Words, rounding: Rounding = Roundi
 
 
 def plain_number(value: Number, words: Words) -> str:
-    """Return a number with the decimals that it has, in the reader's locale."""
+    """Return a number as text with all its decimals, in the reader's locale."""
     digits = exact(value).normalize().as_tuple().exponent
     return _written(exact(value), max(0, -digits) if isinstance(digits, int) else 0, words)
 
@@ -86,20 +82,19 @@ def plain_number(value: Number, words: Words) -> str:
 def percent(share: Number, digits: int, words: Words, rounding: Rounding = Rounding.HALF_UP) -> str:
     """Return a share of 0..1 as per cent in the reader's locale: "6.2%", "6,2 %".
 
-    Decimals are added where rounding would reach what the share has not: "9.96%", never "10.0%".
+    Decimals are added where rounding would raise the leading digits: "9.96%", never "10.0%".
     """
-    told = exact(share) * 100
-    half_up = rounding is Rounding.HALF_UP
-    shown = rounded_share(exact(share), digits) if half_up else rounded(told, digits, rounding)
-    hidden = shown == 0 and told > 0 and rounding is not Rounding.DOWN
+    value, half_up = exact(share) * 100, rounding is Rounding.HALF_UP
+    shown = rounded_share(exact(share), digits) if half_up else rounded(value, digits, rounding)
+    hidden = shown == 0 and value > 0 and rounding is not Rounding.DOWN
     mark, shown = ("<", Decimal(1).scaleb(-digits)) if hidden else ("", shown)
-    decimals = -int(shown.as_tuple().exponent)
-    pattern = words.locale.percent_formats[None].pattern.replace("0", _pattern(decimals), 1)
-    return mark + format_percent(shown / 100, format=_plain(pattern), locale=words.locale)
+    decimals = _decimals(-int(shown.as_tuple().exponent))
+    pattern = words.locale.percent_formats[None].pattern.replace("0", f"0{decimals}", 1).split(";")[0]
+    return mark + format_percent(shown / 100, format=pattern, locale=words.locale)
 
 
 def parse_number(text: str, words: Words) -> Decimal:
-    """Return the number that `text` says in the reader's locale, or raise NumberFault.
+    """Return the number written in `text` in the reader's locale. Raises NumberFault.
 
     Strict: "43,2" is refused where the comma groups thousands, never read as 432.
     Digits, the locale's marks and one leading sign only: no exponents, no "NaN".
@@ -123,32 +118,24 @@ def _decimals(digits: int) -> str:
     return "." + "0" * digits if digits else ""
 
 
-def _pattern(digits: int) -> str:
-    return "0" + _decimals(digits)
-
-
-def _plain(pattern: str) -> str:
-    return pattern.split(";")[0]
-
-
 NARROW_SPACE = "\u202f"
 NO_BREAK_SPACE = "\u00a0"
 
 
 def day(d: date, words: Words, today: date | None = None) -> str:
-    """Return a day in full: "June 14, 2026"; without the year in the year of `today`."""
+    """Return a date in full, "June 14, 2026", without the year when it is that of `today`."""
     if today is not None and d.year == today.year:
         return _safe(format_skeleton("MMMMd", d, locale=words.locale))
     return _safe(format_date(d, "long", locale=words.locale))
 
 
 def time(at: datetime, zone: tzinfo, words: Words) -> str:
-    """Return the time of day of an instant on the clock of `zone`."""
+    """Return the time of day of an instant in the time zone `zone`: "10:55 AM"."""
     return _safe(format_time(at.astimezone(zone).time(), "short", locale=words.locale))
 
 
 def moment(at: datetime, zone: tzinfo, words: Words, now: datetime) -> str:
-    """Return the time for an instant of today, else day and time; both times aware."""
+    """Return an instant as its time when it is of today, else as day and time; `at` and `now` are aware."""
     on, today = at.astimezone(zone).date(), now.astimezone(zone).date()
     if on == today:
         return time(at, zone, words)
@@ -156,7 +143,7 @@ def moment(at: datetime, zone: tzinfo, words: Words, now: datetime) -> str:
 
 
 def age(seconds: float, words: Words) -> str:
-    """Return how long ago something was, rounded down: "3 hours ago"."""
+    """Return a time of `seconds` ago as text, rounded down: "3 hours ago"."""
     minutes = max(0, int(seconds // 60))
     if minutes < 1:
         return words.gettext("just now")
@@ -172,5 +159,5 @@ def _safe(text: str) -> str:
 
 
 def joined(things: Sequence[str], words: Words) -> str:
-    """Return "a, b and c" in the reader's language."""
+    """Return `things` as one text, "a, b and c", in the reader's language."""
     return str(format_list(list(things), locale=words.locale))

@@ -1,8 +1,8 @@
-"""Why a pour is not served, for the person who pours and, kindly, for the guest.
+"""Why a pour is refused, as a sentence for the server and a kind one for the guest.
 
-A reason is a code of the rules or the id of a limit. A limit is always named by
-what it bounds ("samples left today"); a guest is never blamed, and is offered
-something else. Nothing here says that anybody is fit to drive.
+A reason is a code of the rules or the id of a limit. A limit is named by
+what it bounds ("samples left today"); the guest is never blamed and is offered
+something else. No sentence says that anyone is fit to drive.
 """
 
 from __future__ import annotations
@@ -15,8 +15,8 @@ from kiosk.words.catalogs import N_, Words
 
 
 @dataclass(frozen=True, slots=True)
-class ReasonWords:
-    """One reason in both voices."""
+class Reason:
+    """The sentences of one reason: for staff, and for the guest."""
 
     staff: str
     guest: str
@@ -45,97 +45,95 @@ _A_PAUSE = N_(
 )
 _SMALLER = N_("We pour smaller samples here. May we pour you one of those, or something without alcohol?")
 
-REASONS: Mapping[str, ReasonWords] = {
-    "not_checked": ReasonWords(
+REASONS: Mapping[str, Reason] = {
+    "not_checked": Reason(
         N_("Age not checked yet: look at a document first."),
         N_(
             "May we see a document with your date of birth first? "
             "Until then, water, something to eat and drinks without alcohol are here for you."
         ),
     ),
-    "none_today": ReasonWords(
+    "none_today": Reason(
         N_("Marked: no alcohol today."),
         N_("Today without alcohol, gladly: may we pour you something else that is good?"),
     ),
-    "under_age": ReasonWords(
+    "under_age": Reason(
         N_("Under the age for spirits: {age} years here."),
         N_("Spirits here are for guests of {age} and over. We have something without alcohol for you."),
     ),
-    "stopped": ReasonWords(
+    "stopped": Reason(
         N_("Service has ended for this guest today."),
         N_(
             "We pour no more spirits for you today. Water, something to eat and drinks without alcohol "
             "are here for you, and we gladly help with the way home."
         ),
     ),
-    "gone": ReasonWords(N_("This guest has left the site."), _SOMETHING_ELSE),
-    "dry": ReasonWords(
+    "gone": Reason(N_("This guest has left the site."), _SOMETHING_ELSE),
+    "dry": Reason(
         N_("No alcohol is poured today, by the manager's word."),
         N_("We pour no spirits today. May we offer you water or something good without alcohol?"),
     ),
-    "hours": ReasonWords(
+    "hours": Reason(
         N_("Outside the hours in which spirits may be poured."),
         N_("At this hour we pour no spirits. May we offer you water or something without alcohol?"),
     ),
-    "wait": ReasonWords(N_("The time between two pours has not passed yet."), _A_PAUSE),
-    "tour": ReasonWords(
+    "wait": Reason(N_("The time between two pours has not passed yet."), _A_PAUSE),
+    "tour": Reason(
         N_("Spirits may be poured only with the tour."),
         N_("The tasting belongs to the tour: we pour for you there."),
     ),
-    "room": ReasonWords(
+    "room": Reason(
         N_("Spirits may not be poured in this room."),
         N_("We do not pour spirits in this place. We gladly do so in the tasting room."),
     ),
-    "neat_only": ReasonWords(
+    "neat_only": Reason(
         N_("Spirits are poured neat here: no mixed glasses."),
         N_(
             "Here we pour the spirit by itself. May we pour you a small sample, or something without alcohol?"
         ),
     ),
-    "not_own": ReasonWords(
+    "not_own": Reason(
         N_("Not made here: only spirits of the house may be poured."),
         N_("We pour only what is made here. May we pour you one of ours, or something without alcohol?"),
     ),
-    "no_policy": ReasonWords(
+    "no_policy": Reason(
         N_("No service rules are in force: nothing with alcohol is poured."), _SOMETHING_ELSE
     ),
-    "other_day": ReasonWords(N_("This guest number belongs to another day."), _SOMETHING_ELSE),
-    "not_released": ReasonWords(
+    "other_day": Reason(N_("This guest number belongs to another day."), _SOMETHING_ELSE),
+    "not_released": Reason(
         N_("This is not released for tasting."),
         N_("This one is not ready for tasting yet. May we pour you another, or something without alcohol?"),
     ),
-    "server_age": ReasonWords(N_("Whoever pours is under the age to serve spirits here."), _SOMETHING_ELSE),
-    "server_permit": ReasonWords(N_("Whoever pours holds no valid permit to serve."), _SOMETHING_ELSE),
+    "server_age": Reason(N_("Whoever pours is under the age to serve spirits here."), _SOMETHING_ELSE),
+    "server_permit": Reason(N_("Whoever pours holds no valid permit to serve."), _SOMETHING_ELSE),
 }
 
-LIMIT_REASONS: Mapping[tuple[Kind, str], ReasonWords] = {
-    (Kind.LARGEST, "pour"): ReasonWords(N_("Larger than one pour may be."), _SMALLER),
-    (Kind.SIZES, "pour"): ReasonWords(
+LIMIT_REASONS: Mapping[tuple[Kind, str], Reason] = {
+    (Kind.LARGEST, "pour"): Reason(N_("Larger than one pour may be."), _SMALLER),
+    (Kind.SIZES, "pour"): Reason(
         N_("Not one of the sizes that may be poured."),
         N_("We pour in set sizes here. May we pour you one of those, or something without alcohol?"),
     ),
-    (Kind.POURS, "day"): ReasonWords(N_("No samples left today."), _SAMPLES_TODAY),
-    (Kind.POURS, "visit"): ReasonWords(N_("No samples left on this visit."), _SAMPLES_VISIT),
-    (Kind.POURS, "window"): ReasonWords(N_("No samples left in these {minutes} minutes."), _A_PAUSE),
-    (Kind.VOLUME, "day"): ReasonWords(N_("Too little spirit left today for this pour."), _ENOUGH_TODAY),
-    (Kind.VOLUME, "visit"): ReasonWords(
-        N_("Too little spirit left on this visit for this pour."), _ENOUGH_VISIT
-    ),
-    (Kind.VOLUME, "window"): ReasonWords(
+    (Kind.POURS, "day"): Reason(N_("No samples left today."), _SAMPLES_TODAY),
+    (Kind.POURS, "visit"): Reason(N_("No samples left on this visit."), _SAMPLES_VISIT),
+    (Kind.POURS, "window"): Reason(N_("No samples left in these {minutes} minutes."), _A_PAUSE),
+    (Kind.VOLUME, "day"): Reason(N_("Too little spirit left today for this pour."), _ENOUGH_TODAY),
+    (Kind.VOLUME, "visit"): Reason(N_("Too little spirit left on this visit for this pour."), _ENOUGH_VISIT),
+    (Kind.VOLUME, "window"): Reason(
         N_("Too little spirit left in these {minutes} minutes for this pour."), _A_PAUSE
     ),
-    (Kind.DRINKS, "day"): ReasonWords(
+    (Kind.DRINKS, "day"): Reason(
         N_("Too little of the standard drinks left today for this pour."), _ENOUGH_TODAY
     ),
-    (Kind.DRINKS, "visit"): ReasonWords(
+    (Kind.DRINKS, "visit"): Reason(
         N_("Too little of the standard drinks left on this visit for this pour."), _ENOUGH_VISIT
     ),
-    (Kind.DRINKS, "window"): ReasonWords(
+    (Kind.DRINKS, "window"): Reason(
         N_("Too little of the standard drinks left in these {minutes} minutes for this pour."), _A_PAUSE
     ),
-    (Kind.GAP, "window"): ReasonWords(N_("The time between two pours has not passed yet."), _A_PAUSE),
+    (Kind.GAP, "window"): Reason(N_("The time between two pours has not passed yet."), _A_PAUSE),
     **{
-        (Kind.GLASSES, span): ReasonWords(
+        (Kind.GLASSES, span): Reason(
             N_("Enough glasses stand before this guest: note it when one is empty."),
             N_(
                 "Take your time with the glass before you: the next can come once it is empty. "
@@ -144,7 +142,7 @@ LIMIT_REASONS: Mapping[tuple[Kind, str], ReasonWords] = {
         )
         for span in ("day", "visit", "window")
     },
-    (Kind.VISITS, "day"): ReasonWords(
+    (Kind.VISITS, "day"): Reason(
         N_("This guest was already served on another visit today."),
         N_(
             "You have tasted with us on an earlier visit today, and one tasting a day is what we pour. "
@@ -153,36 +151,28 @@ LIMIT_REASONS: Mapping[tuple[Kind, str], ReasonWords] = {
     ),
 }
 
-UNKNOWN = ReasonWords(N_("A rule of the house does not allow this pour ({code})."), _SOMETHING_ELSE)
+UNKNOWN = Reason(N_("A rule of the house does not allow this pour ({code})."), _SOMETHING_ELSE)
 
 
 def for_staff(code: str, policy: ServicePolicy, words: Words) -> str:
-    """Return why a pour is refused, for the person who pours."""
-    return words.gettext(_found(code, policy).staff, **_facts(code, policy))
+    """Return why a pour is refused as a sentence for the server."""
+    reason, facts = _reason(code, policy)
+    return words.gettext(reason.staff, **facts)
 
 
 def for_guest(code: str, policy: ServicePolicy, words: Words) -> str:
-    """Return the same as one kind sentence that may be turned to the guest."""
-    return words.gettext(_found(code, policy).guest, **_facts(code, policy))
+    """Return why a pour is refused as a kind sentence that the guest may read."""
+    reason, facts = _reason(code, policy)
+    return words.gettext(reason.guest, **facts)
 
 
-def _found(code: str, policy: ServicePolicy) -> ReasonWords:
-    limit = _limit(code, policy)
-    if limit is not None:
-        return LIMIT_REASONS[limit.kind, _span(limit)]
-    return REASONS.get(code, UNKNOWN)
-
-
-def _facts(code: str, policy: ServicePolicy) -> Mapping[str, object]:
-    limit = _limit(code, policy)
-    return {"code": code, "age": policy.guest_age, "minutes": limit.per if limit else ""}
-
-
-def _limit(code: str, policy: ServicePolicy) -> Limit | None:
-    return next((limit for limit in policy.limits if limit.id == code), None)
+def _reason(code: str, policy: ServicePolicy) -> tuple[Reason, Mapping[str, object]]:
+    limit = next((limit for limit in policy.limits if limit.id == code), None)
+    facts = {"code": code, "age": policy.guest_age, "minutes": limit.per if limit else ""}
+    return LIMIT_REASONS[limit.kind, _span(limit)] if limit else REASONS.get(code, UNKNOWN), facts
 
 
 def _span(limit: Limit) -> str:
-    if limit.kind is Kind.GAP:
+    if limit.kind is Kind.GAP or not isinstance(limit.per, str):
         return "window"
-    return limit.per if isinstance(limit.per, str) else "window"
+    return limit.per

@@ -1,11 +1,7 @@
-"""Quantities with their units, in the metric or the US trade's way.
+"""Quantities with their units, metric or US, and the woods and ingredients that records name.
 
-A US amount carries the metric one beside it, and proof never stands alone:
-% vol stands beside it (27 CFR 5.233).
-
-Woods and ingredients that records name in English, said in the reader's language.
-
-What is not known here is shown as it was written: it is a person's own word.
+A US amount has the metric one beside it, and proof always has % vol beside it (27 CFR 5.233).
+Woods and ingredients in this module's list are translated; others stay as they were recorded.
 """
 
 from __future__ import annotations
@@ -17,13 +13,7 @@ from decimal import Decimal
 from kiosk.figures.figure import Unit
 from kiosk.figures.making.cuts import CUTS, HEARTS
 from kiosk.figures.service.standard_drinks import FL_OZ_ML
-from kiosk.figures.strength import (
-    ABV_REFERENCE_C,
-    PROOF_REFERENCE_C,
-    abv_of_proof,
-    proof_gallons,
-    volume_at,
-)
+from kiosk.figures.strength import ABV_REFERENCE_C, PROOF_REFERENCE_C, abv_of_proof, proof_gallons, volume_at
 from kiosk.words.catalogs import N_, NN_, Words
 from kiosk.words.formats import NO_BREAK_SPACE, Number, exact, number, percent, rounded
 
@@ -52,7 +42,7 @@ METRIC: Mapping[Unit, Forms] = {
     Unit.YEAR: NN_("year", "years"),
     Unit.STANDARD_DRINK: NN_("standard drink", "standard drinks"),
 }
-"""How a unit is written after one and after many; counts, shares, days and cuts are written whole."""
+"""Each unit's symbol or name after one and after many; counts, shares, days and cuts have none."""
 
 CUT_NAMES: Mapping[str, str] = {
     "low_wines": N_("low wines"),
@@ -92,7 +82,7 @@ TO_US: Mapping[Unit, Callable[[Decimal], Decimal]] = {
 
 
 def _proof_gallons(lpa: Decimal) -> Decimal:
-    """Pure alcohol at 20 °C fills a little less at 60 °F, where proof gallons are counted."""
+    """Return litres of pure alcohol at 20 °C as proof gallons, which are measured at 60 °F."""
     litres_at_60_f = volume_at(float(lpa), 100.0, ABV_REFERENCE_C, PROOF_REFERENCE_C)
     return exact(proof_gallons(litres_at_60_f / float(LITRES_PER_GALLON), 200.0))
 
@@ -109,7 +99,7 @@ class Amount:
 
 
 def amount(value: Number, unit: Unit, digits: int, words: Words, units: str) -> Amount:
-    """Return a value kept in `unit` as the reader's trade writes it ("metric" or "us")."""
+    """Return a value in `unit` as number and unit, converted to the reader's `units` ("metric" or "us")."""
     if unit is Unit.COUNT:
         return Amount(number(value, digits, words), "")
     if unit is Unit.SHARE:
@@ -126,7 +116,7 @@ def amount(value: Number, unit: Unit, digits: int, words: Words, units: str) -> 
 
 
 def spoken_unit(value: Number, unit: Unit, words: Words, units: str) -> tuple[Decimal, str]:
-    """Return the value in the one unit that is said aloud, and that unit's spoken name."""
+    """Return the value in the unit used in speech, and that unit's full name ("liters", "pounds")."""
     if units == US and unit in TO_US:
         converted = TO_US[unit](exact(value))
         return converted, _form(converted, 1, US_FORMS[unit], words)
@@ -136,9 +126,8 @@ def spoken_unit(value: Number, unit: Unit, words: Words, units: str) -> tuple[De
 
 
 def symbol(text: str, words: Words) -> str:
-    """Return a unit's symbol as the reader's language writes it; only % vol differs."""
-    forms = METRIC[Unit.ABV_PERCENT]
-    return words.ngettext(*forms, 2) if text == forms[0] else text
+    """Return a unit's symbol in the reader's language; only that of % vol differs."""
+    return words.ngettext(*METRIC[Unit.ABV_PERCENT], 2) if text == METRIC[Unit.ABV_PERCENT][0] else text
 
 
 def _us(value: Decimal, unit: Unit, digits: int, words: Words, metric: Amount) -> Amount:
@@ -179,11 +168,11 @@ _BY_NAME: Mapping[str, str] = {message.casefold(): message for message in _KNOWN
 
 
 def has_translation(recorded: str) -> bool:
-    """Say whether a recorded text is one of the words that are translated."""
+    """Return whether a recorded wood or ingredient is in the list of translated ones."""
     return recorded.strip().casefold() in _BY_NAME
 
 
 def translated_thing(recorded: str, words: Words) -> str:
-    """Return a wood or an ingredient in the reader's language, and what is not known as it was written."""
+    """Return a recorded wood or ingredient in the reader's language, unchanged if not in the list."""
     message = _BY_NAME.get(recorded.strip().casefold())
     return recorded if message is None else words.gettext(message)

@@ -1,11 +1,9 @@
-"""Finds every message of the house and says what a catalog lacks of them.
-
-`python -m kiosk.words.update`: bring locales/ up to date with the code.
+"""Brings the catalogs in locales/ up to date with the code: `python -m kiosk.words.update`.
 
 Run it from a checkout after writing or changing a message. It extracts every
 message into `locales/kiosk.pot` and merges that into each
-`locales/<language>/LC_MESSAGES/kiosk.po`: new messages arrive untranslated,
-unused ones leave. Then translate, following `locales/terms.md`;
+`locales/<language>/LC_MESSAGES/kiosk.po`: new messages are added untranslated,
+unused ones are removed. Then translate, following `locales/terms.md`;
 `tests/words/test_catalogs_whole.py` fails until nothing is missing.
 """
 
@@ -28,13 +26,13 @@ KEYWORDS: dict[str, tuple[int, ...] | None] = {
     "gettext": None,
     "ngettext": (1, 2),
     "NN_": (1, 2),
-    "FigureError": (3,),  # what is allowed, which the figures say in plain English
 }
-"""The names that mark a message, and which of their arguments are one."""
+"""The functions whose arguments are messages, and which of their arguments are."""
 
-# A date that never moves keeps the template the same until a message changes.
-MADE = datetime(2026, 1, 1, tzinfo=UTC)
+# A fixed date keeps the template the same until a message changes.
+DATE = datetime(2026, 1, 1, tzinfo=UTC)
 
+ROOT = Path(__file__).resolve().parents[2]
 
 HEADER = """\
 # Messages of Kiosk. Same license as the project.
@@ -46,14 +44,13 @@ def extracted(root: Path) -> Catalog:
     with (root / "locales" / "babel.cfg").open(encoding="utf-8") as file:
         methods, options = parse_mapping_cfg(file)  # type: ignore[no-untyped-call]
     template = new_catalog(None)
-    found = extract_from_dir(root, methods, options, KEYWORDS)
-    for file_name, _line, message, comments, context in found:
+    for file_name, _line, message, comments, context in extract_from_dir(root, methods, options, KEYWORDS):
         template.add(message, None, [(file_name, 0)], auto_comments=comments, context=context)
     return template
 
 
 def new_catalog(language: str | None) -> Catalog:
-    """Return an empty catalog of the house, the template when no language is given."""
+    """Return an empty catalog of a language, or an empty template when `language` is None."""
     return Catalog(
         locale=language,
         project="Kiosk",
@@ -63,69 +60,51 @@ def new_catalog(language: str | None) -> Catalog:
         msgid_bugs_address="none",
         last_translator="the Kiosk authors",
         language_team="the Kiosk authors",
-        creation_date=MADE,
-        revision_date=MADE,
-        charset="utf-8",
+        creation_date=DATE,
+        revision_date=DATE,
         fuzzy=False,
     )
 
 
 def placeholders(text: str) -> frozenset[str]:
-    """Return the names that a message has filled in; ValueError for a stray brace."""
+    """Return the names in braces in a message. Raises ValueError for a stray brace."""
     return frozenset(name for _, name, _, _ in Formatter().parse(text) if name is not None)
 
 
 def faults(template: Catalog, catalog: Catalog) -> Iterator[str]:
-    """Yield what keeps a catalog from being whole: missing, untranslated, fuzzy, or other placeholders."""
-    wanted = {_key(message) for message in template if message.id}
-    for message in catalog:
-        if message.id and _key(message) not in wanted:
-            yield f"no longer used: {message.id!r}"
-    for message in template:
-        if not message.id:
-            continue
-        found = catalog.get(_singular(message), message.context)
-        if found is None or found.id != message.id:
+    """Yield a line for each fault of a catalog: missing, unused, untranslated, fuzzy, wrong placeholders."""
+    wanted = {(message.id, message.context): message for message in template if message.id}
+    present = {(message.id, message.context): message for message in catalog if message.id}
+    yield from (
+        f"no longer used: {message!r}" for message, context in present if (message, context) not in wanted
+    )
+    for key, message in wanted.items():
+        if key not in present:
             yield f"missing: {message.id!r}"
-        elif found.fuzzy:
+        elif present[key].fuzzy:
             yield f"fuzzy: {message.id!r}"
         else:
-            yield from _text_faults(found)
+            yield from _text_faults(present[key])
 
 
 def _text_faults(message: Message) -> Iterator[str]:
     strings = [message.string] if isinstance(message.string, str) else list(message.string or [""])
     sources = [message.id] if isinstance(message.id, str) else list(message.id)
-    allowed = frozenset().union(*(placeholders(source) for source in sources)) | _counted(message)
+    optional = {"n"} if message.pluralizable else set()  # a form for one may write the number as a word
+    allowed = optional.union(*(placeholders(source) for source in sources))
     needed = placeholders(sources[-1])
     if not all(strings):
         yield f"untranslated: {message.id!r}"
         return
     for string in strings:
-        if not needed - _counted(message) <= placeholders(string) <= allowed:
+        if not needed - optional <= placeholders(string) <= allowed:
             yield f"other placeholders: {message.id!r}: {string!r}"
     if needed - placeholders(strings[-1]):
         yield f"placeholders lost: {message.id!r}: {strings[-1]!r}"
 
 
-def _counted(message: Message) -> frozenset[str]:
-    """A form for one may say the number in words."""
-    return frozenset({"n"}) if message.pluralizable else frozenset()
-
-
-def _singular(message: Message) -> str:
-    return str(message.id if isinstance(message.id, str) else message.id[0])
-
-
-def _key(message: Message) -> tuple[object, object]:
-    return message.id, message.context
-
-
-ROOT = Path(__file__).resolve().parents[2]
-
-
 def update(root: Path) -> list[str]:
-    """Write the template and every catalog under `root`; return what is left to translate."""
+    """Write the template and every catalog under `root`; return a line for each message left to translate."""
     template = extracted(root)
     write(template, root / "locales" / "kiosk.pot")
     left = []
@@ -139,19 +118,19 @@ def update(root: Path) -> list[str]:
 
 
 def read(path: Path) -> Catalog:
-    """Read a catalog; its language is its folder's name."""
+    """Return the catalog in a file; its language is the name of the folder of LC_MESSAGES."""
     with path.open("rb") as file:
         return read_po(file, locale=path.parent.parent.name)
 
 
 def write(catalog: Catalog, path: Path) -> None:
-    """Write a catalog in an order and form that only changes with its messages."""
+    """Write a catalog to a file, sorted, so that the file changes only with its messages."""
     with path.open("wb") as file:
         write_po(file, catalog, width=100, sort_output=True, include_lineno=False, ignore_obsolete=True)
 
 
 def main() -> int:
-    """Update the catalogs of this checkout and say what is left."""
+    """Update the catalogs of this checkout, print what is left, and return the exit status."""
     left = update(ROOT)
     print("\n".join(left) or "Every catalog is whole.")
     return 1 if left else 0

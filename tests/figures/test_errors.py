@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from kiosk.figures.errors import FigureError, not_negative, within
+from kiosk.figures.errors import Bounds, FigureError, not_negative, within
 
 
 @pytest.mark.parametrize("value", [0.0, 0.5, 1.0])
@@ -18,7 +18,7 @@ def test_a_value_out_of_range_is_named_with_what_is_allowed(value: float) -> Non
         within("x", value, 0.0, 1.0, "L")
     assert (caught.value.field, caught.value.allowed, caught.value.reason) == (
         "x",
-        "0 to 1 L",
+        Bounds(0, 1, "L"),
         "out_of_range",
     )
 
@@ -27,7 +27,7 @@ def test_a_value_out_of_range_is_named_with_what_is_allowed(value: float) -> Non
 def test_an_amount_is_finite_and_not_negative(value: float) -> None:
     with pytest.raises(FigureError) as caught:
         not_negative("x", value, "L")
-    assert caught.value.allowed == "0 L or more"
+    assert caught.value.allowed == Bounds(0, unit="L")
 
 
 @pytest.mark.parametrize("value", [0.0, 1e-9, 1e9])

@@ -8,7 +8,7 @@ from datetime import datetime
 import pytest
 from flask import Flask
 
-from kiosk.figures.errors import FigureError
+from kiosk.figures.errors import Bounds, FigureError
 from kiosk.store.errors import Stale
 from kiosk.web.access import open_to
 from tests.actors import Screen
@@ -30,7 +30,7 @@ def faulty(app: Flask, now: datetime) -> Flask:
     faults = {
         "empty": Empty(),
         "stale": Stale("casks", 1, None, now),
-        "figure": FigureError("proof", 300, "0 to 200"),
+        "figure": FigureError("proof", 300, Bounds(0, 200)),
         "bug": RuntimeError("a bug"),
     }
 

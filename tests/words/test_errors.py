@@ -10,9 +10,9 @@ import pytest
 
 import kiosk.figures
 from kiosk.cards.listing import NoPublicAddress
-from kiosk.figures.errors import FigureError
+from kiosk.figures.errors import Allowed, Bounds, FigureError, Need
 from kiosk.figures.strength import density, true_abv
-from kiosk.words.errors import FIELDS, FIGURE_REASONS, fact_text, sentence
+from kiosk.words.errors import FIELDS, FIGURE_REASONS, NEEDED, fact_text, sentence
 from tests.words.readers import ENGLISH, SPANISH, SPANISH_COMMA
 
 REFUSERS = ("FigureError", "within", "not_negative")
@@ -41,7 +41,7 @@ def test_a_figures_error_names_field_value_and_what_is_allowed() -> None:
 
 @pytest.mark.parametrize("reason", [*FIGURE_REASONS, "a reason of tomorrow"])
 def test_every_reason_gives_a_sentence_in_both_languages(reason: str) -> None:
-    error = FigureError("brix", 31.5, "1 to 30", reason)
+    error = FigureError("brix", 31.5, Bounds(1, 30), reason)
     for words in (ENGLISH, SPANISH):
         text = sentence(error, words)
         assert "31.5" in text
@@ -62,16 +62,26 @@ def test_facts_are_told_in_the_readers_own_way() -> None:
 
 
 @pytest.mark.parametrize(
-    ("allowed", "told"),
+    ("allowed", "text"),
     [
-        ("0 to 99.5 % vol", "de 0 a 99,5 % vol"),
-        ("0 L or more", "0 L o más"),
-        ("1000 or more", "1.000 o más"),
-        ("one reading or more", "una lectura o más"),
+        (Bounds(0, 99.5, "% vol"), "de 0 a 99,5 % vol"),
+        (Bounds(0, unit="L"), "0 L o más"),
+        (Bounds(1000), "1.000 o más"),
+        (Bounds(0, unit="mL", above=True), "más de 0 mL"),
+        (Bounds(0, 1, above=True), "más de 0 y hasta 1"),
+        (Bounds(high=0.6, unit="g/100 mL"), "hasta 0,6 g/100 mL"),
+        (Bounds(10, 10), "se admite 10."),
+        (Bounds(date(2026, 6, 14)), "14 de junio de 2026 o más"),
+        (("glass_abv20", "density_meter"), "glass_abv20, density_meter"),
+        (Need.ONE_READING, "una lectura o más"),
     ],
 )
-def test_bounds_are_told_in_the_readers_language(allowed: str, told: str) -> None:
-    assert told in sentence(FigureError("reading", -1, allowed), SPANISH_COMMA)
+def test_what_is_allowed_is_written_in_the_readers_language(allowed: Allowed, text: str) -> None:
+    assert text in sentence(FigureError("reading", -1, allowed), SPANISH_COMMA)
+
+
+def test_every_need_has_its_words() -> None:
+    assert NEEDED.keys() == set(Need)
 
 
 def test_every_field_that_a_figure_can_refuse_has_a_name() -> None:

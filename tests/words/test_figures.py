@@ -1,9 +1,4 @@
-"""Every figure of the house has its words, and only fresh ones say now.
-
-Numbers rounded for the ear.
-
-A figure said in each of its four states.
-"""
+"""Every figure has its words, only fresh ones say now, numbers round for speech, each state has its text."""
 
 from __future__ import annotations
 
@@ -22,13 +17,12 @@ from kiosk.figures.figure import RESTING, Basis, Figure, Spec, State, Unit
 from kiosk.words.catalogs import Words
 from kiosk.words.figures import (
     FIGURE_WORDS,
-    FigureWords,
-    Wording,
     figure_text,
     spoken_hours,
     spoken_number,
     spoken_share,
 )
+from kiosk.words.names import FigureWords, Wording
 from kiosk.words.update import placeholders
 from tests.words.readers import ENGLISH, SPANISH
 

@@ -42,7 +42,7 @@ from kiosk.figures.casks.loss_rates import (
     loss_rates,
     soakages,
 )
-from kiosk.figures.errors import FigureError
+from kiosk.figures.errors import FigureError, Need
 from kiosk.figures.numeric import NORMAL_95
 
 __all__ = [
@@ -204,7 +204,7 @@ def angels_share(
     account = Account(fit, measure)
     last = [account.book(fill, at)[-1].at for fill in known]
     if account.put_in <= 0.0:
-        raise FigureError("fills", len(known), "one fill or more with a gauge above 0", "too_few")
+        raise FigureError("fills", len(known), Need.FILL_WITH_GAUGE, "too_few")
     lost = account.measured + account.estimated
     share = lost / account.put_in
     half = _share_half(account, share)

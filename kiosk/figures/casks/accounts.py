@@ -12,7 +12,7 @@ from itertools import pairwise
 
 from kiosk.figures.casks.fills import GAUGE_UNCERTAINTY, Event, EventKind, Fill, Gauge, Group, Measure, years
 from kiosk.figures.casks.loss_rates import Fit, Rates
-from kiosk.figures.errors import FigureError
+from kiosk.figures.errors import FigureError, Need
 
 Slopes = dict[str | Group, float]
 """Litres by which an amount changes per unit of a store's rate, or of a group's soakage."""
@@ -163,7 +163,7 @@ class Account:
         """Book one fill and return its gauges; FigureError `too_few` when it has none."""
         gauges = fill.gauges_until(at)
         if not gauges:
-            raise FigureError("gauges", fill.code, "a gauge of what was put in", "too_few")
+            raise FigureError("gauges", fill.code, Need.FIRST_GAUGE, "too_few")
         self.put_in += gauges[0].amount(self.measure)
         for n, (first, second) in enumerate(pairwise(gauges)):
             self._add_interval(fill, first, second, n == 0)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Generic, TypeVar
 
-from kiosk.figures.errors import FigureError
+from kiosk.figures.errors import Bounds, FigureError
 from kiosk.figures.making.lineage import inflows, upstream
 
 Id = TypeVar("Id", bound=Hashable)
@@ -52,7 +52,7 @@ def stay_days(filled_on: date, drawn_on: date) -> int:
     """
     filled, drawn = _day(filled_on), _day(drawn_on)
     if drawn < filled:
-        raise FigureError("drawn_on", drawn, f"{filled} or later")
+        raise FigureError("drawn_on", drawn, Bounds(filled))
     years = drawn.year - filled.year
     if _later(filled, years) > drawn:
         years -= 1

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from kiosk.figures.casks.fills import YEAR
 from kiosk.figures.casks.loss_rates import LossRate
-from kiosk.figures.errors import FigureError, not_negative, within
+from kiosk.figures.errors import Bounds, FigureError, Need, not_negative, within
 
 BOTTLE_ML = 750.0
 BOTTLE_ABV_PERCENT = 40.0
@@ -52,7 +52,7 @@ def yearly_loss(there_l: Mapping[str, float], rates: Mapping[str, LossRate]) -> 
     """
     total = sum(there_l.values())
     if not total > 0.0 or any(litres and store not in rates for store, litres in there_l.items()):
-        raise FigureError("fills", len(there_l), "casks with spirit, in stores with a loss rate", "too_few")
+        raise FigureError("fills", len(there_l), Need.CASKS_WITH_LOSS_RATE, "too_few")
     parts = [(litres / total, rates[store]) for store, litres in there_l.items() if litres]
     mean = sum(part * rate.per_year for part, rate in parts)
     half = math.sqrt(sum((part * (rate.high - rate.low) / 2.0) ** 2 for part, rate in parts))
@@ -73,7 +73,7 @@ def bottles_worth(
     """
     within("abv_percent", abv_percent, 1e-9, 100.0, "% vol")
     if not bottle_ml > 0.0:
-        raise FigureError("bottle_ml", bottle_ml, "above 0 mL")
+        raise FigureError("bottle_ml", bottle_ml, Bounds(0, unit="mL", above=True))
     return 1e5 * alcohol_l / (bottle_ml * abv_percent)
 
 
@@ -100,10 +100,7 @@ def bottles_lost(
 
 
 def hours_per_bottle(
-    alcohol_l: float,
-    per_year: float,
-    bottle_ml: float = BOTTLE_ML,
-    abv_percent: float = BOTTLE_ABV_PERCENT,
+    alcohol_l: float, per_year: float, bottle_ml: float = BOTTLE_ML, abv_percent: float = BOTTLE_ABV_PERCENT
 ) -> float:
     """Return in how many hours the casks lose one bottle's worth.
 
@@ -115,5 +112,5 @@ def hours_per_bottle(
     """
     in_an_hour = bottles_lost(alcohol_l, per_year, 1.0, bottle_ml, abv_percent)
     if not in_an_hour > 0.0:
-        raise FigureError("per_year", per_year, "a loss above 0", "too_few")
+        raise FigureError("per_year", per_year, Bounds(0, above=True), "too_few")
     return 1.0 / in_an_hour

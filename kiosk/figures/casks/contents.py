@@ -9,7 +9,7 @@ from datetime import datetime, timedelta
 from kiosk.figures.casks.accounts import Tail, between, fit_variance, since
 from kiosk.figures.casks.fills import EventKind, Fill, Gauge, Measure
 from kiosk.figures.casks.loss_rates import Fit, Rates, Soakages
-from kiosk.figures.errors import FigureError
+from kiosk.figures.errors import Bounds, FigureError, Need
 from kiosk.figures.numeric import NORMAL_95
 
 NO_SOAKAGE: Soakages = {}
@@ -35,7 +35,7 @@ class Contents:
 def _last(fill: Fill, at: datetime, fit: Fit, measure: Measure) -> tuple[Gauge, Tail]:
     gauges = fill.gauges_until(at)
     if not gauges:
-        raise FigureError("gauges", fill.code, "a gauge of what was put in", "too_few")
+        raise FigureError("gauges", fill.code, Need.FIRST_GAUGE, "too_few")
     return gauges[-1], since(fill, gauges[-1], len(gauges) == 1, at, fit, measure)
 
 
@@ -96,7 +96,7 @@ def strength_now(fill: Fill, at: datetime, alcohol: Fit, volume: Fit) -> Strengt
     last, of_alcohol = _last(fill, at, alcohol, Measure.ALCOHOL)
     _, of_volume = _last(fill, at, volume, Measure.VOLUME)
     if of_alcohol.there <= 0.0 or of_volume.there <= 0.0:
-        raise FigureError("fills", fill.code, "a cask with something in it", "too_few")
+        raise FigureError("fills", fill.code, Need.FILLED_CASK, "too_few")
     ratio = of_alcohol.there / of_volume.there
     square = 0.0
     for tail, fit in ((of_alcohol, alcohol), (of_volume, volume)):
@@ -133,7 +133,7 @@ def next_gauge_due(
     it, above 0. Raises FigureError `out_of_range`. Source: common practice.
     """
     if not widest > 0.0:
-        raise FigureError("widest", widest, "above 0")
+        raise FigureError("widest", widest, Bounds(0, above=True))
     if fill.emptied_at is not None and fill.emptied_at <= at:
         return None
     gauges = fill.gauges_until(at)

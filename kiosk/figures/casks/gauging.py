@@ -10,7 +10,7 @@ from enum import StrEnum
 from itertools import pairwise
 
 from kiosk.figures.casks.fills import EventKind, Fill, Gauge, How, Measure
-from kiosk.figures.errors import FigureError, not_negative
+from kiosk.figures.errors import Bounds, FigureError, not_negative
 
 VOLUME_UNCERTAINTY_L: Mapping[How, float] = {How.DIP: 1.0, How.WEIGHT: 0.7, How.EMPTIED: 0.4}
 """One standard uncertainty of a cask's volume in litres, by how it was found
@@ -39,7 +39,7 @@ def gauged(at: datetime, volume20_l: float, alcohol_l: float, how: How) -> Gauge
     not_negative("volume_l", volume20_l, "L")
     not_negative("pure_alcohol_l", alcohol_l, "L")
     if alcohol_l > volume20_l:
-        raise FigureError("pure_alcohol_l", alcohol_l, f"0 to {volume20_l:g} L", "above_pure")
+        raise FigureError("pure_alcohol_l", alcohol_l, Bounds(0, volume20_l, "L"), "above_pure")
     volume = VOLUME_UNCERTAINTY_L[how] / volume20_l if volume20_l > 0.0 else 0.0
     if alcohol_l <= 0.0:
         return Gauge(at, volume20_l, alcohol_l, 0.0, volume)

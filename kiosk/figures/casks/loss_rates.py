@@ -9,7 +9,7 @@ from datetime import datetime
 
 from kiosk.figures.casks.fills import Fill, Group, Measure
 from kiosk.figures.casks.intervals import Interval, intervals
-from kiosk.figures.errors import FigureError
+from kiosk.figures.errors import FigureError, Need
 from kiosk.figures.numeric import Estimate, Row, regress, t_95
 
 
@@ -240,7 +240,7 @@ def loss_rate(
             one for n, fill in enumerate(asked) for one in intervals(fill, fill.cask or n, at, measure)
         ]
         casks = len({one.cask for one in telling if store in one.times})
-        raise FigureError("gauges", casks, f"two casks gauged twice in store {store}, or more", "too_few")
+        raise FigureError("gauges", casks, Need.TWO_CASKS_GAUGED_TWICE, "too_few")
     return found
 
 

@@ -6,7 +6,7 @@ is RE = 0.1808 OE + 0.8192 AE: what would be read if the alcohol were taken out.
 
 from __future__ import annotations
 
-from kiosk.figures.errors import FigureError, within
+from kiosk.figures.errors import Bounds, FigureError, within
 from kiosk.figures.making.gravity import brix, specific_gravity
 from kiosk.figures.strength.mixture import density
 
@@ -22,8 +22,7 @@ def _extracts(original_gravity: float, present_gravity: float) -> tuple[float, f
     """Return original and apparent extract in °Bx."""
     original = within("original_gravity", brix(original_gravity), 1.0, 30.0, "°Bx")
     if not present_gravity <= original_gravity:
-        allowed = f"up to the original gravity {original_gravity:g}"
-        raise FigureError("present_gravity", present_gravity, allowed)
+        raise FigureError("present_gravity", present_gravity, Bounds(high=original_gravity))
     return original, brix(present_gravity)
 
 

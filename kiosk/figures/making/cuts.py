@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import pairwise
 
-from kiosk.figures.errors import FigureError, not_negative, within
+from kiosk.figures.errors import Bounds, FigureError, Need, not_negative, within
 from kiosk.figures.strength.instruments import AS_READ, Certificate
 from kiosk.figures.strength.instruments import reading_abv_percent as true_abv_percent
 from kiosk.figures.strength.mixture import abv_percent as abv_of_mass_fraction
@@ -94,15 +94,13 @@ def corrected(readings: Iterable[AsRead], certificate: Certificate = AS_READ) ->
 def _in_order(readings: Iterable[Reading]) -> list[Reading]:
     ordered = sorted(readings, key=lambda reading: reading.at)
     if not ordered:
-        raise FigureError("readings", 0, "one reading or more", "too_few")
+        raise FigureError("readings", 0, Need.ONE_READING, "too_few")
     for reading in ordered:
         not_negative("collected_l", reading.collected_l, "L")
         within("abv_percent", reading.abv_percent, 0.0, 100.0, "% vol")
     for before, after in pairwise(ordered):
         if after.collected_l < before.collected_l:
-            raise FigureError(
-                "collected_l", after.collected_l, f"{before.collected_l:g} L, read before, or more"
-            )
+            raise FigureError("collected_l", after.collected_l, Bounds(before.collected_l, unit="L"))
     return ordered
 
 
@@ -181,5 +179,5 @@ def hearts(readings: Iterable[Reading]) -> Cut:
     """
     found = cuts(readings).get(HEARTS)
     if found is None:
-        raise FigureError("readings", HEARTS, "two readings with hearts run off between them", "too_few")
+        raise FigureError("readings", HEARTS, Need.HEARTS_BETWEEN_READINGS, "too_few")
     return found

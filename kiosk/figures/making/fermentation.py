@@ -18,7 +18,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import pairwise
 
-from kiosk.figures.errors import FigureError, within
+from kiosk.figures.errors import FigureError, Need, within
 from kiosk.figures.making.attenuation import (
     apparent_attenuation_percent,
     real_attenuation_percent,
@@ -134,7 +134,7 @@ def forecast_end(readings: Iterable[WashReading], end_gravity: float = END_GRAVI
     hours = [_hours(ordered[0].at, reading.at) for reading in ordered]
     on_the_way = [(t, x) for t, x in zip(hours, left, strict=True) if 0.0 < x < 1.0]
     if len(on_the_way) < FEWEST:
-        raise FigureError("readings", len(on_the_way), "three readings or more on the way down", "too_few")
+        raise FigureError("readings", len(on_the_way), Need.THREE_FALLING_READINGS, "too_few")
     spread = READING_BRIX / (start - end)
     latest = on_the_way[-LATEST:]
     ends = [_crossing(latest, done, shape, spread) for shape in _SHAPES]
@@ -169,7 +169,7 @@ def _hours(start: datetime, end: datetime) -> float:
 def _in_order(readings: Iterable[WashReading], fewest: int) -> list[WashReading]:
     ordered = sorted(readings, key=lambda reading: reading.at)
     if len(ordered) < fewest:
-        allowed = "one reading or more" if fewest == 1 else "three readings or more on the way down"
+        allowed = Need.ONE_READING if fewest == 1 else Need.THREE_FALLING_READINGS
         raise FigureError("readings", len(ordered), allowed, "too_few")
     return ordered
 
@@ -193,7 +193,7 @@ def _crossing(readings: Sequence[tuple[float, float]], done: float, shape: Shape
     s_tt = sum(w * (t - mean_t) ** 2 for t, _, w in points)
     slope = sum(w * (t - mean_t) * y for t, y, w in points) / s_tt if s_tt else 0.0
     if not slope < 0.0:
-        raise FigureError("readings", len(readings), "readings that fall", "not_falling")
+        raise FigureError("readings", len(readings), Need.FALLING_READINGS, "not_falling")
     misses = sum(w * (y - mean_y - slope * (t - mean_t)) ** 2 for t, y, w in points)
     degrees = len(readings) - 2
     # Never surer than the hydrometer: readings that happen to lie on the line prove nothing.
@@ -223,7 +223,7 @@ def _joined(ends: Sequence[_End], degrees: int, start: datetime, last_h: float) 
     kept = [(end, math.exp(-by / 2.0)) for end, by in zip(ends, worse, strict=True) if by <= CANNOT_BE]
     expected = max(sum(w * end.expected for end, w in kept) / sum(w for _, w in kept), last_h)
     if expected > LONGEST_H:
-        raise FigureError("readings", degrees + 2, "readings that fall", "not_falling")
+        raise FigureError("readings", degrees + 2, Need.FALLING_READINGS, "not_falling")
     latest = max([expected, *(math.inf if end.latest is None else end.latest for end, _ in kept)])
     return Forecast(
         ends_at=start + timedelta(hours=expected),

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from enum import StrEnum
 
-from kiosk.figures.errors import FigureError, within
+from kiosk.figures.errors import Bounds, FigureError, Need, within
 from kiosk.figures.numeric import root
 from kiosk.figures.strength.instruments import GLASS_PER_C
 from kiosk.figures.strength.mixture import density
@@ -89,7 +89,7 @@ def gravity_at_20(reading: float, temperature_c: float) -> float:
     glass = 1.0 - GLASS_PER_C * (temperature_c - 20.0)
     gravity = reading * glass * density(0.0, 20.0) / density(0.0, temperature_c)
     if not _LIGHTEST <= gravity <= _gravity(EXPANDS_LIKE_WATER_BRIX):
-        raise FigureError("reading", reading, "-3 to 25 °Bx once brought to 20 °C")
+        raise FigureError("reading", reading, Bounds(DRIEST_BRIX, EXPANDS_LIKE_WATER_BRIX, "°Bx"))
     return gravity
 
 
@@ -113,5 +113,5 @@ def gravity_of_reading(
     if instrument == WashInstrument.BRIX_HYDROMETER:
         return gravity_at_20(specific_gravity(value), temperature_c)
     if pitched:
-        raise FigureError("instrument", str(instrument), "a hydrometer once yeast is in", "alcohol_misleads")
+        raise FigureError("instrument", str(instrument), Need.HYDROMETER_AFTER_YEAST, "alcohol_misleads")
     return specific_gravity(value)

@@ -13,7 +13,7 @@ from collections.abc import Collection, Hashable, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Generic, TypeVar
 
-from kiosk.figures.errors import FigureError, not_negative, within
+from kiosk.figures.errors import FigureError, Need, not_negative, within
 
 Id = TypeVar("Id", bound=Hashable)
 
@@ -41,7 +41,7 @@ def upstream(to: Id, inflows: Mapping[Id, Mapping[Id, float]]) -> list[Id]:
         stack.append((batch, True))
         for source in inflows.get(batch, {}):
             if on_path.get(source):
-                raise FigureError("edges", source, "draws that never lead back to the batch", "loop")
+                raise FigureError("edges", source, Need.NO_LOOP, "loop")
             stack.append((source, False))
     done.reverse()
     return done
@@ -57,7 +57,7 @@ def inflows(edges: Iterable[tuple[Id, Id, float]]) -> dict[Id, dict[Id, float]]:
     for source, destination, amount in edges:
         not_negative("amount", amount)
         if source == destination:
-            raise FigureError("edges", source, "draws that never lead back to the batch", "loop")
+            raise FigureError("edges", source, Need.NO_LOOP, "loop")
         into[destination][source] = into[destination].get(source, 0.0) + amount
     # With nothing drawn in, in its own measure, a batch has no known ancestry: it is an origin.
     return {batch: amounts for batch, amounts in into.items() if sum(amounts.values()) > 0.0}
@@ -84,10 +84,7 @@ class Lineage(Generic[Id]):
 
 
 def lineage(
-    lot: Id,
-    edges: Iterable[tuple[Id, Id, float]],
-    feints: Collection[Id] = (),
-    least: float = LEAST_SHARE,
+    lot: Id, edges: Iterable[tuple[Id, Id, float]], feints: Collection[Id] = (), least: float = LEAST_SHARE
 ) -> Lineage[Id]:
     """Return the share that every batch upstream has in the batch `lot`.
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from kiosk.figures.errors import FigureError
+from kiosk.figures.errors import FigureError, Need
 from kiosk.figures.making.cuts import Cut, Reading, cuts
 from kiosk.figures.strength.quantities import pure_alcohol_l
 
@@ -121,7 +121,7 @@ def recovery(charge: Iterable[Receipt], receivers: Iterable[Receiver]) -> Recove
     charged, received = list(charge), list(receivers)
     by_source = _sums((one.source, _alcohol(one)) for one in charged)
     if not sum(by_source.values()) > 0.0:
-        raise FigureError("charge", len(charged), "one receipt or more with alcohol in it", "too_few")
+        raise FigureError("charge", len(charged), Need.A_RECEIPT_WITH_ALCOHOL, "too_few")
     return Recovery(
         by_source=by_source,
         by_cut=_sums((one.cut, _alcohol(one)) for one in received),

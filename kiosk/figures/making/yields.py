@@ -14,7 +14,7 @@ from datetime import datetime, timedelta
 from itertools import pairwise
 
 from kiosk.figures.casks.age import Age, Draw, age
-from kiosk.figures.errors import FigureError, not_negative, within
+from kiosk.figures.errors import Bounds, FigureError, not_negative, within
 from kiosk.figures.making.lineage import LEAST_SHARE, Lineage, cane_behind_kg, lineage, origins, shares
 
 __all__ = [
@@ -81,7 +81,7 @@ def cane_per_bottle_kg(cane_kg: float, pure_alcohol_l: float, bottle_ml: float, 
     """
     not_negative("cane_kg", cane_kg, "kg")
     if not not_negative("pure_alcohol_l", pure_alcohol_l, "L") > 0.0:
-        raise FigureError("pure_alcohol_l", pure_alcohol_l, "above 0 L", "too_few")
+        raise FigureError("pure_alcohol_l", pure_alcohol_l, Bounds(0, unit="L", above=True), "too_few")
     bottled_l = not_negative("bottle_ml", bottle_ml, "mL") / 1000.0
     within("abv_percent", abv_percent, 0.0, 100.0, "% vol")
     return cane_kg * bottled_l * abv_percent / 100.0 / pure_alcohol_l
@@ -158,14 +158,11 @@ def chain_yields(chain: Chain, fermentable: float = 0.88) -> ChainYields:
     (0.88, 36.8)
     """
     if not 0.0 < fermentable <= 1.0:
-        raise FigureError("fermentable", fermentable, "above 0 to 1")
+        raise FigureError("fermentable", fermentable, Bounds(0, 1, above=True))
     amounts = {
         "cane_kg": chain.cane_kg,
         "juice_kg": chain.juice_kg,
-        "pure_alcohol_l": min(
-            (a for a in _alcohol(chain) if a is not None),
-            default=None,
-        ),
+        "pure_alcohol_l": min((a for a in _alcohol(chain) if a is not None), default=None),
     }
     for name, amount in amounts.items():
         if amount is not None:
@@ -187,12 +184,7 @@ def chain_yields(chain: Chain, fermentable: float = 0.88) -> ChainYields:
 
 
 def _alcohol(chain: Chain) -> tuple[float | None, ...]:
-    return (
-        chain.wash_alcohol_l,
-        chain.low_wines_alcohol_l,
-        chain.hearts_alcohol_l,
-        chain.bottled_alcohol_l,
-    )
+    return (chain.wash_alcohol_l, chain.low_wines_alcohol_l, chain.hearts_alcohol_l, chain.bottled_alcohol_l)
 
 
 LONG_REST = timedelta(days=60)

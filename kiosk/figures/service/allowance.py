@@ -95,12 +95,7 @@ class Decision:
 
 
 def allowance(
-    policy: ServicePolicy,
-    guest: Guest,
-    pours: Sequence[Served],
-    server: Server,
-    at: Room,
-    now: datetime,
+    policy: ServicePolicy, guest: Guest, pours: Sequence[Served], server: Server, at: Room, now: datetime
 ) -> Allowance:
     """Return what a `policy` leaves a `guest` at `now` in the room `at`, with `server` pouring.
 
@@ -244,12 +239,7 @@ def _left(limit: Limit, counting: Iterable[tuple[str, datetime, int]]) -> dict[s
 
 
 def _blocked(
-    policy: ServicePolicy,
-    guest: Guest,
-    strong: Iterable[Served],
-    server: Server,
-    at: Room,
-    now: datetime,
+    policy: ServicePolicy, guest: Guest, strong: Iterable[Served], server: Server, at: Room, now: datetime
 ) -> Iterable[str]:
     if guest.state is not ServiceState.MAY_BE_SERVED:
         yield str(guest.state)

@@ -16,7 +16,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from enum import StrEnum
 
-from kiosk.figures.errors import FigureError, not_negative, within
+from kiosk.figures.errors import Bounds, FigureError, not_negative, within
 from kiosk.figures.service.servings import Pour, PourMark
 from kiosk.figures.strength.mixture import density, mass_fraction_of_abv
 
@@ -132,8 +132,8 @@ def tare_at_opening_g(gross_g: float, nominal_ml: float, density_g_ml: float) ->
     not_negative("gross_g", gross_g, "g")
     tare = gross_g - nominal_ml * within("density_g_ml", density_g_ml, 0.7, 1.5, "g/mL")
     if tare <= 0.0:
-        content = nominal_ml * density_g_ml
-        raise FigureError("gross_g", gross_g, f"more than {content:.0f} g", "lighter_than_content")
+        content = Bounds(round(nominal_ml * density_g_ml), unit="g", above=True)
+        raise FigureError("gross_g", gross_g, content, "lighter_than_content")
     return tare
 
 

@@ -14,7 +14,7 @@ from fractions import Fraction
 from itertools import pairwise
 from math import ceil
 
-from kiosk.figures.errors import FigureError
+from kiosk.figures.errors import Bounds, FigureError
 from kiosk.figures.service.allowance import decide
 from kiosk.figures.service.policy import Guest, Kind, Offer, Room, Server, ServicePolicy, ServiceState
 from kiosk.figures.service.servings import Served
@@ -67,7 +67,7 @@ class Sitting:
 
     def __post_init__(self) -> None:
         if self.servers < 1:
-            raise FigureError("servers", self.servers, "1 or more")
+            raise FigureError("servers", self.servers, Bounds(1))
 
     def round(self, guests: int) -> timedelta:
         """Return how long one sample takes to reach every guest; none where all is set out."""
@@ -144,9 +144,9 @@ def plan(
     1 guest.
     """
     if not 1 <= len(flight) <= MOST_SAMPLES:
-        raise FigureError("flight", len(flight), f"1 to {MOST_SAMPLES} samples")
+        raise FigureError("flight", len(flight), Bounds(1, MOST_SAMPLES))
     if guests < 1:
-        raise FigureError("guests", guests, "1 or more")
+        raise FigureError("guests", guests, Bounds(1))
     table = _laid(policy, welcome, sitting, guests)
     refusals = table.refusals(flight)
     measures = sorted({m for m in measures_ul if m > 0}, reverse=True)

@@ -15,7 +15,7 @@ from enum import StrEnum
 from fractions import Fraction
 from typing import Literal
 
-from kiosk.figures.errors import FigureError
+from kiosk.figures.errors import Bounds, FigureError, Need
 from kiosk.figures.service.standard_drinks import ethanol
 
 ANY_PRODUCT = "*"
@@ -71,21 +71,21 @@ class Limit:
     def __post_init__(self) -> None:
         of_one_pour = self.kind in OF_ONE_POUR
         if of_one_pour != (self.per == "pour") and self.kind is not Kind.GAP:
-            raise FigureError(f"{self.id}.per", self.per, '"pour" for sizes, else "visit", "day" or minutes')
+            raise FigureError(f"{self.id}.per", self.per, Need.WHAT_FITS_THE_KIND)
         if self.kind is Kind.VISITS and self.per != "day":
-            raise FigureError(f"{self.id}.per", self.per, '"day" for visits')
+            raise FigureError(f"{self.id}.per", self.per, Need.WHAT_FITS_THE_KIND)
         if self.kind is Kind.SIZES and not self.sizes_ul:
-            raise FigureError(f"{self.id}.sizes", self.sizes_ul, "at least one size")
+            raise FigureError(f"{self.id}.sizes", self.sizes_ul, Need.WHAT_FITS_THE_KIND)
         if self.kind is not Kind.SIZES and self.most <= 0:
-            raise FigureError(f"{self.id}.most", self.most, "more than zero")
+            raise FigureError(f"{self.id}.most", self.most, Bounds(0, above=True))
         if isinstance(self.per, int) and self.per <= 0:
-            raise FigureError(f"{self.id}.per", self.per, "more than zero minutes")
+            raise FigureError(f"{self.id}.per", self.per, Bounds(0, unit="min", above=True))
         if self.kind not in {*OF_ONE_POUR, *COUNTED} and (self.product != ANY_PRODUCT or self.neat_only):
-            raise FigureError(f"{self.id}.product", self.product, "every product for gaps and visits")
+            raise FigureError(f"{self.id}.product", self.product, Need.WHAT_FITS_THE_KIND)
         if self.tickets and self.kind not in COUNTED:
-            raise FigureError(f"{self.id}.tickets", self.tickets, "only on what is counted")
+            raise FigureError(f"{self.id}.tickets", self.tickets, Need.WHAT_FITS_THE_KIND)
         if self.liquids_below and not of_one_pour:
-            raise FigureError(f"{self.id}.liquids_below", self.liquids_below, "only on the size of a pour")
+            raise FigureError(f"{self.id}.liquids_below", self.liquids_below, Need.WHAT_FITS_THE_KIND)
 
     @property
     def window(self) -> timedelta | None:

@@ -14,7 +14,7 @@ from datetime import datetime
 from fractions import Fraction
 from math import ceil
 
-from kiosk.figures.errors import FigureError
+from kiosk.figures.errors import Bounds, FigureError, Need
 from kiosk.figures.service.policy import Offer, ServiceState
 from kiosk.figures.service.standard_drinks import ethanol
 
@@ -40,9 +40,9 @@ class Part:
 
     def __post_init__(self) -> None:
         if self.volume_ul < 0:
-            raise FigureError("volume_ul", self.volume_ul, "0 µL or more")
+            raise FigureError("volume_ul", self.volume_ul, Bounds(0, unit="µL"))
         if not 0 <= self.abv_e2 <= PURE_E2:
-            raise FigureError("abv_e2", self.abv_e2, f"0 to {PURE_E2} hundredths of % vol")
+            raise FigureError("abv_e2", self.abv_e2, Bounds(0, PURE_E2))
 
     @property
     def is_spirit(self) -> bool:
@@ -112,9 +112,7 @@ def counted_abv_e2(abv_e2: int | None, basis: str, before_e2: int | None = None)
     if basis != "not_known" and abv_e2 is not None:
         return abv_e2
     if before_e2 is None:
-        raise FigureError(
-            "abv_e2", abv_e2, "a strength that is known, or that of the spirit before fruit and water"
-        )
+        raise FigureError("abv_e2", abv_e2, Need.KNOWN_STRENGTH)
     return max(before_e2, abv_e2 or 0)
 
 

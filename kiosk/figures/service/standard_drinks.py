@@ -16,7 +16,7 @@ from fractions import Fraction
 from math import ceil, floor
 from types import MappingProxyType
 
-from kiosk.figures.errors import FigureError
+from kiosk.figures.errors import FigureError, Need
 
 FL_OZ_ML = Fraction("29.5735295625")
 """One US fluid ounce in millilitres, exactly (231 cubic inches / 128)."""
@@ -91,7 +91,7 @@ def parse_volume(text: str) -> Fraction:
     """
     found = _VOLUME.fullmatch(text)
     if not found:
-        raise FigureError("volume", text, 'a number with "mL", "cL", "L" or "fl oz"', "not_a_volume")
+        raise FigureError("volume", text, Need.VOLUME_WITH_UNIT, "not_a_volume")
     number, unit = found.groups()
     unit = "fl oz" if unit.lower().startswith("fl") else unit.lower()
     return Fraction(number) * _ML_OF[unit] * 1000
@@ -118,7 +118,7 @@ def parse_drinks(text: str, definition: StandardDrink) -> int:
     """
     found = _DRINKS.fullmatch(text)
     if not found:
-        raise FigureError("drinks", text, 'a number with "drinks"', "not_drinks")
+        raise FigureError("drinks", text, Need.NUMBER_OF_DRINKS, "not_drinks")
     return ceil(Fraction(found.group(1)) * definition.ethanol_ml * ETHANOL_PER_ML)
 
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from math import sqrt
 from statistics import fmean, stdev
 
-from kiosk.figures.errors import FigureError, within
+from kiosk.figures.errors import Bounds, FigureError, within
 from kiosk.figures.service.bottles import REFERENCE_C, SCALE_HALF_DIVISION_G
 from kiosk.figures.strength.mixture import density, mass_fraction_of_abv
 
@@ -50,7 +50,7 @@ def measure_check(weights_g: Sequence[float], temperature_c: float = REFERENCE_C
     for another number of pours, `out_of_range` for a weight that no measure pours.
     """
     if len(weights_g) != CHECK_POURS:
-        raise FigureError("weights_g", len(weights_g), f"{CHECK_POURS} weights", "too_few")
+        raise FigureError("weights_g", len(weights_g), Bounds(CHECK_POURS, CHECK_POURS), "too_few")
     water_g_ml = density(0.0, temperature_c) / 1000.0
     poured = [within("weights_g", weight, 0.5, 500.0, "g") / water_g_ml for weight in weights_g]
     return MeasureCheck(stdev(poured), fmean(poured))

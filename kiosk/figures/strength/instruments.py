@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
 
-from kiosk.figures.errors import FigureError, not_negative, within
+from kiosk.figures.errors import Bounds, FigureError, not_negative, within
 from kiosk.figures.strength.mixture import (
     COLDEST_C,
     HOTTEST_C,
@@ -110,7 +110,7 @@ def true_abv(
     if instrument == DENSITY_METER:
         return reading
     if instrument not in _GRADUATED_C:
-        raise FigureError("instrument", str(instrument), "one that reads in % vol")
+        raise FigureError("instrument", str(instrument), (*_GRADUATED_C, DENSITY_METER))
     return abv_percent(_in_glass(reading, _GRADUATED_C[instrument], spirit_c))
 
 
@@ -137,7 +137,7 @@ def true_proof(
     if instrument == DENSITY_METER:
         return reading
     if instrument != GLASS_PROOF_60:
-        raise FigureError("instrument", str(instrument), "one that reads in proof")
+        raise FigureError("instrument", str(instrument), (GLASS_PROOF_60, DENSITY_METER))
     spirit_c = min((spirit_f - 32.0) / 1.8, HOTTEST_C)
     p = _in_glass(reading / 2.0, PROOF_REFERENCE_C, spirit_c)
     return 2.0 * abv_percent(p, PROOF_REFERENCE_C)
@@ -156,7 +156,7 @@ def reading_abv_percent(
     try:
         instrument = Instrument(scale)
     except ValueError:
-        raise FigureError("scale", scale, ", ".join(Instrument)) from None
+        raise FigureError("scale", scale, tuple(Instrument)) from None
     if instrument != GLASS_PROOF_60:
         return true_abv(reading, temperature_c, instrument, certificate)
     within("temperature_c", temperature_c + certificate.thermometer_c, COLDEST_C, HOTTEST_C, "°C")
@@ -182,7 +182,7 @@ def solids_g_per_100ml(residue_g: float, sample_ml: float = EVAPORATION_SAMPLE_M
     """
     not_negative("residue_g", residue_g, "g")
     if not 0.0 < sample_ml < float("inf"):
-        raise FigureError("sample_ml", sample_ml, "above 0 mL")
+        raise FigureError("sample_ml", sample_ml, Bounds(0, unit="mL", above=True))
     return residue_g / sample_ml * 100.0
 
 
@@ -205,11 +205,7 @@ def true_proof_with_solids(apparent_proof: float, solids_g_per_100ml: float) -> 
     if solids_g_per_100ml <= LET_PASS_G_PER_100ML:
         return apparent_proof
     if solids_g_per_100ml > MOST_G_PER_100ML:
-        raise FigureError(
-            "solids_g_per_100ml",
-            solids_g_per_100ml,
-            "at most 0.6 g/100 mL: above that distil the sample or use a laboratory method",
-            "distil",
-        )
+        most = Bounds(high=MOST_G_PER_100ML, unit="g/100 mL")
+        raise FigureError("solids_g_per_100ml", solids_g_per_100ml, most, "distil")
     within("proof", apparent_proof, 80.0, 100.0, "proof")
     return apparent_proof + PROOF_PER_G * solids_g_per_100ml

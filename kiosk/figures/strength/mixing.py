@@ -14,7 +14,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from kiosk.figures.errors import FigureError, not_negative, within
+from kiosk.figures.errors import Bounds, FigureError, Need, not_negative, within
 from kiosk.figures.strength.mixture import (
     ABV_REFERENCE_C,
     HOTTEST_C,
@@ -95,7 +95,7 @@ def blend(parts: Iterable[tuple[float, float] | Part], tank_c: float = ABV_REFER
     masses = [mass_of_volume(*part, in_air=False) for part in given]
     mass_kg = sum(masses)
     if not mass_kg > 0.0:
-        raise FigureError("parts", len(given), "one part or more with something in it", "too_few")
+        raise FigureError("parts", len(given), Need.A_PART_WITH_VOLUME, "too_few")
     fractions = [mass_fraction_of_abv(part.abv_percent) for part in given]
     p = min(sum(m * f for m, f in zip(masses, fractions, strict=True)) / mass_kg, 1.0)
     volume_l = _litres(mass_kg, p, tank_c)
@@ -126,7 +126,7 @@ def dilute(
     not_negative("volume_l", volume_l, "L")
     within("abv_percent", abv_percent, 0.0, 100.0, "% vol")
     if not 0.0 < to_abv_percent <= abv_percent:
-        raise FigureError("to_abv_percent", to_abv_percent, f"0 to {abv_percent:g} % vol")
+        raise FigureError("to_abv_percent", to_abv_percent, Bounds(0, abv_percent, "% vol", above=True))
     within("water_c", water_c, 0.0, HOTTEST_C, "°C")
     strong, weak = mass_fraction_of_abv(abv_percent), mass_fraction_of_abv(to_abv_percent)
     spirit_kg = volume_l / 1000.0 * density(strong, spirit_c)
@@ -161,8 +161,7 @@ def strengthen(
     within("abv_percent", abv_percent, 0.0, 100.0, "% vol")
     within("with_abv_percent", with_abv_percent, 0.0, 100.0, "% vol")
     if not abv_percent <= to_abv_percent < with_abv_percent:
-        allowed = f"{abv_percent:g} to {with_abv_percent:g} % vol"
-        raise FigureError("to_abv_percent", to_abv_percent, allowed)
+        raise FigureError("to_abv_percent", to_abv_percent, Bounds(abv_percent, with_abv_percent, "% vol"))
     weak, wanted, strong = map(mass_fraction_of_abv, (abv_percent, to_abv_percent, with_abv_percent))
     batch_kg = volume_l / 1000.0 * density(weak, batch_c)
     spirit_kg = batch_kg * (wanted - weak) / (strong - wanted)
@@ -190,7 +189,7 @@ def water_added_l(drawn: Iterable[tuple[float, float]], bottled_l: float, abv_pe
     parts = [(not_negative("pure_alcohol_l", alcohol, "L"), abv) for alcohol, abv in drawn]
     alcohol_l = sum(alcohol for alcohol, _ in parts)
     if not alcohol_l > 0.0:
-        raise FigureError("pure_alcohol_l", alcohol_l, "above 0 L of pure alcohol", "too_few")
+        raise FigureError("pure_alcohol_l", alcohol_l, Bounds(0, unit="L", above=True), "too_few")
     spirit_kg = sum(_mass_kg(100.0 * alcohol / abv, abv) for alcohol, abv in parts if alcohol)
     bottled = _mass_kg(not_negative("volume_l", bottled_l, "L"), abv_percent)
     kept = bottled_l * within("abv_percent", abv_percent, 0.0, 100.0, "% vol") / 100.0 / alcohol_l

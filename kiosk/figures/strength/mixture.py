@@ -22,7 +22,7 @@ from functools import lru_cache
 from itertools import pairwise
 from typing import NamedTuple
 
-from kiosk.figures.errors import FigureError, within
+from kiosk.figures.errors import Bounds, FigureError, within
 from kiosk.figures.numeric import root
 
 A: tuple[float, ...] = (
@@ -86,16 +86,8 @@ C: tuple[tuple[float, ...], ...] = (
         2.458043105903461,
         -0.5411227621436812,
     ),
-    (
-        4.075376675622027e-06,
-        -8.76305857347111e-06,
-        6.515031360099368e-06,
-        -1.51578483698721e-06,
-    ),
-    (
-        -2.788074354782409e-08,
-        1.345612883493354e-08,
-    ),
+    (4.075376675622027e-06, -8.76305857347111e-06, 6.515031360099368e-06, -1.51578483698721e-06),
+    (-2.788074354782409e-08, 1.345612883493354e-08),
 )
 
 # Freezing points: mass fraction of ethanol and °C, lowest strength first.
@@ -189,8 +181,7 @@ def density(mass_fraction: float, temperature_c: float) -> float:
     within("mass_fraction", mass_fraction, 0.0, 1.0)
     line = _line(temperature_c)
     if mass_fraction < line.weakest:
-        allowed = f"{line.weakest:.3f} to 1 at {temperature_c:g} °C, weaker mixtures freeze"
-        raise FigureError("mass_fraction", mass_fraction, allowed, "freezing")
+        raise FigureError("mass_fraction", mass_fraction, Bounds(round(line.weakest, 3), 1), "freezing")
     return _density_and_slope(line.coefficients, mass_fraction)[0]
 
 
@@ -210,7 +201,7 @@ def mass_fraction(density_kg_m3: float, temperature_c: float) -> float:
     if lightest < density_kg_m3 < densest:
         ends = densest, lightest
         return root(lambda p: _density_and_slope(coefficients, p), density_kg_m3, weakest, 1.0, ends)
-    allowed = f"{lightest:.3f} to {densest:.3f} kg/m3 at {temperature_c:g} °C"
+    allowed = Bounds(round(lightest, 3), round(densest, 3), "kg/m³")
     if not density_kg_m3 >= lightest * (1.0 - _SLACK):
         raise FigureError("density_kg_m3", density_kg_m3, allowed, "above_pure")
     if density_kg_m3 > densest * (1.0 + _SLACK):

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from kiosk.figures.errors import FigureError, not_negative
+from kiosk.figures.errors import Bounds, FigureError, not_negative
 
 NO_LIMIT = 0
 """`Stop.holds` of a stop with room for everybody (a field, a yard)."""
@@ -88,7 +88,7 @@ def split(guests: int, most: int) -> tuple[int, ...]:
     (8, 7, 7)
     """
     if most < 1:
-        raise FigureError("holds", most, "1 or more")
+        raise FigureError("holds", most, Bounds(1))
     groups = waves(guests, most)
     return tuple(guests // groups + (n < guests % groups) for n in range(groups))
 
@@ -128,9 +128,9 @@ def times_from(
     `arrived` lies after `now`. Source: common practice.
     """
     if not 0 <= here < len(route):
-        raise FigureError("here", here, f"0 to {len(route) - 1}")
+        raise FigureError("here", here, Bounds(0, len(route) - 1))
     if arrived > now:
-        raise FigureError("arrived", arrived, "no later than now")
+        raise FigureError("arrived", arrived, Bounds(high=now))
     visit = _visit(route[here], arrived, guests)
     leaves = max(visit.leaves, now)
     present = Visit(visit.slug, arrived, leaves, visit.waves, visit.people, visit.holds)
@@ -144,5 +144,5 @@ def lateness(planned: Sequence[Visit], expected: Sequence[Visit]) -> float:
     Source: common practice.
     """
     if not planned or not expected:
-        raise FigureError("route", 0, "one stop or more", "too_few")
+        raise FigureError("route", 0, Bounds(1), "too_few")
     return (expected[-1].leaves - planned[-1].leaves) / timedelta(minutes=1)

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 
-from kiosk.figures.errors import FigureError, not_negative
+from kiosk.figures.errors import FigureError, Need, not_negative
 from kiosk.figures.tours.routes import Stop, waves
 
 MOST_WAYS = 12
@@ -44,7 +44,7 @@ def shorten(route: Sequence[Stop], minutes_late: float, guests: int = 1) -> tupl
     none. Source: common practice.
     """
     if not math.isfinite(minutes_late):
-        raise FigureError("minutes_late", minutes_late, "a number of minutes")
+        raise FigureError("minutes_late", minutes_late, Need.FINITE_NUMBER)
     not_negative("guests", guests)
     late = max(minutes_late, 0.0)
     droppable = [n for n, stop in enumerate(route) if stop.may_be_dropped and not stop.kept]

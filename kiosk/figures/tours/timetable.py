@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import pairwise
 
-from kiosk.figures.errors import FigureError, not_negative
+from kiosk.figures.errors import Bounds, FigureError, not_negative
 from kiosk.figures.tours.routes import (
     NO_LIMIT,
     Plan,
@@ -113,7 +113,7 @@ def earliest_start(
     arrival of the new group meets a departure of another, so only those are tried.
     """
     if step <= timedelta(0):
-        raise FigureError("step", step, "above 0 minutes")
+        raise FigureError("step", step, Bounds(0, unit="min", above=True))
     before = list(others)
     first = stop_times(route, not_before, guests)
     rooms: dict[str, list[Visit]] = {}
@@ -161,7 +161,7 @@ def flight_minutes(
     23.5
     """
     if servers < 1:
-        raise FigureError("servers", servers, "1 or more")
+        raise FigureError("servers", servers, Bounds(1))
     not_negative("guests", n)
     not_negative("samples", samples)
     gaps = max(samples - 1, 0) * not_negative("gap_minutes", gap_minutes, "min")

@@ -1,13 +1,14 @@
-"""The words of every figure, by subject.
+"""The words of every figure: what they consist of, and those of the guests and the tasting.
 
-What the words of a figure are made of.
+The other subjects have a module each; `kiosk.words.figures` puts them together.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
-from kiosk.words.catalogs import N_
+from kiosk.words.catalogs import N_, NN_
 
 Wording = str | tuple[str, str]
 """One message, or its forms for one and for many where the figure counts things."""
@@ -15,12 +16,66 @@ Wording = str | tuple[str, str]
 
 @dataclass(frozen=True, slots=True)
 class FigureWords:
-    """The words of one figure: for guests a sentence in each state, for staff how it is reckoned."""
+    """The words of one figure: a sentence for each state, and for staff how it is calculated."""
 
-    noun: Wording  # stands after number and unit while the figure is fresh
-    noun_then: Wording  # the same without "now" or "today"
+    noun: Wording  # follows number and unit while the figure is fresh
     fresh: Wording
     stale: Wording
     unknown: str
-    how: str  # from which records, and by what reckoning
+    how: str  # from which records, and by what calculation
     resting: str = N_("Nothing to tell of today; the last time was {day}.")
+    noun_later: Wording = ""  # the noun without "now" or "today", where that differs
+
+    @property
+    def noun_then(self) -> Wording:
+        """The noun of a figure that is not fresh."""
+        return self.noun_later or self.noun
+
+
+WORDS: Mapping[str, FigureWords] = {
+    "guests_today": FigureWords(
+        noun=NN_("guest today", "guests today"),
+        noun_later=NN_("guest", "guests"),
+        fresh=NN_("{amount} guest is with us today.", "{amount} guests are with us today."),
+        stale=NN_(
+            "There was {amount} guest at the last count, {age}.",
+            "There were {amount} guests at the last count, {age}.",
+        ),
+        unknown=N_("How many guests there are is not known at the moment."),
+        resting=N_("No guests today; the last were here {day}."),
+        how=N_("Guest numbers given in this service day, without cancelled tours and parties."),
+    ),
+    "tours_today": FigureWords(
+        noun=NN_("tour today", "tours today"),
+        noun_later=NN_("tour", "tours"),
+        fresh=NN_("{amount} tour walks today.", "{amount} tours walk today."),
+        stale=NN_(
+            "At the last count, {age}, {amount} tour was planned.",
+            "At the last count, {age}, {amount} tours were planned.",
+        ),
+        unknown=N_("How many tours there are is not known at the moment."),
+        how=N_("Tours that start in this service day and are not cancelled."),
+    ),
+    "samples_today": FigureWords(
+        noun=NN_("sample served today", "samples served today"),
+        noun_later=NN_("sample served", "samples served"),
+        fresh=NN_("{amount} sample has been served today.", "{amount} samples have been served today."),
+        stale=NN_(
+            "By the last count, {age}, {amount} sample had been served.",
+            "By the last count, {age}, {amount} samples had been served.",
+        ),
+        unknown=N_("How many samples have been served is not known at the moment."),
+        resting=N_("Nothing has been poured today; the last tasting was {day}."),
+        how=N_("Portions served in this service day, after every correction."),
+    ),
+    "lots_open": FigureWords(
+        noun=NN_("lot open for tasting", "lots open for tasting"),
+        fresh=NN_("{amount} lot is open for tasting now.", "{amount} lots are open for tasting now."),
+        stale=NN_(
+            "At the last count, {age}, {amount} lot was open for tasting.",
+            "At the last count, {age}, {amount} lots were open for tasting.",
+        ),
+        unknown=N_("How many lots are open is not known at the moment."),
+        how=N_("Lots with an entry that releases them for tasting on this day."),
+    ),
+}

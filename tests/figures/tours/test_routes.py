@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kiosk.figures.errors import FigureError
+from kiosk.figures.errors import Bounds, FigureError
 from kiosk.figures.tours.routes import NO_LIMIT, Stop, lateness, split, stop_times, times_from, waves
 
 TEN = datetime(2026, 6, 16, 10, 0, tzinfo=UTC)
@@ -97,7 +97,7 @@ def test_a_stop_can_give_what_lies_above_its_least_minutes(least: int | None, sl
 def test_a_stop_that_is_not_there_says_which_are() -> None:
     with pytest.raises(FigureError) as caught:
         times_from(ROUTE, 4, TEN, TEN, 5)
-    assert caught.value.allowed == "0 to 3"
+    assert caught.value.allowed == Bounds(0, 3)
 
 
 def test_an_empty_route_takes_no_time() -> None:
