@@ -5,13 +5,11 @@ from __future__ import annotations
 import re
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
-from importlib import import_module
-from importlib.util import find_spec
 from zoneinfo import ZoneInfo
 
 import pytest
 
-from kiosk.app import FEATURES
+from kiosk.app import new_registry
 from kiosk.figures.casks.angels import BOTTLE_ABV_PERCENT, BOTTLE_ML
 from kiosk.figures.figure import RESTING, Basis, Figure, Spec, State, Unit
 from kiosk.words.catalogs import Words
@@ -31,9 +29,7 @@ NOW_WORDS = re.compile(r"\b(now|today|so far)\b", re.IGNORECASE)
 
 def specs() -> list[Spec]:
     """Every figure that a feature computes."""
-    names = [f"kiosk.{feature}.live" for feature in FEATURES]
-    lives = [import_module(name) for name in names if find_spec(name)]
-    return [spec for live in lives for provider in live.PROVIDERS for spec in provider.specs]
+    return [*new_registry().specs.values()]
 
 
 def forms(wording: Wording) -> tuple[str, ...]:
