@@ -7,7 +7,7 @@ from typing import Any
 
 from sqlalchemy import select
 
-from kiosk.store.tables.tasting import releases
+from kiosk.store.tables.tasting import approvals
 from kiosk.tasting.bottles import bottle_entries, stock
 from kiosk.tasting.bottles.bottle_entries import BottleEntryForm, Opening
 from kiosk.tasting.bottles.shelf import BottleOnShelf, one_bottle
@@ -17,28 +17,28 @@ from tests.tasting_room import Tasting
 FULL_G = 1211  # 750 mL at 40 % vol, 948 g/L (OIML R 22), in 500 g of glass and pourer
 
 
-def release_of(tasting: Tasting, product: str) -> int:
-    """Return the release of a product."""
+def approval_of(tasting: Tasting, product: str) -> int:
+    """Return the approval of a product."""
     with tasting.store.read() as session:
-        return session.scalars(select(releases.c.id).where(releases.c.product == product)).first()
+        return session.scalars(select(approvals.c.id).where(approvals.c.product == product)).first()
 
 
 def opened(tasting: Tasting, product: str = "blanco", **changes: Any) -> int:
     """Open a bottle of a product in the main room and return its id."""
-    tap = changes.pop("tap", None) or tasting.tap()
+    origin = changes.pop("origin", None) or tasting.origin()
     at = changes.pop("at", tasting.now)
     values = {"room": "main", "size_ml": 750, "gross_g": FULL_G, "temperature_mc": 20_000, **changes}
-    opening = Opening(release_of(tasting, product), **values)
+    opening = Opening(approval_of(tasting, product), **values)
     with tasting.store.write() as session:
-        return bottle_entries.open_new(session, tasting.site, tap, opening, at)
+        return bottle_entries.open_new(session, tasting.site, origin, opening, at)
 
 
 def told(tasting: Tasting, bottle: int, kind: str, *, at: datetime | None = None, **values: Any) -> str:
     """Tell something about a bottle."""
-    tap = values.pop("tap", None) or tasting.tap()
+    origin = values.pop("origin", None) or tasting.origin()
     with tasting.store.write() as session:
         return bottle_entries.enter(
-            session, tasting.site, tap, bottle, BottleEntryForm(kind, **values), at or tasting.now
+            session, tasting.site, origin, bottle, BottleEntryForm(kind, **values), at or tasting.now
         )
 
 
@@ -53,8 +53,8 @@ def looked_at(tasting: Tasting, bottle: int) -> BottleOnShelf:
 def stocked(tasting: Tasting, kind: str, n: int, product: str = "blanco", **changes: Any) -> None:
     """Record a line of sealed stock in the main room."""
     to_room, at = changes.pop("to_room", ""), changes.pop("at", tasting.now)
-    tap = changes.pop("tap", None) or tasting.tap()
+    origin = changes.pop("origin", None) or tasting.origin()
     values = {"room": "main", "size_ml": 750, "document": "removal 7", **changes}
-    line = Line(release_of(tasting, product), values.pop("room"), kind, n, **values)
+    line = Line(approval_of(tasting, product), values.pop("room"), kind, n, **values)
     with tasting.store.write() as session:
-        stock.record(session, tasting.site, tap, line, at, to_room=to_room)
+        stock.record(session, tasting.site, origin, line, at, to_room=to_room)

@@ -1,4 +1,4 @@
-"""A tasting on the records of a small site: guests, flight, releases and rules in force."""
+"""A tasting on the records of a small site: guests, flight, approvals and rules in force."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ from kiosk.store.engine import Store
 from kiosk.store.ledgers import new_key
 from kiosk.store.tables import tours as tour_tables
 from kiosk.store.tables.staff import devices, staff, staff_roles
-from kiosk.store.tables.tasting import releases
+from kiosk.store.tables.tasting import approvals
 from kiosk.tasting.room.guest_marks import correct, mark
 from kiosk.tasting.room.pouring import pour
 from kiosk.tasting.room.room import RoomView, room
@@ -122,9 +122,9 @@ class Tasting:
         guests: int = 2,
         flight: Iterable[tuple[str, int | None]] = (("blanco", QUARTER_UL), ("anejo", QUARTER_UL)),
         welcome: str | None = None,
-        released: Iterable[str] = ("blanco", "anejo", "jengibre"),
+        approved: Iterable[str] = ("blanco", "anejo", "jengibre"),
     ) -> Tasting:
-        """Record a tour with guests not yet checked, what is released, and the rules confirmed.
+        """Record a tour with guests not yet checked, what is approved, and the rules confirmed.
 
         Ana is a manager and acts unless a test says otherwise; Bea works at the bar.
         """
@@ -144,15 +144,15 @@ class Tasting:
             )
             here._record_tour(session, flight, welcome, now)
             here._record_guests(session, guests, day)
-            for name in released:
-                here.release(session, name, day)
+            for name in approved:
+                here.approval(session, name, day)
             policy.confirm(session, site, key=new_key(), by=here.ana, at=now - timedelta(days=1))
         return here
 
     def _record_tour(
         self, session: Any, flight: Iterable[tuple[str, int | None]], welcome: str | None, now: datetime
     ) -> None:
-        flight_id = rows.insert(session, tour_tables.flights, {"name": "short", "retired": False})
+        flight_id = rows.insert(session, tour_tables.flights, {"name": "short", "archived": False})
         planned = [(0, welcome, None)] if welcome else []
         for pos, name, volume_ul in [*planned, *((n, *one) for n, one in enumerate(flight, 1))]:
             values = {"flight_id": flight_id, "pos": pos, "product": name, "volume_ul": volume_ul}
@@ -170,10 +170,12 @@ class Tasting:
         self.tour = rows.insert(session, tour_tables.tours, values)
 
     def _record_guests(self, session: Any, n: int, day: date) -> None:
-        party = rows.insert(session, tour_tables.parties, {"tour_id": self.tour, "size": n, "language": "en"})
+        party = rows.insert(
+            session, tour_tables.bookings, {"tour_id": self.tour, "size": n, "language": "en"}
+        )
         for number in range(1, n + 1):
             values = {
-                "party_id": party,
+                "booking_id": party,
                 "tour_id": self.tour,
                 "day": day,
                 "number": number,
@@ -185,10 +187,10 @@ class Tasting:
     def ticket(self, kind: str | None) -> None:
         """Say which kind of ticket the party bought."""
         with self.store.write() as session:
-            session.execute(tour_tables.parties.update().values(ticket=kind))
+            session.execute(tour_tables.bookings.update().values(ticket=kind))
 
-    def release(self, session: Any, name: str, day: date, **changes: Any) -> int:
-        """Record a signed release of a product for the main room."""
+    def approval(self, session: Any, name: str, day: date, **changes: Any) -> int:
+        """Record a signed approval of a product for the main room."""
         values = {
             "code": f"R-{name}-{new_key()[:6]}",
             "kind": "bottled",
@@ -200,10 +202,10 @@ class Tasting:
             "signed_by": self.ana,
             **changes,
         }
-        return rows.insert(session, releases, values)
+        return rows.insert(session, approvals, values)
 
-    def tap(self, key: str | None = None, by: int | None = None, **more: Any) -> EntryOrigin:
-        """Return what a tap of Ana's, or of somebody else's, carries."""
+    def origin(self, key: str | None = None, by: int | None = None, **more: Any) -> EntryOrigin:
+        """Return what an entry of Ana's, or of somebody else's, carries."""
         return EntryOrigin(
             key or new_key(), by or self.ana, self.tablet, **{"checked": True, "here": True, **more}
         )
@@ -211,12 +213,12 @@ class Tasting:
     def check(self, *guests: int) -> None:
         """See a document of each guest."""
         for guest in guests or self.guests:
-            self.mark(guest, "document")
+            self.mark(guest, "id_check")
 
-    def mark(self, guest: int, kind: str, detail: str | None = None, **tap: Any) -> Answer:
+    def mark(self, guest: int, kind: str, detail: str | None = None, **origin: Any) -> Answer:
         """Mark a guest."""
         with self.store.write() as session:
-            return mark(session, MarkEntry(self.tap(**tap), guest, kind, detail), self.now)
+            return mark(session, MarkEntry(self.origin(**origin), guest, kind, detail), self.now)
 
     def pour(
         self,
@@ -226,17 +228,19 @@ class Tasting:
         *,
         asked: bool = True,
         neat: bool = True,
-        **tap: Any,
+        **origin: Any,
     ) -> Answer:
         """Tap a pour."""
-        sent = PourEntry(self.tap(**tap), guest, name, volume_ul, neat, asked)
+        sent = PourEntry(self.origin(**origin), guest, name, volume_ul, neat, asked)
         with self.store.write() as session:
             return pour(session, self.site, sent, self.now)
 
-    def correct(self, pour_key: str, kind: str, to: int | None = None, **tap: Any) -> Answer:
+    def correct(self, pour_key: str, kind: str, to: int | None = None, **origin: Any) -> Answer:
         """Correct a pour."""
         with self.store.write() as session:
-            return correct(session, self.site, CorrectionEntry(self.tap(**tap), pour_key, kind, to), self.now)
+            return correct(
+                session, self.site, CorrectionEntry(self.origin(**origin), pour_key, kind, to), self.now
+            )
 
     def named(self, guest: int, codes: list[str]) -> None:
         """Write down the allergens that a guest names."""

@@ -12,7 +12,7 @@ from kiosk.site.settings import Site
 from kiosk.store.tables import metadata
 from kiosk.store.tables.production import certificates, instruments, run_readings, wash_readings
 from kiosk.store.tables.staff import devices, permits, sign_offs, staff
-from kiosk.store.tables.tasting import releases
+from kiosk.store.tables.tasting import approvals
 from kiosk.words import formats
 from kiosk.words.catalogs import Words
 
@@ -25,7 +25,7 @@ _KINDS = ("tablet", "instrument")
 def warnings(session: Session, site: Site, words: Words, now: datetime) -> list[str]:
     """Return what somebody should look at; a fixed number of queries."""
     today = site.service_day(now)
-    ending = (_permits, _sign_offs, _certificates, _releases)
+    ending = (_permits, _sign_offs, _certificates, _approvals)
     told = [
         words.gettext("{what}: {until}", what=what, until=_until(on, today, words))
         for find in ending
@@ -72,8 +72,8 @@ def _certificates(session: Session, today: date, words: Words) -> Found:
         yield words.gettext("Certificate of instrument {code}", code=code), on
 
 
-def _releases(session: Session, today: date, words: Words) -> Found:
-    r = releases.c
+def _approvals(session: Session, today: date, words: Words) -> Found:
+    r = approvals.c
     ending = select(r.code, r.until_on).where(r.until_on >= today, r.until_on <= today + SOON)
     ending = ending.where(r.ended_at.is_(None))
     for code, on in session.execute(ending.order_by(r.until_on, r.code)):

@@ -24,8 +24,8 @@ from kiosk.store.retention import (
     LogNotEmptied,
     Rest,
     back_up,
+    purge_bookings,
     purge_guests,
-    purge_parties,
     remove_old,
     wipe,
 )
@@ -92,7 +92,7 @@ class Daily:
         yield self.words.ngettext(
             "Personal details of {n} guest removed.", "Personal details of {n} guests removed.", n
         )
-        n = self.counts["parties"] = purge_parties(self.store, begun, self.rest)
+        n = self.counts["bookings"] = purge_bookings(self.store, begun, self.rest)
         yield self.words.ngettext(
             "Personal details of {n} party removed.", "Personal details of {n} parties removed.", n
         )

@@ -13,7 +13,7 @@ from kiosk.entries.entries import EntryOrigin
 from kiosk.production.importing.reading import Line
 from kiosk.site.settings import Site
 from kiosk.store.ledgers import new_key
-from kiosk.store.tables.tasting import releases
+from kiosk.store.tables.tasting import approvals
 from kiosk.tasting.bottles import bottle_entries, stock
 from kiosk.tasting.bottles.bottle_entries import BottleEntryForm, Opening
 
@@ -25,18 +25,18 @@ EVENING_MC = 24_000
 
 def add_stock(session: Session, site: Site, lines: Sequence[Line], by: int, now: datetime) -> None:
     """Record what each line says was received, opened and weighed."""
-    ids = dict(session.execute(select(releases.c.code, releases.c.id)).all())
+    ids = dict(session.execute(select(approvals.c.code, approvals.c.id)).all())
     begun, _end = site.day_bounds(site.service_day(now))
     for line in lines:
         c: Mapping[str, Any] = line.cells
-        release, room, size = ids[c["release"]], c["room"], c["size_ml"]
-        came = stock.Line(release, room, "received", c["received"], size, c["document"])
-        stock.record(session, site, _tap(by), came, begun - RECEIVED)
-        opening = Opening(release, room, size, gross_g=c["opened_g"], temperature_mc=EVENING_MC)
-        bottle = bottle_entries.open_new(session, site, _tap(by), opening, begun - OPENED)
+        approval, room, size = ids[c["approval"]], c["room"], c["size_ml"]
+        came = stock.Line(approval, room, "received", c["received"], size, c["document"])
+        stock.record(session, site, _origin(by), came, begun - RECEIVED)
+        opening = Opening(approval, room, size, gross_g=c["opened_g"], temperature_mc=EVENING_MC)
+        bottle = bottle_entries.open_new(session, site, _origin(by), opening, begun - OPENED)
         told = BottleEntryForm("weigh", c["weighed_g"], EVENING_MC)
-        bottle_entries.enter(session, site, _tap(by), bottle, told, begun - WEIGHED)
+        bottle_entries.enter(session, site, _origin(by), bottle, told, begun - WEIGHED)
 
 
-def _tap(by: int) -> EntryOrigin:
+def _origin(by: int) -> EntryOrigin:
     return EntryOrigin(new_key(), by, None)

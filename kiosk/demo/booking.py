@@ -1,4 +1,4 @@
-"""The demo's flights, tours, parties and releases, as a booking office would hand them over."""
+"""The demo's flights, tours, bookings and approvals, as a booking office would hand them over."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ def add_flights(session: Session, site: Site, lines: Sequence[Line]) -> Mapping[
     for line in lines:
         c: Mapping[str, Any] = line.cells
         if c["flight"] not in ids:
-            ids[c["flight"]] = rows.insert(session, tours.flights, {"name": c["flight"], "retired": False})
+            ids[c["flight"]] = rows.insert(session, tours.flights, {"name": c["flight"], "archived": False})
         volume_ul = None if c["product"] in site.recipes else measures[c["measure"]]
         item = {"pos": c["pos"], "product": c["product"], "volume_ul": volume_ul}
         rows.insert(session, tours.flight_items, {"flight_id": ids[c["flight"]], **item})
@@ -57,7 +57,7 @@ def add_tours(
     return ids
 
 
-def add_parties(
+def add_bookings(
     session: Session,
     site: Site,
     lines: Sequence[Line],
@@ -65,28 +65,30 @@ def add_parties(
     by: int,
     now: datetime,
 ) -> None:
-    """Record the parties; those that have arrived get their numbers, names and marks."""
+    """Record the bookings; those that have arrived get their numbers, names and marks."""
     for line in lines:
         c: Mapping[str, Any] = line.cells
         tour_id = tour_ids[c["day"], c["tour"]]
         named = {name: c[name] for name in ("size", "language", "ticket", "lead_name", "notes")}
-        party_id = rows.insert(session, tours.parties, {"tour_id": tour_id, **named})
+        booking_id = rows.insert(session, tours.bookings, {"tour_id": tour_id, **named})
         if c["arrived"] == "yes":
-            give_numbers(session, site, tour_id, party_id, now)
-            _tell_apart(session, party_id, c, by, now)
+            give_numbers(session, site, tour_id, booking_id, now)
+            _tell_apart(session, booking_id, c, by, now)
 
 
-def _tell_apart(session: Session, party_id: int, c: Mapping[str, Any], by: int, now: datetime) -> None:
+def _tell_apart(session: Session, booking_id: int, c: Mapping[str, Any], by: int, now: datetime) -> None:
     """Write down what a party said at the desk: names, the first one's allergies, who drinks none."""
     g = tours.guests
-    found = session.execute(select(g.c.id, g.c.revision).where(g.c.party_id == party_id).order_by(g.c.number))
+    found = session.execute(
+        select(g.c.id, g.c.revision).where(g.c.booking_id == booking_id).order_by(g.c.number)
+    )
     guests = found.all()
     for place, (guest, name) in enumerate(zip(guests, c["first_names"] or (), strict=False)):
         told: dict[str, Any] = {"first_name": name}
         if place == 0 and c["allergens"]:
             told["allergens"] = list(c["allergens"])
         rows.change(session, g, guest.id, guest.revision, told, by=by, at=now, why="told at the desk")
-    kinds = ["under_age"] * c["under_age"] + ["none_today"] * c["none_today"]
+    kinds = ["under_age"] * c["under_age"] + ["no_alcohol"] * c["no_alcohol"]
     for guest, kind in zip(reversed(guests), kinds, strict=False):
         entry = {
             "key": new_key(),
@@ -99,7 +101,7 @@ def _tell_apart(session: Session, party_id: int, c: Mapping[str, Any], by: int, 
         ledgers.append(session, tours.marks, entry)
 
 
-def add_releases(session: Session, lines: Sequence[Line], by: int) -> None:
+def add_approvals(session: Session, lines: Sequence[Line], by: int) -> None:
     """Record what may be poured, signed by `by`."""
     b = production.batches.c
     lots = dict(session.execute(select(b.code, b.id).where(b.kind == "lot")).all())
@@ -120,4 +122,4 @@ def add_releases(session: Session, lines: Sequence[Line], by: int) -> None:
             "from_on": c["from_on"],
             "signed_by": by,
         }
-        rows.insert(session, tasting.releases, values)
+        rows.insert(session, tasting.approvals, values)

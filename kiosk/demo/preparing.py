@@ -15,7 +15,7 @@ from sqlalchemy.orm import Session
 
 from kiosk.demo import tables
 from kiosk.demo.bar import add_stock
-from kiosk.demo.booking import add_flights, add_parties, add_releases, add_tours
+from kiosk.demo.booking import add_approvals, add_bookings, add_flights, add_tours
 from kiosk.demo.calendar import calendar_for, move_files
 from kiosk.demo.people import add_staff, hash_pins, sign_ins
 from kiosk.demo.sending import add_instruments
@@ -99,8 +99,8 @@ def _fill(
 
     flights = add_flights(session, site, read("bookings/flights.csv", tables.FLIGHTS))
     tour_ids = add_tours(session, site, read("bookings/tours.csv", tables.TOURS), flights, staff)
-    add_parties(session, site, read("bookings/parties.csv", tables.PARTIES), tour_ids, manager, now)
-    add_releases(session, read("releases.csv", tables.RELEASES), manager)
+    add_bookings(session, site, read("bookings/bookings.csv", tables.BOOKINGS), tour_ids, manager, now)
+    add_approvals(session, read("approvals.csv", tables.APPROVALS), manager)
     add_stock(session, site, read("stock.csv", tables.STOCK), manager, now)
     policy.confirm(session, site, key=new_key(), by=manager, at=now)
     later = now + _CODES_LIVE_ON

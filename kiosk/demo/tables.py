@@ -1,4 +1,4 @@
-"""The demo's own small tables: who works there, what is booked, what is released."""
+"""The demo's own small tables: who works there, what is booked, what is approved."""
 
 from __future__ import annotations
 
@@ -43,7 +43,7 @@ TOURS = (
     whole("places", 1, 200),
     choice("private", "yes", "no"),
 )
-PARTIES = (
+BOOKINGS = (
     code("ticket"),
     day("day"),
     code("tour"),
@@ -52,12 +52,12 @@ PARTIES = (
     words("lead_name", needed=False),
     words("notes", 400, needed=False),
     _several("first_names", needed=False),
-    whole("none_today", 0, 200),
+    whole("no_alcohol", 0, 200),
     whole("under_age", 0, 200),
     choice("arrived", "yes", "no"),
     _several("allergens", needed=False),
 )
-RELEASES = (
+APPROVALS = (
     code("code"),
     choice("kind", "bottled", "cask_sample", "new_make", "experiment", "mixed"),
     code("product"),
@@ -71,7 +71,7 @@ RELEASES = (
     day("from_on"),
 )
 STOCK = (
-    code("release"),
+    code("approval"),
     code("room"),
     whole("received", 1, 1000),
     whole("size_ml", 1, 5000),

@@ -51,7 +51,7 @@ class EntryOrigin:
         return min(now, self.happened_at or now)
 
     def values(self, at: datetime, now: datetime) -> dict[str, object]:
-        """Return what every ledger keeps of a tap that happened `at` and is recorded `now`."""
+        """Return what every ledger keeps of an entry that happened `at` and is recorded `now`."""
         return {
             "key": self.key,
             "at": at,
@@ -69,7 +69,7 @@ class EntryOrigin:
 class PourEntry:
     """A pour for a guest. `asked`: may this be served? Otherwise it was, and is a fact."""
 
-    tap: EntryOrigin
+    origin: EntryOrigin
     guest_id: int
     product: str
     volume_ul: int
@@ -79,11 +79,11 @@ class PourEntry:
 
 @dataclass(frozen=True, slots=True)
 class PresetEntry:
-    """A glass poured at a place of a tour's table, for nobody yet."""
+    """A glass poured at a seat of a tour's table, for nobody yet."""
 
-    tap: EntryOrigin
+    origin: EntryOrigin
     tour_id: int
-    place: str
+    seat: str
     product: str
     volume_ul: int
     neat: bool = True
@@ -94,7 +94,7 @@ class PresetEntry:
 class PresetGlassesEntry:
     """Glasses that are set out: a guest sits down at them (seated), or they are cleared."""
 
-    tap: EntryOrigin
+    origin: EntryOrigin
     kind: str
     pours: tuple[str, ...]
     guest_id: int | None = None
@@ -105,7 +105,7 @@ class PresetGlassesEntry:
 class MarkEntry:
     """A mark about a guest."""
 
-    tap: EntryOrigin
+    origin: EntryOrigin
     guest_id: int
     kind: str
     detail: str | None = None
@@ -115,7 +115,7 @@ class MarkEntry:
 class CorrectionEntry:
     """A later word about a pour."""
 
-    tap: EntryOrigin
+    origin: EntryOrigin
     pour_key: str
     kind: str
     guest_id: int | None = None
@@ -125,7 +125,7 @@ class CorrectionEntry:
 class Answer:
     """What became of an entry.
 
-    `outcome`: poured, set_out, seated, cleared, refused, marked, corrected, held, rejected. For a fact
+    `outcome`: poured, preset, seated, cleared, refused, marked, corrected, held, rejected. For a fact
     that went over a limit it is poured, with the reasons as its flag.
     """
 
@@ -160,38 +160,62 @@ MOST_GLASSES = 500
 """So many glasses one act clears: a full table of a long flight."""
 
 
+FORMER_NAMES: Mapping[str, Mapping[str, str]] = {
+    "pours": {"place": "seat"},
+    "marks": {
+        "document": "id_check",
+        "none_today": "no_alcohol",
+        "drinks_today": "no_alcohol_lifted",
+        "stopped": "service_stopped",
+        "lifted": "service_resumed",
+    },
+    "pour_marks": {"mis_tap": "void", "to_guest": "reassign", "left": "unfinished", "emptied": "finished"},
+}
+"""Parts of a pour and kinds of marks by their names before migration 0014: a tablet's queue may hold
+entries from before the upgrade. The version after this one reads them no more."""
+
+
+def with_present_names(row: Mapping[str, object]) -> Mapping[str, object]:
+    """Return a posted row with the present names for the former ones."""
+    ledger, kind = row.get("ledger"), row.get("kind")
+    former = FORMER_NAMES.get(ledger, {}) if isinstance(ledger, str) else {}
+    if ledger == "pours":
+        return {former.get(part, part): value for part, value in row.items()}
+    return {**row, "kind": former[kind]} if isinstance(kind, str) and kind in former else row
+
+
 def parse_entry(
     row: Mapping[str, object], *, device_id: int | None, by: int | None, checked: bool, here: bool = False
 ) -> Entry:
     """Return one posted row as an entry. Raises Malformed."""
-    tap = EntryOrigin(_key(row, "key"), by, device_id, checked, happened_at(row), here)
+    origin = EntryOrigin(_key(row, "key"), by, device_id, checked, happened_at(row), here)
     match row.get("ledger"):
         case "pours":
-            return _pour(row, tap)
+            return _pour(row, origin)
         case "marks":
             detail = _code(row, "detail", 80) if row.get("detail") is not None else None
             if detail is not None and not CODE.fullmatch(detail):
                 raise Malformed(part="detail")
-            return MarkEntry(tap, _whole(row, "guest"), _code(row, "kind", 16), detail)
+            return MarkEntry(origin, _whole(row, "guest"), _code(row, "kind", 20), detail)
         case "pour_marks":
             guest = _whole(row, "guest") if row.get("guest") is not None else None
             if "pours" in row:
                 return PresetGlassesEntry(
-                    tap, _code(row, "kind", 12), _keys(row, "pours"), guest, _flag(row, "asked")
+                    origin, _code(row, "kind", 12), _keys(row, "pours"), guest, _flag(row, "asked")
                 )
-            return CorrectionEntry(tap, _key(row, "pour"), _code(row, "kind", 12), guest)
+            return CorrectionEntry(origin, _key(row, "pour"), _code(row, "kind", 12), guest)
     raise Malformed(part="ledger")
 
 
-def _pour(row: Mapping[str, object], tap: EntryOrigin) -> PourEntry | PresetEntry:
+def _pour(row: Mapping[str, object], origin: EntryOrigin) -> PourEntry | PresetEntry:
     glass = (_code(row, "product", 40), _whole(row, "volume_ul", MOST_UL))
     flags = (_flag(row, "neat"), _flag(row, "asked"))
-    if row.get("place") is not None:
-        place = _code(row, "place", 20)
-        if not CODE.fullmatch(place):
-            raise Malformed(part="place")
-        return PresetEntry(tap, _whole(row, "tour"), place, *glass, *flags)
-    return PourEntry(tap, _whole(row, "guest"), *glass, *flags)
+    if row.get("seat") is not None:
+        seat = _code(row, "seat", 20)
+        if not CODE.fullmatch(seat):
+            raise Malformed(part="seat")
+        return PresetEntry(origin, _whole(row, "tour"), seat, *glass, *flags)
+    return PourEntry(origin, _whole(row, "guest"), *glass, *flags)
 
 
 def _keys(row: Mapping[str, object], name: str) -> tuple[str, ...]:

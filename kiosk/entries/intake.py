@@ -29,6 +29,7 @@ from kiosk.entries.entries import (
     claimed_by,
     happened_at,
     parse_entry,
+    with_present_names,
 )
 from kiosk.site.settings import Site
 from kiosk.staff.sessions import cookie_parameters, select_by_cookies, signed_in
@@ -40,7 +41,7 @@ from kiosk.store.tables.staff import devices, staff
 from kiosk.tasting.errors import Malformed, ShutOut, Stranger, TastingError, UnknownPour, UnknownProduct
 from kiosk.tasting.room.guest_marks import correct, mark
 from kiosk.tasting.room.pouring import pour
-from kiosk.tasting.room.preset_glasses import seat_or_clear, set_out
+from kiosk.tasting.room.preset_glasses import record_preset_glass, seat_or_clear
 
 SENDING_DEVICE = "tablet"
 """The only kind of device that sends entries: at a screen in a hall nobody stands behind what is sent."""
@@ -90,7 +91,7 @@ _WHO = select_by_cookies(devices.c.revoked_at).where(devices.c.kind == SENDING_D
 RawEntry = Mapping[str, object]
 
 HELD_ENTRY_KINDS = ("pours", "marks", "pour_marks", "steps", "")
-"""The kinds under which rows are held: the ledgers that taps speak of, "" for whatever else was sent."""
+"""The kinds under which rows are held: the ledgers that entries speak of, "" for whatever else was sent."""
 
 
 def take_in_entries(
@@ -100,7 +101,7 @@ def take_in_entries(
     if not sent:
         with store.read() as session:
             known(session)
-    return [_take_one(store, site, known, row, now) for row in sent]
+    return [_take_one(store, site, known, with_present_names(row), now) for row in sent]
 
 
 def _take_one(store: Store, site: Site, known: FindSender, row: RawEntry, now: datetime) -> Answer:
@@ -145,7 +146,7 @@ def record_entry(session: Session, site: Site, entry: Entry, now: datetime) -> A
         case PourEntry():
             return pour(session, site, entry, now)
         case PresetEntry():
-            return set_out(session, site, entry, now)
+            return record_preset_glass(session, site, entry, now)
         case PresetGlassesEntry():
             return seat_or_clear(session, site, entry, now)
         case MarkEntry():

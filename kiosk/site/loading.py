@@ -21,7 +21,7 @@ from kiosk.site.faults import Fault, SiteFaults
 from kiosk.site.policy import read_policy
 from kiosk.site.products import check_languages, check_welcome, read_products, read_recipes
 from kiosk.site.secret import read_secret
-from kiosk.site.settings import RELEASE_KINDS, Colours, Language, Measure, Product, RouteStop, Site
+from kiosk.site.settings import APPROVAL_KINDS, Colours, Language, Measure, Product, RouteStop, Site
 from kiosk.site.shipped import shipped
 from kiosk.site.site_toml import LANGUAGE_CODE, SITE
 from kiosk.site.toml_reader import Where, read_table, read_toml
@@ -131,9 +131,9 @@ def _check_whole(read: Mapping[str, Any], policy: ServicePolicy, codes: Sequence
 
 def _check_formulas(named: Sequence[str], products: Mapping[str, Product], where: Where) -> None:
     for name in named:
-        if products and name not in (*RELEASE_KINDS, *products):
+        if products and name not in (*APPROVAL_KINDS, *products):
             remedy = N_("the id of a product, or a kind of release: {kinds}")
-            where.at("formula_for").note(name, remedy, kinds=", ".join(RELEASE_KINDS))
+            where.at("formula_for").note(name, remedy, kinds=", ".join(APPROVAL_KINDS))
 
 
 def _check_once(entries: Sequence[Mapping[str, Any]], table: str, name: str, where: Where) -> None:

@@ -16,8 +16,8 @@ from zoneinfo import ZoneInfo
 
 from kiosk.figures.drinks import ServicePolicy, StandardDrink
 
-RELEASE_KINDS = ("bottled", "cask_sample", "new_make", "experiment", "mixed")
-"""What a release may be of."""
+APPROVAL_KINDS = ("bottled", "cask_sample", "new_make", "experiment", "mixed")
+"""What an approval may be of."""
 
 
 class Units(StrEnum):
@@ -137,7 +137,7 @@ class Site:
     room_temperature_c: int = 25
     # Lines that stand with every product, by language: advertiser, warning, age.
     label_lines: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
-    # Products and kinds of release for which the law asks a formula or an approval.
+    # Products and kinds of approval for which the law asks a formula or an approval.
     formula_for: tuple[str, ...] = ()
     recipes: Mapping[str, Recipe] = field(default_factory=dict)  # twins among them
     welcome_drink: WelcomeDrink = WelcomeDrink.ALCOHOL_FREE

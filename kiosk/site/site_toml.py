@@ -19,7 +19,7 @@ from babel.core import get_global
 
 from kiosk.figures.drinks import STANDARD_DRINKS, StandardDrink
 from kiosk.site import values
-from kiosk.site.settings import RELEASE_KINDS, Units, WelcomeDrink
+from kiosk.site.settings import APPROVAL_KINDS, Units, WelcomeDrink
 from kiosk.site.toml_reader import Refused, Setting
 from kiosk.site.values import SLUG_ALLOWED, list_of, matching, slug, text
 from kiosk.words.catalogs import N_
@@ -159,7 +159,7 @@ SITE = (
         N_("a list of ids of products and kinds of release: {kinds}"),
         "What is released only under a formula or an approval that the law asks.",
         default=(),
-        facts={"kinds": ", ".join(RELEASE_KINDS)},
+        facts={"kinds": ", ".join(APPROVAL_KINDS)},
     ),
     values.enum(  # the default is right before a walk past machines that run
         "welcome_drink", WelcomeDrink, "When the welcome drink is served.", default=WelcomeDrink.ALCOHOL_FREE

@@ -1,4 +1,4 @@
-"""Keys of ledger entries, and of the several entries that one tap makes.
+"""Keys of ledger entries, and of the several entries that one act makes.
 
 Ledgers: added to and never changed. An entry sent twice is recorded once.
 """
@@ -76,7 +76,7 @@ def append(
 @cache
 def _unless_there(table: Table, dialect: str) -> Insert:
     # One statement: a look before the insert would leave a gap between the two. Kept,
-    # because building it anew costs a tap more than running it.
+    # because building it anew costs an entry more than running it.
     if dialect == "sqlite":
         added = sqlite.insert(table).on_conflict_do_nothing(index_elements=["key"])
         return added.returning(table.c.key)

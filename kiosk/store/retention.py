@@ -28,7 +28,7 @@ from sqlalchemy.orm import Session
 from kiosk.store import sqlite
 from kiosk.store.engine import Store, run
 from kiosk.store.errors import WAIT_S
-from kiosk.store.tables.tours import guests, parties, tours
+from kiosk.store.tables.tours import bookings, guests, tours
 from kiosk.store.types import UtcTime
 
 BATCH = 200
@@ -49,11 +49,11 @@ def purge_guests(store: Store, before: date, at: datetime, rest: Rest) -> int:
     return _empty_personal(store, guests, due, {"purged_at": once}, rest)
 
 
-def purge_parties(store: Store, before: datetime, rest: Rest) -> int:
-    """Empty the personal columns of parties whose tour, or whose cancelling, was before; return how many."""
-    over = or_(tours.c.starts_at < before, parties.c.cancelled_at < before)
-    due = select(parties.c.id).join(tours, tours.c.id == parties.c.tour_id).where(over, _holds(parties))
-    return _empty_personal(store, parties, due, {}, rest)
+def purge_bookings(store: Store, before: datetime, rest: Rest) -> int:
+    """Empty the personal columns of bookings whose tour, or whose cancelling, was before; return how many."""
+    over = or_(tours.c.starts_at < before, bookings.c.cancelled_at < before)
+    due = select(bookings.c.id).join(tours, tours.c.id == bookings.c.tour_id).where(over, _holds(bookings))
+    return _empty_personal(store, bookings, due, {}, rest)
 
 
 def _holds(table: Table) -> ColumnElement[bool]:

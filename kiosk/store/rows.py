@@ -113,7 +113,7 @@ def withdraw(
 
     Raises InUse while other records refer to it, else like `change`.
     """
-    _keep_former(session, table, row_id, revision, act="withdrawn", by=by, at=at, why=why)
+    _keep_former(session, table, row_id, revision, act="voided", by=by, at=at, why=why)
     try:
         session.execute(delete(table).where(table.c.id == row_id))
         if table.c.id.references(batches.c.id):

@@ -1,7 +1,8 @@
 """Triggers by which the database itself refuses to change or remove ledger entries.
 
 A migration that rebuilds a ledger on SQLite loses its triggers and must call
-`refuse_changes` again; a test compares every database with the tables.
+`refuse_changes` again; one that changes stored names calls `allow_changes` before.
+A test compares every database with the tables.
 """
 
 from __future__ import annotations
@@ -24,6 +25,12 @@ def refuse_changes(table: str, dialect: str) -> list[str]:
         f"CREATE TRIGGER {table}_only_added BEFORE UPDATE OR DELETE OR TRUNCATE ON {table} "
         "FOR EACH STATEMENT EXECUTE FUNCTION kiosk_refuse_change()",
     ]
+
+
+def allow_changes(table: str, dialect: str) -> list[str]:
+    """Return the statements that drop what `refuse_changes` makes, for a migration that restores it."""
+    on = "" if dialect == "sqlite" else f" ON {table}"
+    return [f"DROP TRIGGER {name}{on}" for name in trigger_names(table, dialect)]
 
 
 def trigger_names(table: str, dialect: str) -> list[str]:

@@ -45,7 +45,7 @@ class Malformed(TastingError):
 
 
 class Stranger(NotFound):
-    """What sends taps was never enrolled, or is a guests' screen."""
+    """What sends entries was never enrolled, or is a guests' screen."""
 
 
 class ShutOut(Exception):
@@ -53,7 +53,7 @@ class ShutOut(Exception):
 
 
 class UnknownProduct(TastingError):
-    """Neither the site's products nor its releases know this product."""
+    """Neither the site's products nor its approvals know this product."""
 
     message = N_("No product here is called {product}.")
 
@@ -65,15 +65,15 @@ class UnknownPour(TastingError):
     message = N_("There is no such pour to correct.")
 
 
-class MatTaken(TastingError):
+class PresetGlassesTaken(TastingError):
     """Glasses that were set out are served or cleared once."""
 
     status = 409
     message = N_("These glasses were served or cleared already. Open the page again and look.")
 
 
-class NotReleased(TastingError):
-    """Only what a manager released for this room and day is opened or kept here."""
+class NotApproved(TastingError):
+    """Only what a manager approved for this room and day is opened or kept here."""
 
     message = N_("This is not released for this room today: a manager releases it first.")
 
@@ -93,7 +93,7 @@ class BottleEnded(TastingError):
 
 
 class TooLate(TastingError):
-    """A mis-tap can only be undone right after the tap."""
+    """A pour can only be voided right after it was entered."""
 
     status = 409
     message = N_(

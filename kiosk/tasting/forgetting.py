@@ -1,4 +1,4 @@
-"""Held rows of taps, once their time is over: only what counts and names nobody is kept."""
+"""Held entries, once their time is over: only what counts and names nobody is kept."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ _KINDS = frozenset({*guest_marks.MARK_KINDS, *guest_marks.CORRECTION_KINDS})
 
 
 def forget_held(store: Store, site: Site, before: datetime, rest: Rest) -> int:
-    """Reduce the rows of taps that were held before `before` to what counts; return how many changed."""
+    """Reduce the entries that were held before `before` to what counts; return how many changed."""
     h, codes = held.c, {*site.products, *site.recipes}
     old = select(h.id, h.payload).where(h.kind.in_(HELD_ENTRY_KINDS), h.at < before).order_by(h.id)
     with store.read() as session:

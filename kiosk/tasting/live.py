@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 
 from kiosk.figures.figure import Basis, Figure, Provider, Spec, Unit
 from kiosk.site.settings import Site
-from kiosk.store.tables.tasting import pour_marks, pours, releases
+from kiosk.store.tables.tasting import approvals, pour_marks, pours
 
 SAMPLES_TODAY = Spec("samples_today", Unit.COUNT, digits=0, stale_after_s=300, daily=True)
 LOTS_OPEN = Spec("lots_open", Unit.COUNT, digits=0, stale_after_s=24 * 3600)
@@ -19,7 +19,7 @@ LOTS_OPEN = Spec("lots_open", Unit.COUNT, digits=0, stale_after_s=24 * 3600)
 def served_between(session: Session, start: datetime, end: datetime) -> int:
     """Count glasses served, after every correction: one set out counts from when its guest sat down."""
     mark = pour_marks.c
-    undone = exists().where(mark.pour_key == pours.c.key, mark.kind.in_(("mis_tap", "not_served", "cleared")))
+    undone = exists().where(mark.pour_key == pours.c.key, mark.kind.in_(("void", "not_served", "cleared")))
     seated = exists().where(
         mark.pour_key == pours.c.key, mark.kind == "seated", mark.at >= start, mark.at < end
     )
@@ -37,8 +37,8 @@ def _compute(session: Session, site: Site, now: datetime, of: str) -> Mapping[tu
 
 
 def _lots(session: Session, site: Site, now: datetime, of: str) -> Mapping[tuple[str, str], Figure]:
-    """Count the lots of which something is released for tasting on this service day."""
-    day, r = site.service_day(now), releases.c
+    """Count the lots of which something is approved for tasting on this service day."""
+    day, r = site.service_day(now), approvals.c
     in_force = and_(r.from_on <= day, or_(r.until_on.is_(None), r.until_on >= day))
     counts = select(func.count(r.batch_id.distinct())).where(in_force)
     return {(LOTS_OPEN.name, ""): Figure(session.execute(counts).scalar_one(), now, Basis.COUNTED)}
@@ -47,5 +47,5 @@ def _lots(session: Session, site: Site, now: datetime, of: str) -> Mapping[tuple
 PROVIDERS = (
     # Taps touch no subject, so that nobody's pour waits for a counter; this lives five seconds.
     Provider((SAMPLES_TODAY,), frozenset(), 5, _compute),
-    Provider((LOTS_OPEN,), frozenset({"releases"}), 600, _lots),
+    Provider((LOTS_OPEN,), frozenset({"approvals"}), 600, _lots),
 )

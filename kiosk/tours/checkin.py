@@ -1,4 +1,4 @@
-"""A group at check-in: parties, guests with their service states, and what may be marked now."""
+"""A group at check-in: bookings, guests with their service states, and what may be marked now."""
 
 from __future__ import annotations
 
@@ -18,11 +18,11 @@ from kiosk.site.settings import Site
 from kiosk.store.engine import Store, run
 from kiosk.store.errors import NoSuchRow
 from kiosk.store.rows import lock_guest
-from kiosk.store.tables.tours import guests, marks, parties
+from kiosk.store.tables.tours import bookings, guests, marks
 from kiosk.tasting.errors import Malformed
 from kiosk.tours.day import DayTour, one_tour
 
-ACTS = ("document", "under_age", "none_today", "drinks_today")
+ACTS = ("id_check", "under_age", "no_alcohol", "no_alcohol_lifted")
 """What may be marked at check-in; everything else is marked where it happens."""
 
 
@@ -41,7 +41,7 @@ class GroupGuest:
 
 
 @dataclass(frozen=True, slots=True)
-class GroupParty:
+class GroupBooking:
     """A booking of a group. `missing` of its people have no number yet."""
 
     id: int
@@ -59,10 +59,10 @@ class GroupParty:
 
 @dataclass(frozen=True, slots=True)
 class Group:
-    """A tour's parties and the birthday that makes a guest old enough on this service day."""
+    """A tour's bookings and the birthday that makes a guest old enough on this service day."""
 
     tour: DayTour
-    parties: Sequence[GroupParty]
+    bookings: Sequence[GroupBooking]
     guest_age: int
     born_by: date
 
@@ -71,44 +71,44 @@ def group(session: Session, site: Site, tour_id: int, now: datetime) -> Group:
     """Return a tour's group; three queries, however many guests. Raises NoSuchRow."""
     tour = one_tour(session, tour_id)
     seated = _guests(session, tour_id)
-    booked = select(parties).where(
-        (parties.c.tour_id == tour_id) | parties.c.id.in_(seated), parties.c.cancelled_at.is_(None)
+    booked = select(bookings).where(
+        (bookings.c.tour_id == tour_id) | bookings.c.id.in_(seated), bookings.c.cancelled_at.is_(None)
     )
     found = [
-        GroupParty(row.id, row.lead_name, row.ticket, row.language, row.size, seated.get(row.id, ()))
-        for row in session.execute(booked.order_by(parties.c.id))
+        GroupBooking(row.id, row.lead_name, row.ticket, row.language, row.size, seated.get(row.id, ()))
+        for row in session.execute(booked.order_by(bookings.c.id))
     ]
     born_by = born_on_or_before(site.service_day(now), site.policy.guest_age)
     return Group(tour, found, site.policy.guest_age, born_by)
 
 
-def record(store: Store, site: Site, tour_id: int, tap: MarkEntry, now: datetime) -> None:
+def record(store: Store, site: Site, tour_id: int, entry: MarkEntry, now: datetime) -> None:
     """Record a mark about a guest of this tour through the tasting's own door.
 
     Raises NoSuchRow for a guest of another tour, Malformed for a mark that is not
     made at check-in, and what the tasting refuses.
     """
-    if tap.kind not in ACTS:
+    if entry.kind not in ACTS:
         raise Malformed(part="kind")
 
     def work(session: Session) -> None:
-        if lock_guest(session, tap.guest_id)["tour_id"] != tour_id:
-            raise NoSuchRow(guests.name, tap.guest_id)
-        record_entry(session, site, tap, now)
+        if lock_guest(session, entry.guest_id)["tour_id"] != tour_id:
+            raise NoSuchRow(guests.name, entry.guest_id)
+        record_entry(session, site, entry, now)
 
     run(store, work)
 
 
 def acts(state: ServiceState, kinds: Collection[str]) -> tuple[str, ...]:
     """Say which marks would change something for a guest whose marks are of these kinds."""
-    none_today = "drinks_today" if state is ServiceState.NONE_TODAY else "none_today"
+    no_alcohol = "no_alcohol_lifted" if state is ServiceState.NO_ALCOHOL else "no_alcohol"
     match state:
-        case ServiceState.STOPPED:
+        case ServiceState.SERVICE_STOPPED:
             return ()
         case ServiceState.UNDER_AGE:
-            return ("document",)
-    unchecked = () if "document" in kinds else ("document",)
-    return (*unchecked, none_today, "under_age")
+            return ("id_check",)
+    unchecked = () if "id_check" in kinds else ("id_check",)
+    return (*unchecked, no_alcohol, "under_age")
 
 
 def _guests(session: Session, tour_id: int) -> Mapping[int, Sequence[GroupGuest]]:
@@ -117,11 +117,11 @@ def _guests(session: Session, tour_id: int) -> Mapping[int, Sequence[GroupGuest]
     for guest_id, *mark in session.execute(of_tour.where(guests.c.tour_id == tour_id)):
         told[guest_id].append(Mark(*mark))
     g = guests.c
-    seated = select(g.id, g.number, g.first_name, g.language, g.party_id, g.allergens)
+    seated = select(g.id, g.number, g.first_name, g.language, g.booking_id, g.allergens)
     seated = seated.where(g.tour_id == tour_id)
     found: dict[int, list[GroupGuest]] = defaultdict(list)
     for row in session.execute(seated.order_by(g.number)):
-        found[row.party_id].append(_guest(row, told[row.id]))
+        found[row.booking_id].append(_guest(row, told[row.id]))
     return found
 
 

@@ -14,7 +14,7 @@ from kiosk.site.settings import Site
 from kiosk.store import audit
 from kiosk.store.errors import NoSuchRow
 from kiosk.store.tables.staff import staff
-from kiosk.store.tables.tours import guests, parties, tours
+from kiosk.store.tables.tours import bookings, guests, tours
 
 TOO_LONG = timedelta(days=3)
 """After so long without a daily run names stay beyond their time and backups are old."""
@@ -31,7 +31,7 @@ class DayTour:
     guide: str | None
     languages: Sequence[str]
     places: int
-    parties: int
+    bookings: int
     booked: int
     guests: int
     cancelled: bool
@@ -60,19 +60,19 @@ def one_tour(session: Session, tour_id: int) -> DayTour:
 
 def _tours() -> Select[Any]:
     # Counted tour by tour through the indices: what was long ago costs a day nothing.
-    t, coming = tours.c, and_(parties.c.tour_id == tours.c.id, parties.c.cancelled_at.is_(None))
+    t, coming = tours.c, and_(bookings.c.tour_id == tours.c.id, bookings.c.cancelled_at.is_(None))
     numbered = (
         select(func.count())
         .select_from(guests)
-        .join(parties, parties.c.id == guests.c.party_id)
-        .where(guests.c.tour_id == t.id, parties.c.cancelled_at.is_(None))
+        .join(bookings, bookings.c.id == guests.c.booking_id)
+        .where(guests.c.tour_id == t.id, bookings.c.cancelled_at.is_(None))
         .correlate(tours)
     )
     return (
         select(t.id, t.letter, t.starts_at, t.room, staff.c.name, t.languages, t.places)
         .add_columns(
-            select(func.count()).select_from(parties).where(coming).correlate(tours).scalar_subquery(),
-            select(func.coalesce(func.sum(parties.c.size), 0))
+            select(func.count()).select_from(bookings).where(coming).correlate(tours).scalar_subquery(),
+            select(func.coalesce(func.sum(bookings.c.size), 0))
             .where(coming)
             .correlate(tours)
             .scalar_subquery(),

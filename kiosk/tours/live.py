@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 
 from kiosk.figures.figure import Basis, Figure, Provider, Spec, Unit
 from kiosk.site.settings import Site
-from kiosk.store.tables.tours import guests, parties, tours
+from kiosk.store.tables.tours import bookings, guests, tours
 
 GUESTS_TODAY = Spec("guests_today", Unit.COUNT, digits=0, stale_after_s=300, daily=True)
 TOURS_TODAY = Spec("tours_today", Unit.COUNT, digits=0, stale_after_s=300, daily=True)
@@ -27,11 +27,11 @@ def _compute(session: Session, site: Site, now: datetime, of: str) -> Mapping[tu
         select(func.count())
         .select_from(guests)
         .join(tours, tours.c.id == guests.c.tour_id)
-        .join(parties, parties.c.id == guests.c.party_id)
+        .join(bookings, bookings.c.id == guests.c.booking_id)
         .where(
             guests.c.day == day,
             tours.c.cancelled_at.is_(None),
-            parties.c.cancelled_at.is_(None),
+            bookings.c.cancelled_at.is_(None),
         )
     )
     found = {GUESTS_TODAY: counts, TOURS_TODAY: walks}

@@ -66,8 +66,8 @@ def mark(tour_id: int) -> Response:
     guest_id, key = forms.whole("guest") or 0, forms.text("key")
     if not KEY.fullmatch(key):
         raise Malformed(part="key")
-    tap = MarkEntry(_tap(key), guest_id, forms.text("kind"))
-    checkin.record(site_context().store, site_context().site, tour_id, tap, now())
+    entry = MarkEntry(_origin(key), guest_id, forms.text("kind"))
+    checkin.record(site_context().store, site_context().site, tour_id, entry, now())
     return redirect(url_for("tours.group", tour_id=tour_id, _anchor=f"guest-{guest_id}"))
 
 
@@ -93,17 +93,19 @@ def name_allergies(tour_id: int, guest_id: int) -> Response:
     return redirect(url_for("tours.group", tour_id=tour_id, _anchor=f"guest-{guest_id}"), 303)
 
 
-@bp.post("/tours/<int:tour_id>/parties/<int:party_id>/numbers")
+@bp.post("/tours/<int:tour_id>/bookings/<int:booking_id>/numbers")
 @open_to("guide", "bar", "manager")
-def numbers(tour_id: int, party_id: int) -> Response:
+def numbers(tour_id: int, booking_id: int) -> Response:
     """Give numbers to a party that has arrived."""
-    arrive = partial(give_numbers, site=site_context().site, tour_id=tour_id, party_id=party_id, now=now())
+    arrive = partial(
+        give_numbers, site=site_context().site, tour_id=tour_id, booking_id=booking_id, now=now()
+    )
     run(site_context().store, arrive)
-    return redirect(url_for("tours.group", tour_id=tour_id, _anchor=f"party-{party_id}"))
+    return redirect(url_for("tours.group", tour_id=tour_id, _anchor=f"booking-{booking_id}"))
 
 
-def _tap(key: str) -> EntryOrigin:
-    """Say who taps where; the PIN was checked, for the person is signed in here."""
+def _origin(key: str) -> EntryOrigin:
+    """Return who sends an entry and from which device; the person is signed in, so the PIN was checked."""
     person, device = access.person(), access.device()
     if person is None or device is None:
         raise Unauthorized()

@@ -27,7 +27,7 @@ from kiosk.web.context import now, site_context
 ANYONE = "anyone"  # guests too
 DEVICE = "device"  # an enrolled device, somebody signed in or not
 STRANGER = "stranger"  # a device that is not enrolled yet
-SENDER = "sender"  # whoever sends taps: the view finds out in the transaction that records them
+SENDER = "sender"  # who sends entries: the view finds out in the transaction that records them
 INSTRUMENT = "instrument"  # a device that shows its own token, never a cookie
 KNOWN = frozenset({ANYONE, DEVICE, STRANGER, SENDER, INSTRUMENT, *ROLES})
 
@@ -82,22 +82,6 @@ def person() -> Person | None:
     if "person" not in g:
         _recognise()
     return cast("Person | None", g.person)
-
-
-def require_device() -> Device:
-    """Return the enrolled device that asks; without one the page does not exist. Raises NotFound."""
-    here = device()
-    if here is None:
-        raise NotFound()
-    return here
-
-
-def require_person() -> Person:
-    """Return who is signed in on the asking device. Raises Unauthorized."""
-    signed_in = person()
-    if signed_in is None:
-        raise Unauthorized()
-    return signed_in
 
 
 def may_open(endpoint: str) -> bool:

@@ -53,7 +53,7 @@ REASONS: Mapping[str, Reason] = {
             "Until then, water, something to eat and drinks without alcohol are here for you."
         ),
     ),
-    "none_today": Reason(
+    "no_alcohol": Reason(
         N_("Marked: no alcohol today."),
         N_("Today without alcohol, gladly: may we pour you something else that is good?"),
     ),
@@ -61,7 +61,7 @@ REASONS: Mapping[str, Reason] = {
         N_("Under the age for spirits: {age} years here."),
         N_("Spirits here are for guests of {age} and over. We have something without alcohol for you."),
     ),
-    "stopped": Reason(
+    "service_stopped": Reason(
         N_("Service has ended for this guest today."),
         N_(
             "We pour no more spirits for you today. Water, something to eat and drinks without alcohol "
@@ -100,7 +100,7 @@ REASONS: Mapping[str, Reason] = {
         N_("No service rules are in force: nothing with alcohol is poured."), _SOMETHING_ELSE
     ),
     "other_day": Reason(N_("This guest number belongs to another day."), _SOMETHING_ELSE),
-    "not_released": Reason(
+    "not_approved": Reason(
         N_("This is not released for tasting."),
         N_("This one is not ready for tasting yet. May we pour you another, or something without alcohol?"),
     ),

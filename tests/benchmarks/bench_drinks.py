@@ -63,7 +63,7 @@ def had(n: int) -> list[Served]:
 def folded(n: int) -> Callable[[], object]:
     """Return the folding of n pours, a quarter of them corrected."""
     pours = [Pour(f"{i:032x}", NOON - timedelta(minutes=n - i), 1, 1, "rum", 7393, 4000) for i in range(n)]
-    marks = [PourMark(f"{i:031x}f", NOON, f"{i:032x}", "mis_tap") for i in range(0, n, 4)]
+    marks = [PourMark(f"{i:031x}f", NOON, f"{i:032x}", "void") for i in range(0, n, 4)]
     return lambda: counted(pours, marks)
 
 

@@ -28,7 +28,7 @@ from flask import Flask, jsonify, request
 from sqlalchemy import insert
 
 from kiosk.app import create_app
-from kiosk.cli.serving import serve_app
+from kiosk.serving import serve
 from kiosk.site.settings import Site
 from kiosk.store import rows
 from kiosk.store.engine import open_store
@@ -88,11 +88,11 @@ def run_server(kind: str, folder: str, url: str, port: str) -> None:
         app = create_app(site, open_store(url), features=("web", "staff", "entries", "tasting"))
     else:
         app = bare_app(url)
-    serve_app(app, "127.0.0.1", int(port), lambda: print("ready", flush=True))
+    serve(app, "127.0.0.1", int(port), lambda: print("ready", flush=True))
 
 
-def tap_all(port: int, guests: Sequence[int]) -> list[float]:
-    """Tap for each guest in turn on one connection; return how long each took, in seconds."""
+def send_all(port: int, guests: Sequence[int]) -> list[float]:
+    """Send for each guest in turn on one connection; return how long each took, in seconds."""
     connection = http.client.HTTPConnection("127.0.0.1", port, timeout=60)
     headers = {
         "Content-Type": "application/json",
@@ -115,13 +115,13 @@ def tap_all(port: int, guests: Sequence[int]) -> list[float]:
 
 
 def run_clients(port: str, *guests: str) -> None:
-    """Tap from several threads, each for guests of its own; print the times of all."""
+    """Send from several threads, each for guests of its own; print the times of all."""
     wanted = [int(guest) for guest in guests]
     print("ready", flush=True)
     sys.stdin.readline()  # all clients begin together, their imports behind them
     with ThreadPoolExecutor(THREADS) as pool:
         shares = [wanted[n::THREADS] * PER_GUEST for n in range(THREADS)]
-        print(json.dumps([t for took in pool.map(lambda s: tap_all(int(port), s), shares) for t in took]))
+        print(json.dumps([t for took in pool.map(lambda s: send_all(int(port), s), shares) for t in took]))
 
 
 @contextmanager
@@ -146,7 +146,7 @@ def measure(kind: str, pours: int) -> tuple[float, float]:
         upgrade(url)
         guests = prepare(folder, url, WARM_UP + pours // PER_GUEST)
         with server(kind, folder, url) as port:
-            tap_all(port, guests[:WARM_UP])
+            send_all(port, guests[:WARM_UP])
             shares = [guests[WARM_UP + n :: PROCESSES] for n in range(PROCESSES)]
             clients = [_python("clients", str(port), *map(str, share)) for share in shares]
             for client in clients:

@@ -14,7 +14,7 @@ from kiosk.site.loading import load_site
 from kiosk.site.shipped import shipped
 from kiosk.store.engine import open_store
 from kiosk.store.ledgers import new_key
-from kiosk.store.tables.tours import parties
+from kiosk.store.tables.tours import bookings
 from kiosk.tours.arriving import give_numbers
 from kiosk.words.catalogs import load_words
 from tests.browser.conftest import PHONE, TABLET, Open, Served, served, sign_in
@@ -37,7 +37,7 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
     with served(tmp_path_factory.mktemp("room") / "site") as one:
         site, store = load_site(one.folder, database=one.database), open_store(one.database)
         with store.write() as session:
-            for party, tour in session.execute(select(parties.c.id, parties.c.tour_id)).all():
+            for party, tour in session.execute(select(bookings.c.id, bookings.c.tour_id)).all():
                 give_numbers(session, site, tour, party, datetime.now(UTC))
         store.close()
         yield one
@@ -249,14 +249,14 @@ def test_a_table_is_set_out_a_guest_sits_down_and_the_rest_is_cleared(
     if tile.locator(".guest-check").count():
         check(tile, language)
     number = tile.locator(".guest-number").inner_text().split()[-1]
-    page.goto(f"/staff/tours/{tour}/mats")
+    page.goto(f"/staff/tours/{tour}/preset-glasses")
     page.fill("#last", "3")
     page.locator("section.card button").click()
-    mats = page.locator(".mat")
-    expect(mats).to_have_count(3)
-    mats.nth(1).locator("select").select_option(label=number)
-    mats.nth(1).locator("button.strong").click()
-    expect(mats).to_have_count(2)
+    seats = page.locator(".seat")
+    expect(seats).to_have_count(3)
+    seats.nth(1).locator("select").select_option(label=number)
+    seats.nth(1).locator("button.strong").click()
+    expect(seats).to_have_count(2)
     assert page.locator("html").evaluate("one => one.scrollWidth") <= size[0]
     page.locator("ul.room + form button").click()
-    expect(mats).to_have_count(0)
+    expect(seats).to_have_count(0)

@@ -49,7 +49,7 @@ def test_each_stop_tells_a_live_figure_from_the_records(open_page: Open, languag
 
 
 @pytest.mark.parametrize(("language", "letter"), [("en", "C"), ("es", "D")])
-def test_a_guest_is_checked_poured_for_to_the_limit_refused_and_a_mis_tap_undone(
+def test_a_guest_is_checked_poured_for_to_the_limit_refused_and_a_void_undone(
     open_page: Open, demo: Served, language: str, letter: str
 ) -> None:
     page = open_page(language, TABLET)

@@ -25,7 +25,7 @@ from kiosk.store.engine import Store, open_store
 from kiosk.store.ledgers import new_key
 from kiosk.store.tables import metadata
 from kiosk.store.tables.production import held
-from kiosk.store.tables.tours import guests, parties, tours
+from kiosk.store.tables.tours import bookings, guests, tours
 from kiosk.tasting.shift_closing import closing
 from kiosk.tours import allergies
 from kiosk.words.catalogs import load_words
@@ -67,12 +67,12 @@ def fill(tasting: Tasting, rng: random.Random) -> None:
         for _ in range(GUESTS // 6):
             party = {"tour_id": tasting.tour, "size": 6, "language": "es"}
             told = {"lead_name": word(rng), "contact": word(rng), "notes": word(rng) * rng.randrange(1, 12)}
-            party_id = rows.insert(session, parties, {**party, **told})
+            booking_id = rows.insert(session, bookings, {**party, **told})
             for _ in range(6):
-                guest = {"party_id": party_id, "tour_id": tasting.tour, "day": day, "language": "es"}
+                guest = {"booking_id": booking_id, "tour_id": tasting.tour, "day": day, "language": "es"}
                 values = {**guest, "number": 100 + len(ids), "link_no": 0}
                 ids.append(rows.insert(session, guests, values))
-            rows.change(session, parties, party_id, 1, {"contact": word(rng)}, by=tasting.ana, at=now)
+            rows.change(session, bookings, booking_id, 1, {"contact": word(rng)}, by=tasting.ana, at=now)
     for revision in (1, 2, 3):  # told at the desk, misheard, corrected
         rng.shuffle(ids)
         with store.write() as session:
@@ -113,10 +113,10 @@ def work(tasting: Tasting) -> None:
     glasses = [tasting.pour(first) for _ in range(3)]
     tasting.pour(second, "anejo")
     tasting.pour(third)
-    tasting.correct(glasses[0].key, "to_guest", second)
+    tasting.correct(glasses[0].key, "reassign", second)
     day = tasting.site.service_day(tasting.now)
     with tasting.store.write() as session:
-        closing.sign(session, tasting.site, tasting.tap(), "main", day, 24.0, tasting.now)
+        closing.sign(session, tasting.site, tasting.origin(), "main", day, 24.0, tasting.now)
 
 
 def daily(tasting: Tasting, now: datetime, rest: Any = lambda: None) -> list[str]:
@@ -180,7 +180,7 @@ def test_no_canary_is_left_and_every_count_is(place: Tasting) -> None:
         os.utime(migrated, (begun.timestamp(), begun.timestamp()))
     with place.store.write() as session:
         party = {"tour_id": place.tour, "size": 1, "language": "en", "cancelled_at": begun}
-        rows.insert(session, parties, {**party, "lead_name": LIVING})
+        rows.insert(session, bookings, {**party, "lead_name": LIVING})
     now = begun + LATER
     newcomer(place, now)
     daily(place, now)
@@ -188,7 +188,7 @@ def test_no_canary_is_left_and_every_count_is(place: Tasting) -> None:
     assert CANARY not in str(every)
     assert not [one for one in every["guests"] if one["purged_at"] and one["allergens"]]
     assert LIVING in str(every["guests"])
-    assert LIVING not in str(every["parties"]), "a cancelled party's time runs from its cancelling"
+    assert LIVING not in str(every["bookings"]), "a cancelled party's time runs from its cancelling"
     assert {one["purged_at"] for one in every["guests"] if one["number"] >= 100} == {now}
     assert {one["purged_at"] for one in every["guests"] if one["first_name"] == LIVING} == {None}
     assert counts(place, begun) == before
@@ -207,8 +207,13 @@ def newcomer(tasting: Tasting, now: datetime) -> None:
     with tasting.store.write() as session:
         tour = {"letter": "B", "starts_at": now, "route": "main", "languages": ["en"], "room": "main"}
         tour_id = rows.insert(session, tours, {**tour, "places": 4, "private": False})
-        party_id = rows.insert(session, parties, {"tour_id": tour_id, "size": 1, "language": "en"})
-        guest = {"party_id": party_id, "tour_id": tour_id, "day": tasting.site.service_day(now), "number": 1}
+        booking_id = rows.insert(session, bookings, {"tour_id": tour_id, "size": 1, "language": "en"})
+        guest = {
+            "booking_id": booking_id,
+            "tour_id": tour_id,
+            "day": tasting.site.service_day(now),
+            "number": 1,
+        }
         rows.insert(session, guests, {**guest, "language": "en", "link_no": 0, "first_name": LIVING})
 
 

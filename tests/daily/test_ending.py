@@ -13,7 +13,7 @@ from kiosk.store import ledgers, rows
 from kiosk.store.ledgers import new_key
 from kiosk.store.tables.production import certificates, instruments, run_readings, runs, vessels
 from kiosk.store.tables.staff import devices, permits, sign_offs, staff
-from kiosk.store.tables.tasting import releases
+from kiosk.store.tables.tasting import approvals
 from kiosk.words.catalogs import load_words
 from tests.tasting_room import Tasting, tasting_site
 
@@ -89,14 +89,14 @@ def test_a_sign_off_is_told_unless_a_later_one_holds_for_good(tasting):
     assert told(tasting) == ["Sign-off roll_call of Bea: ends on June 19"]
 
 
-def test_certificates_and_releases_that_end(tasting):
+def test_certificates_and_approvals_that_end(tasting):
     certify(tasting, add(tasting, instruments, code="H1", kind="glass_abv20"), date(2026, 6, 1))
     one = {"kind": "bottled", "product": "blanco", "abv_basis": "label", "rooms": ["main"]}
     one |= {"from_on": date(2026, 1, 1), "signed_by": tasting.ana}
-    add(tasting, releases, code="R1", until_on=TODAY + timedelta(days=1), **one)
-    add(tasting, releases, code="R0", until_on=TODAY - timedelta(days=1), **one)  # over: nothing to do
+    add(tasting, approvals, code="R1", until_on=TODAY + timedelta(days=1), **one)
+    add(tasting, approvals, code="R0", until_on=TODAY - timedelta(days=1), **one)  # over: nothing to do
     ended = {"until_on": TODAY + timedelta(days=1), "ended_at": tasting.now}
-    add(tasting, releases, code="R2", **one, **ended)
+    add(tasting, approvals, code="R2", **one, **ended)
     assert told(tasting) == ["Certificate of instrument H1: ended on June 1", "Release R1: ends on June 17"]
 
 

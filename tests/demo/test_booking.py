@@ -1,4 +1,4 @@
-"""Parties come with names, numbers and what they said at the desk."""
+"""Bookings come with names, numbers and what they said at the desk."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import pytest
 from sqlalchemy import select
 
 from kiosk.demo import tables
-from kiosk.demo.booking import add_flights, add_parties, add_tours
+from kiosk.demo.booking import add_bookings, add_flights, add_tours
 from kiosk.figures.drinks import ServiceState, guest_state
 from kiosk.production.importing.faults import RecordFaults
 from kiosk.site.settings import Measure
@@ -23,8 +23,8 @@ FLIGHTS = "flight,pos,product,measure\nsmall,1,blanco,quarter-ounce\nsmall,2,pon
 TOURS = "day,letter,starts_at,route,languages,guide,flight,room,places,private\n" + (
     "2026-06-16,A,09:30,estate,en es,Ana,small,main,22,yes\n"
 )
-PARTIES = (
-    "ticket,day,tour,size,language,lead_name,notes,first_names,none_today,under_age,arrived,allergens\n"
+BOOKINGS = (
+    "ticket,day,tour,size,language,lead_name,notes,first_names,no_alcohol,under_age,arrived,allergens\n"
     "T-1,2026-06-16,A,4,es,Luz,,Luz Sol,1,1,yes,milk coconut\n"
     "T-2,2026-06-16,A,2,en,Wren,,,0,0,no,\n"
 )
@@ -35,7 +35,7 @@ def test_a_booking_becomes_tour_parties_guests_and_marks(
 ) -> None:
     site = small_site(tmp_path, measures=(Measure("quarter-ounce", 7394),))
     ana = hire(sqlite_store, site, now)
-    for name, text in (("flights", FLIGHTS), ("tours", TOURS), ("parties", PARTIES)):
+    for name, text in (("flights", FLIGHTS), ("tours", TOURS), ("bookings", BOOKINGS)):
         (tmp_path / f"{name}.csv").write_text(text, encoding="utf-8")
     with sqlite_store.write() as session:
         flights = add_flights(
@@ -43,8 +43,8 @@ def test_a_booking_becomes_tour_parties_guests_and_marks(
         )
         booked = tables.table(tmp_path / "tours.csv", tables.TOURS, site.zone)
         tour_ids = add_tours(session, site, booked, flights, {"Ana": ana})
-        parties = tables.table(tmp_path / "parties.csv", tables.PARTIES, site.zone)
-        add_parties(session, site, parties, tour_ids, ana, now)
+        bookings = tables.table(tmp_path / "bookings.csv", tables.BOOKINGS, site.zone)
+        add_bookings(session, site, bookings, tour_ids, ana, now)
     with sqlite_store.read() as session:
         tour = session.execute(select(tours.tours)).one()
         found = session.execute(select(tours.guests).order_by(tours.guests.c.number)).all()
@@ -62,7 +62,7 @@ def test_a_booking_becomes_tour_parties_guests_and_marks(
     assert states == [
         ServiceState.NOT_CHECKED,
         ServiceState.NOT_CHECKED,
-        ServiceState.NONE_TODAY,
+        ServiceState.NO_ALCOHOL,
         ServiceState.UNDER_AGE,
     ]
     assert flight == (Item(1, "blanco", 7394), Item(2, "ponche-sin", 7394))

@@ -16,7 +16,7 @@ from kiosk.site.loading import load_site
 from kiosk.site.settings import Site
 from kiosk.store.engine import Store, open_store
 from kiosk.store.tables import staff, tours
-from kiosk.tasting.approvals.approvals import released
+from kiosk.tasting.approvals.approvals import approved
 from kiosk.tasting.rules import policy
 from kiosk.tours.day import day_tours
 from tests.actors import CHEAP
@@ -85,12 +85,12 @@ def test_the_figures_lie_where_the_trade_expects_them(demo: Demo, now: datetime)
     assert found["wash_day", "T1"].missing == RESTING
 
 
-def test_the_rules_are_in_force_and_the_products_released(demo: Demo, now: datetime) -> None:
+def test_the_rules_are_in_force_and_the_products_approved(demo: Demo, now: datetime) -> None:
     _, site, store = demo
     with store.read() as session:
         assert policy.in_force(session, site) is not None
-        poured = released(session, site, "mirador", now)
-    # One experiment is released and needs no product; the other is a lot in the records and no more.
+        poured = approved(session, site, "mirador", now)
+    # One experiment is approved and needs no product; the other is a lot in the records and no more.
     assert poured.pop("ensayo-1").abv_e2 == 4300
     assert {product: entry.abv_e2 for product, entry in poured.items()} == {
         product.id: product.abv_e2 for product in site.products.values()
@@ -101,12 +101,12 @@ def test_tours_are_booked_today_in_both_languages(demo: Demo, now: datetime) -> 
     _, site, store = demo
     with store.read() as session:
         today = day_tours(session, site, site.service_day(now))
-        languages = set(session.scalars(select(tours.parties.c.language)))
+        languages = set(session.scalars(select(tours.bookings.c.language)))
         kinds = session.execute(select(tours.marks.c.kind, func.count()).group_by(tours.marks.c.kind)).all()
         numbers = list(session.scalars(select(tours.guests.c.number).order_by(tours.guests.c.number)))
     assert [tour.letter for tour in today] == ["A", "B", "C", "D"]
     assert languages == {"en", "es"}
-    assert dict(kinds) == {"under_age": 1, "none_today": 3}
+    assert dict(kinds) == {"under_age": 1, "no_alcohol": 3}
     assert numbers == list(range(1, 17))
 
 

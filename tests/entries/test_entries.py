@@ -32,16 +32,16 @@ def entry(**row):
 
 
 def test_each_ledger_has_its_entry():
-    tap = EntryOrigin(KEY, 4, 3, True)
+    origin = EntryOrigin(KEY, 4, 3, True)
     pour = entry(ledger="pours", guest=1, product="blanco", volume_ul=7393)
-    assert pour == PourEntry(tap, 1, "blanco", 7393, neat=True, asked=True)
-    assert entry(ledger="marks", guest=1, kind="liked") == MarkEntry(tap, 1, "liked")
-    moved = entry(ledger="pour_marks", pour=KEY, kind="to_guest", guest=2)
-    assert moved == CorrectionEntry(tap, KEY, "to_guest", 2)
-    glass = entry(ledger="pours", tour=7, place="12", product="blanco", volume_ul=7393)
-    assert glass == PresetEntry(tap, 7, "12", "blanco", 7393)
+    assert pour == PourEntry(origin, 1, "blanco", 7393, neat=True, asked=True)
+    assert entry(ledger="marks", guest=1, kind="liked") == MarkEntry(origin, 1, "liked")
+    moved = entry(ledger="pour_marks", pour=KEY, kind="reassign", guest=2)
+    assert moved == CorrectionEntry(origin, KEY, "reassign", 2)
+    glass = entry(ledger="pours", tour=7, seat="12", product="blanco", volume_ul=7393)
+    assert glass == PresetEntry(origin, 7, "12", "blanco", 7393)
     seated = entry(ledger="pour_marks", pours=[KEY], kind="seated", guest=2)
-    assert seated == PresetGlassesEntry(tap, "seated", (KEY,), 2)
+    assert seated == PresetGlassesEntry(origin, "seated", (KEY,), 2)
 
 
 @pytest.mark.parametrize("pours", [None, KEY, [], [KEY, KEY], ["x"], [KEY, 5], [KEY] * 501])
@@ -51,11 +51,11 @@ def test_glasses_that_are_set_out_are_named_by_a_list_of_their_keys(pours):
     assert refused.value.facts == {"part": "pours"}
 
 
-@pytest.mark.parametrize("place", ["Ana's", "A", "", "window seat", 5])
-def test_a_place_is_a_code_and_never_somebodys_name(place):
+@pytest.mark.parametrize("seat", ["Ana's", "A", "", "window seat", 5])
+def test_a_place_is_a_code_and_never_somebodys_name(seat):
     with pytest.raises(Malformed) as refused:
-        entry(ledger="pours", tour=7, place=place, product="blanco", volume_ul=7393)
-    assert refused.value.facts == {"part": "place"}
+        entry(ledger="pours", tour=7, seat=seat, product="blanco", volume_ul=7393)
+    assert refused.value.facts == {"part": "seat"}
 
 
 @pytest.mark.parametrize(

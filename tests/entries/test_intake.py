@@ -1,6 +1,6 @@
 """Who sends is found by two cookies, in the transaction that records.
 
-The one door for taps: every row gets an answer and none is lost.
+The intake of entries: every row gets an answer and none is lost.
 """
 
 from __future__ import annotations
@@ -15,7 +15,8 @@ from kiosk.store import rows
 from kiosk.store.ledgers import new_key
 from kiosk.store.tables.production import held
 from kiosk.store.tables.staff import devices, sessions, sign_ins, staff
-from kiosk.store.tables.tasting import pours
+from kiosk.store.tables.tasting import pour_marks, pours
+from kiosk.store.tables.tours import marks
 from kiosk.tasting.errors import Stranger
 from tests.tasting_room import QUARTER_UL
 
@@ -130,14 +131,14 @@ def test_a_list_is_taken_in_order_each_row_on_its_own(tasting):
     first, second = tasting.guests
     sent = [
         ask(first),
-        {"ledger": "marks", "key": new_key(), "guest": first, "kind": "stopped"},
+        {"ledger": "marks", "key": new_key(), "guest": first, "kind": "service_stopped"},
         ask(first),
         ask(second),
     ]
     answers = taken(tasting, *sent)
     assert [answer.outcome for answer in answers] == ["poured", "marked", "refused", "refused"]
-    assert [answer.reasons for answer in answers[2:]] == [("stopped",), ("not_checked",)]
-    undo = {"ledger": "pour_marks", "key": new_key(), "pour": sent[0]["key"], "kind": "mis_tap"}
+    assert [answer.reasons for answer in answers[2:]] == [("service_stopped",), ("not_checked",)]
+    undo = {"ledger": "pour_marks", "key": new_key(), "pour": sent[0]["key"], "kind": "void"}
     assert taken(tasting, undo)[0].outcome == "corrected"
 
 
@@ -175,7 +176,7 @@ HELD = [
     ({"product": "\ud800"}, "malformed"),
     ({"by": 9999}, "malformed"),
     ({"ledger": "steps"}, "malformed"),
-    ({"ledger": "pour_marks", "pour": "0" * 32, "kind": "mis_tap", "guest": None}, "unknown_pour"),
+    ({"ledger": "pour_marks", "pour": "0" * 32, "kind": "void", "guest": None}, "unknown_pour"),
 ]
 
 
@@ -234,7 +235,7 @@ def test_a_number_that_is_none_is_held_as_text(tasting):
     assert holding(tasting)[0][2]["volume_ul"] == "NaN"
 
 
-@pytest.mark.parametrize("kind", ["document", "lifted"])
+@pytest.mark.parametrize("kind", ["id_check", "service_resumed"])
 def test_a_claim_alone_allows_nothing_even_of_somebody_who_was_here(tasting, kind):
     values = {"staff_id": tasting.ana, "device_id": tasting.tablet, "ok": True, "at": tasting.now}
     with tasting.store.write() as session:
@@ -243,3 +244,41 @@ def test_a_claim_alone_allows_nothing_even_of_somebody_who_was_here(tasting, kin
     (answer,) = taken(tasting, row, person_id=None)
     assert (answer.outcome, answer.status) == ("rejected", 403)
     assert taken(tasting, {**row, "key": new_key()})[0].outcome == "marked"
+
+
+def test_entries_that_waited_through_the_upgrade_are_taken_by_their_former_names(tasting):
+    first, second = tasting.guests
+    sent = [
+        {"ledger": "marks", "key": new_key(), "guest": second, "kind": "document"},
+        ask(first),
+        ask(second),
+        {"ledger": "marks", "key": new_key(), "guest": second, "kind": "stopped"},
+    ]
+    sent += [
+        {"ledger": "pour_marks", "key": new_key(), "pour": sent[1]["key"], "kind": "left"},
+        {"ledger": "pour_marks", "key": new_key(), "pour": sent[2]["key"], "kind": "mis_tap"},
+        {**ask(None), "tour": tasting.tour, "place": "1"},
+        {"ledger": "marks", "key": new_key(), "guest": 999, "kind": "lifted"},
+    ]
+    answers = taken(tasting, *sent)
+    assert [answer.outcome for answer in answers] == [
+        *("marked", "poured", "poured", "marked", "corrected", "corrected", "preset", "held")
+    ]
+    with tasting.store.read() as session:
+        assert set(session.scalars(select(marks.c.kind).where(marks.c.guest_id == second))) == {
+            *("id_check", "service_stopped")
+        }
+        assert set(session.scalars(select(pour_marks.c.kind))) == {"unfinished", "void"}
+        assert session.scalars(select(pours.c.seat).where(pours.c.seat.is_not(None))).one() == "1"
+    assert holding(tasting)[0][2]["kind"] == "service_resumed"
+    again = taken(tasting, *sent)
+    assert [answer.outcome for answer in again] == [answer.outcome for answer in answers]
+
+
+@pytest.mark.parametrize(
+    ("ledger", "kind"), [("pour_marks", "document"), ("marks", "left"), ("marks", "seen")]
+)
+def test_a_name_that_never_was_one_of_its_ledger_is_held(tasting, ledger, kind):
+    row = {"ledger": ledger, "key": new_key(), "guest": tasting.guests[0], "pour": "0" * 32, "kind": kind}
+    assert taken(tasting, row)[0].outcome == "held"
+    assert holding(tasting)[0][2]["kind"] == kind

@@ -56,7 +56,7 @@ def test_what_is_held_for_a_person_is_told_as_not_recorded(request_of, tasting, 
 
 
 def test_a_rejected_entry_keeps_its_own_status(request_of, tasting):
-    lifted = {"ledger": "marks", "kind": "lifted", "guest": tasting.guests[0], "key": new_key()}
+    lifted = {"ledger": "marks", "kind": "service_resumed", "guest": tasting.guests[0], "key": new_key()}
     with request_of(), pytest.raises(NotRecorded) as refused:
         post_entries(lifted)  # Celia is no manager
     assert refused.value.status == 403

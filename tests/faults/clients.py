@@ -22,7 +22,7 @@ def one_tablet(port: int, start: float, guests: list[int]) -> list[tuple[int, ob
     client, told = Client(port), []
     for n, guest in enumerate(guests):
         time.sleep(max(0.0, start + n * SLOT_S - time.time()))
-        (answer,) = client.tap(ask(guest))
+        (answer,) = client.enter(ask(guest))
         told.append((guest, answer["key"]))
     client.close()
     return told

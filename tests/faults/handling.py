@@ -1,4 +1,4 @@
-"""What the tests of rough handling hold in their hands: servers to end, tablets to tap, rows to read."""
+"""What the tests of rough handling need: servers to end, tablets to send from, rows to read."""
 
 from __future__ import annotations
 
@@ -113,7 +113,7 @@ class Client:
         response = self._connection.getresponse()
         return response.status, json.loads(response.read())
 
-    def tap(self, *sent: Mapping[str, object]) -> Sequence[Mapping[str, object]]:
+    def enter(self, *sent: Mapping[str, object]) -> Sequence[Mapping[str, object]]:
         """Send rows and return the answers."""
         status, body = self.send(*sent)
         assert status == 200, body
@@ -125,11 +125,11 @@ class Client:
 
 
 def ask(guest: int, key: str | None = None) -> dict[str, object]:
-    """Return the row of a tap for a sample."""
+    """Return the row of an entry for a sample."""
     row = {"ledger": "pours", "key": key or new_key(), "guest": guest, "by": 1}
     return {**row, "product": "blanco", "volume_ul": QUARTER_UL}
 
 
 def stop(guest: int) -> dict[str, object]:
-    """Return the row of a tap that ends service."""
-    return {"ledger": "marks", "key": new_key(), "guest": guest, "kind": "stopped", "by": 1}
+    """Return the row of an entry that ends service."""
+    return {"ledger": "marks", "key": new_key(), "guest": guest, "kind": "service_stopped", "by": 1}

@@ -23,15 +23,15 @@ from tests.faults.server import begun
 pytestmark = pytest.mark.faults
 
 NO_LIMIT = 1_000_000
-MOST_TAPS = 5_000
+MOST_ENTRIES = 5_000
 SIZE = "6m"
 ROOM_LEFT_B = 200_000
 
 
-def tap_until_refused(client, guest, language):
-    """Tap until the answer is another than 200; return the keys that were answered, the row, the answer."""
+def send_until_refused(client, guest, language):
+    """Send entries until an answer is not 200; return the keys that were answered, the row, the answer."""
     acknowledged = []
-    for _ in range(MOST_TAPS):
+    for _ in range(MOST_ENTRIES):
         row = ask(guest)
         status, body = client.send(row, language=language)
         if status != 200:
@@ -42,7 +42,7 @@ def tap_until_refused(client, guest, language):
 
 
 def tap_on(client, guest):
-    """Tap a few times more: a glass may still fit where another did not. Return keys answered, rows not."""
+    """Send a few more: a glass may still fit where another did not. Return keys answered, rows not."""
     rows = [ask(guest) for _ in range(5)]
     told = [client.send(row)[0] for row in rows]
     assert set(told) <= {200, 503}
@@ -51,21 +51,21 @@ def tap_on(client, guest):
 
 
 def fill_and_go_on(house, fill, make_room, error, said):
-    """Tap on a server, fill its disk, tap on, make room, send again; compare with the rows."""
+    """Send to a server, fill its disk, send on, make room, send again; compare with the rows."""
     (guest,) = begun(house.folder, house.url, guests=1, most=NO_LIMIT)
     with house.serve(NO_LIMIT) as server:
         client = Client(server.port)
-        client.tap(ask(guest))
+        client.enter(ask(guest))
         fill(server.pid)
-        acknowledged, row, (status, body) = tap_until_refused(client, guest, "es")
+        acknowledged, row, (status, body) = send_until_refused(client, guest, "es")
         assert (status, body["error"]) == (503, error)
         assert said in body["sentence"]
-        assert "answers" not in body  # the tablet keeps the tap
+        assert "answers" not in body  # the tablet keeps the entry
         more, unsent = tap_on(client, guest)
         acknowledged, unsent = acknowledged + more, [row, *unsent, ask(guest)]
         assert {key for (key,) in house.read(pours.c.key)} >= set(acknowledged)
         make_room(server.pid)
-        assert {answer["outcome"] for answer in client.tap(*unsent)} == {"poured"}
+        assert {answer["outcome"] for answer in client.enter(*unsent)} == {"poured"}
         client.close()
     found = [key for (key,) in house.read(pours.c.key)]
     assert len(found) == len(set(found)) == len(acknowledged) + len(unsent) + 1

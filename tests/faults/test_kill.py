@@ -25,7 +25,7 @@ GONE = (OSError, http.client.HTTPException)
 
 
 class Tablet(threading.Thread):
-    """Taps until the server is gone; remembers what was acknowledged and the one tap that was not."""
+    """Sends until the server is gone; remembers what was acknowledged and the one entry that was not."""
 
     def __init__(self, port, guest):
         super().__init__()
@@ -38,7 +38,7 @@ class Tablet(threading.Thread):
         while True:
             row = ask(self.guest)
             try:
-                (answer,) = client.tap(row)
+                (answer,) = client.enter(row)
             except GONE:
                 self.unanswered = row
                 client.close()
@@ -47,8 +47,8 @@ class Tablet(threading.Thread):
             self.acknowledged.append(row["key"])
 
 
-def tap_until_killed(server, guests, after_s):
-    """Kill a server while tablets tap at it; return the tablets."""
+def send_until_killed(server, guests, after_s):
+    """Kill a server while tablets send to it; return the tablets."""
     tablets = [Tablet(server.port, guest) for guest in guests]
     for tablet in tablets:
         tablet.start()
@@ -63,7 +63,7 @@ def send_again(port, rows):
     """Hand in what was never answered, as the tablets do, and return the keys."""
     client = Client(port)
     for row in rows:
-        assert client.tap(row)[0]["outcome"] == "poured"
+        assert client.enter(row)[0]["outcome"] == "poured"
     client.close()
     return [row["key"] for row in rows]
 
@@ -76,7 +76,7 @@ def test_no_acknowledged_pour_is_lost_and_none_is_doubled(house, kills):
     for _ in range(kills):
         server = house.serve(NO_LIMIT, port)
         acknowledged += send_again(port, unanswered)
-        tablets = tap_until_killed(server, guests, chance.uniform(0.02, 0.3))
+        tablets = send_until_killed(server, guests, chance.uniform(0.02, 0.3))
         acknowledged += [key for tablet in tablets for key in tablet.acknowledged]
         unanswered = [tablet.unanswered for tablet in tablets]
         found = [key for (key,) in house.read(pours.c.key)]

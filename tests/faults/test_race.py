@@ -60,7 +60,7 @@ def test_after_an_acknowledged_stop_nothing_is_granted(house):
 
 
 def race_a_stop(ports, guest, late):
-    """Tap on four tablets while a fifth ends service."""
+    """Send from four tablets while a fifth ends service."""
     stopped, poured = threading.Event(), threading.Event()
     tapping = [
         threading.Thread(target=tap_on, args=(ports[n % len(ports)], guest, poured, stopped, late))
@@ -70,7 +70,7 @@ def race_a_stop(ports, guest, late):
         tablet.start()
     assert poured.wait(timeout=30)
     stopper = Client(ports[-1])
-    stopper.tap(stop(guest))
+    stopper.enter(stop(guest))
     stopped.set()
     for tablet in tapping:
         tablet.join()
@@ -78,12 +78,12 @@ def race_a_stop(ports, guest, late):
 
 
 def tap_on(port, guest, poured, stopped, late):
-    """Tap until the stop was answered, then three times more; remember the keys of those."""
+    """Send entries until the stop was answered, then three times more; remember the keys of those."""
     client = Client(port)
     while not stopped.is_set():
-        client.tap(ask(guest))
+        client.enter(ask(guest))
         poured.set()
     for _ in range(3):
-        (answer,) = client.tap(ask(guest))
+        (answer,) = client.enter(ask(guest))
         late.append(answer["key"])
     client.close()

@@ -242,8 +242,8 @@ def test_where_the_text_wants_an_age_or_a_permit_of_servers_another_is_refused(r
 @by_place(ROWS)
 def test_nobody_who_was_stopped_is_served_anywhere(row: Row) -> None:
     # NSW Liquor Act 2007 s 5, OAR 845-006-0452: nobody visibly intoxicated
-    stopped = replace(toured(row), state=ServiceState.STOPPED)
-    assert "stopped" in asked(row, sample(row.size), [], NOON, guest=stopped)
+    stopped = replace(toured(row), state=ServiceState.SERVICE_STOPPED)
+    assert "service_stopped" in asked(row, sample(row.size), [], NOON, guest=stopped)
 
 
 def named(place: str) -> Row:

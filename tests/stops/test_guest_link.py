@@ -43,17 +43,17 @@ def test_before_the_tasting_there_is_nothing_to_name(tasting: Tasting) -> None:
     assert page(tasting, tasting.guests[0]).products == ()
 
 
-def test_a_mis_tap_is_not_named(tasting: Tasting) -> None:
+def test_a_void_is_not_named(tasting: Tasting) -> None:
     guest = tasting.guests[0]
     poured(tasting, guest, "blanco", "1" * 32)
-    tasting.correct("1" * 32, "mis_tap")
+    tasting.correct("1" * 32, "void")
     assert page(tasting, guest).products == ()
 
 
 def test_a_glass_that_went_to_a_neighbour_is_named_there(tasting: Tasting) -> None:
     first, second = tasting.guests
     poured(tasting, first, "anejo", "1" * 32)
-    tasting.correct("1" * 32, "to_guest", second)
+    tasting.correct("1" * 32, "reassign", second)
     assert page(tasting, first).products == ()
     assert page(tasting, second).products == ("anejo",)
 
@@ -61,7 +61,7 @@ def test_a_glass_that_went_to_a_neighbour_is_named_there(tasting: Tasting) -> No
 def test_a_glass_that_was_left_is_still_named(tasting: Tasting) -> None:
     guest = tasting.guests[0]
     tasting.pour(guest, "blanco", HALF_UL, key="1" * 32)
-    tasting.correct("1" * 32, "left")
+    tasting.correct("1" * 32, "unfinished")
     assert page(tasting, guest).products == ("blanco",)
 
 

@@ -20,7 +20,7 @@ from kiosk.store.errors import Busy
 from kiosk.store.sqlite import driver
 from kiosk.store.tables.production import casks, imports
 from kiosk.store.tables.shared import site_mark
-from kiosk.store.tables.tours import parties
+from kiosk.store.tables.tours import bookings
 
 WAIT_S = 30
 
@@ -159,7 +159,7 @@ def test_a_write_inside_a_read_is_refused(store: Store) -> None:
 def test_foreign_keys_are_enforced(store: Store) -> None:
     party = {"tour_id": 99, "size": 2, "language": "en"}
     with pytest.raises(IntegrityError), store.write() as session:
-        session.execute(insert(parties).values(party))
+        session.execute(insert(bookings).values(party))
 
 
 @pytest.mark.parametrize("hours", [0, -4, 5.5])

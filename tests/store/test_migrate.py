@@ -222,7 +222,7 @@ def test_pours_recorded_before_bottles_stay_word_for_word(database_url: str, now
 def test_flights_planned_before_mixed_glasses_stay_as_they_were(database_url: str) -> None:
     store = open_store(database_url)
     with store.write() as session:
-        flight = rows.insert(session, flights, {"name": "four", "retired": False})
+        flight = rows.insert(session, flights, {"name": "four", "archived": False})
         for pos, (product, volume_ul) in enumerate((("blanco", 7393), ("welcome", None)), 1):
             planned = {"flight_id": flight, "pos": pos, "product": product, "volume_ul": volume_ul}
             rows.insert(session, flight_items, planned)
@@ -241,7 +241,7 @@ def test_flights_planned_before_mixed_glasses_stay_as_they_were(database_url: st
 
 def _pour(session: Session, tour_id: int, key: str, now: datetime) -> None:
     what = {"product": "blanco", "volume_ul": 7393, "abv_e2": 4000, "neat": True, "asked": True}
-    where = {"key": key, "at": now, "recorded_at": now, "place": "3", "tour_id": tour_id}
+    where = {"key": key, "at": now, "recorded_at": now, "seat": "3", "tour_id": tour_id}
     append(session, pours, {**where, **what, "server_checked": True, "policy_key": "", "clock_ms": 0})
 
 
@@ -253,4 +253,4 @@ def _triggers(session: Session) -> set[str]:
 
 
 def test_the_newest_revision_is_known() -> None:
-    assert newest() == "0013"
+    assert newest() == "0014"

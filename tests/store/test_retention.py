@@ -24,14 +24,14 @@ from kiosk.store.retention import (
     BackupDamaged,
     LogNotEmptied,
     back_up,
+    purge_bookings,
     purge_guests,
-    purge_parties,
     remove_old,
     wipe,
 )
 from kiosk.store.tables import metadata
 from kiosk.store.tables.shared import changes
-from kiosk.store.tables.tours import guests, parties, tours
+from kiosk.store.tables.tours import bookings, guests, tours
 
 DAY = date(2026, 6, 16)
 KEPT = {
@@ -52,25 +52,25 @@ def _party(store: Store, now: datetime, **changes: object) -> int:
         tour = {"letter": "A", "starts_at": now, "route": "short", "languages": ["en"], "room": "main"}
         tour_id = rows.insert(session, tours, {**tour, "places": 8, "private": False})
         party = {"tour_id": tour_id, "size": 1, "language": "en", "lead_name": "Perpetua", **changes}
-        return rows.insert(session, parties, party)
+        return rows.insert(session, bookings, party)
 
 
 def _guests(store: Store, now: datetime, day: date, n: int = 1, **changes: object) -> None:
-    party_id = _party(store, now)
+    booking_id = _party(store, now)
     with store.write() as session:
-        tour_id = session.scalar(select(parties.c.tour_id).where(parties.c.id == party_id))
-        one = {"party_id": party_id, "tour_id": tour_id, "day": day, "language": "en", "link_no": 0}
+        tour_id = session.scalar(select(bookings.c.tour_id).where(bookings.c.id == booking_id))
+        one = {"booking_id": booking_id, "tour_id": tour_id, "day": day, "language": "en", "link_no": 0}
         rows.insert_many(session, guests, [{**one, **changes, "number": number} for number in range(n)])
 
 
 def _named(store: Store) -> int:
     with store.read() as session:
-        return len(session.scalars(select(parties.c.id).where(parties.c.lead_name.is_not(None))).all())
+        return len(session.scalars(select(bookings.c.id).where(bookings.c.lead_name.is_not(None))).all())
 
 
 def test_every_personal_column_is_emptied_or_kept_for_a_reason() -> None:
     personal = {t.name for t in metadata.tables.values() if any(c.info.get("personal") for c in t.columns)}
-    assert personal == {"guests", "parties", *KEPT}
+    assert personal == {"guests", "bookings", *KEPT}
 
 
 def test_every_personal_column_of_a_guest_is_null_in_the_database(store: Store, now: datetime) -> None:
@@ -112,9 +112,9 @@ def test_a_party_is_forgotten_by_its_tours_day_or_by_its_cancelling(store: Store
     _party(store, soon, cancelled_at=long_ago)
     _party(store, soon)
     _party(store, now, cancelled_at=now)
-    assert purge_parties(store, now - timedelta(days=30), idle) == 2
+    assert purge_bookings(store, now - timedelta(days=30), idle) == 2
     assert _named(store) == 2
-    assert purge_parties(store, now - timedelta(days=30), idle) == 0
+    assert purge_bookings(store, now - timedelta(days=30), idle) == 0
 
 
 @pytest.fixture

@@ -28,7 +28,7 @@ from kiosk.store.tables.production import batches, blends, casks, draws, held, v
 from kiosk.store.tables.shared import history
 from kiosk.store.tables.staff import staff
 from kiosk.store.tables.tasting import pours
-from kiosk.store.tables.tours import guests, marks, parties, tours, visitors
+from kiosk.store.tables.tours import bookings, guests, marks, tours, visitors
 
 THREADS, ROUNDS = 8, 12
 
@@ -148,7 +148,7 @@ def test_a_withdrawn_row_lives_on_in_the_history_and_its_id_is_not_given_again(
         rows.withdraw(session, casks, cask_id, 1, by=None, at=now, why="never here")
         assert rows.insert(session, casks, CASK) != cask_id
     (kept,) = _all(store, history)
-    assert (kept["act"], kept["row_id"]) == ("withdrawn", cask_id)
+    assert (kept["act"], kept["row_id"]) == ("voided", cask_id)
 
 
 def test_times_and_dates_are_kept_as_text(store: Store, now: datetime) -> None:
@@ -235,10 +235,10 @@ def _with_canaries(session, now: datetime) -> dict[Table, int]:
     tour_id = rows.insert(session, tours, {**tour, "places": 8, "private": False})
     party = {"tour_id": tour_id, "size": 1, "language": "en"}
     called = {"lead_name": CANARY, "contact": CANARY, "notes": CANARY}
-    party_id = rows.insert(session, parties, {**party, **called})
-    guest = {"party_id": party_id, "tour_id": tour_id, "day": now.date(), "number": 1, "language": "en"}
+    booking_id = rows.insert(session, bookings, {**party, **called})
+    guest = {"booking_id": booking_id, "tour_id": tour_id, "day": now.date(), "number": 1, "language": "en"}
     called = {"first_name": CANARY, "allergens": [CANARY], "access_needs": CANARY, "link_no": 1}
-    found = {staff: staff_id, parties: party_id, guests: rows.insert(session, guests, {**guest, **called})}
+    found = {staff: staff_id, bookings: booking_id, guests: rows.insert(session, guests, {**guest, **called})}
     permit = {"staff_id": staff_id, "kind": "server", "number": CANARY}
     permits = metadata.tables["permits"]
     found[permits] = rows.insert(
@@ -297,8 +297,8 @@ LIMIT_UL, POUR_UL = 44_360, 14_786  # three half-ounce pours make 1.5 US fl oz
 def _tour_with_guests(session: Session, now: datetime, count: int) -> tuple[int, list[int]]:
     tour = {"letter": "A", "starts_at": now, "route": "short", "languages": ["en"], "room": "main"}
     tour_id = rows.insert(session, tours, {**tour, "places": count, "private": False})
-    party_id = rows.insert(session, parties, {"tour_id": tour_id, "size": count, "language": "en"})
-    seat = {"party_id": party_id, "tour_id": tour_id, "day": now.date(), "language": "en", "link_no": 1}
+    booking_id = rows.insert(session, bookings, {"tour_id": tour_id, "size": count, "language": "en"})
+    seat = {"booking_id": booking_id, "tour_id": tour_id, "day": now.date(), "language": "en", "link_no": 1}
     numbered = [{**seat, "number": n} for n in range(1, count + 1)]
     return tour_id, [rows.insert(session, guests, one) for one in numbered]
 

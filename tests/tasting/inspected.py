@@ -42,11 +42,13 @@ def two_days(store: Store, folder: Path, now: datetime) -> Tasting:
     with store.write() as session:
         policy.confirm(session, tasting.site, key=new_key(), by=tasting.ana, at=tasting.now)
         word = DayRestriction("day_pours", 2, tasting.now)
-        day_restrictions.tighten_for_day(session, tasting.site, tasting.tap(), "terrace", word, "a hot day")
+        day_restrictions.tighten_for_day(
+            session, tasting.site, tasting.origin(), "terrace", word, "a hot day"
+        )
     glass = tasting.pour(one, asked=False)
-    tasting.correct(glass.key, "to_guest", two)
+    tasting.correct(glass.key, "reassign", two)
     tasting.now += timedelta(minutes=5)
-    tasting.mark(two, "stopped")
+    tasting.mark(two, "service_stopped")
     sign(tasting)
     return tasting
 
@@ -55,4 +57,4 @@ def sign(tasting: Tasting) -> None:
     """Close the shift of the day."""
     day = tasting.site.service_day(tasting.now)
     with tasting.store.write() as session:
-        closing.sign(session, tasting.site, tasting.tap(), "main", day, 24.0, tasting.now)
+        closing.sign(session, tasting.site, tasting.origin(), "main", day, 24.0, tasting.now)

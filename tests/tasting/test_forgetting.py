@@ -29,10 +29,10 @@ WHOLE = {
 def test_a_row_that_says_only_what_counts_is_kept_as_it_is() -> None:
     assert kept(WHOLE, {"blanco"}) == WHOLE
     of_a_table = {"tour": 3, "pours": [KEY, new_key()]}
-    assert kept({**of_a_table, "place": "Perpetua"}, ()) == of_a_table
-    assert kept({"ledger": "marks", "kind": "stopped", "pour": KEY}, ()) == {
+    assert kept({**of_a_table, "seat": "Perpetua"}, ()) == of_a_table
+    assert kept({"ledger": "marks", "kind": "service_stopped", "pour": KEY}, ()) == {
         "ledger": "marks",
-        "kind": "stopped",
+        "kind": "service_stopped",
         "pour": KEY,
     }
 
@@ -40,7 +40,7 @@ def test_a_row_that_says_only_what_counts_is_kept_as_it_is() -> None:
 @pytest.mark.parametrize(
     "value", ["Perpetua", "787 555 0100", ["Perpetua"], {"name": "Perpetua"}, 10**12, -1]
 )
-@pytest.mark.parametrize("name", [*WHOLE, "detail", "note", "pour", "pours", "tour", "place", "kind"])
+@pytest.mark.parametrize("name", [*WHOLE, "detail", "note", "pour", "pours", "tour", "seat", "kind"])
 def test_no_part_keeps_a_word_or_a_number_that_is_not_of_its_kind(name: str, value: object) -> None:
     assert kept({name: value}, {"blanco"}) == {}
 

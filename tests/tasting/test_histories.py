@@ -1,4 +1,4 @@
-"""Random shifts through the one door for taps, in any order of arrival: everything adds up, everywhere alike.
+"""Random shifts through the intake of entries, in any order of arrival: everything adds up, everywhere alike.
 
 Each history is made once and handed in twice, to two databases, in two orders, some
 rows more than once. A correction comes after its pour, as a queue sends it; nothing
@@ -32,7 +32,7 @@ from tests.tasting_room import HALF_UL, QUARTER_UL, Tasting, tasting_site
 Row = dict[str, Any]
 GUESTS = 4
 GLASSES = ("blanco", "anejo", "jengibre")
-UNDONE = ("mis_tap", "not_served", "cleared")
+UNDONE = ("void", "not_served", "cleared")
 PLACES = 3
 
 
@@ -51,7 +51,9 @@ def history(rng: random.Random, start: datetime) -> list[list[Row]]:
         chains.append([pour, *corrections(rng, n, pour["key"], at)])
     for n in range(12):
         at = start + timedelta(seconds=rng.randrange(3 * 3600))
-        kind = rng.choice(["none_today", "drinks_today", "stopped", "gone", "back", "under_age", "liked"])
+        kind = rng.choice(
+            ["no_alcohol", "no_alcohol_lifted", "service_stopped", "gone", "back", "under_age", "liked"]
+        )
         chains.append([row("marks", 900 + n, at, guest=1 + rng.randrange(GUESTS), kind=kind)])
     return chains
 
@@ -59,9 +61,9 @@ def history(rng: random.Random, start: datetime) -> list[list[Row]]:
 def corrections(rng: random.Random, n: int, pour: str, at: datetime) -> list[Row]:
     found = []
     for m in range(rng.choice([0, 0, 0, 1, 1, 2, 3])):
-        kind = rng.choice(["mis_tap", "not_served", "cleared", "left", "emptied", *["to_guest"] * 5])
-        later = at + timedelta(seconds=rng.randrange(1, 19 if kind == "mis_tap" else 1200))
-        to = {"guest": 1 + rng.randrange(GUESTS)} if kind == "to_guest" else {}
+        kind = rng.choice(["void", "not_served", "cleared", "unfinished", "finished", *["reassign"] * 5])
+        later = at + timedelta(seconds=rng.randrange(1, 19 if kind == "void" else 1200))
+        to = {"guest": 1 + rng.randrange(GUESTS)} if kind == "reassign" else {}
         found.append(row("pour_marks", 100 + 10 * n + m, later, pour=pour, kind=kind, **to))
     return found
 
@@ -98,18 +100,18 @@ def shift(folder: Path, template: Path, now: datetime) -> Iterator[Tasting]:
     told(tasting, bottles[2], "house_use", volume_ul=7000, used_by=tasting.bea, at=half)
     tasting.bottles = bottles  # type: ignore[attr-defined]
     tasting.now = now + timedelta(hours=4)
-    set_out(tasting, now)
+    preset_glasses(tasting, now)
     yield tasting
     store.close()
 
 
-def set_out(tasting: Tasting, now: datetime) -> None:
-    """Pour for three places, seat a guest at the first, clear the second, leave the third."""
+def preset_glasses(tasting: Tasting, now: datetime) -> None:
+    """Pour for three seats, seat a guest at the first, clear the second, leave the third."""
     with tasting.store.write() as session:
         for n in range(PLACES):
             at = now + timedelta(minutes=n)
             common = {"at": at, "recorded_at": at, "by": tasting.ana, "device_id": tasting.tablet}
-            glass = {"place": f"P{n}", "tour_id": tasting.tour, "product": "blanco", "volume_ul": QUARTER_UL}
+            glass = {"seat": f"P{n}", "tour_id": tasting.tour, "product": "blanco", "volume_ul": QUARTER_UL}
             glass |= {"abv_e2": 4000, "neat": True, "asked": True, "server_checked": True}
             glass |= {"policy_key": "", "clock_ms": 0, "bottle_id": tasting.bottles[0]}  # type: ignore[attr-defined]
             ledgers.append(session, pours, {"key": f"{800 + n:032x}", **common, **glass})
@@ -145,11 +147,11 @@ def everything(tasting: Tasting) -> dict[str, Any]:
 def by_hand(chains: Sequence[Sequence[Row]]) -> dict[int, list[int]]:
     """Return the volumes that each guest was served, from the rows as they were sent."""
     found: dict[int, list[int]] = defaultdict(list)
-    found[1].append(QUARTER_UL)  # the mat at which somebody sat down
+    found[1].append(QUARTER_UL)  # the seat at which a guest sat down
     for pour, *later in (chain for chain in chains if chain[0]["ledger"] == "pours"):
         if any(said["kind"] in UNDONE for said in later):
             continue
-        moves = sorted((s["at"], s["key"], s["guest"]) for s in later if s["kind"] == "to_guest")
+        moves = sorted((s["at"], s["key"], s["guest"]) for s in later if s["kind"] == "reassign")
         found[moves[-1][2] if moves else pour["guest"]].append(pour["volume_ul"])
     return found
 
@@ -172,11 +174,11 @@ def test_every_part_of_the_house_tells_the_same_in_any_order_of_arrival(
 def adds_up(told: dict[str, Any], served: dict[int, list[int]]) -> None:
     """Hold bottles, guests, room, closing and judgement against each other and against the rows."""
     for one in told["bottles"]:
-        parts = one.served_ul + one.cleared_ul + one.set_out_ul + one.spilt_ul + one.house_use_ul
+        parts = one.served_ul + one.cleared_ul + one.preset_ul + one.spilt_ul + one.house_use_ul
         assert parts + one.left_ul == one.size_ul
     total = sum(map(sum, served.values()))
     assert sum(one.served_ul for one in told["bottles"]) == total
-    assert sum(one.set_out_ul for one in told["bottles"]) == QUARTER_UL
+    assert sum(one.preset_ul for one in told["bottles"]) == QUARTER_UL
     assert {number: n for number, _, _, _, n, _ in told["tiles"] if n} == {
         g: len(v) for g, v in served.items()
     }

@@ -11,7 +11,7 @@ from kiosk.store import rows
 from kiosk.store.ledgers import new_key
 from kiosk.store.rows import versions
 from kiosk.store.tables.production import lots
-from kiosk.store.tables.tasting import pour_marks, pours, releases
+from kiosk.store.tables.tasting import approvals, pour_marks, pours
 from kiosk.tasting.live import PROVIDERS
 from tests.plans import scanned
 from tests.tasting_room import Tasting, tasting_site
@@ -25,8 +25,8 @@ def samples(tasting):
 def test_samples_today_counts_what_was_served_after_corrections(tasting):
     assert samples(tasting) == 0
     keys = [tasting.pour(tasting.guests[0]).key for _ in range(4)]
-    tasting.correct(keys[0], "mis_tap")
-    tasting.correct(keys[1], "left")
+    tasting.correct(keys[0], "void")
+    tasting.correct(keys[1], "unfinished")
     tasting.pour(tasting.guests[1])  # refused: not checked
     assert samples(tasting) == 3
     tasting.now += timedelta(days=1)
@@ -35,7 +35,7 @@ def test_samples_today_counts_what_was_served_after_corrections(tasting):
 
 def test_a_glass_set_out_counts_once_its_guest_sat_down(tasting):
     stamp = {"at": tasting.now, "recorded_at": tasting.now}
-    poured = {"place": "1", "tour_id": tasting.tour, "product": "blanco", "volume_ul": 7393, "abv_e2": 4000}
+    poured = {"seat": "1", "tour_id": tasting.tour, "product": "blanco", "volume_ul": 7393, "abv_e2": 4000}
     flags = {"neat": True, "asked": True, "server_checked": True, "policy_key": "", "clock_ms": 0}
     key = new_key()
     with tasting.store.write() as session:
@@ -53,7 +53,7 @@ def test_samples_today_reads_no_pours_of_other_days(sqlite_store, tmp_path, now)
     assert "pours" not in scanned(sqlite_store, lambda: samples(tasting))
 
 
-def test_lots_open_are_those_released_on_this_day(tasting):
+def test_lots_open_are_those_approved_on_this_day(tasting):
     def lots_open():
         figures = Registry(PROVIDERS).reader(tasting.store.read, versions, tasting.site, tasting.now)
         return figures.get("lots_open").value
@@ -63,7 +63,7 @@ def test_lots_open_are_those_released_on_this_day(tasting):
     lot = {"product": "blanco", "bottled_on": today, "bottles": 9, "bottle_ml": 750, "abv_e2": 4000, **prov}
     with tasting.store.write() as session:
         batch = rows.insert_batch(session, lots, "lot", "BL-X", {**lot, "strength_basis": "label"})
-        known = session.execute(select(releases)).first()._asdict()
+        known = session.execute(select(approvals)).first()._asdict()
         del known["id"]
         for code, from_on, until_on in (
             ("R-1", today, None),
@@ -72,7 +72,7 @@ def test_lots_open_are_those_released_on_this_day(tasting):
             ("R-4", today - timedelta(days=9), today - timedelta(days=1)),
         ):
             own = {"code": code, "batch_id": batch, "from_on": from_on, "until_on": until_on}
-            rows.insert(session, releases, {**known, **own})
+            rows.insert(session, approvals, {**known, **own})
     assert lots_open() == before + 1
     tasting.now -= timedelta(days=1)
     assert lots_open() == before + 1  # R-4 alone

@@ -12,7 +12,7 @@ from sqlalchemy import select
 from kiosk.store import rows
 from kiosk.store.engine import run
 from kiosk.store.errors import NoSuchRow
-from kiosk.store.tables.tours import guests, parties, tours
+from kiosk.store.tables.tours import bookings, guests, tours
 from kiosk.tours.arriving import give_numbers
 from tests.tasting_room import Tasting
 
@@ -20,13 +20,13 @@ from tests.tasting_room import Tasting
 def _party(tasting: Tasting, size: int, **changes: object) -> int:
     with tasting.store.write() as session:
         values = {"tour_id": tasting.tour, "size": size, "language": "es", **changes}
-        return rows.insert(session, parties, values)
+        return rows.insert(session, bookings, values)
 
 
-def _arrive(tasting: Tasting, party_id: int, *, days: int = 0, tour: int = 0) -> list[int]:
+def _arrive(tasting: Tasting, booking_id: int, *, days: int = 0, tour: int = 0) -> list[int]:
     now = tasting.now + timedelta(days=days)
     with tasting.store.write() as session:
-        return give_numbers(session, tasting.site, tour or tasting.tour, party_id, now)
+        return give_numbers(session, tasting.site, tour or tasting.tour, booking_id, now)
 
 
 def test_numbers_go_on_where_the_day_stands(tasting: Tasting) -> None:
@@ -35,20 +35,20 @@ def test_numbers_go_on_where_the_day_stands(tasting: Tasting) -> None:
 
 
 def test_guests_get_their_partys_language(tasting: Tasting) -> None:
-    party_id = _party(tasting, 2)
-    _arrive(tasting, party_id)
+    booking_id = _party(tasting, 2)
+    _arrive(tasting, booking_id)
     with tasting.store.read() as session:
-        spoken = session.scalars(select(guests.c.language).where(guests.c.party_id == party_id)).all()
+        spoken = session.scalars(select(guests.c.language).where(guests.c.booking_id == booking_id)).all()
     assert spoken == ["es", "es"]
 
 
 def test_arriving_again_gives_only_what_is_missing(tasting: Tasting) -> None:
-    party_id = _party(tasting, 2)
-    _arrive(tasting, party_id)
-    assert _arrive(tasting, party_id) == []
+    booking_id = _party(tasting, 2)
+    _arrive(tasting, booking_id)
+    assert _arrive(tasting, booking_id) == []
     with tasting.store.write() as session:
-        rows.change(session, parties, party_id, 1, {"size": 3}, by=None, at=tasting.now)
-    assert _arrive(tasting, party_id) == [5]
+        rows.change(session, bookings, booking_id, 1, {"size": 3}, by=None, at=tasting.now)
+    assert _arrive(tasting, booking_id) == [5]
 
 
 def test_a_new_day_begins_with_one(tasting: Tasting) -> None:
@@ -67,9 +67,9 @@ def test_desks_that_work_at_once_never_give_one_number_twice(tasting: Tasting) -
     waiting = [_party(tasting, 2) for _ in range(8)]
     failed: list[Exception] = []
 
-    def desk(party_id: int) -> None:
+    def desk(booking_id: int) -> None:
         arrive = partial(
-            give_numbers, site=tasting.site, tour_id=tasting.tour, party_id=party_id, now=tasting.now
+            give_numbers, site=tasting.site, tour_id=tasting.tour, booking_id=booking_id, now=tasting.now
         )
         try:
             run(tasting.store, arrive)
@@ -77,7 +77,7 @@ def test_desks_that_work_at_once_never_give_one_number_twice(tasting: Tasting) -
             failed.append(error)
 
     # Twice each: an impatient second tap at another desk gives nothing.
-    desks = [threading.Thread(target=desk, args=(party_id,)) for party_id in waiting * 2]
+    desks = [threading.Thread(target=desk, args=(booking_id,)) for booking_id in waiting * 2]
     for one in desks:
         one.start()
     for one in desks:
@@ -88,9 +88,9 @@ def test_desks_that_work_at_once_never_give_one_number_twice(tasting: Tasting) -
 
 
 def test_nobody_arrives_for_a_cancelled_tour(tasting: Tasting) -> None:
-    party_id = _party(tasting, 2)
+    booking_id = _party(tasting, 2)
     with tasting.store.write() as session:
         cancelled = {"cancelled_at": tasting.now}
         rows.change(session, tours, tasting.tour, 1, cancelled, by=None, at=tasting.now)
     with pytest.raises(NoSuchRow):
-        _arrive(tasting, party_id)
+        _arrive(tasting, booking_id)

@@ -16,12 +16,12 @@ from kiosk.tasting.errors import AnotherPersonChecks, Malformed
 from kiosk.tours.checkin import Group, acts, group, record
 from tests.tasting_room import Tasting
 
-NOT_CHECKED, MAY, NONE, UNDER, STOPPED = (
+NOT_CHECKED, MAY, NONE, UNDER, SERVICE_STOPPED = (
     ServiceState.NOT_CHECKED,
     ServiceState.MAY_BE_SERVED,
-    ServiceState.NONE_TODAY,
+    ServiceState.NO_ALCOHOL,
     ServiceState.UNDER_AGE,
-    ServiceState.STOPPED,
+    ServiceState.SERVICE_STOPPED,
 )
 
 
@@ -31,12 +31,12 @@ def _group(tasting: Tasting) -> Group:
 
 
 def _states(tasting: Tasting) -> list[ServiceState]:
-    return [guest.state for party in _group(tasting).parties for guest in party.guests]
+    return [guest.state for party in _group(tasting).bookings for guest in party.guests]
 
 
 def _record(tasting: Tasting, guest_id: int, kind: str, *, key: str = "", by: int = 0, tour: int = 0) -> None:
-    tap = EntryOrigin(key or new_key(), by or tasting.ana, tasting.tablet, checked=True, here=True)
-    record(tasting.store, tasting.site, tour or tasting.tour, MarkEntry(tap, guest_id, kind), tasting.now)
+    origin = EntryOrigin(key or new_key(), by or tasting.ana, tasting.tablet, checked=True, here=True)
+    record(tasting.store, tasting.site, tour or tasting.tour, MarkEntry(origin, guest_id, kind), tasting.now)
 
 
 def _marks(tasting: Tasting) -> int:
@@ -46,7 +46,7 @@ def _marks(tasting: Tasting) -> int:
 
 def test_a_group_shows_its_parties_guests_and_states(tasting: Tasting) -> None:
     found = _group(tasting)
-    (party,) = found.parties
+    (party,) = found.bookings
     assert [guest.number for guest in party.guests] == [1, 2]
     assert _states(tasting) == [MAY, NOT_CHECKED]
     assert (party.size, party.missing) == (2, 0)
@@ -60,13 +60,13 @@ def test_the_birthday_to_look_for_is_that_of_the_service_day(tasting: Tasting) -
 @pytest.mark.parametrize(
     ("kinds", "state"),
     [
-        (["document"], MAY),
+        (["id_check"], MAY),
         (["under_age"], UNDER),
-        (["none_today"], NONE),
-        (["document", "none_today"], NONE),
-        (["document", "none_today", "drinks_today"], MAY),
-        (["none_today", "drinks_today"], NOT_CHECKED),
-        (["document", "under_age"], UNDER),
+        (["no_alcohol"], NONE),
+        (["id_check", "no_alcohol"], NONE),
+        (["id_check", "no_alcohol", "no_alcohol_lifted"], MAY),
+        (["no_alcohol", "no_alcohol_lifted"], NOT_CHECKED),
+        (["id_check", "under_age"], UNDER),
     ],
 )
 def test_marks_lead_to_a_state(tasting: Tasting, kinds: list[str], state: ServiceState) -> None:
@@ -80,23 +80,23 @@ def test_under_age_ends_only_by_a_document_that_another_person_saw(tasting: Tast
     guest = tasting.guests[1]
     _record(tasting, guest, "under_age", key="0" * 32)
     with pytest.raises(AnotherPersonChecks):
-        _record(tasting, guest, "document", key="1" * 32)
+        _record(tasting, guest, "id_check", key="1" * 32)
     assert _states(tasting)[1] is UNDER
-    _record(tasting, guest, "document", key="2" * 32, by=tasting.bea)
+    _record(tasting, guest, "id_check", key="2" * 32, by=tasting.bea)
     assert _states(tasting)[1] is MAY
 
 
 def test_a_second_tap_of_one_button_is_recorded_once(tasting: Tasting) -> None:
     before, key = _marks(tasting), new_key()
     for _ in range(2):
-        _record(tasting, tasting.guests[1], "document", key=key)
+        _record(tasting, tasting.guests[1], "id_check", key=key)
     assert _marks(tasting) == before + 1
     with pytest.raises(KeyConflict):
         _record(tasting, tasting.guests[1], "under_age", key=key)
     assert _marks(tasting) == before + 1
 
 
-@pytest.mark.parametrize("kind", ["stopped", "lifted", "liked", "", "nonsense"])
+@pytest.mark.parametrize("kind", ["service_stopped", "service_resumed", "liked", "", "nonsense"])
 def test_other_marks_are_not_made_at_check_in(tasting: Tasting, kind: str) -> None:
     with pytest.raises(Malformed):
         _record(tasting, tasting.guests[1], kind)
@@ -106,20 +106,20 @@ def test_other_marks_are_not_made_at_check_in(tasting: Tasting, kind: str) -> No
 def test_a_guest_of_another_tour_is_not_marked(tasting: Tasting) -> None:
     before = _marks(tasting)
     with pytest.raises(NoSuchRow):
-        _record(tasting, tasting.guests[1], "document", tour=tasting.tour + 1)
+        _record(tasting, tasting.guests[1], "id_check", tour=tasting.tour + 1)
     assert _marks(tasting) == before
 
 
 @pytest.mark.parametrize(
     ("state", "kinds", "offered"),
     [
-        (NOT_CHECKED, (), {"document", "none_today", "under_age"}),
-        (MAY, ("document",), {"none_today", "under_age"}),
-        (NONE, (), {"document", "drinks_today", "under_age"}),
-        (NONE, ("document",), {"drinks_today", "under_age"}),
-        (UNDER, ("under_age",), {"document"}),
-        (UNDER, ("document", "under_age"), {"document"}),
-        (STOPPED, ("document", "stopped"), set()),
+        (NOT_CHECKED, (), {"id_check", "no_alcohol", "under_age"}),
+        (MAY, ("id_check",), {"no_alcohol", "under_age"}),
+        (NONE, (), {"id_check", "no_alcohol_lifted", "under_age"}),
+        (NONE, ("id_check",), {"no_alcohol_lifted", "under_age"}),
+        (UNDER, ("under_age",), {"id_check"}),
+        (UNDER, ("id_check", "under_age"), {"id_check"}),
+        (SERVICE_STOPPED, ("id_check", "service_stopped"), set()),
     ],
 )
 def test_only_what_changes_something_is_offered(

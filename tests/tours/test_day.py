@@ -12,7 +12,7 @@ from kiosk.store import audit, rows
 from kiosk.store.audit import mark_site
 from kiosk.store.engine import Store
 from kiosk.store.errors import NoSuchRow
-from kiosk.store.tables.tours import parties, tours
+from kiosk.store.tables.tours import bookings, tours
 from kiosk.tours.day import day_tours, one_tour, unattended_days
 from tests.databases import NOW
 from tests.plans import scanned
@@ -25,9 +25,9 @@ def _add_tour(tasting: Tasting, starts_at: datetime, **changes: Any) -> int:
         return rows.insert(session, tours, {**values, "places": 8, "private": False, **changes})
 
 
-def _add_party(tasting: Tasting, size: int, **changes: Any) -> None:
+def _add_booking(tasting: Tasting, size: int, **changes: Any) -> None:
     with tasting.store.write() as session:
-        rows.insert(session, parties, {"tour_id": tasting.tour, "size": size, "language": "en", **changes})
+        rows.insert(session, bookings, {"tour_id": tasting.tour, "size": size, "language": "en", **changes})
 
 
 def _day(tasting: Tasting) -> list[int]:
@@ -36,14 +36,14 @@ def _day(tasting: Tasting) -> list[int]:
 
 
 def test_a_tour_is_told_with_its_guide_and_numbers(tasting: Tasting) -> None:
-    _add_party(tasting, 4)
-    _add_party(tasting, 5, cancelled_at=tasting.now)
+    _add_booking(tasting, 4)
+    _add_booking(tasting, 5, cancelled_at=tasting.now)
     with tasting.store.write() as session:
         rows.change(session, tours, tasting.tour, 1, {"guide_id": tasting.ana}, by=None, at=tasting.now)
     with tasting.store.read() as session:
         found = one_tour(session, tasting.tour)
     assert (found.letter, found.guide, found.languages) == ("A", "Ana", ["en"])
-    assert (found.parties, found.booked, found.guests, found.places) == (2, 6, 2, 22)
+    assert (found.bookings, found.booked, found.guests, found.places) == (2, 6, 2, 22)
     assert not found.cancelled
 
 
@@ -51,7 +51,7 @@ def test_a_tour_without_guide_or_party_is_listed_too(tasting: Tasting) -> None:
     bare = _add_tour(tasting, tasting.now + timedelta(hours=1))
     with tasting.store.read() as session:
         found = one_tour(session, bare)
-    assert (found.guide, found.parties, found.booked, found.guests) == (None, 0, 0, 0)
+    assert (found.guide, found.bookings, found.booked, found.guests) == (None, 0, 0, 0)
 
 
 def test_tours_come_in_order_of_their_start(tasting: Tasting) -> None:

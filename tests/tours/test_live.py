@@ -10,7 +10,7 @@ from sqlalchemy import Table
 from kiosk.figures.figure import Basis, Figure, FigureReader, Registry
 from kiosk.store import rows
 from kiosk.store.rows import versions
-from kiosk.store.tables.tours import parties, tours
+from kiosk.store.tables.tours import bookings, tours
 from kiosk.tours.arriving import give_numbers
 from kiosk.tours.live import PROVIDERS
 from tests.tasting_room import Tasting
@@ -38,7 +38,7 @@ def test_tomorrow_nobody_has_come_yet(tasting: Tasting) -> None:
     assert _book(tasting, Registry(PROVIDERS), days=1).get("guests_today").value == 0
 
 
-@pytest.mark.parametrize("table", [tours, parties], ids=lambda table: table.name)
+@pytest.mark.parametrize("table", [tours, bookings], ids=lambda table: table.name)
 def test_a_cancelled_tour_or_party_does_not_count(tasting: Tasting, table: Table) -> None:
     registry = Registry(PROVIDERS)
     assert _book(tasting, registry).get("guests_today").value == 2
@@ -52,6 +52,6 @@ def test_a_warm_book_sees_who_has_arrived(tasting: Tasting) -> None:
     _book(tasting, registry).get("guests_today")
     with tasting.store.write() as session:
         party = {"tour_id": tasting.tour, "size": 3, "language": "es"}
-        party_id = rows.insert(session, parties, party)
-        give_numbers(session, tasting.site, tasting.tour, party_id, tasting.now)
+        booking_id = rows.insert(session, bookings, party)
+        give_numbers(session, tasting.site, tasting.tour, booking_id, tasting.now)
     assert _book(tasting, registry).get("guests_today").value == 5

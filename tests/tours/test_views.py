@@ -10,7 +10,7 @@ from sqlalchemy import select
 
 from kiosk.store import rows
 from kiosk.store.audit import mark_site
-from kiosk.store.tables.tours import guests, marks, parties, tours
+from kiosk.store.tables.tours import bookings, guests, marks, tours
 from tests.actors import Screen, hire
 from tests.tasting_room import Tasting
 
@@ -62,27 +62,27 @@ def test_a_group_shows_the_date_in_words_and_both_orders(tablet: Screen, paged: 
 
 def test_a_document_seen_lets_a_guest_be_served(tablet: Screen, paged: Tasting, now: datetime) -> None:
     first, _second = paged.guests
-    assert _press(tablet, paged.tour, first, "document") == 302
+    assert _press(tablet, paged.tour, first, "id_check") == 302
     page = _page(tablet, f"/staff/tours/{paged.tour}")
     assert page.count("May be served") == 1
     assert page.count("Age not checked") == 1
     with paged.store.read() as session:
         (stands,) = session.execute(select(marks)).all()
-    assert (stands.guest_id, stands.kind, stands.at) == (first, "document", now)
+    assert (stands.guest_id, stands.kind, stands.at) == (first, "id_check", now)
 
 
 def test_every_button_on_the_page_records_its_mark(tablet: Screen, paged: Tasting) -> None:
     guest = paged.guests[0]
-    for kind in ("none_today", "drinks_today", "document", "under_age"):
+    for kind in ("no_alcohol", "no_alcohol_lifted", "id_check", "under_age"):
         assert _press(tablet, paged.tour, guest, kind) == 302
     with paged.store.read() as session:
         assert len(session.execute(select(marks)).all()) == 4
 
 
-def test_under_age_and_none_today_look_alike_to_bystanders(tablet: Screen, paged: Tasting) -> None:
+def test_under_age_and_no_alcohol_look_alike_to_bystanders(tablet: Screen, paged: Tasting) -> None:
     """Only the buttons, which staff know, tell them apart."""
     first, second = paged.guests
-    _press(tablet, paged.tour, first, "none_today")
+    _press(tablet, paged.tour, first, "no_alcohol")
     _press(tablet, paged.tour, second, "under_age")
     page = _page(tablet, f"/staff/tours/{paged.tour}")
     assert page.count("Alcohol-free") == 2
@@ -91,21 +91,21 @@ def test_under_age_and_none_today_look_alike_to_bystanders(tablet: Screen, paged
 
 def test_a_mark_without_a_proper_key_is_refused(tablet: Screen, paged: Tasting) -> None:
     path = f"/staff/tours/{paged.tour}"
-    answer = tablet.post(f"{path}/marks", page=path, guest=paged.guests[0], kind="document", key="again")
+    answer = tablet.post(f"{path}/marks", page=path, guest=paged.guests[0], kind="id_check", key="again")
     assert answer.status_code == 422
 
 
 def test_an_arriving_party_gets_its_numbers(tablet: Screen, paged: Tasting) -> None:
     with paged.store.write() as session:
         party = {"tour_id": paged.tour, "size": 3, "language": "es", "lead_name": "Rosa & <Ana>"}
-        party_id = rows.insert(session, parties, party)
+        booking_id = rows.insert(session, bookings, party)
     path = f"/staff/tours/{paged.tour}"
     page = _page(tablet, path)
     assert "give 3 numbers" in page
     assert "Rosa &amp; &lt;Ana&gt;" in page
-    assert tablet.post(f"{path}/parties/{party_id}/numbers", page=path).status_code == 302
+    assert tablet.post(f"{path}/bookings/{booking_id}/numbers", page=path).status_code == 302
     with paged.store.read() as session:
-        numbers = session.scalars(select(guests.c.number).where(guests.c.party_id == party_id)).all()
+        numbers = session.scalars(select(guests.c.number).where(guests.c.booking_id == booking_id)).all()
     assert numbers == [3, 4, 5]
     assert "give 3 numbers" not in _page(tablet, path)
 
@@ -114,7 +114,7 @@ def test_a_trainee_looks_and_does_not_mark(tablet: Screen, paged: Tasting, now: 
     tablet.sign_in(hire(paged.store, paged.site, now, name="Tino", roles=("trainee",)))
     path = f"/staff/tours/{paged.tour}"
     assert 'name="kind"' not in _page(tablet, path)
-    answer = tablet.post(f"{path}/marks", page=path, guest=paged.guests[0], kind="document", key="0" * 32)
+    answer = tablet.post(f"{path}/marks", page=path, guest=paged.guests[0], kind="id_check", key="0" * 32)
     assert answer.status_code == 403
 
 

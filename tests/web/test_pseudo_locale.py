@@ -168,13 +168,13 @@ def recorded_texts(store: Store) -> Iterator[str]:
     """Return every name that the records bring onto a page."""
     columns = (
         *(staff.staff.c.name, staff.devices.c.name, tours.tours.c.letter, production.batches.c.code),
-        *(tours.parties.c.lead_name, tours.parties.c.notes, tours.parties.c.ticket),
+        *(tours.bookings.c.lead_name, tours.bookings.c.notes, tours.bookings.c.ticket),
         *(production.stores.c.code, production.stores.c.name, production.casks.c.code),
         *(production.fields.c.variety, production.casks.c.wood),
         *(production.received.c.what, production.received.c.origin, production.received.c.document),
         *(tours.guests.c.first_name, tours.flights.c.name, production.lots.c.product),
-        *(tasting.releases.c.code, tasting.bottles.c.code, production.instruments.c.code),
-        *(tasting.releases.c.document, tasting.releases.c.formula),
+        *(tasting.approvals.c.code, tasting.bottles.c.code, production.instruments.c.code),
+        *(tasting.approvals.c.document, tasting.approvals.c.formula),
     )
     with store.read() as session:
         for column in columns:

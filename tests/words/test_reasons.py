@@ -24,7 +24,7 @@ POLICY = ServicePolicy(guest_age=21, basis="invented for a test", year=2026, lim
 CODES = [
     *(state for state in ServiceState if state is not ServiceState.MAY_BE_SERVED),
     *(
-        allowance.NOT_RELEASED,
+        allowance.NOT_APPROVED,
         allowance.HOURS,
         allowance.WAIT,
         allowance.TOUR,

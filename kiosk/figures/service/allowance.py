@@ -25,7 +25,7 @@ from kiosk.figures.service.policy import (
 )
 from kiosk.figures.service.servings import Served
 
-NOT_RELEASED = "not_released"
+NOT_APPROVED = "not_approved"
 HOURS = "hours"
 WAIT = "wait"
 TOUR = "tour"
@@ -101,14 +101,14 @@ def allowance(
 
     `pours` are everything served to the guest from the start of the service day
     or of the longest window, whichever is earlier. Those dated after `now` count
-    too: a clock set back must not give anything away. The glasses of a mat are served
+    too: a clock set back must not give anything away. The glasses of a seat are served
     in one instant: between two of them no time has to pass, after them it has.
     """
     strong = [served for served in pours if served.ethanol]
     now = now.astimezone(UTC)  # sums on a local clock go wrong where the clock is changed
     opens, closes = _hours(policy, at, now)
     gap = max((timedelta(seconds=x.most) for x in policy.limits if x.kind is Kind.GAP), default=timedelta(0))
-    apart = (served.at for served in strong if not (served.set_out and served.at == now))
+    apart = (served.at for served in strong if not (served.preset and served.at == now))
     last = max(apart, default=None)
     left: dict[str, Left] = {}
     refills: list[Refill] = []
@@ -133,7 +133,7 @@ def allowance(
 
 def cost(policy: ServicePolicy, offer: Offer) -> Cost:
     """Return what an `offer` takes from each limit of a `policy`."""
-    never = [] if offer.released else [NOT_RELEASED]
+    never = [] if offer.approved else [NOT_APPROVED]
     if policy.own_only and not offer.own:
         never.append(NOT_OWN)
     if not policy.mixers and (not offer.neat or offer.liquids > 1):

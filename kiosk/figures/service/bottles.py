@@ -26,11 +26,11 @@ SCALE_HALF_DIVISION_G = 0.5
 
 
 class Fate(StrEnum):
-    """What became of a pour; a mis-tap never left the bottle."""
+    """What became of a pour; one taken back as a mistake never left the bottle."""
 
     SERVED = "served"
     CLEARED = "cleared"  # poured and not served
-    SET_OUT = "set_out"
+    PRESET = "preset"
     NOT_POURED = "not_poured"
 
 
@@ -86,7 +86,7 @@ class BottleAccount:
     size_ul: int
     served_ul: int = 0
     cleared_ul: int = 0
-    set_out_ul: int = 0
+    preset_ul: int = 0
     spilt_ul: int = 0
     house_use_ul: int = 0
     level_ul: int = 0
@@ -100,7 +100,7 @@ class BottleAccount:
     @property
     def left_ul(self) -> int:
         """What the entries leave in the bottle."""
-        gone = self.served_ul + self.cleared_ul + self.set_out_ul + self.spilt_ul + self.house_use_ul
+        gone = self.served_ul + self.cleared_ul + self.preset_ul + self.spilt_ul + self.house_use_ul
         return self.size_ul - gone
 
 
@@ -150,13 +150,13 @@ def fate(pour: Pour, marks: Iterable[PourMark]) -> Fate:
     seated = pour.guest_id is not None
     for mark in sorted(marks, key=lambda one: (one.at, one.key)):
         match mark.kind:
-            case "mis_tap":
+            case "void":
                 return Fate.NOT_POURED
             case "not_served" | "cleared":
                 return Fate.CLEARED
-            case "seated" | "to_guest":
+            case "seated" | "reassign":
                 seated = True
-    return Fate.SERVED if seated else Fate.SET_OUT
+    return Fate.SERVED if seated else Fate.PRESET
 
 
 def account(
@@ -244,7 +244,7 @@ class _Running:
             size_ul=self.size_ul,
             served_ul=self.parts[Fate.SERVED],
             cleared_ul=self.parts[Fate.CLEARED],
-            set_out_ul=self.parts[Fate.SET_OUT],
+            preset_ul=self.parts[Fate.PRESET],
             spilt_ul=self.parts["spilt"],
             house_use_ul=self.parts["house_use"],
             level_ul=0 if self.ended_at else max(0, self.level_ul),

@@ -47,7 +47,7 @@ class Sample:
 class Sitting:
     """When and where a group tastes, and how fast: `talk_minutes` go with each sample.
 
-    `set_out` glasses stand before their guests together, all served at the start
+    `preset` glasses stand before their guests together, all served at the start
     without a pause between them; else each is taken to be empty before the next
     comes. `welcome_at` is when the welcome drink is served, by default as if it were
     the first sample. The tour's times are those planned, and `ticket` is the kind
@@ -59,7 +59,7 @@ class Sitting:
     servers: int = 1
     seconds_a_pour: float = SECONDS_A_POUR
     talk_minutes: float = 0.0
-    set_out: bool = False
+    preset: bool = False
     tour_started_at: datetime | None = None
     tour_ended_at: datetime | None = None
     welcome_at: datetime | None = None
@@ -71,11 +71,11 @@ class Sitting:
 
     def round(self, guests: int) -> timedelta:
         """Return how long one sample takes to reach every guest; none where all is set out."""
-        return timedelta(seconds=0 if self.set_out else guests * self.seconds_a_pour / self.servers)
+        return timedelta(seconds=0 if self.preset else guests * self.seconds_a_pour / self.servers)
 
     def step(self, guests: int, gap: timedelta) -> timedelta:
         """Return the time from a guest's sample to the same guest's next."""
-        if self.set_out:
+        if self.preset:
             return timedelta(0)
         return max(gap, self.round(guests)) + timedelta(minutes=self.talk_minutes)
 
@@ -228,7 +228,7 @@ class _Table:
             if reasons:
                 refused[position] = reasons
             else:
-                had.append(_served(position, at, offer, set_out=self.sitting.set_out))
+                had.append(_served(position, at, offer, preset=self.sitting.preset))
         return refused
 
     def glasses(
@@ -266,10 +266,10 @@ def _laid(policy: ServicePolicy, welcome: Sample | None, sitting: Sitting | None
     return _Table(policy, welcome, sitting, guests, guest, timedelta(seconds=seconds))
 
 
-def _served(position: int, at: datetime, offer: Offer, *, set_out: bool) -> Served:
+def _served(position: int, at: datetime, offer: Offer, *, preset: bool) -> Served:
     what = (offer.product, offer.volume_ul, offer.abv_e2, offer.neat)
-    done_at = None if set_out else at
-    return Served(f"{position:032x}", at, 0, 1, *what, done_at, set_out=set_out)
+    done_at = None if preset else at
+    return Served(f"{position:032x}", at, 0, 1, *what, done_at, preset=preset)
 
 
 def _poured(flight: Sequence[Sample], volume_ul: int) -> list[Sample]:

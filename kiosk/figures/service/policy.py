@@ -158,7 +158,7 @@ class ServicePolicy:
     what the house made is poured. `server_age` (years, 0: none) and `server_permit`
     (its kind, "": none) are what whoever pours must have. `mat` says how
     glasses that are set out are decided when a guest sits down at them: all or nothing
-    ("whole"), or each for itself ("glass"). Only the words of a day set
+    ("whole"), or each for itself ("glass"). Only the restrictions of a day set
     `last_pour_s`, before which second of the service day the last pour is, and `dry`:
     nothing with alcohol.
     """
@@ -183,9 +183,9 @@ class ServiceState(StrEnum):
 
     NOT_CHECKED = "not_checked"
     MAY_BE_SERVED = "may_be_served"
-    NONE_TODAY = "none_today"
+    NO_ALCOHOL = "no_alcohol"
     UNDER_AGE = "under_age"
-    STOPPED = "stopped"
+    SERVICE_STOPPED = "service_stopped"
 
 
 @dataclass(frozen=True, slots=True)
@@ -239,7 +239,7 @@ class Offer:
     volume_ul: int
     abv_e2: int
     neat: bool = True
-    released: bool = True
+    approved: bool = True
     own: bool = True
     liquids: int = 1
 
@@ -264,15 +264,15 @@ def born_on_or_before(day: date, age: int) -> date:
 LAST_POUR = "last pour"
 GAP = "longer gap"
 NO_ALCOHOL = "no alcohol"
-"""What a word may speak of beside the id of a limit. No limit is called so: ids hold no blanks."""
+"""What a restriction may speak of beside the id of a limit. No limit is called so: ids hold no blanks."""
 
 LOWERED = frozenset({Kind.LARGEST, Kind.POURS, Kind.VOLUME, Kind.DRINKS, Kind.GLASSES, Kind.VISITS})
-"""Kinds of limit whose most a word may lower."""
+"""Kinds of limit whose most a restriction may lower."""
 
 
 @dataclass(frozen=True, slots=True)
 class DayRestriction:
-    """A manager's word, from `at` on until its service day ends.
+    """A manager's restriction, from `at` on until its service day ends.
 
     `rule` is the id of a limit, then `most` is its new most in the limit's own unit;
     LAST_POUR: before so many seconds of the service day; GAP: at least so many seconds
@@ -284,49 +284,51 @@ class DayRestriction:
     at: datetime
 
 
-def tighten(policy: ServicePolicy, words: Iterable[DayRestriction]) -> ServicePolicy:
-    """Return a `policy` with the `words` of a day put on it.
+def tighten(policy: ServicePolicy, restrictions: Iterable[DayRestriction]) -> ServicePolicy:
+    """Return a `policy` with the `restrictions` of a day put on it.
 
-    Of a rule and a word on it the stricter holds, so that whatever is refused under
-    the policy is refused still; a word on a limit that the policy has no more, or of a
-    most of 0 or less, says nothing. Without words it is the same policy.
+    Of a rule and a restriction on it the stricter holds, so that whatever is refused under
+    the policy is refused still; a restriction on a limit that the policy has no more, or of a
+    most of 0 or less, says nothing. Without restrictions it is the same policy.
     """
-    for word in words:
-        policy = _put_on(policy, word)
+    for restriction in restrictions:
+        policy = _put_on(policy, restriction)
     return policy
 
 
-def _put_on(policy: ServicePolicy, word: DayRestriction) -> ServicePolicy:
-    if word.rule == NO_ALCOHOL:
+def _put_on(policy: ServicePolicy, restriction: DayRestriction) -> ServicePolicy:
+    if restriction.rule == NO_ALCOHOL:
         return replace(policy, dry=True)
-    if word.most <= 0:
+    if restriction.most <= 0:
         return policy
-    if word.rule == LAST_POUR:
+    if restriction.rule == LAST_POUR:
         before = policy.last_pour_s
-        return replace(policy, last_pour_s=word.most if before is None else min(before, word.most))
-    if word.rule == GAP:  # of several gaps the longest counts
-        return replace(policy, limits=(*policy.limits, Limit(GAP, Kind.GAP, most=word.most)))
-    return replace(policy, limits=tuple(_lowered(limit, word) for limit in policy.limits))
+        return replace(
+            policy, last_pour_s=restriction.most if before is None else min(before, restriction.most)
+        )
+    if restriction.rule == GAP:  # of several gaps the longest counts
+        return replace(policy, limits=(*policy.limits, Limit(GAP, Kind.GAP, most=restriction.most)))
+    return replace(policy, limits=tuple(_lowered(limit, restriction) for limit in policy.limits))
 
 
-def _lowered(limit: Limit, word: DayRestriction) -> Limit:
-    lower = limit.id == word.rule and limit.kind in LOWERED and word.most < limit.most
-    return replace(limit, most=word.most) if lower else limit
+def _lowered(limit: Limit, restriction: DayRestriction) -> Limit:
+    lower = limit.id == restriction.rule and limit.kind in LOWERED and restriction.most < limit.most
+    return replace(limit, most=restriction.most) if lower else limit
 
 
-def is_stricter(policy: ServicePolicy, word: DayRestriction, at: Room) -> bool:
-    """Say whether a `word` would tighten a `policy`, which earlier words may have tightened.
+def is_stricter(policy: ServicePolicy, restriction: DayRestriction, at: Room) -> bool:
+    """Say whether a `restriction` would tighten a `policy`, which earlier restrictions may have tightened.
 
     `at` is the room in the service day that it is for. Who wants nothing poured at all
     says NO_ALCOHOL.
     """
-    if word.rule == NO_ALCOHOL:
+    if restriction.rule == NO_ALCOHOL:
         return not policy.dry
-    if word.rule == LAST_POUR:
-        return 0 < word.most < last_pour_s(policy, at)
-    if word.rule == GAP:
-        return word.most > max((x.most for x in policy.limits if x.kind is Kind.GAP), default=0)
-    return word.most > 0 and any(_lowered(limit, word) is not limit for limit in policy.limits)
+    if restriction.rule == LAST_POUR:
+        return 0 < restriction.most < last_pour_s(policy, at)
+    if restriction.rule == GAP:
+        return restriction.most > max((x.most for x in policy.limits if x.kind is Kind.GAP), default=0)
+    return restriction.most > 0 and any(_lowered(limit, restriction) is not limit for limit in policy.limits)
 
 
 def last_pour_s(policy: ServicePolicy, at: Room) -> int:

@@ -72,9 +72,9 @@ class Serving:
         """Strength of the spirit part in hundredths of % vol, rounded up; 0 without spirit."""
         return ceil(Fraction(self.ethanol, self.spirit_ul)) if self.spirit_ul else 0
 
-    def offer(self, product: str, *, released: bool = True) -> Offer:
+    def offer(self, product: str, *, approved: bool = True) -> Offer:
         """Return the pour that is proposed under the glass's own name, or that of its only spirit."""
-        return Offer(product, self.spirit_ul, self.abv_e2, self.neat, released, self.own, self.liquids)
+        return Offer(product, self.spirit_ul, self.abv_e2, self.neat, approved, self.own, self.liquids)
 
 
 def serving(parts: Iterable[Part]) -> Serving:
@@ -129,7 +129,7 @@ class Mark:
 
 @dataclass(frozen=True, slots=True)
 class Pour:
-    """One entry of the pours' ledger: for a guest, or set out at a place for nobody yet.
+    """One entry of the pours' ledger: for a guest, or preset at a seat for nobody yet.
 
     Of a mixed glass `product` and `volume_ul` are those of what came from the bottle,
     and `recipe` says which glass it was.
@@ -148,7 +148,7 @@ class Pour:
 
 @dataclass(frozen=True, slots=True)
 class PourMark:
-    """One later entry about a pour: seated, mis_tap, not_served, cleared, to_guest, left, emptied."""
+    """One later entry about a pour: seated, void, not_served, cleared, reassign, unfinished, finished."""
 
     key: str
     at: datetime
@@ -162,7 +162,7 @@ class Served:
     """What counts for a guest, after every correction; `at` is when it was served.
 
     `done_at` is when its glass was empty or left, None while it stands before them.
-    `set_out` says that it was poured at a place before its guest sat down there;
+    `preset` says that it was poured at a place before its guest sat down there;
     `moved_at` is when it was told to have gone to this guest from another.
     """
 
@@ -176,7 +176,7 @@ class Served:
     neat: bool = True
     done_at: datetime | None = None
     recipe: str | None = None
-    set_out: bool = False
+    preset: bool = False
     moved_at: datetime | None = None
 
     @property
@@ -192,24 +192,24 @@ class Served:
 
 def guest_state(marks: Iterable[Mark]) -> ServiceState:
     """Fold a guest's `marks`, in any order. Under age ends only by a document seen by another person."""
-    checked = none_today = stopped = under_age = False
+    checked = no_alcohol = stopped = under_age = False
     marked_by: int | None = None
     for mark in sorted(marks, key=_order):
         match mark.kind:
-            case "document" if not under_age or mark.by not in (None, marked_by):
+            case "id_check" if not under_age or mark.by not in (None, marked_by):
                 checked, under_age = True, False
             case "under_age":
                 under_age, marked_by = True, mark.by
-            case "none_today" | "drinks_today":
-                none_today = mark.kind == "none_today"
-            case "stopped" | "lifted":
-                stopped = mark.kind == "stopped"
+            case "no_alcohol" | "no_alcohol_lifted":
+                no_alcohol = mark.kind == "no_alcohol"
+            case "service_stopped" | "service_resumed":
+                stopped = mark.kind == "service_stopped"
     if stopped:
-        return ServiceState.STOPPED
+        return ServiceState.SERVICE_STOPPED
     if under_age:
         return ServiceState.UNDER_AGE
-    if none_today:
-        return ServiceState.NONE_TODAY
+    if no_alcohol:
+        return ServiceState.NO_ALCOHOL
     return ServiceState.MAY_BE_SERVED if checked else ServiceState.NOT_CHECKED
 
 
@@ -222,9 +222,9 @@ def guest_gone(marks: Iterable[Mark]) -> bool:
 def counted(pours: Iterable[Pour], pour_marks: Iterable[PourMark]) -> list[Served]:
     """Fold `pours` with their corrections, `pour_marks`, into what counts, in order of time.
 
-    A mis-tap, a glass not served and a cleared mat give back to the guest; a glass
+    A void, a glass not served and cleared glasses give back to the guest; a glass
     left or spat out still counts, but no longer stands before the guest, nor does an
-    empty one; one that went to another guest moves; one set out counts from when its
+    empty one; one that went to another guest moves; a preset one counts from when its
     guest sat down.
     """
     of_pour: dict[str, list[PourMark]] = {}
@@ -238,14 +238,14 @@ def _corrected(pour: Pour, marks: Sequence[PourMark]) -> Served | None:
     at, guest_id, done_at, moved_at = pour.at, pour.guest_id, None, None
     for mark in marks:
         match mark.kind:
-            case "mis_tap" | "not_served" | "cleared":
+            case "void" | "not_served" | "cleared":
                 return None
             case "seated" if guest_id is None:
                 at, guest_id = mark.at, mark.guest_id
-            case "to_guest":
+            case "reassign":
                 at = mark.at if guest_id is None else at
                 guest_id, done_at, moved_at = mark.guest_id, None, mark.at
-            case "left" | "emptied":
+            case "unfinished" | "finished":
                 done_at = mark.at
     if guest_id is None:
         return None

@@ -99,7 +99,7 @@ class Balance:
     moved_out_ml: float = 0.0  # returned, or moved to another room
     served_ml: float = 0.0
     cleared_ml: float = 0.0
-    set_out_ml: float = 0.0
+    preset_ml: float = 0.0
     spilt_ml: float = 0.0
     house_use_ml: float = 0.0
     closing_ml: float = 0.0
@@ -114,7 +114,7 @@ class Balance:
     @property
     def told_ml(self) -> float:
         """What the entries say was used."""
-        return self.served_ml + self.cleared_ml + self.set_out_ml + self.spilt_ml + self.house_use_ml
+        return self.served_ml + self.cleared_ml + self.preset_ml + self.spilt_ml + self.house_use_ml
 
     @property
     def difference_ml(self) -> float:

@@ -113,7 +113,7 @@ def _former(session: Session, kind: Kind) -> tuple[dict[int, set[str]], set[str]
     gone: set[int] = set()
     for row_id, act, before in rows:
         said = before["source_hash"] if has_source(kind.table) else _mark(before)
-        if act == "withdrawn":
+        if act == "voided":
             gone.add(row_id)
         former.setdefault(row_id, set()).add(said)
     # A file older than the last change does not bring back what was withdrawn after it.

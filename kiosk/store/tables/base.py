@@ -62,7 +62,7 @@ def batch_row(name: str, subject: str, *columns: Any) -> Table:
 
 
 def ledger(name: str, *columns: Any) -> Table:
-    """Declare a ledger. `key` is 128 random bits as hex, made by whoever taps.
+    """Declare a ledger. `key` is 128 random bits as hex, made by the device that sends the entry.
 
     `at` is when it happened, by the server's clock; `recorded_at` when it was
     written; `by` the staff member who claims it.

@@ -28,8 +28,8 @@ policies = ledger(
     Column("basis", Text, nullable=False),
 )
 
-day_rules = ledger(
-    "day_rules",
+day_restrictions = ledger(
+    "day_restrictions",
     Column("day", Date, nullable=False, index=True),  # the service day that it ends with
     Column("room", String(40), nullable=False),  # "" is every room
     Column("rule", String(40), nullable=False),  # the id of a limit, or of `kiosk.figures.service.policy`
@@ -37,9 +37,9 @@ day_rules = ledger(
     Column("why", String(200), nullable=False),
 )
 
-releases = row(
-    "releases",
-    "releases",
+approvals = row(
+    "approvals",
+    "approvals",
     Column("code", String(40), nullable=False, unique=True),
     Column("kind", String(20), nullable=False),  # bottled, cask_sample, new_make, experiment, mixed
     Column("product", String(40), nullable=False, index=True),
@@ -62,7 +62,7 @@ bottles = row(
     "bottles",
     "bottles",
     Column("code", String(40), nullable=False, unique=True),
-    ref("release_id", "releases.id"),
+    ref("approval_id", "approvals.id"),
     Column("room", String(40), nullable=False, index=True),
     Column("kind", String(10), nullable=False),  # bottle, jug
     Column("size_ml", Integer, nullable=False),
@@ -75,7 +75,7 @@ pours = ledger(
     "pours",
     # The index on (guest_id, at) below serves this reference too.
     Column("guest_id", ForeignKey("guests.id", ondelete="RESTRICT"), nullable=True),
-    Column("place", String(20), nullable=True),
+    Column("seat", String(20), nullable=True),
     ref("tour_id", "tours.id"),
     ref("bottle_id", "bottles.id", nullable=True),
     Column("product", String(40), nullable=False),
@@ -89,7 +89,7 @@ pours = ledger(
     Column("clock_ms", BigInteger, nullable=False),
     Column("recipe", String(40), nullable=True),  # of a mixed glass; product and volume are its spirit's
     CheckConstraint("volume_ul >= 0", name="volume_not_negative"),
-    CheckConstraint("guest_id IS NOT NULL OR place IS NOT NULL", name="for_somebody"),
+    CheckConstraint("guest_id IS NOT NULL OR seat IS NOT NULL", name="for_somebody"),
     Index("ix_pours_guest_at", "guest_id", "at"),
     Index("ix_pours_at", "at"),
 )
@@ -97,7 +97,9 @@ pours = ledger(
 pour_marks = ledger(
     "pour_marks",
     Column("pour_key", String(32), nullable=False, index=True),
-    Column("kind", String(12), nullable=False),  # seated, mis_tap, not_served, cleared, to_guest, left
+    Column(
+        "kind", String(12), nullable=False
+    ),  # seated, void, not_served, cleared, reassign, unfinished, finished
     ref("guest_id", "guests.id", nullable=True),
 )
 
@@ -124,7 +126,7 @@ bottle_entries = ledger(
 
 stock_entries = ledger(
     "stock_entries",
-    ref("release_id", "releases.id"),
+    ref("approval_id", "approvals.id"),
     Column("room", String(40), nullable=False, index=True),
     Column("kind", String(10), nullable=False),  # received, returned, moved, counted
     Column("bottles", Integer, nullable=False),  # below nothing only where moved out
@@ -140,8 +142,8 @@ measure_checks = ledger(
     Column("weights_g", JSON, nullable=False),  # of ten pours of water
 )
 
-closings = ledger(
-    "closings",
+shift_closings = ledger(
+    "shift_closings",
     Column("room", String(40), nullable=False),
     Column("day", Date, nullable=False),
     Column("revision", Integer, nullable=False),

@@ -1,4 +1,4 @@
-"""Tours, parties, guests and the ledgers that say what happened to them."""
+"""Tours, bookings, guests and the ledgers that say what happened to them."""
 
 from sqlalchemy import (
     JSON,
@@ -34,7 +34,7 @@ flights = row(
     "flights",
     "flights",
     Column("name", String(60), nullable=False, unique=True),
-    Column("retired", Boolean, nullable=False),
+    Column("archived", Boolean, nullable=False),
 )
 
 flight_items = row(
@@ -65,8 +65,8 @@ tours = row(
     Column("cancelled_why", String(40), nullable=True),
 )
 
-parties = row(
-    "parties",
+bookings = row(
+    "bookings",
     "tours",
     ref("tour_id", "tours.id"),
     Column("size", Integer, nullable=False),
@@ -82,7 +82,7 @@ parties = row(
 guests = row(
     "guests",
     "guests",
-    ref("party_id", "parties.id"),
+    ref("booking_id", "bookings.id"),
     ref("tour_id", "tours.id"),
     Column("day", Date, nullable=False),  # the service day
     Column("number", Integer, nullable=False),
@@ -98,9 +98,9 @@ guests = row(
 marks = ledger(
     "marks",
     ref("guest_id", "guests.id"),
-    # document, under_age, none_today, drinks_today, briefed, elsewhere, stopped, lifted, gone, back,
+    # id_check, under_age, no_alcohol, no_alcohol_lifted, service_stopped, service_resumed, gone, back,
     # declined, liked
-    Column("kind", String(16), nullable=False),
+    Column("kind", String(20), nullable=False),
     Column("detail", String(80), nullable=True),
 )
 

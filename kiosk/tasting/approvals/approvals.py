@@ -1,4 +1,4 @@
-"""What may be poured for guests: released products, by room and day, neat or in a mixed glass."""
+"""What may be poured for guests: approved products, by room and day, neat or in a mixed glass."""
 
 from __future__ import annotations
 
@@ -12,12 +12,12 @@ from sqlalchemy.orm import Session
 
 from kiosk.figures.drinks import Offer, Part, Serving, counted_abv_e2, serving
 from kiosk.site.settings import Recipe, Site
-from kiosk.store.tables.tasting import releases
+from kiosk.store.tables.tasting import approvals
 from kiosk.tasting.errors import UnknownProduct
 
 
 @dataclass(frozen=True, slots=True)
-class Released:
+class Approved:
     """A product's signed entry that covers a room and a day, from its signing until it is ended."""
 
     code: str
@@ -33,7 +33,7 @@ class Released:
         return begun and (self.ended_at is None or at < self.ended_at)
 
 
-_R = releases.c
+_R = approvals.c
 OF_THE_DAY = (_R.from_on <= bindparam("day"), or_(_R.until_on.is_(None), _R.until_on >= bindparam("day")))
 """What a query of the entries that cover a service day asks, for the parameter `day`."""
 _ON_A_DAY = (
@@ -43,55 +43,55 @@ _ON_A_DAY = (
 )
 
 
-def entries(session: Session, room: str, day: date) -> list[Released]:
+def entries(session: Session, room: str, day: date) -> list[Approved]:
     """Return the signed entries that cover a room on a service day, ended ones too."""
     rows = session.connection().execute(_ON_A_DAY, {"day": day})
-    return [Released(*row[:-1]) for row in rows if room in row.rooms]
+    return [Approved(*row[:-1]) for row in rows if room in row.rooms]
 
 
-def released(session: Session, site: Site, room: str, at: datetime) -> dict[str, Released]:
-    """Return what is released in a room at an instant, by product."""
+def approved(session: Session, site: Site, room: str, at: datetime) -> dict[str, Approved]:
+    """Return what is approved in a room at an instant, by product."""
     return strongest(site, entries(session, room, site.service_day(at)), at)
 
 
-def strongest(site: Site, of_the_room: Iterable[Released], at: datetime) -> dict[str, Released]:
+def strongest(site: Site, of_the_room: Iterable[Approved], at: datetime) -> dict[str, Approved]:
     """Return the entries that hold at an instant, by product.
 
     Of several entries for one product the strongest counts; one without a strength
     of its own is as strong as the product.
     """
-    found: dict[str, Released] = {}
+    found: dict[str, Approved] = {}
     for one in of_the_room:
         if one.holds(at):
             found[one.product] = max(found.get(one.product, one), one, key=lambda r: counted_e2(site, r))
     return found
 
 
-def was_released(session: Session, product: str) -> bool:
-    """Say whether a product was ever released, anywhere."""
+def was_approved(session: Session, product: str) -> bool:
+    """Say whether a product was ever approved, anywhere."""
     return session.execute(select(_R.id).where(_R.product == product).limit(1)).first() is not None
 
 
 def covers(row: Any, room: str, site: Site, at: datetime) -> bool:
-    """Say whether a row of the releases covers a room at an instant."""
+    """Say whether a row of the approvals covers a room at an instant."""
     day = site.service_day(at)
-    one = Released(row.code, row.product, row.abv_e2, row.abv_basis, row.signed_at, row.ended_at)
+    one = Approved(row.code, row.product, row.abv_e2, row.abv_basis, row.signed_at, row.ended_at)
     return room in row.rooms and row.from_on <= day <= (row.until_on or day) and one.holds(at)
 
 
-def counted_e2(site: Site, entry: Released) -> int:
-    """Return the strength of a release that counts, in hundredths of % vol."""
+def counted_e2(site: Site, entry: Approved) -> int:
+    """Return the strength of an approval that counts, in hundredths of % vol."""
     known = site.products.get(entry.product)
     before = known.abv_e2 if known else entry.abv_e2 or 0
     return before if entry.abv_e2 is None else counted_abv_e2(entry.abv_e2, entry.abv_basis, before)
 
 
 def offer(
-    site: Site, at_hand: Mapping[str, Released], product: str, volume_ul: int, *, neat: bool = True
+    site: Site, at_hand: Mapping[str, Approved], product: str, volume_ul: int, *, neat: bool = True
 ) -> Offer:
-    """Return a proposed pour with the strength that counts: the release's, else the product's.
+    """Return a proposed pour with the strength that counts: the approval's, else the product's.
 
-    A release whose strength is not known counts no weaker than its product, which
+    An approval whose strength is not known counts no weaker than its product, which
     then states the spirit before fruit and water. Of a recipe, `volume_ul` is that of what
     comes from the bottle, and so is the offer. Raises UnknownProduct for what neither knows.
     """
@@ -103,10 +103,10 @@ def offer(
         return Offer(product, volume_ul, counted_e2(site, entry), neat, own=own)
     if known is None:
         raise UnknownProduct(product=product)
-    return Offer(product, volume_ul, known.abv_e2, neat, released=entry is not None, own=own)
+    return Offer(product, volume_ul, known.abv_e2, neat, approved=entry is not None, own=own)
 
 
-def _mixed(site: Site, at_hand: Mapping[str, Released], recipe: Recipe, volume_ul: int) -> Offer:
+def _mixed(site: Site, at_hand: Mapping[str, Approved], recipe: Recipe, volume_ul: int) -> Offer:
     if recipe.product is None:
         return Offer(recipe.id, 0, 0, neat=False)
     poured = offer(site, at_hand, recipe.product, volume_ul)

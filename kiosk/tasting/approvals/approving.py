@@ -1,4 +1,4 @@
-"""Signing what may be poured, and ending a release before its last day.
+"""Signing what may be poured, and ending an approval before its last day.
 
 A sample from a cask is recorded on that cask by the same signature: both or neither.
 """
@@ -17,10 +17,10 @@ from kiosk.production.entering.entering import enter
 from kiosk.production.entering.forms import FORMS
 from kiosk.production.entering.reading import EntryFaults
 from kiosk.site.products import ABV_BASES
-from kiosk.site.settings import RELEASE_KINDS, Site
+from kiosk.site.settings import APPROVAL_KINDS, Site
 from kiosk.store import rows
 from kiosk.store.tables import production as t
-from kiosk.store.tables.tasting import releases
+from kiosk.store.tables.tasting import approvals
 from kiosk.tasting.errors import FormFaults, TastingError
 from kiosk.words.catalogs import N_
 
@@ -39,7 +39,7 @@ SOURCES: Mapping[str, tuple[str, ...]] = {
 }
 """Where each kind comes from. A cask sample comes from what lies in its cask now."""
 
-FROM_STOCK = frozenset(RELEASE_KINDS) - {"mixed"}
+FROM_STOCK = frozenset(APPROVAL_KINDS) - {"mixed"}
 """Kinds that name the document of their removal; what is mixed here was removed bottle by bottle."""
 
 NEEDED = N_("This value is needed.")
@@ -90,30 +90,30 @@ class Entry:
     nothing_added: bool = False
 
 
-class ReleaseFaults(FormFaults[str]):
-    """What was typed cannot be released: a sentence with its facts by field."""
+class ApprovalFaults(FormFaults[str]):
+    """What was typed cannot be approved: a sentence with its facts by field."""
 
     message = N_("This is not released yet. What is missing is marked below.")
 
 
-class ReleaseEnded(TastingError):
-    """A release is ended once."""
+class ApprovalEnded(TastingError):
+    """An approval is ended once."""
 
     status = 409
     message = ENDED
 
 
 class WhyMissing(TastingError):
-    """Ending a release says why."""
+    """Ending an approval says why."""
 
     message = N_("Say in a few words why this release ends.")
 
 
 def check(session: Session, site: Site, entry: Entry, at: datetime) -> int | None:
-    """Return the batch that a release is of. Raises ReleaseFaults with everything that stands against it."""
+    """Return the batch that an approval is of. Raises ApprovalFaults with every fault."""
     faults = {field: (message, facts) for field, message, facts in _faults(session, site, entry, at)}
     batch_id = None
-    if entry.source and entry.kind in RELEASE_KINDS:
+    if entry.source and entry.kind in APPROVAL_KINDS:
         batch_id = _batch(session, entry)
         lot_of = session.scalar(select(t.lots.c.product).where(t.lots.c.id == batch_id))
         if batch_id is None:
@@ -121,7 +121,7 @@ def check(session: Session, site: Site, entry: Entry, at: datetime) -> int | Non
         elif "product" not in faults and lot_of not in (None, entry.product):
             faults["source"] = (OTHER_PRODUCT, {"product": lot_of})
     if faults:
-        raise ReleaseFaults(faults)
+        raise ApprovalFaults(faults)
     return batch_id
 
 
@@ -132,25 +132,25 @@ def experiments(session: Session, site: Site) -> list[str]:
 
 
 def sign(session: Session, site: Site, entry: Entry, *, by: int, at: datetime) -> int:
-    """Record a release and return its id. The caller has checked the manager's PIN.
+    """Record an approval and return its id. The caller has checked the manager's PIN.
 
     Of a cask sample the event is written on the cask in the same transaction.
-    Raises ReleaseFaults.
+    Raises ApprovalFaults.
     """
     batch_id = check(session, site, entry, at)
     if entry.kind == "cask_sample":
         _take_sample(session, site, entry, by, at)
-    return rows.insert(session, releases, _values(entry, batch_id, by, at))
+    return rows.insert(session, approvals, _values(entry, batch_id, by, at))
 
 
-def end(session: Session, release_id: int, revision: int, *, by: int, at: datetime, why: str) -> None:
-    """End a release now; what was poured before stays released. Raises WhyMissing, ReleaseEnded, Stale."""
+def end(session: Session, approval_id: int, revision: int, *, by: int, at: datetime, why: str) -> None:
+    """End an approval now; what was poured before stays approved. Raises WhyMissing, ApprovalEnded, Stale."""
     if not why:
         raise WhyMissing()
-    row = session.execute(select(releases.c.ended_at).where(releases.c.id == release_id)).one_or_none()
+    row = session.execute(select(approvals.c.ended_at).where(approvals.c.id == approval_id)).one_or_none()
     if row is not None and row.ended_at is not None:
-        raise ReleaseEnded()
-    rows.change(session, releases, release_id, revision, {"ended_at": at}, by=by, at=at, why=why)
+        raise ApprovalEnded()
+    rows.change(session, approvals, approval_id, revision, {"ended_at": at}, by=by, at=at, why=why)
 
 
 def _faults(
@@ -160,9 +160,9 @@ def _faults(
         yield "code", NEEDED, {}
     elif len(entry.code) > LONGEST_CODE:
         yield "code", TOO_LONG, {"most": LONGEST_CODE}
-    elif session.execute(select(releases.c.id).where(releases.c.code == entry.code)).first():
+    elif session.execute(select(approvals.c.id).where(approvals.c.code == entry.code)).first():
         yield "code", TAKEN, {}
-    if entry.kind not in RELEASE_KINDS:
+    if entry.kind not in APPROVAL_KINDS:
         yield "kind", NO_KIND, {}
     if entry.product not in site.products:
         yield from _no_product_faults(session, site, entry)
@@ -214,7 +214,7 @@ def _strength_faults(site: Site, entry: Entry) -> Iterator[tuple[str, str, Mappi
 
 
 def _batch(session: Session, entry: Entry) -> int | None:
-    """Return the batch that a release is of: what lies in the cask, or the first of its code."""
+    """Return the batch that an approval is of: what lies in the cask, or the first of its code."""
     if entry.kind == "cask_sample":
         f, c = t.fills.c, t.casks.c
         filled = select(f.id).join(t.casks, c.id == f.cask_id)
@@ -240,10 +240,10 @@ def _take_sample(session: Session, site: Site, entry: Entry, by: int, at: dateti
         held_id = enter(session, site, FORMS["sample"], cells, by=by, at=at).held_id
     except EntryFaults as faults:
         first = faults.faults[0]
-        raise ReleaseFaults({"taken_ml": (first.message, first.facts)}) from faults
-    if held_id is not None:  # nothing is released that its cask cannot have given
+        raise ApprovalFaults({"taken_ml": (first.message, first.facts)}) from faults
+    if held_id is not None:  # nothing is approved that its cask cannot have given
         reasons: Any = session.scalar(select(t.held.c.reasons).where(t.held.c.id == held_id))
-        raise ReleaseFaults({"taken_ml": (reasons[0]["message"], reasons[0]["facts"])})
+        raise ApprovalFaults({"taken_ml": (reasons[0]["message"], reasons[0]["facts"])})
 
 
 def _values(entry: Entry, batch_id: int | None, by: int, at: datetime) -> dict[str, object]:

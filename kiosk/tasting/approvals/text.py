@@ -1,4 +1,4 @@
-"""What a manager typed to release something, read as they write numbers and days.
+"""What a manager typed to approve something, read as they write numbers and days.
 
 What may be poured, as staff read it: by room, what ends soon, what is to come, what has ended.
 """
@@ -19,9 +19,9 @@ from kiosk.site.settings import Site
 from kiosk.store.tables.production import batches, casks, fills
 from kiosk.store.tables.shared import history
 from kiosk.store.tables.staff import staff
-from kiosk.store.tables.tasting import releases
-from kiosk.tasting.approvals.approvals import Released, counted_e2
-from kiosk.tasting.approvals.approving import NEEDED, Entry, ReleaseFaults
+from kiosk.store.tables.tasting import approvals
+from kiosk.tasting.approvals.approvals import Approved, counted_e2
+from kiosk.tasting.approvals.approving import NEEDED, ApprovalFaults, Entry
 from kiosk.tasting.room.text import product_name
 from kiosk.words.catalogs import N_, Words
 from kiosk.words.formats import NumberFault, parse_number
@@ -33,7 +33,7 @@ MOST = Decimal(1_000_000)
 
 
 def entry(typed: Mapping[str, str], rooms: tuple[str, ...], taken_mc: int | None, words: Words) -> Entry:
-    """Return what a form says. Raises ReleaseFaults for numbers and days that cannot be read."""
+    """Return what a form says. Raises ApprovalFaults for numbers and days that cannot be read."""
     faults: dict[str, tuple[str, Mapping[str, object]]] = {}
 
     def read(name: str, reading: Callable[[str], T]) -> T | None:
@@ -64,13 +64,13 @@ def entry(typed: Mapping[str, str], rooms: tuple[str, ...], taken_mc: int | None
     if from_on is None and "from_on" not in faults:
         faults["from_on"] = (NEEDED, {})
     if faults:
-        raise ReleaseFaults(faults)
+        raise ApprovalFaults(faults)
     return found
 
 
 ENDS_SOON = timedelta(days=7)
 STILL_SHOWN = timedelta(days=30)
-"""How long an ended release stays on the page."""
+"""How long an ended approval stays on the page."""
 
 KINDS: Mapping[str, str] = {
     "bottled": N_("bottled"),
@@ -82,8 +82,8 @@ KINDS: Mapping[str, str] = {
 
 
 @dataclass(frozen=True, slots=True)
-class ShownRelease:
-    """A release as text. `at_most`: its strength is not known more closely."""
+class ApprovalText:
+    """An approval as text. `at_most`: its strength is not known more closely."""
 
     id: int
     revision: int
@@ -109,16 +109,16 @@ class ShownRelease:
 
 
 @dataclass(frozen=True, slots=True)
-class ReleasesPage:
-    """Every release that matters now; `now` by room, in the order of the site's rooms."""
+class ApprovalsPage:
+    """Every approval that matters now; `now` by room, in the order of the site's rooms."""
 
-    now: Mapping[str, list[ShownRelease]]
-    coming: list[ShownRelease]
-    ended: list[ShownRelease]
+    now: Mapping[str, list[ApprovalText]]
+    coming: list[ApprovalText]
+    ended: list[ApprovalText]
 
 
-def releases_page(session: Session, site: Site, words: Words, at: datetime) -> ReleasesPage:
-    """Return what is released at `at`, what is to come, and what has ended not long ago."""
+def approvals_page(session: Session, site: Site, words: Words, at: datetime) -> ApprovalsPage:
+    """Return what is approved at `at`, what is to come, and what has ended not long ago."""
     day = site.service_day(at)
     rows = session.execute(_with_names(day - STILL_SHOWN)).mappings().all()
     ends = _ends(session, [row["id"] for row in rows])
@@ -126,38 +126,38 @@ def releases_page(session: Session, site: Site, words: Words, at: datetime) -> R
     over = [one for one in every if one.ended_at or (one.until_on and one.until_on < day)]
     coming = [one for one in every if one not in over and one.from_on > day]
     here = [one for one in every if one not in over and one not in coming]
-    return ReleasesPage(
+    return ApprovalsPage(
         {room: [one for one in here if room in one.rooms] for room in site.rooms}, coming, over
     )
 
 
 def _with_names(since: date) -> Select[Any]:
-    r = releases.c
+    r = approvals.c
     source = func.coalesce(casks.c.code, batches.c.code).label("source")
-    found = select(releases, source, staff.c.name.label("signer")).join(staff, staff.c.id == r.signed_by)
+    found = select(approvals, source, staff.c.name.label("signer")).join(staff, staff.c.id == r.signed_by)
     found = found.outerjoin(batches, batches.c.id == r.batch_id).outerjoin(fills, fills.c.id == batches.c.id)
     found = found.outerjoin(casks, casks.c.id == fills.c.cask_id)
     return found.where(r.until_on.is_(None) | (r.until_on >= since)).order_by(r.product, r.code)
 
 
 def _ends(session: Session, ids: list[int]) -> Mapping[int, Any]:
-    """Return who ended a release and why, by its id."""
+    """Return who ended an approval and why, by its id."""
     h = history.c
     found = session.execute(
         select(h.row_id, h.why, staff.c.name)
         .join(staff, staff.c.id == h.by)
-        .where(h.table_name == releases.name, h.row_id.in_(ids))
+        .where(h.table_name == approvals.name, h.row_id.in_(ids))
         .order_by(h.revision)
     )
     return {row.row_id: row for row in found}
 
 
-def _shown(row: Any, ended: Any, site: Site, words: Words, day: date) -> ShownRelease:
-    entry = Released(row["code"], row["product"], row["abv_e2"], row["abv_basis"])
+def _shown(row: Any, ended: Any, site: Site, words: Words, day: date) -> ApprovalText:
+    entry = Approved(row["code"], row["product"], row["abv_e2"], row["abv_basis"])
     until, over = row["until_on"], row["ended_at"]
     kind, basis = row["kind"], row["abv_basis"]
     same = ("id", "revision", "code", "from_on", "until_on", "signed_at", "ended_at")
-    return ShownRelease(
+    return ApprovalText(
         **{name: row[name] for name in same},
         name=product_name(site, row["product"], words),
         kind=words.gettext(KINDS[kind]),

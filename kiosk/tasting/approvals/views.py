@@ -11,14 +11,14 @@ from werkzeug.wrappers import Response
 
 from kiosk.production.entering.reading import told
 from kiosk.site.products import ABV_BASES, BASIS_WORDS
-from kiosk.site.settings import RELEASE_KINDS
+from kiosk.site.settings import APPROVAL_KINDS
 from kiosk.staff import sessions
 from kiosk.staff.errors import StaffError
 from kiosk.store.engine import run
-from kiosk.store.tables.tasting import releases as table
+from kiosk.store.tables.tasting import approvals as table
 from kiosk.tasting.approvals import approving
-from kiosk.tasting.approvals.approving import ReleaseFaults
-from kiosk.tasting.approvals.text import KINDS, entry, releases_page
+from kiosk.tasting.approvals.approving import ApprovalFaults
+from kiosk.tasting.approvals.text import KINDS, approvals_page, entry
 from kiosk.tasting.blueprint import POURERS, bp
 from kiosk.tasting.bottles.views import temperature_mc, warmth_unit
 from kiosk.tasting.errors import Malformed
@@ -37,26 +37,40 @@ FIELDS = (
 )
 
 
-@bp.get("/releases")
+@bp.get("/approvals")
 @open_to(*POURERS)
-def releases() -> str:
+def approvals() -> str:
     """Show what may be poured now, what ends soon, what is to come and what has ended."""
     with site_context().store.read() as session:
-        page = releases_page(session, site_context().site, words(), now())
-    return render_template("tasting/releases.html", page=page)
+        page = approvals_page(session, site_context().site, words(), now())
+    return render_template("tasting/approvals.html", page=page)
+
+
+@bp.get("/releases")
+@open_to(*POURERS)
+def former_approvals() -> Response:
+    """Redirect from the address that the list of approvals had before."""
+    return redirect(url_for("tasting.approvals"), 301)
 
 
 @bp.get("/releases/new")
 @open_to("manager")
-def new_release() -> str:
-    """Show the form of a release."""
+def former_new_approval() -> Response:
+    """Redirect from the address that the form of an approval had before."""
+    return redirect(url_for("tasting.new_approval"), 301)
+
+
+@bp.get("/approvals/new")
+@open_to("manager")
+def new_approval() -> str:
+    """Show the form of an approval."""
     return _form({})
 
 
-@bp.post("/releases/new")
+@bp.post("/approvals/new")
 @open_to("manager")
-def sign_release() -> Response:
-    """Release what the form says; the PIN is asked again."""
+def sign_approval() -> Response:
+    """Approve what the form says; the PIN is asked again."""
     person, device = access.person(), access.device()
     assert person is not None  # `open_to` lets nobody else through
     assert device is not None
@@ -67,26 +81,26 @@ def sign_release() -> Response:
             approving.check(session, here.site, read, at)
         sessions.check_pin(here.store, here.site, by, device.id, forms.text("pin"), at)
         run(here.store, lambda session: approving.sign(session, here.site, read, by=by, at=at))
-    except ReleaseFaults as faults:
+    except ApprovalFaults as faults:
         return make_response(_form(_told(faults)), faults.status)
     except StaffError as refusal:
         return make_response(_form({"pin": sentence(refusal, words())}), refusal.status)
-    return redirect(url_for("tasting.releases"), 303)
+    return redirect(url_for("tasting.approvals"), 303)
 
 
-@bp.post("/releases/<int:release_id>/end")
+@bp.post("/approvals/<int:approval_id>/end")
 @open_to("manager")
-def end_release(release_id: int) -> Response:
-    """End a release before its last day."""
+def end_approval(approval_id: int) -> Response:
+    """End an approval before its last day."""
     person = access.person()
     assert person is not None  # `open_to` lets nobody else through
     revision, why, by, at = forms.whole("revision") or 0, forms.text("why"), person.id, now()
 
     def work(session: Session) -> None:
-        approving.end(session, release_id, revision, by=by, at=at, why=why)
+        approving.end(session, approval_id, revision, by=by, at=at, why=why)
 
     run(site_context().store, work)
-    return redirect(url_for("tasting.releases"), 303)
+    return redirect(url_for("tasting.approvals"), 303)
 
 
 def _typed() -> dict[str, str]:
@@ -97,10 +111,10 @@ def _temperature_mc() -> int | None:
     try:
         return temperature_mc()
     except (Malformed, NumberFault) as wrong:
-        raise ReleaseFaults({"temperature": (NO_TEMPERATURE, {})}) from wrong
+        raise ApprovalFaults({"temperature": (NO_TEMPERATURE, {})}) from wrong
 
 
-def _told(faults: ReleaseFaults) -> dict[str, str]:
+def _told(faults: ApprovalFaults) -> dict[str, str]:
     return {field: told(message, facts, words()) for field, (message, facts) in faults.faults.items()}
 
 
@@ -110,11 +124,11 @@ def _form(wrong: Mapping[str, str]) -> str:
         unlisted = approving.experiments(session, site)
     first = {"from_on": day.isoformat(), "code": _next_code(), "abv_basis": "label", "kind": "bottled"}
     return render_template(
-        "tasting/release_new.html",
+        "tasting/approval_new.html",
         wrong=wrong,
         typed=_typed() if request.method == "POST" else first,
         rooms=request.form.getlist("room") if request.method == "POST" else site.rooms[:1],
-        kinds=[(kind, words().gettext(KINDS[kind])) for kind in RELEASE_KINDS],
+        kinds=[(kind, words().gettext(KINDS[kind])) for kind in APPROVAL_KINDS],
         bases=[(basis, words().gettext(BASIS_WORDS[basis])) for basis in ABV_BASES],
         products=[(one, product_name(site, one, words())) for one in (*site.products, *unlisted)],
         unlisted=unlisted,

@@ -19,10 +19,10 @@ from kiosk.site.settings import Site
 from kiosk.store import ledgers, rows
 from kiosk.store.tables.production import held
 from kiosk.store.tables.staff import staff
-from kiosk.store.tables.tasting import bottle_entries, bottles, releases
+from kiosk.store.tables.tasting import approvals, bottle_entries, bottles
 from kiosk.tasting.approvals.approvals import covers
 from kiosk.tasting.bottles.shelf import BottleOnShelf, density_of, one_bottle
-from kiosk.tasting.errors import BottleEnded, Malformed, NotReleased, UnknownBottle
+from kiosk.tasting.errors import BottleEnded, Malformed, NotApproved, UnknownBottle
 
 KINDS = ("bottle", "jug")
 LARGEST_ML = 20_000
@@ -34,7 +34,7 @@ HELD = "bottle_entries"
 class Opening:
     """A full bottle taken to the bar, pourer on. `tare_g` is for a jug that was weighed empty."""
 
-    release_id: int
+    approval_id: int
     room: str
     size_ml: int
     kind: str = "bottle"
@@ -55,21 +55,21 @@ class BottleEntryForm:
     used_by: int | None = None
 
 
-def open_new(session: Session, site: Site, tap: EntryOrigin, opening: Opening, now: datetime) -> int:
-    """Open a bottle of what is released in its room, and return its id.
+def open_new(session: Session, site: Site, origin: EntryOrigin, opening: Opening, now: datetime) -> int:
+    """Open a bottle of what is approved in its room, and return its id.
 
-    Raises NotReleased, Malformed, and FigureError for a full bottle lighter than its content.
+    Raises NotApproved, Malformed, and FigureError for a full bottle lighter than its content.
     """
-    known = session.scalar(select(bottle_entries.c.bottle_id).where(bottle_entries.c.key == tap.key))
+    known = session.scalar(select(bottle_entries.c.bottle_id).where(bottle_entries.c.key == origin.key))
     if known is not None:
         return int(known)
-    release = _release(session, site, opening.release_id, opening.room, now)
+    approval = _approval(session, site, opening.approval_id, opening.room, now)
     if opening.kind not in KINDS or not 0 < opening.size_ml <= LARGEST_ML or opening.room not in site.rooms:
         raise Malformed(part="bottle")
-    _demand_weight(site, release, opening)
+    _demand_weight(site, approval, opening)
     values = {
-        "code": _code(session, release),
-        "release_id": release.id,
+        "code": _code(session, approval),
+        "approval_id": approval.id,
         "room": opening.room,
         "kind": opening.kind,
         "size_ml": opening.size_ml,
@@ -78,12 +78,12 @@ def open_new(session: Session, site: Site, tap: EntryOrigin, opening: Opening, n
     }
     bottle_id = rows.insert(session, bottles, values)
     weighed = BottleEntryForm("open", opening.gross_g, opening.temperature_mc)
-    ledgers.append(session, bottle_entries, _values(tap, bottle_id, weighed, now))
+    ledgers.append(session, bottle_entries, _values(origin, bottle_id, weighed, now))
     return bottle_id
 
 
 def enter(
-    session: Session, site: Site, tap: EntryOrigin, bottle_id: int, told: BottleEntryForm, now: datetime
+    session: Session, site: Site, origin: EntryOrigin, bottle_id: int, told: BottleEntryForm, now: datetime
 ) -> str:
     """Record what is told about a bottle; return "recorded", or "held" for a weighing that cannot be.
 
@@ -93,13 +93,13 @@ def enter(
     bottle = one_bottle(session, site, bottle_id)
     if bottle is None:
         raise UnknownBottle()
-    known = any(entry.key == tap.key for entry in bottle.entries)
+    known = any(entry.key == origin.key for entry in bottle.entries)
     if not known:
         _demand_sense(session, bottle, told)
         if _cannot_be(bottle, told):
-            _hold(session, tap, bottle, told, now)
+            _hold(session, origin, bottle, told, now)
             return "held"
-    ledgers.append(session, bottle_entries, _values(tap, bottle_id, told, now), found_here={"at"})
+    ledgers.append(session, bottle_entries, _values(origin, bottle_id, told, now), found_here={"at"})
     return "recorded"
 
 
@@ -118,24 +118,24 @@ def settle(session: Session, held_id: int, revision: int, *, by: int, at: dateti
     rows.change(session, held, held_id, revision, settled, by=by, at=at, why="looked at")
 
 
-def _release(session: Session, site: Site, release_id: int, room: str, at: datetime) -> Any:
-    row = session.execute(select(releases).where(releases.c.id == release_id)).one_or_none()
+def _approval(session: Session, site: Site, approval_id: int, room: str, at: datetime) -> Any:
+    row = session.execute(select(approvals).where(approvals.c.id == approval_id)).one_or_none()
     if row is None or not covers(row, room, site, at):
-        raise NotReleased()
+        raise NotApproved()
     return row
 
 
-def _demand_weight(site: Site, release: Any, opening: Opening) -> None:
-    known = site.products.get(release.product)
-    abv_e2 = release.abv_e2 if release.abv_e2 is not None else known.abv_e2 if known else 0
-    density = density_of(site, release.product, abv_e2, release.density_e4)
+def _demand_weight(site: Site, approval: Any, opening: Opening) -> None:
+    known = site.products.get(approval.product)
+    abv_e2 = approval.abv_e2 if approval.abv_e2 is not None else known.abv_e2 if known else 0
+    density = density_of(site, approval.product, abv_e2, approval.density_e4)
     if opening.gross_g is not None and opening.tare_g is None and density is not None:
         tare_at_opening_g(opening.gross_g, opening.size_ml, density)
 
 
-def _code(session: Session, release: Any) -> str:
-    before = select(func.count()).select_from(bottles).where(bottles.c.release_id == release.id)
-    return f"{release.code[:34]}/{session.execute(before).scalar_one() + 1}"
+def _code(session: Session, approval: Any) -> str:
+    before = select(func.count()).select_from(bottles).where(bottles.c.approval_id == approval.id)
+    return f"{approval.code[:34]}/{session.execute(before).scalar_one() + 1}"
 
 
 def _demand_sense(session: Session, bottle: BottleOnShelf, told: BottleEntryForm) -> None:
@@ -162,24 +162,24 @@ def _cannot_be(bottle: BottleOnShelf, told: BottleEntryForm) -> str | None:
 
 
 def _hold(
-    session: Session, tap: EntryOrigin, bottle: BottleOnShelf, told: BottleEntryForm, now: datetime
+    session: Session, origin: EntryOrigin, bottle: BottleOnShelf, told: BottleEntryForm, now: datetime
 ) -> None:
-    payload = {"key": tap.key, "bottle_id": bottle.id, "kind": told.kind, "gross_g": told.gross_g}
-    payload |= {"code": bottle.code, "by": tap.by}
+    payload = {"key": origin.key, "bottle_id": bottle.id, "kind": told.kind, "gross_g": told.gross_g}
+    payload |= {"code": bottle.code, "by": origin.by}
     waiting = select(held.c.payload).where(held.c.kind == HELD, held.c.settled_at.is_(None))
-    if all(other["key"] != tap.key for other in session.scalars(waiting)):
+    if all(other["key"] != origin.key for other in session.scalars(waiting)):
         reason = _cannot_be(bottle, told)
         values = {"kind": HELD, "payload": payload, "reasons": [reason], "at": now}
         rows.insert(session, held, values)
 
 
-def _values(tap: EntryOrigin, bottle_id: int, told: BottleEntryForm, now: datetime) -> dict[str, object]:
+def _values(origin: EntryOrigin, bottle_id: int, told: BottleEntryForm, now: datetime) -> dict[str, object]:
     return {
-        "key": tap.key,
-        "at": tap.at(now),
+        "key": origin.key,
+        "at": origin.at(now),
         "recorded_at": now,
-        "by": tap.by,
-        "device_id": tap.device_id,
+        "by": origin.by,
+        "device_id": origin.device_id,
         "bottle_id": bottle_id,
         "kind": told.kind,
         "gross_g": told.gross_g,

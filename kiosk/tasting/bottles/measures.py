@@ -27,18 +27,18 @@ class Checked:
 
 
 def check(
-    session: Session, site: Site, tap: EntryOrigin, measure: str, weights_g: Sequence[float], now: datetime
+    session: Session, site: Site, origin: EntryOrigin, measure: str, weights_g: Sequence[float], now: datetime
 ) -> MeasureCheck:
     """Record ten weighed pours of water of a measure. Raises Malformed and FigureError."""
     if measure not in {one.id for one in site.measures}:
         raise Malformed(part="measure")
     found = measure_check(weights_g)
     values = {
-        "key": tap.key,
-        "at": tap.at(now),
+        "key": origin.key,
+        "at": origin.at(now),
         "recorded_at": now,
-        "by": tap.by,
-        "device_id": tap.device_id,
+        "by": origin.by,
+        "device_id": origin.device_id,
         "measure": measure,
         "weights_g": list(weights_g),
     }

@@ -25,14 +25,14 @@ from kiosk.figures.service.bottles import (
 )
 from kiosk.figures.service.servings import Pour, PourMark
 from kiosk.site.settings import Site
-from kiosk.store.tables.tasting import bottle_entries, bottles, pour_marks, pours, releases
+from kiosk.store.tables.tasting import approvals, bottle_entries, bottles, pour_marks, pours
 from kiosk.store.tables.tours import tours
 
 ENDS = ("close", "break")
 
 LATEST: Any = literal_column("24")
 """So many bottles of one product are looked at: an older one still open was forgotten, not poured from.
-Written into the statement, as every limit on a tap's path: SQLite plans a statement
+Written into the statement, as every limit on an entry's path: SQLite plans a statement
 with a parameter there anew each time, which costs more than all the rest of it."""
 
 
@@ -46,8 +46,8 @@ def opened_last() -> Select[Any]:
     at: Any = bindparam("at", type_=e.at.type)
     recent = (
         select(bottles.c.id)
-        .join_from(bottles, releases, bottles.c.release_id == releases.c.id)
-        .where(bottles.c.room == bindparam("room"), releases.c.product == bindparam("product"))
+        .join_from(bottles, approvals, bottles.c.approval_id == approvals.c.id)
+        .where(bottles.c.room == bindparam("room"), approvals.c.product == bindparam("product"))
         .order_by(bottles.c.id.desc())
         .limit(LATEST)
         .subquery("recent")
@@ -78,9 +78,9 @@ def open_products(session: Session, room: str, at: datetime) -> set[str]:
     e, ended = bottle_entries.c, bottle_entries.alias("ended").c
     over = exists().where(ended.bottle_id == bottles.c.id, ended.kind.in_(ENDS), ended.at <= at)
     opened = (
-        select(releases.c.product)
+        select(approvals.c.product)
         .distinct()
-        .join_from(bottles, releases, bottles.c.release_id == releases.c.id)
+        .join_from(bottles, approvals, bottles.c.approval_id == approvals.c.id)
         .join(bottle_entries, e.bottle_id == bottles.c.id)
         .where(bottles.c.room == room, e.kind == "open", e.at <= at, ~over)
     )
@@ -97,7 +97,7 @@ class BottleOnShelf:
     id: int
     code: str
     product: str
-    release_id: int
+    approval_id: int
     room: str
     kind: str
     size_ml: int
@@ -149,8 +149,8 @@ def one_bottle(session: Session, site: Site, bottle_id: int) -> BottleOnShelf | 
 
 
 def _bottles() -> Select[Any]:
-    r = releases.c
-    found = select(bottles, r.product, r.abv_e2, r.density_e4).join_from(bottles, releases)
+    r = approvals.c
+    found = select(bottles, r.product, r.abv_e2, r.density_e4).join_from(bottles, approvals)
     return found.order_by(r.product, bottles.c.id)
 
 
@@ -168,7 +168,7 @@ def _shelved(site: Site, row: Any, entries: Sequence[BottleEntry], poured: Poure
         id=row.id,
         code=row.code,
         product=row.product,
-        release_id=row.release_id,
+        approval_id=row.approval_id,
         room=row.room,
         kind=row.kind,
         size_ml=row.size_ml,

@@ -14,8 +14,8 @@ from kiosk.entries.entries import EntryOrigin
 from kiosk.site.settings import Site
 from kiosk.store import ledgers
 from kiosk.store.ledgers import new_key
-from kiosk.store.tables.tasting import bottle_entries, bottles, releases, stock_entries
-from kiosk.tasting.errors import Malformed, NotReleased
+from kiosk.store.tables.tasting import approvals, bottle_entries, bottles, stock_entries
+from kiosk.tasting.errors import Malformed, NotApproved
 
 KINDS = ("received", "returned", "moved", "counted")
 MOST_BOTTLES = 10_000
@@ -23,9 +23,9 @@ MOST_BOTTLES = 10_000
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """Sealed bottles of one release and size: how many, which way, by which removal document."""
+    """Sealed bottles of one approval and size: how many, which way, by which removal document."""
 
-    release_id: int
+    approval_id: int
     room: str
     kind: str
     bottles: int
@@ -35,9 +35,9 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class Sealed:
-    """What a room has of one release and size. `counted_at` is None where nobody ever counted."""
+    """What a room has of one approval and size. `counted_at` is None where nobody ever counted."""
 
-    release_id: int
+    approval_id: int
     size_ml: int
     bottles: int
     counted_at: datetime | None = None
@@ -47,32 +47,32 @@ class Sealed:
 
 
 def record(
-    session: Session, site: Site, tap: EntryOrigin, line: Line, now: datetime, *, to_room: str = ""
+    session: Session, site: Site, origin: EntryOrigin, line: Line, now: datetime, *, to_room: str = ""
 ) -> None:
     """Record one line; moved to another room it is written in both.
 
-    Raises Malformed, and NotReleased for stock that no release ever covered.
+    Raises Malformed, and NotApproved for stock that no approval ever covered.
     """
     if line.kind not in KINDS or not 0 <= line.bottles <= MOST_BOTTLES or line.size_ml <= 0:
         raise Malformed(part="stock")
     if line.room not in site.rooms or (line.kind == "received" and not line.document):
         raise Malformed(part="document" if line.room in site.rooms else "room")
-    known = session.execute(select(releases.c.id).where(releases.c.id == line.release_id)).first()
+    known = session.execute(select(approvals.c.id).where(approvals.c.id == line.approval_id)).first()
     if known is None:
-        raise NotReleased()
+        raise NotApproved()
     if line.kind == "moved":
-        _move(session, site, tap, line, to_room, now)
+        _move(session, site, origin, line, to_room, now)
     else:
-        ledgers.append(session, stock_entries, _values(tap, tap.key, line, line.bottles, now))
+        ledgers.append(session, stock_entries, _values(origin, origin.key, line, line.bottles, now))
 
 
-def _move(session: Session, site: Site, tap: EntryOrigin, line: Line, to_room: str, now: datetime) -> None:
+def _move(session: Session, site: Site, origin: EntryOrigin, line: Line, to_room: str, now: datetime) -> None:
     if to_room not in site.rooms or to_room == line.room:
         raise Malformed(part="room")
-    out = ledgers.append(session, stock_entries, _values(tap, tap.key, line, -line.bottles, now))
+    out = ledgers.append(session, stock_entries, _values(origin, origin.key, line, -line.bottles, now))
     if out is ledgers.Appended.NEW:
-        there = Line(line.release_id, to_room, "moved", line.bottles, line.size_ml, line.document)
-        ledgers.append(session, stock_entries, _values(tap, new_key(), there, line.bottles, now))
+        there = Line(line.approval_id, to_room, "moved", line.bottles, line.size_ml, line.document)
+        ledgers.append(session, stock_entries, _values(origin, new_key(), there, line.bottles, now))
 
 
 Key = tuple[int, int]
@@ -84,7 +84,7 @@ Event = tuple[datetime, str, str, int]
 def sealed(
     session: Session, room: str, until: datetime, since: datetime | None = None
 ) -> Mapping[Key, Sealed]:
-    """Fold a room's sealed stock before `until`, by release and size.
+    """Fold a room's sealed stock before `until`, by approval and size.
 
     What was received, moved in or out is told from `since` on. An opened bottle
     leaves the sealed ones; a count takes the place of all that was reckoned.
@@ -126,27 +126,27 @@ def _way(kind: str, n: int) -> str:
 
 def _events(session: Session, room: str, until: datetime) -> Mapping[Key, list[Event]]:
     s, e, b = stock_entries.c, bottle_entries.c, bottles.c
-    lines = select(s.release_id, s.size_ml, s.at, s.key, s.kind, s.bottles)
-    opened = select(b.release_id, b.size_ml, e.at, e.key, literal("open"), literal(1))
+    lines = select(s.approval_id, s.size_ml, s.at, s.key, s.kind, s.bottles)
+    opened = select(b.approval_id, b.size_ml, e.at, e.key, literal("open"), literal(1))
     opened = opened.join_from(bottle_entries, bottles)
     both = union_all(
         lines.where(s.room == room, s.at < until),
         opened.where(b.room == room, b.kind == "bottle", e.kind == "open", e.at < until),
     )
     found: dict[Key, list[Event]] = defaultdict(list)
-    for release_id, size_ml, *event in session.execute(both):
-        found[release_id, size_ml].append((event[0], event[1], event[2], event[3]))
+    for approval_id, size_ml, *event in session.execute(both):
+        found[approval_id, size_ml].append((event[0], event[1], event[2], event[3]))
     return found
 
 
-def _values(tap: EntryOrigin, key: str, line: Line, n: int, now: datetime) -> dict[str, object]:
+def _values(origin: EntryOrigin, key: str, line: Line, n: int, now: datetime) -> dict[str, object]:
     return {
         "key": key,
-        "at": tap.at(now),
+        "at": origin.at(now),
         "recorded_at": now,
-        "by": tap.by,
-        "device_id": tap.device_id,
-        "release_id": line.release_id,
+        "by": origin.by,
+        "device_id": origin.device_id,
+        "approval_id": line.approval_id,
         "room": line.room,
         "kind": line.kind,
         "bottles": n,

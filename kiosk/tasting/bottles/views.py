@@ -15,7 +15,7 @@ from kiosk.site.settings import Units
 from kiosk.staff.people import members
 from kiosk.store.engine import run
 from kiosk.store.ledgers import new_key
-from kiosk.store.tables.tasting import releases
+from kiosk.store.tables.tasting import approvals
 from kiosk.tasting.approvals.approvals import covers
 from kiosk.tasting.blueprint import POURERS, bp
 from kiosk.tasting.bottles import bottle_entries as keeping
@@ -39,7 +39,7 @@ def bottles() -> str:
     room = room_asked()
     with here.store.read() as session:
         open_here = [text.bottle(one, here.site, words(), at) for one in shelf(session, here.site, room)]
-        known = session.execute(select(releases).order_by(releases.c.product, releases.c.code)).all()
+        known = session.execute(select(approvals).order_by(approvals.c.product, approvals.c.code)).all()
         kept = stock.sealed(session, room, at + timedelta(seconds=1))
         checked = measures.checks(session, at + timedelta(seconds=1))
         held = keeping.held_weighings(session)
@@ -48,12 +48,12 @@ def bottles() -> str:
         "tasting/bottles.html",
         room=room,
         bottles=open_here,
-        releases=[(one.id, f"{name_of(one.product)} · {one.code}") for one in covered],
-        # What is no longer released is still counted and sent back.
+        approvals=[(one.id, f"{name_of(one.product)} · {one.code}") for one in covered],
+        # What is no longer approved is still counted and sent back.
         in_stock=[
             (one.id, f"{name_of(one.product)} · {one.code}")
             for one in known
-            if one in covered or one.id in {release for release, _size in kept}
+            if one in covered or one.id in {approval for approval, _size in kept}
         ],
         stock=[
             (name_of(one.product), one.code, kept[key]) for key in kept for one in known if one.id == key[0]
@@ -75,7 +75,7 @@ def open_bottle() -> Response:
     """Open a bottle or a jug."""
     hours = forms.whole("hours")
     opening = Opening(
-        forms.whole("release") or 0,
+        forms.whole("approval") or 0,
         room_asked(),
         forms.whole("size_ml") or 0,
         forms.text("kind") or "bottle",
@@ -86,7 +86,7 @@ def open_bottle() -> Response:
     )
     run(
         site_context().store,
-        lambda session: keeping.open_new(session, site_context().site, tap(), opening, now()),
+        lambda session: keeping.open_new(session, site_context().site, origin(), opening, now()),
     )
     return redirect(url_for("tasting.bottles", room=opening.room), 303)
 
@@ -121,7 +121,7 @@ def tell_bottle(bottle_id: int) -> Response:
     )
     became = run(
         site_context().store,
-        lambda session: keeping.enter(session, site_context().site, tap(), bottle_id, told, now()),
+        lambda session: keeping.enter(session, site_context().site, origin(), bottle_id, told, now()),
     )
     return redirect(url_for("tasting.bottle", bottle_id=bottle_id, told=became), 303)
 
@@ -145,9 +145,12 @@ def record_stock() -> Response:
     if n is None or size_ml is None:
         raise Malformed(part="bottles")
     document = forms.text("document", 80) or None
-    line = Line(forms.whole("release") or 0, room_asked(), forms.text("kind"), n, size_ml, document)
+    line = Line(forms.whole("approval") or 0, room_asked(), forms.text("kind"), n, size_ml, document)
     to = forms.text("to_room")
-    run(site_context().store, lambda s: stock.record(s, site_context().site, tap(), line, now(), to_room=to))
+    run(
+        site_context().store,
+        lambda s: stock.record(s, site_context().site, origin(), line, now(), to_room=to),
+    )
     return redirect(url_for("tasting.bottles", room=line.room), 303)
 
 
@@ -158,12 +161,13 @@ def check_measure() -> Response:
     weights = [float(formats.parse_number(one, words())) for one in forms.text("weights_g").split()]
     measure = forms.text("measure")
     run(
-        site_context().store, lambda s: measures.check(s, site_context().site, tap(), measure, weights, now())
+        site_context().store,
+        lambda s: measures.check(s, site_context().site, origin(), measure, weights, now()),
     )
     return redirect(url_for("tasting.bottles"), 303)
 
 
-def tap() -> EntryOrigin:
+def origin() -> EntryOrigin:
     """Return what a form's entry carries."""
     somebody, device = access.person(), access.device()
     if not KEY.fullmatch(forms.text("key")):

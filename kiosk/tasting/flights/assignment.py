@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 
 from kiosk.site.settings import Site
 from kiosk.store.tables.tasting import pours
-from kiosk.store.tables.tours import guests, parties, tours
+from kiosk.store.tables.tours import bookings, guests, tours
 from kiosk.tasting.flights.plan import Asked
 
 MOST_GUESTS, MOST_SERVERS = 500, 20
@@ -34,8 +34,8 @@ class TourAhead:
 def tours_ahead(session: Session, site: Site, now: datetime) -> list[TourAhead]:
     """Return the tours from today's service day on that are not cancelled, in order of their start."""
     t = tours.c
-    coming = (parties.c.tour_id == t.id, parties.c.cancelled_at.is_(None))
-    booked = select(func.coalesce(func.sum(parties.c.size), 0)).where(*coming).correlate(tours)
+    coming = (bookings.c.tour_id == t.id, bookings.c.cancelled_at.is_(None))
+    booked = select(func.coalesce(func.sum(bookings.c.size), 0)).where(*coming).correlate(tours)
     poured = exists().where(pours.c.tour_id == t.id).correlate(tours)
     today, _ = site.day_bounds(site.service_day(now))
     columns = (t.id, t.revision, t.letter, t.starts_at, t.room, t.flight_id)
@@ -52,7 +52,7 @@ def asked_for(
     guests: int | None = None,
     begins: time | None = None,
     servers: int | None = None,
-    set_out: bool = False,
+    preset: bool = False,
     now: datetime,
 ) -> Asked:
     """Return how a flight is looked at: as a tour needs it where nothing else is said.
@@ -70,7 +70,7 @@ def asked_for(
         room=tour.room if tour else room,
         begins=at,
         servers=min(max(servers or 1, 1), MOST_SERVERS),
-        set_out=set_out,
+        preset=preset,
         tour_starts=starts,
     )
 

@@ -15,10 +15,10 @@ from kiosk.figures.drinks import Offer, Plan, Room, Sample, ServicePolicy, Sitti
 from kiosk.figures.service.plan import WELCOME
 from kiosk.site.settings import Site, WelcomeDrink
 from kiosk.store.errors import NoSuchRow
-from kiosk.store.tables.tasting import releases
+from kiosk.store.tables.tasting import approvals
 from kiosk.store.tables.tours import flights
 from kiosk.tasting.allergens import in_glass
-from kiosk.tasting.approvals.approvals import Released, offer, released
+from kiosk.tasting.approvals.approvals import Approved, approved, offer
 from kiosk.tasting.bottles.shelf import shelf
 from kiosk.tasting.bottles.stock import sealed
 from kiosk.tasting.errors import UnknownProduct
@@ -44,7 +44,7 @@ class Asked:
     room: str
     begins: datetime | None = None
     servers: int = 1
-    set_out: bool = False
+    preset: bool = False
     tour_starts: datetime | None = None
 
 
@@ -72,7 +72,7 @@ class Bottles:
 class FlightPlan:
     """A flight with all that is known of it; `plan` is None where a glass is not known, or there is none."""
 
-    flight: Any  # id, revision, name, retired
+    flight: Any  # id, revision, name, archived
     glasses: tuple[Planned, ...]  # the welcome drink first, where there is one
     plan: Plan | None
     bottles: tuple[Bottles, ...]
@@ -91,10 +91,10 @@ class FlightPlan:
 
 
 def flight_row(session: Session, flight_id: int) -> Any:
-    """Return id, revision, name and whether a flight is retired. Raises NoSuchRow."""
+    """Return id, revision, name and whether a flight is archived. Raises NoSuchRow."""
     f = flights.c
     found = session.execute(
-        select(f.id, f.revision, f.name, f.retired).where(f.id == flight_id)
+        select(f.id, f.revision, f.name, f.archived).where(f.id == flight_id)
     ).one_or_none()
     if found is None:
         raise NoSuchRow(flights.name, flight_id)
@@ -104,7 +104,7 @@ def flight_row(session: Session, flight_id: int) -> Any:
 def look(session: Session, site: Site, flight_id: int, asked: Asked, now: datetime) -> FlightPlan:
     """Return what is known of a flight before the day. Raises NoSuchRow."""
     row = flight_row(session, flight_id)
-    at_hand = released(session, site, asked.room, now)
+    at_hand = approved(session, site, asked.room, now)
     glasses = tuple(_planned(site, at_hand, one) for one in items(session, site, flight_id))
     here = _Here(session, site, asked.room, now)
     known = [here.sample(one) for one in glasses if one.item.pos != WELCOME and one.offer]
@@ -146,14 +146,14 @@ def _sitting(site: Site, asked: Asked) -> Sitting | None:
         asked.begins,
         servers=asked.servers,
         talk_minutes=TALK_MINUTES,
-        set_out=asked.set_out,
+        preset=asked.preset,
         tour_started_at=asked.tour_starts or asked.begins,
         tour_ended_at=asked.begins,
         welcome_at=asked.tour_starts if on_arrival else None,
     )
 
 
-def _planned(site: Site, at_hand: Mapping[str, Released], item: Item) -> Planned:
+def _planned(site: Site, at_hand: Mapping[str, Approved], item: Item) -> Planned:
     try:
         proposed = offer(site, at_hand, item.glass, item.volume_ul)
     except UnknownProduct:
@@ -169,10 +169,10 @@ class _Here:
         self.open_ul: Counter[str] = Counter()
         self.sealed: Counter[str] = Counter()
         self.size_ml: dict[str, int] = {}
-        products = dict(session.execute(select(releases.c.id, releases.c.product)).all())
-        for (release_id, size_ml), stock in sealed(session, room, now).items():
-            self.sealed[products[release_id]] += stock.bottles
-            self.size_ml[products[release_id]] = size_ml
+        products = dict(session.execute(select(approvals.c.id, approvals.c.product)).all())
+        for (approval_id, size_ml), stock in sealed(session, room, now).items():
+            self.sealed[products[approval_id]] += stock.bottles
+            self.size_ml[products[approval_id]] = size_ml
         for bottle in shelf(session, site, room):
             self.open_ul[bottle.product] += bottle.account().level_ul
             self.size_ml[bottle.product] = bottle.size_ml

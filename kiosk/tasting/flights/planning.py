@@ -1,6 +1,6 @@
 """The planned samples of a tasting and which of them comes next for a guest.
 
-Flights planned, changed, retired and given to tours. What was poured already stays as it was.
+Flights planned, changed, archived and given to tours. What was poured already stays as it was.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from kiosk.figures.service.plan import MOST_SAMPLES, WELCOME
 from kiosk.site.settings import Recipe, Site, WelcomeDrink
 from kiosk.store import rows
 from kiosk.store.errors import NoSuchRow
-from kiosk.store.tables.tasting import releases
+from kiosk.store.tables.tasting import approvals
 from kiosk.store.tables.tours import flight_items, flights, tours
 from kiosk.tasting.errors import Fault, FormFaults, TastingError
 from kiosk.words.catalogs import N_
@@ -95,18 +95,18 @@ class Listed:
 
     id: int
     name: str
-    retired: bool
+    archived: bool
     samples: int
     welcome: bool
 
 
 def flight_list(session: Session) -> list[Listed]:
-    """Return every flight by name, the retired ones last."""
+    """Return every flight by name, the archived ones last."""
     f, i = flights.c, flight_items.c
     welcome = func.sum(case((i.pos == WELCOME, 1), else_=0))
-    wanted = select(f.id, f.name, f.retired, func.count(i.id), func.coalesce(welcome, 0))
+    wanted = select(f.id, f.name, f.archived, func.count(i.id), func.coalesce(welcome, 0))
     wanted = wanted.outerjoin_from(flights, flight_items, i.flight_id == f.id)
-    rows = session.execute(wanted.group_by(f.id, f.name, f.retired).order_by(f.retired, f.name))
+    rows = session.execute(wanted.group_by(f.id, f.name, f.archived).order_by(f.archived, f.name))
     return [Listed(row[0], row[1], row[2], row[3] - row[4], bool(row[4])) for row in rows]
 
 
@@ -132,8 +132,8 @@ class FlightFaults(FormFaults[str | int]):
     message = N_("This flight is not saved yet. What is missing is marked below.")
 
 
-class FlightRetired(TastingError):
-    """A retired flight is given to no tour."""
+class FlightArchived(TastingError):
+    """A archived flight is given to no tour."""
 
     status = 409
     message = N_("This flight is retired: take it up again before a tour gets it.")
@@ -158,7 +158,7 @@ def save(
     if faults:
         raise FlightFaults(faults)
     if flight_id is None:
-        flight_id = rows.insert(session, flights, {"name": wanted.name, "retired": False})
+        flight_id = rows.insert(session, flights, {"name": wanted.name, "archived": False})
     else:
         rows.change(session, flights, flight_id, revision, {"name": wanted.name}, by=by, at=at)
         _clear(session, flight_id, by, at)
@@ -170,19 +170,21 @@ def save(
     return flight_id
 
 
-def retire(session: Session, flight_id: int, revision: int, retired: bool, *, by: int, at: datetime) -> None:
+def archive(
+    session: Session, flight_id: int, revision: int, archived: bool, *, by: int, at: datetime
+) -> None:
     """Retire a flight, or take it up again. Tours that have it keep it."""
-    rows.change(session, flights, flight_id, revision, {"retired": retired}, by=by, at=at)
+    rows.change(session, flights, flight_id, revision, {"archived": archived}, by=by, at=at)
 
 
 def give(session: Session, flight_id: int, tour_id: int, revision: int, *, by: int, at: datetime) -> None:
-    """Give a tour, looked at under `revision`, a flight. Raises FlightRetired."""
+    """Give a tour, looked at under `revision`, a flight. Raises FlightArchived."""
     f = flights.c
-    retired = session.execute(select(f.retired).where(f.id == flight_id)).scalar_one_or_none()
-    if retired is None:
+    archived = session.execute(select(f.archived).where(f.id == flight_id)).scalar_one_or_none()
+    if archived is None:
         raise NoSuchRow(flights.name, flight_id)
-    if retired:
-        raise FlightRetired()
+    if archived:
+        raise FlightArchived()
     rows.change(session, tours, tour_id, revision, {"flight_id": flight_id}, by=by, at=at)
 
 
@@ -226,8 +228,8 @@ def _taken(session: Session, name: str, flight_id: int | None) -> bool:
 
 
 def glasses(session: Session, site: Site) -> tuple[str, ...]:
-    """Return what a flight may hold: products, what was released without being one, and mixed glasses."""
-    r = releases.c
-    released = session.scalars(select(r.product).distinct().order_by(r.product))
+    """Return what a flight may hold: products, what was approved without being one, and mixed glasses."""
+    r = approvals.c
+    approved = session.scalars(select(r.product).distinct().order_by(r.product))
     mixed = [recipe.id for recipe in site.recipes.values() if recipe.twin]
-    return tuple(dict.fromkeys([*site.products, *released, *mixed]))
+    return tuple(dict.fromkeys([*site.products, *approved, *mixed]))

@@ -26,7 +26,7 @@ from kiosk.web.context import now, site_context, words
 @bp.get("/flights")
 @open_to(*POURERS)
 def flights() -> str:
-    """Show every flight, the retired ones last."""
+    """Show every flight, the archived ones last."""
     with site_context().store.read() as session:
         found = flight_list(session)
     return render_template("tasting/flights.html", flights=found)
@@ -81,12 +81,12 @@ def change_flight(flight_id: int) -> Response:
     return redirect(url_for("tasting.flight", flight_id=flight_id), 303)
 
 
-@bp.post("/flights/<int:flight_id>/retire")
+@bp.post("/flights/<int:flight_id>/archive")
 @open_to(*CLOSERS)
-def retire_flight(flight_id: int) -> Response:
+def archive_flight(flight_id: int) -> Response:
     """Retire a flight, or take it up again."""
-    retired, by, at, revision = forms.text("retired") == "yes", _by(), now(), _revision()
-    run(site_context().store, lambda s: planning.retire(s, flight_id, revision, retired, by=by, at=at))
+    archived, by, at, revision = forms.text("archived") == "yes", _by(), now(), _revision()
+    run(site_context().store, lambda s: planning.archive(s, flight_id, revision, archived, by=by, at=at))
     return redirect(url_for("tasting.flight", flight_id=flight_id), 303)
 
 
@@ -132,7 +132,7 @@ def _asked(tour: TourAhead | None) -> Asked:
         guests=sent.get("guests", type=int),
         begins=begins,
         servers=sent.get("servers", type=int),
-        set_out="set_out" in sent,
+        preset="preset" in sent,
         now=now(),
     )
 

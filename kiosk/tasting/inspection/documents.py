@@ -45,7 +45,7 @@ def report(told: Inspection, site: Site, words: Words, by: str, now: datetime) -
     say = Saying(told, site, words)
     tables = (served.by_day, served.by_product, served.by_hour, served.by_guest)
     events = (served.checks, served.refused, served.against_rules, served.endings)
-    about = (rules.tightened, rules.on_duty, *tables, *events, rules.shifts, rules.releases)
+    about = (rules.tightened, rules.on_duty, *tables, *events, rules.shifts, rules.approvals)
     return Report(
         title=words.gettext("Record of service"),
         span=_span(told, words),

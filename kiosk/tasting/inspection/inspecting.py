@@ -17,7 +17,7 @@ from sqlalchemy.orm import Session
 from kiosk.figures.drinks import ServicePolicy
 from kiosk.site.settings import Site
 from kiosk.store.tables.staff import permits, staff
-from kiosk.store.tables.tasting import closings, policies, pour_marks, refusals, releases
+from kiosk.store.tables.tasting import approvals, policies, pour_marks, refusals, shift_closings
 from kiosk.store.tables.tours import guests, marks, tours
 from kiosk.tasting.errors import TastingError
 from kiosk.tasting.rules.day_restrictions import GivenRestriction, of_days
@@ -27,8 +27,8 @@ from kiosk.words.catalogs import N_
 LONGEST = 93
 """Days of one report: a quarter. More is asked for in parts."""
 
-CHECKS = ("document", "under_age")
-ENDINGS = ("stopped", "lifted")
+CHECKS = ("id_check", "under_age")
+ENDINGS = ("service_stopped", "service_resumed")
 
 
 class SpanRefused(TastingError):
@@ -56,14 +56,14 @@ class Inspection:
     last: date
     versions: Sequence[Version]  # the first may have been confirmed before the span
     policies: Mapping[str, ServicePolicy | None]  # every version that ever was, by its key
-    words: Mapping[date, Sequence[GivenRestriction]]  # a manager's, by service day
+    day_restrictions: Mapping[date, Sequence[GivenRestriction]]  # a manager's, by service day
     verdicts: Sequence[Verdict]
     numbers: Mapping[int, tuple[date, int]]  # service day and number, by guest
     corrected: Mapping[str, Sequence[Row[Any]]]  # what was said later of a pour, by its key
     marks: Sequence[Row[Any]]  # documents seen, under age, service ended and taken up again
     refusals: Sequence[Row[Any]]
-    closings: Sequence[Row[Any]]
-    releases: Sequence[Row[Any]]
+    shift_closings: Sequence[Row[Any]]
+    approvals: Sequence[Row[Any]]
     permits: Sequence[Row[Any]]
     guides: Mapping[int, int]  # tours led in the span, by who led
     names: Mapping[int, str]  # of staff
@@ -91,14 +91,14 @@ def inspect(session: Session, site: Site, first: date, last: date) -> Inspection
         last=last,
         versions=_versions(session, read, since, until),
         policies=read,
-        words=of_days(session, first, last),
+        day_restrictions=of_days(session, first, last),
         verdicts=verdicts,
         numbers={row.id: (row.day, row.number) for row in session.execute(of_day)},
         corrected=later,
         marks=concerned,
         refusals=refused,
-        closings=_closings(session, first, last),
-        releases=_releases(session, first, last),
+        shift_closings=_closings(session, first, last),
+        approvals=_approvals(session, first, last),
         permits=_permits(session, first, last),
         guides=_guides(session, since, until),
         names=dict(session.execute(select(staff.c.id, staff.c.name)).all()),
@@ -143,15 +143,15 @@ def _versions(
 
 
 def _closings(session: Session, first: date, last: date) -> list[Row[Any]]:
-    c = closings.c
+    c = shift_closings.c
     wanted = select(c.room, c.day, c.revision, c.at, c.by, c.body).where(c.day >= first, c.day <= last)
     return list(session.execute(wanted.order_by(c.day, c.room, c.revision)))
 
 
-def _releases(session: Session, first: date, last: date) -> list[Row[Any]]:
-    r = releases.c
+def _approvals(session: Session, first: date, last: date) -> list[Row[Any]]:
+    r = approvals.c
     holds = (r.from_on <= last, or_(r.until_on.is_(None), r.until_on >= first))
-    return list(session.execute(select(releases).where(*holds).order_by(r.product, r.code)))
+    return list(session.execute(select(approvals).where(*holds).order_by(r.product, r.code)))
 
 
 def _permits(session: Session, first: date, last: date) -> list[Row[Any]]:

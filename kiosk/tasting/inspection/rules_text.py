@@ -1,6 +1,6 @@
 """What the sections of an inspection's report share: their shape, and how its facts are said.
 
-The part of an inspection's report about the rules, who was on duty, shifts and releases.
+The part of an inspection's report about the rules, who was on duty, shifts and approvals.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from typing import Any
 
 from kiosk.figures.drinks import drinks_had
 from kiosk.site.settings import Site
-from kiosk.tasting.approvals.approvals import Released, counted_e2
+from kiosk.tasting.approvals.approvals import Approved, counted_e2
 from kiosk.tasting.bottles import text
 from kiosk.tasting.inspection.inspecting import Inspection, Tally, Version, number, tallied
 from kiosk.tasting.room.text import product_name, size
@@ -130,13 +130,13 @@ def tightened(say: Saying) -> Section:
     columns = (Column(_("When"), 0.24), Column(_("Room"), 0.14), Column(_("Rule"), 0.34))
     rows = [
         (
-            say.when(given.word.at),
+            say.when(given.restriction.at),
             given.room or _("every room"),
             restriction_line(given, say.site, say.words),
             f"{given.why} ({given.by})",
         )
-        for day in sorted(say.told.words)
-        for given in say.told.words[day]
+        for day in sorted(say.told.day_restrictions)
+        for given in say.told.day_restrictions[day]
     ]
     title = _("Stricter for a day, by a manager's word")
     return Section(title, (*columns, Column(_("Why"), 0.28)), rows)
@@ -146,7 +146,7 @@ def on_duty(say: Saying) -> Section:
     """Tell who poured, saw documents or led a tour, with the permits that they hold in the span."""
     _, told = say.words.gettext, say.told
     poured = tallied(told.verdicts, lambda one: one.entry.by)
-    checked = Counter(row.by for row in told.marks if row.kind == "document")
+    checked = Counter(row.by for row in told.marks if row.kind == "id_check")
     there = {*poured, *checked, *told.guides, *(row.by for row in told.refusals)}
     rows = [
         (
@@ -194,7 +194,7 @@ def shifts(say: Saying) -> Section:
             f"{say.name(one.by)}, {say.when(one.at)}",
             _beyond(say, one.body),
         )
-        for one in say.told.closings
+        for one in say.told.shift_closings
     ]
     columns = (
         Column(_("Day"), 0.2),
@@ -211,8 +211,8 @@ def _beyond(say: Saying, body: Mapping[str, Any]) -> str:
     return ", ".join(say.product(one["product"]) for one in found) or "–"
 
 
-def releases(say: Saying) -> Section:
-    """Tell what was released for guests in the span."""
+def approvals(say: Saying) -> Section:
+    """Tell what was approved for guests in the span."""
     _ = say.words.gettext
     columns = (
         Column(_("Code"), 0.14),
@@ -221,12 +221,12 @@ def releases(say: Saying) -> Section:
         Column(_("Holds"), 0.29),
         Column(_("Document"), 0.22),
     )
-    return Section(_("Released for guests"), columns, [_release(say, row) for row in say.told.releases])
+    return Section(_("Released for guests"), columns, [_approval(say, row) for row in say.told.approvals])
 
 
-def _release(say: Saying, row: Any) -> tuple[str, ...]:
+def _approval(say: Saying, row: Any) -> tuple[str, ...]:
     _ = say.words.gettext
-    abv_e2 = counted_e2(say.site, Released(row.code, row.product, row.abv_e2, row.abv_basis))
+    abv_e2 = counted_e2(say.site, Approved(row.code, row.product, row.abv_e2, row.abv_basis))
     until = formats.day(row.until_on, say.words) if row.until_on else _("no end set")
     ended = "" if row.ended_at is None else _("; ended on {moment}", moment=say.moment(row.ended_at))
     return (

@@ -13,15 +13,15 @@ from kiosk.tasting.rules.judging import Verdict
 from kiosk.words.catalogs import N_
 
 CORRECTED: Mapping[str, str] = {
-    "to_guest": N_("went to guest {number}"),
-    "left": N_("left or spat out"),
+    "reassign": N_("went to guest {number}"),
+    "unfinished": N_("left or spat out"),
     "seated": N_("set out before"),
 }
 MARKED: Mapping[str, str] = {
-    "document": N_("document seen"),
+    "id_check": N_("document seen"),
     "under_age": N_("under age"),
-    "stopped": N_("service ended"),
-    "lifted": N_("service taken up again"),
+    "service_stopped": N_("service ended"),
+    "service_resumed": N_("service taken up again"),
 }
 
 
@@ -78,12 +78,14 @@ def _between(say: Saying, tally: Tally) -> str:
 
 def checks(say: Saying) -> Section:
     """Tell every document seen and everybody found under age."""
-    return _marks(say, say.words.gettext("Checks made"), ("document", "under_age"))
+    return _marks(say, say.words.gettext("Checks made"), ("id_check", "under_age"))
 
 
 def endings(say: Saying) -> Section:
     """Tell every end of a guest's service and who took it up again."""
-    return _marks(say, say.words.gettext("Service ended, and taken up again"), ("stopped", "lifted"))
+    return _marks(
+        say, say.words.gettext("Service ended, and taken up again"), ("service_stopped", "service_resumed")
+    )
 
 
 def _marks(say: Saying, title: str, kinds: Sequence[str]) -> Section:
@@ -154,6 +156,6 @@ def _ended_after(say: Saying, one: Verdict) -> Iterable[Any]:
     """Return the ends of this guest's service on the day of a serving and after it."""
     day = say.site.service_day(one.served.at)
     for row in say.told.marks:
-        theirs = row.kind == "stopped" and row.guest_id == one.served.guest_id
+        theirs = row.kind == "service_stopped" and row.guest_id == one.served.guest_id
         if theirs and row.at >= one.served.at and say.site.service_day(row.at) == day:
             yield row

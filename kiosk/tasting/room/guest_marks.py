@@ -25,12 +25,12 @@ from kiosk.tasting.rules.standing import lock_and_read_guest
 
 MARK_KINDS = frozenset(
     {
-        "document",
+        "id_check",
         "under_age",
-        "none_today",
-        "drinks_today",
-        "stopped",
-        "lifted",
+        "no_alcohol",
+        "no_alcohol_lifted",
+        "service_stopped",
+        "service_resumed",
         "gone",
         "back",
         "liked",
@@ -38,8 +38,8 @@ MARK_KINDS = frozenset(
     }
 )
 OPENING: Mapping[str, frozenset[str]] = {
-    "document": frozenset({"guide", "bar", "manager"}),
-    "lifted": frozenset({"manager"}),
+    "id_check": frozenset({"guide", "bar", "manager"}),
+    "service_resumed": frozenset({"manager"}),
 }
 """Marks after which more may be poured, and the roles that may make them: only of
 somebody who is signed in on this device now. A claim from a queue is not enough, for
@@ -57,29 +57,29 @@ def mark(session: Session, sent: MarkEntry, now: datetime) -> Answer:
     if sent.kind in OPENING:
         _demand_role(session, sent, OPENING[sent.kind])
     lock_guest(session, sent.guest_id)
-    at = sent.tap.at(now)
-    if sent.kind == "document":
+    at = sent.origin.at(now)
+    if sent.kind == "id_check":
         _demand_another_person(session, sent)
     ledgers.append(session, marks, _values(sent, at, now), found_here={"at", "device_id"})
-    return Answer(sent.tap.key, "marked", guest_id=sent.guest_id, at=at)
+    return Answer(sent.origin.key, "marked", guest_id=sent.guest_id, at=at)
 
 
 def _demand_role(session: Session, sent: MarkEntry, roles: frozenset[str]) -> None:
-    if sent.tap.by is None or not sent.tap.here:
+    if sent.origin.by is None or not sent.origin.here:
         raise CheckInPerson()
-    theirs = session.scalars(select(staff_roles.c.role).where(staff_roles.c.staff_id == sent.tap.by))
+    theirs = session.scalars(select(staff_roles.c.role).where(staff_roles.c.staff_id == sent.origin.by))
     if roles.isdisjoint(theirs):
         raise NotTheirMark()
 
 
 def _demand_another_person(session: Session, sent: MarkEntry) -> None:
-    before = [entry for entry in of_guest(session, sent.guest_id) if entry.key != sent.tap.key]
-    if guest_state(entry for entry in before if entry.kind in ("document", "under_age")) is not (
+    before = [entry for entry in of_guest(session, sent.guest_id) if entry.key != sent.origin.key]
+    if guest_state(entry for entry in before if entry.kind in ("id_check", "under_age")) is not (
         ServiceState.UNDER_AGE
     ):
         return
     last = max((e for e in before if e.kind == "under_age"), key=lambda e: (e.at, e.key))
-    if last.by == sent.tap.by:
+    if last.by == sent.origin.by:
         raise AnotherPersonChecks()
 
 
@@ -92,39 +92,39 @@ def of_guest(session: Session, guest_id: int) -> list[Mark]:
 
 def _values(sent: MarkEntry, at: datetime, now: datetime) -> dict[str, object]:
     return {
-        **sent.tap.values(at, now),
+        **sent.origin.values(at, now),
         "guest_id": sent.guest_id,
         "kind": sent.kind,
         "detail": sent.detail,
     }
 
 
-CORRECTION_KINDS = frozenset({"mis_tap", "not_served", "cleared", "to_guest", "left", "emptied"})
+CORRECTION_KINDS = frozenset({"void", "not_served", "cleared", "reassign", "unfinished", "finished"})
 UNDO = timedelta(seconds=20)
 ON_THE_WAY = timedelta(seconds=3)
-"""A tap in the last moment of the 20 seconds may still be on its way."""
+"""An entry in the last moment of the 20 seconds may still be on its way."""
 
 
 def correct(session: Session, site: Site, sent: CorrectionEntry, now: datetime) -> Answer:
     """Record a correction under the locks of the glass and of every guest whom it touches.
 
-    The session is a write transaction that has not read yet. A mis-tap is
-    accepted for 20 seconds after its tap. A glass that went to a guest past what the
+    The session is a write transaction that has not read yet. A void is
+    accepted for 20 seconds after its entry. A glass that went to a guest past what the
     rules leave them is recorded, with the reasons as its flag. Raises UnknownPour,
     TooLate, Malformed, NoSuchRow for an unknown guest, and KeyConflict.
     """
-    if sent.kind not in CORRECTION_KINDS or (sent.kind == "to_guest") != (sent.guest_id is not None):
+    if sent.kind not in CORRECTION_KINDS or (sent.kind == "reassign") != (sent.guest_id is not None):
         raise Malformed(part="kind")
     (glass,) = lock_glasses(session, [sent.pour_key])
     named = glass.guests if sent.guest_id is None else glass.guests | {sent.guest_id}
     lock_guests(session, named)
-    at = sent.tap.at(now)
-    stands = any(mark.key == sent.tap.key for mark in glass.marks)
-    if sent.kind == "mis_tap" and not stands and at - glass.pour.at > UNDO + ON_THE_WAY:
+    at = sent.origin.at(now)
+    stands = any(mark.key == sent.origin.key for mark in glass.marks)
+    if sent.kind == "void" and not stands and at - glass.pour.at > UNDO + ON_THE_WAY:
         raise TooLate(seconds=int(UNDO.total_seconds()))
     ledgers.append(session, pour_marks, _values_correcting(sent, at, now), found_here={"at", "device_id"})
     reasons = () if sent.guest_id is None else _against(session, site, glass, sent.guest_id, at)
-    return Answer(sent.tap.key, "corrected", reasons=reasons, guest_id=glass.pour.guest_id, at=at)
+    return Answer(sent.origin.key, "corrected", reasons=reasons, guest_id=glass.pour.guest_id, at=at)
 
 
 def _against(session: Session, site: Site, glass: Glass, guest_id: int, at: datetime) -> tuple[str, ...]:
@@ -132,13 +132,13 @@ def _against(session: Session, site: Site, glass: Glass, guest_id: int, at: date
     standing = lock_and_read_guest(session, site, guest_id, "", at)
     had = [one for one in standing.served if one.key != glass.pour.key]
     what = Offer(glass.pour.product, glass.pour.volume_ul, glass.pour.abv_e2, glass.pour.neat)
-    rules = tighten(site.policy, standing.words)
+    rules = tighten(site.policy, standing.restrictions)
     return decide(rules, standing.guest, had, Server(), standing.room, at, what).reasons
 
 
 def _values_correcting(sent: CorrectionEntry, at: datetime, now: datetime) -> dict[str, object]:
     return {
-        **sent.tap.values(at, now),
+        **sent.origin.values(at, now),
         "pour_key": sent.pour_key,
         "kind": sent.kind,
         "guest_id": sent.guest_id,

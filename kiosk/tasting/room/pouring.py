@@ -1,6 +1,6 @@
 """Glasses on record, held so that two later words about one never cross.
 
-One tap for a pour: read under the guest's lock, decide, append, in one write transaction.
+One entry for a pour: read under the guest's lock, decide, append, in one write transaction.
 """
 
 from __future__ import annotations
@@ -16,14 +16,14 @@ from sqlalchemy.orm import Session
 
 from kiosk.entries.entries import Answer, PourEntry, PresetEntry
 from kiosk.figures.drinks import Offer, Server, decide, tighten
-from kiosk.figures.service.allowance import NOT_RELEASED
+from kiosk.figures.service.allowance import NOT_APPROVED
 from kiosk.figures.service.bottles import Fate, fate
 from kiosk.figures.service.servings import Pour, PourMark
 from kiosk.site.settings import Site
 from kiosk.store import ledgers
 from kiosk.store.errors import KeyConflict
 from kiosk.store.tables.tasting import pour_marks, pours, refusals
-from kiosk.tasting.approvals.approvals import from_bottle, offer, strongest, was_released
+from kiosk.tasting.approvals.approvals import from_bottle, offer, strongest, was_approved
 from kiosk.tasting.bottles.shelf import POUR
 from kiosk.tasting.errors import UnknownPour, UnknownProduct
 from kiosk.tasting.rules.policy import NO_POLICY
@@ -82,25 +82,25 @@ def pour(session: Session, site: Site, asked: PourEntry, now: datetime) -> Answe
     """
     now = now.astimezone(UTC)  # sums on a local clock go wrong where the clock is changed
     asked = as_mixed(site, asked)
-    at = asked.tap.at(now).astimezone(UTC) if not asked.asked else now
+    at = asked.origin.at(now).astimezone(UTC) if not asked.asked else now
     standing = lock_and_read_guest(
-        session, site, asked.guest_id, asked.tap.key, at, from_bottle(site, asked.product)
+        session, site, asked.guest_id, asked.origin.key, at, from_bottle(site, asked.product)
     )
     if standing.known:
         return _stored(session, asked, standing.known)
-    at_hand = strongest(site, standing.released, at)
+    at_hand = strongest(site, standing.approved, at)
     try:
         proposed = offer(site, at_hand, asked.product, asked.volume_ul, neat=asked.neat)
-    except UnknownProduct:  # an experiment that is no product is known by its release alone
-        if asked.asked and was_released(session, asked.product):
-            return _refused(session, asked, standing, (NOT_RELEASED,), now)
+    except UnknownProduct:  # an experiment that is no product is known by its approval alone
+        if asked.asked and was_approved(session, asked.product):
+            return _refused(session, asked, standing, (NOT_APPROVED,), now)
         raise
-    pourer = server(session, site.policy, asked.tap.pourer(asked=asked.asked), site.service_day(at))
+    pourer = server(session, site.policy, asked.origin.pourer(asked=asked.asked), site.service_day(at))
     reasons = _reasons(site, standing, asked, pourer, proposed, at)
     if reasons and asked.asked:
         return _refused(session, asked, standing, reasons, now)
     ledgers.append(session, pours, _pour(site, asked, standing, proposed, at, now), found_here={"bottle_id"})
-    return Answer(asked.tap.key, "poured", reasons=reasons, guest_id=asked.guest_id, at=at)
+    return Answer(asked.origin.key, "poured", reasons=reasons, guest_id=asked.guest_id, at=at)
 
 
 def _reasons(
@@ -108,7 +108,7 @@ def _reasons(
 ) -> tuple[str, ...]:
     # A fact is judged by what came before it; an ask by everything that is known.
     before = [s for s in standing.served if asked.asked or s.at <= at]
-    rules = tighten(site.policy, [word for word in standing.words if asked.asked or word.at <= at])
+    rules = tighten(site.policy, [one for one in standing.restrictions if asked.asked or one.at <= at])
     decided = decide(rules, standing.guest, before, pourer, standing.room, at, proposed)
     if proposed.free:
         return ()
@@ -118,7 +118,7 @@ def _reasons(
 
 
 def as_mixed(site: Site, asked: AnyPour) -> AnyPour:
-    """Return a tap as its glass is: a recipe without a bottle in it is not measured."""
+    """Return an entry as its glass is: a recipe without a bottle in it is not measured."""
     recipe = site.recipes.get(asked.product)
     return asked if recipe is None or recipe.product else replace(asked, volume_ul=0)
 
@@ -127,7 +127,7 @@ def _pour(
     site: Site, asked: PourEntry, standing: Standing, proposed: Offer, at: datetime, now: datetime
 ) -> Mapping[str, object]:
     return {
-        **asked.tap.values(at, now),
+        **asked.origin.values(at, now),
         "guest_id": asked.guest_id,
         "tour_id": standing.tour_id,
         "bottle_id": standing.bottle_id,
@@ -137,9 +137,9 @@ def _pour(
         "neat": proposed.neat,
         "recipe": asked.product if asked.product in site.recipes else None,
         "asked": asked.asked,
-        "server_checked": asked.tap.checked,
+        "server_checked": asked.origin.checked,
         "policy_key": standing.policy_key or "",
-        "clock_ms": asked.tap.clock_ms(now),
+        "clock_ms": asked.origin.clock_ms(now),
     }
 
 
@@ -147,7 +147,7 @@ def _refused(
     session: Session, asked: PourEntry, standing: Standing, reasons: tuple[str, ...], now: datetime
 ) -> Answer:
     values = {
-        **asked.tap.values(now, now),
+        **asked.origin.values(now, now),
         "guest_id": asked.guest_id,
         "product": asked.product,
         "volume_ul": asked.volume_ul,
@@ -155,7 +155,7 @@ def _refused(
         "policy_key": standing.policy_key or "",
     }
     ledgers.append(session, refusals, values)
-    return Answer(asked.tap.key, "refused", reasons=reasons, guest_id=asked.guest_id, at=now)
+    return Answer(asked.origin.key, "refused", reasons=reasons, guest_id=asked.guest_id, at=now)
 
 
 def _stored(session: Session, asked: PourEntry, ledger: str) -> Answer:
@@ -164,10 +164,10 @@ def _stored(session: Session, asked: PourEntry, ledger: str) -> Answer:
     Only what was asked is ever refused: a glass told under a refused key is another entry.
     """
     table = pours if ledger == "pours" else refusals
-    row = session.execute(select(table).where(table.c.key == asked.tap.key)).mappings().one()
+    row = session.execute(select(table).where(table.c.key == asked.origin.key)).mappings().one()
     mixed = bool(row.get("recipe"))  # whether it is neat is the recipe's to say
     sent = {
-        "by": asked.tap.by,
+        "by": asked.origin.by,
         "guest_id": asked.guest_id,
         "product": asked.product,
         "volume_ul": asked.volume_ul,
@@ -177,7 +177,7 @@ def _stored(session: Session, asked: PourEntry, ledger: str) -> Answer:
     stands = {"asked": True, **row, "product": row.get("recipe") or row["product"]}
     other = [name for name, value in sent.items() if stands[name] != value]
     if other:
-        raise KeyConflict(table.name, asked.tap.key, other)
+        raise KeyConflict(table.name, asked.origin.key, other)
     reasons = () if table is pours else tuple(row["reasons"])
     outcome = "poured" if table is pours else "refused"
-    return Answer(asked.tap.key, outcome, reasons=reasons, guest_id=row["guest_id"], at=row["at"])
+    return Answer(asked.origin.key, outcome, reasons=reasons, guest_id=row["guest_id"], at=row["at"])

@@ -1,10 +1,10 @@
-"""Glasses set out before a group comes: poured at a place, served when a guest sits down there, or cleared.
+"""Glasses set out before a group comes: poured at a seat, served when a guest sits down there, or cleared.
 
-What is set out counts to nobody. A guest who sits down is served the mat: the decision
-is made then, for the whole mat or glass by glass as the policy says. The glasses of a
-mat are served in one instant, so that no pause is asked between them.
+What is set out counts to nobody. A guest who sits down is served what stands there: the decision
+is made then, for the whole seat or glass by glass as the policy says. The glasses of a
+seat are served in one instant, so that no pause is asked between them.
 
-A table before the group comes: which places are set out, and what is still to be poured there.
+A table before the group comes: which seats are set out, and what is still to be poured there.
 """
 
 from __future__ import annotations
@@ -24,24 +24,24 @@ from kiosk.site.settings import Site
 from kiosk.store import ledgers
 from kiosk.store.ledgers import key_within, keys_within
 from kiosk.store.tables.tasting import pour_marks, pours, refusals
-from kiosk.store.tables.tours import parties, tours
-from kiosk.tasting.approvals.approvals import from_bottle, offer, released
+from kiosk.store.tables.tours import bookings, tours
+from kiosk.tasting.approvals.approvals import approved, from_bottle, offer
 from kiosk.tasting.bottles.shelf import open_bottle
-from kiosk.tasting.errors import Malformed, MatTaken
+from kiosk.tasting.errors import Malformed, PresetGlassesTaken
 from kiosk.tasting.flights.planning import Item
 from kiosk.tasting.room.pouring import OTHER_DAY, Glass, as_mixed, lock_glasses
-from kiosk.tasting.room.room import RoomView, SetOut
+from kiosk.tasting.room.room import PresetGlass, RoomView
 from kiosk.tasting.room.tiles import Tile
 from kiosk.tasting.rules.day_restrictions import policy_of_day
 from kiosk.tasting.rules.policy import NO_POLICY, in_force
 from kiosk.tasting.rules.standing import Standing, lock_and_read_guest, server
 
-WITHOUT = frozenset({ServiceState.NONE_TODAY, ServiceState.UNDER_AGE})
-"""Who has what is free of alcohol on a mat, and the rest is cleared: no ask, so no refusal."""
+WITHOUT = frozenset({ServiceState.NO_ALCOHOL, ServiceState.UNDER_AGE})
+"""Who has what is free of alcohol at a seat, and the rest is cleared: no ask, so no refusal."""
 
 
-def set_out(session: Session, site: Site, sent: PresetEntry, now: datetime) -> Answer:
-    """Record a glass poured at a place for nobody yet; the open bottle goes down.
+def record_preset_glass(session: Session, site: Site, sent: PresetEntry, now: datetime) -> Answer:
+    """Record a glass poured at a seat for nobody yet; the open bottle goes down.
 
     Refused for what stands against the glass, the room or whoever pours. The session is a
     write transaction. Raises Malformed for an unknown tour, UnknownProduct, KeyConflict.
@@ -50,20 +50,20 @@ def set_out(session: Session, site: Site, sent: PresetEntry, now: datetime) -> A
     room = session.scalar(select(tours.c.room).where(tours.c.id == sent.tour_id))
     if room is None:
         raise Malformed(part="tour")
-    at = (now if sent.asked else sent.tap.at(now)).astimezone(UTC)
-    proposed = offer(site, released(session, site, room, at), sent.product, sent.volume_ul, neat=sent.neat)
+    at = (now if sent.asked else sent.origin.at(now)).astimezone(UTC)
+    proposed = offer(site, approved(session, site, room, at), sent.product, sent.volume_ul, neat=sent.neat)
     version, day = in_force(session, site), site.service_day(at)
     reasons: tuple[str, ...] = () if version or proposed.free else (NO_POLICY,)
     rules, here = policy_of_day(session, site, room, day), Room(room, *site.day_bounds(day), site.zone)
     reasons += against_pouring(
-        rules, server(session, rules, sent.tap.pourer(asked=sent.asked), day), here, proposed
+        rules, server(session, rules, sent.origin.pourer(asked=sent.asked), day), here, proposed
     )
-    known = session.scalar(select(pours.c.key).where(pours.c.key == sent.tap.key))
+    known = session.scalar(select(pours.c.key).where(pours.c.key == sent.origin.key))
     if reasons and sent.asked and known is None:
-        return Answer(sent.tap.key, "refused", reasons=reasons, at=at)
+        return Answer(sent.origin.key, "refused", reasons=reasons, at=at)
     values = {
-        **sent.tap.values(at, now),
-        "place": sent.place,
+        **sent.origin.values(at, now),
+        "seat": sent.seat,
         "tour_id": sent.tour_id,
         "bottle_id": open_bottle(session, room, from_bottle(site, sent.product), at),
         "product": proposed.product,
@@ -72,28 +72,28 @@ def set_out(session: Session, site: Site, sent: PresetEntry, now: datetime) -> A
         "neat": proposed.neat,
         "recipe": sent.product if sent.product in site.recipes else None,
         "asked": sent.asked,
-        "server_checked": sent.tap.checked,
+        "server_checked": sent.origin.checked,
         "policy_key": version.key if version else "",
-        "clock_ms": sent.tap.clock_ms(now),
+        "clock_ms": sent.origin.clock_ms(now),
     }
     ledgers.append(session, pours, values, found_here=_FOUND_HERE)
-    return Answer(sent.tap.key, "set_out", at=at)
+    return Answer(sent.origin.key, "preset", at=at)
 
 
 _FOUND_HERE = {"at", "device_id", "bottle_id", "abv_e2", "server_checked", "policy_key", "clock_ms"}
 
 
 def seat_or_clear(session: Session, site: Site, sent: PresetGlassesEntry, now: datetime) -> Answer:
-    """Serve a mat to the guest who sits down at it, or clear it: poured, not served.
+    """Serve the glasses of a seat to the guest who sits down there, or clear them: poured, not served.
 
-    Raises Malformed, MatTaken, UnknownPour, NoSuchRow for an unknown guest.
+    Raises Malformed, PresetGlassesTaken, UnknownPour, NoSuchRow for an unknown guest.
     """
     if sent.kind not in ("seated", "cleared") or (sent.kind == "seated") != (sent.guest_id is not None):
         raise Malformed(part="kind")
     glasses = lock_glasses(session, sent.pours)
     if any(glass.pour.guest_id is not None for glass in glasses):
         raise Malformed(part="pours")
-    at = (now if sent.asked else sent.tap.at(now)).astimezone(UTC)
+    at = (now if sent.asked else sent.origin.at(now)).astimezone(UTC)
     if sent.guest_id is None:
         return _clear(session, sent, glasses, at, now)
     return _seat(session, site, sent, sent.guest_id, glasses, at, now)
@@ -104,9 +104,9 @@ def _clear(
 ) -> Answer:
     """Clear what still stands there; a glass that was served meanwhile stays served."""
     for n, glass in enumerate(glasses):
-        if glass.fate is Fate.SET_OUT:
+        if glass.fate is Fate.PRESET:
             _mark(session, sent, n, "cleared", at, now)
-    return Answer(sent.tap.key, "cleared", at=at)
+    return Answer(sent.origin.key, "cleared", at=at)
 
 
 def _seat(
@@ -118,8 +118,8 @@ def _seat(
     at: datetime,
     now: datetime,
 ) -> Answer:
-    standing = lock_and_read_guest(session, site, guest_id, sent.tap.key, at)
-    if standing.known or any(glass.fate is not Fate.SET_OUT for glass in glasses):
+    standing = lock_and_read_guest(session, site, guest_id, sent.origin.key, at)
+    if standing.known or any(glass.fate is not Fate.PRESET for glass in glasses):
         return _stored(session, sent, guest_id, glasses)
     if any(glass.pour.visit != standing.tour_id for glass in glasses):
         raise Malformed(part="pours")
@@ -128,14 +128,14 @@ def _seat(
     without = standing.guest.state in WITHOUT
     if reasons and sent.asked and not without and site.policy.mat == "whole":
         first = next(n for n, one in enumerate(decided) if one)
-        _refuse(session, sent, standing, sent.tap.key, glasses[first], reasons, now)
-        return Answer(sent.tap.key, "refused", reasons=reasons, guest_id=guest_id, at=at)
+        _refuse(session, sent, standing, sent.origin.key, glasses[first], reasons, now)
+        return Answer(sent.origin.key, "refused", reasons=reasons, guest_id=guest_id, at=at)
     for n, against in enumerate(decided):
         served = not against or not sent.asked
         _mark(session, sent, n, "seated" if served else "cleared", at, now)
         if not served and not without:
-            _refuse(session, sent, standing, key_within(sent.tap.key, n), glasses[n], against, now)
-    return Answer(sent.tap.key, "seated", reasons=reasons, guest_id=guest_id, at=at)
+            _refuse(session, sent, standing, key_within(sent.origin.key, n), glasses[n], against, now)
+    return Answer(sent.origin.key, "seated", reasons=reasons, guest_id=guest_id, at=at)
 
 
 def _decided(
@@ -146,10 +146,10 @@ def _decided(
     glasses: Sequence[Glass],
     at: datetime,
 ) -> Iterator[tuple[str, ...]]:
-    """Yield the reasons against each glass, beside those of the mat that were served before it."""
-    rules, day = tighten(site.policy, standing.words), site.service_day(at)
-    at_hand = released(session, site, standing.room.id, at)
-    pourer = server(session, rules, sent.tap.pourer(asked=sent.asked), day)
+    """Yield the reasons against each glass, beside those of the seat that were served before it."""
+    rules, day = tighten(site.policy, standing.restrictions), site.service_day(at)
+    at_hand = approved(session, site, standing.room.id, at)
+    pourer = server(session, rules, sent.origin.pourer(asked=sent.asked), day)
     outside = (() if standing.policy_key else (NO_POLICY,)) + (() if standing.of_today else (OTHER_DAY,))
     had = list(standing.served)
     for glass in glasses:
@@ -161,13 +161,13 @@ def _decided(
         yield against
         if not against or not sent.asked:
             what = (pour.product, pour.volume_ul, pour.abv_e2, pour.neat)
-            had.append(Served(pour.key, at, sent.guest_id or 0, pour.visit, *what, set_out=True))
+            had.append(Served(pour.key, at, sent.guest_id or 0, pour.visit, *what, preset=True))
 
 
 def _mark(session: Session, sent: PresetGlassesEntry, n: int, kind: str, at: datetime, now: datetime) -> None:
     values = {
-        **sent.tap.values(at, now),
-        "key": key_within(sent.tap.key, n),
+        **sent.origin.values(at, now),
+        "key": key_within(sent.origin.key, n),
         "pour_key": sent.pours[n],
         "kind": kind,
         "guest_id": sent.guest_id if kind == "seated" else None,
@@ -185,7 +185,7 @@ def _refuse(
     now: datetime,
 ) -> None:
     values = {
-        **sent.tap.values(now, now),
+        **sent.origin.values(now, now),
         "key": key,
         "guest_id": sent.guest_id,
         "product": glass.pour.recipe or glass.pour.product,
@@ -197,50 +197,52 @@ def _refuse(
 
 
 def _stored(session: Session, sent: PresetGlassesEntry, guest_id: int, glasses: Sequence[Glass]) -> Answer:
-    """Return the answer that this act got before. Raises MatTaken where another act took the mat."""
-    own = {key_within(sent.tap.key, n): n for n in range(len(glasses))}
+    """Return the answer that this act got before. Raises PresetGlassesTaken where another act took them."""
+    own = {key_within(sent.origin.key, n): n for n in range(len(glasses))}
     r = refusals.c
-    told = session.execute(select(r.reasons, r.guest_id, r.at).where(r.key.in_([sent.tap.key, *own]))).all()
+    told = session.execute(
+        select(r.reasons, r.guest_id, r.at).where(r.key.in_([sent.origin.key, *own]))
+    ).all()
     marks = [mark for glass in glasses for mark in glass.marks if mark.key in own]
     guests = {mark.guest_id for mark in marks if mark.guest_id} | {row.guest_id for row in told}
     if guests - {guest_id} or not (marks or told):
-        raise MatTaken()
+        raise PresetGlassesTaken()
     reasons = tuple(dict.fromkeys(reason for row in told for reason in row.reasons))
     at = marks[0].at if marks else told[0].at
     outcome = "seated" if marks else "refused"
-    return Answer(sent.tap.key, outcome, reasons=reasons, guest_id=guest_id, at=at)
+    return Answer(sent.origin.key, outcome, reasons=reasons, guest_id=guest_id, at=at)
 
 
-MOST_PLACES = 60
+MOST_SEATS = 60
 WHOLE_FLIGHT = "flight"
 
 
 @dataclass(frozen=True, slots=True)
-class Mat:
-    """The glasses that stand at a place for nobody yet."""
+class Seat:
+    """The glasses that stand at a seat for nobody yet."""
 
-    place: str
-    glasses: tuple[SetOut, ...]
+    name: str
+    glasses: tuple[PresetGlass, ...]
 
 
-def mats(view: RoomView) -> list[Mat]:
+def seats(view: RoomView) -> list[Seat]:
     """Return what is set out, by place."""
-    by_place: dict[str, list[SetOut]] = defaultdict(list)
-    for glass in view.set_out:
-        by_place[glass.place].append(glass)
-    places = sorted(by_place, key=lambda place: (len(place), place))
-    return [Mat(place, tuple(by_place[place])) for place in places]
+    by_seat: dict[str, list[PresetGlass]] = defaultdict(list)
+    for glass in view.preset_glasses:
+        by_seat[glass.seat].append(glass)
+    names = sorted(by_seat, key=lambda name: (len(name), name))
+    return [Seat(name, tuple(by_seat[name])) for name in names]
 
 
 def to_seat(view: RoomView) -> list[Tile]:
-    """Return the guests who may sit down at a mat, those who had nothing yet first."""
+    """Return the guests who may sit down at a seat, those who had nothing yet first."""
     here = [tile for tile in view.tiles if not tile.gone]
     return sorted(here, key=lambda tile: (tile.samples > 0, tile.number))
 
 
 def to_ask(view: RoomView) -> list[Tile]:
     """Return the guests who named an allergen that is in a glass set out: asked before they sit down."""
-    standing = {glass.glass for glass in view.set_out}
+    standing = {glass.glass for glass in view.preset_glasses}
     return [
         tile
         for tile in to_seat(view)
@@ -267,8 +269,8 @@ def not_served(session: Session, key: str) -> list[str]:
 
 def expected(session: Session, tour_id: int) -> int:
     """Return how many people are booked on a tour."""
-    coming = select(func.coalesce(func.sum(parties.c.size), 0))
-    of_tour = coming.where(parties.c.tour_id == tour_id, parties.c.cancelled_at.is_(None))
+    coming = select(func.coalesce(func.sum(bookings.c.size), 0))
+    of_tour = coming.where(bookings.c.tour_id == tour_id, bookings.c.cancelled_at.is_(None))
     return int(session.execute(of_tour).scalar_one())
 
 
@@ -282,16 +284,16 @@ def rows(view: RoomView, key: str, what: str, first: int, last: int) -> Iterator
 
     Each has its own key within the act's, by place and position.
     """
-    wanted, standing = chosen(view, what), Counter((glass.place, glass.glass) for glass in view.set_out)
-    for place in range(max(1, first), min(last, MOST_PLACES) + 1):
+    wanted, standing = chosen(view, what), Counter((glass.seat, glass.glass) for glass in view.preset_glasses)
+    for seat in range(max(1, first), min(last, MOST_SEATS) + 1):
         for item in view.flight:
-            standing[str(place), item.glass] -= 1  # what is planned twice stands there twice
-            if item in wanted and standing[str(place), item.glass] < 0:
+            standing[str(seat), item.glass] -= 1  # what is planned twice stands there twice
+            if item in wanted and standing[str(seat), item.glass] < 0:
                 yield {
                     "ledger": "pours",
-                    "key": key_within(key, place * 1000 + item.pos),
+                    "key": key_within(key, seat * 1000 + item.pos),
                     "tour": view.tour_id,
-                    "place": str(place),
+                    "seat": str(seat),
                     "product": item.glass,
                     "volume_ul": item.volume_ul,
                 }

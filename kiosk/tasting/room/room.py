@@ -19,8 +19,8 @@ from kiosk.figures.service.bottles import Fate, by_pour
 from kiosk.site.settings import Site
 from kiosk.store.errors import NoSuchRow
 from kiosk.store.tables.tasting import pour_marks, pours
-from kiosk.store.tables.tours import guests, marks, parties, steps, tours
-from kiosk.tasting.approvals.approvals import released
+from kiosk.store.tables.tours import bookings, guests, marks, steps, tours
+from kiosk.tasting.approvals.approvals import approved
 from kiosk.tasting.bottles.shelf import open_products, pour_of, read_pours, shelf
 from kiosk.tasting.flights.planning import Item, items
 from kiosk.tasting.room.tiles import RoomContext, Tile, offers, tile
@@ -30,11 +30,11 @@ from kiosk.tasting.rules.standing import server
 
 
 @dataclass(frozen=True, slots=True)
-class SetOut:
-    """A glass that stands at a place for nobody yet."""
+class PresetGlass:
+    """A glass that stands at a seat for nobody yet."""
 
     key: str
-    place: str
+    seat: str
     glass: str  # a recipe's name, else the product's
     volume_ul: int
 
@@ -51,7 +51,7 @@ class RoomView:
     flight: tuple[Item, ...]
     in_force: bool
     born_on_or_before: date
-    set_out: tuple[SetOut, ...]
+    preset_glasses: tuple[PresetGlass, ...]
     over: bool  # the tour has ended
     stricter: bool  # a manager has said so for today
 
@@ -70,7 +70,7 @@ def room(session: Session, site: Site, tour_id: int, now: datetime, by: int | No
         raise NoSuchRow(tours.name, tour_id)
     now = now.astimezone(UTC)  # sums on a local clock go wrong where the clock is changed
     day = site.service_day(now)
-    at_hand = released(session, site, tour.room, now)
+    at_hand = approved(session, site, tour.room, now)
     rules = policy_of_day(session, site, tour.room, day)
     around = RoomContext(
         site,
@@ -85,7 +85,7 @@ def room(session: Session, site: Site, tour_id: int, now: datetime, by: int | No
         offers(site, rules, at_hand, open_products(session, tour.room, now)),
     )
     people = session.execute(_people(tour_id)).all()
-    marked, (served, set_out) = _marks(session, tour_id), _glasses(session, tour_id)
+    marked, (served, preset_glasses) = _marks(session, tour_id), _glasses(session, tour_id)
     return RoomView(
         tour_id,
         tour.letter,
@@ -95,14 +95,14 @@ def room(session: Session, site: Site, tour_id: int, now: datetime, by: int | No
         around.flight,
         around.in_force,
         born_on_or_before(day, site.policy.guest_age),
-        set_out,
+        preset_glasses,
         "finish" in around.steps,
         rules is not site.policy,
     )
 
 
 def _people(tour_id: int) -> Select[Any]:
-    found = select(guests, parties.c.ticket).join(parties, guests.c.party_id == parties.c.id)
+    found = select(guests, bookings.c.ticket).join(bookings, guests.c.booking_id == bookings.c.id)
     return found.where(guests.c.tour_id == tour_id).order_by(guests.c.number)
 
 
@@ -119,22 +119,22 @@ def _marks(session: Session, tour_id: int) -> Mapping[int, list[Mark]]:
     return found
 
 
-def _glasses(session: Session, tour_id: int) -> tuple[Mapping[int, list[Served]], tuple[SetOut, ...]]:
+def _glasses(session: Session, tour_id: int) -> tuple[Mapping[int, list[Served]], tuple[PresetGlass, ...]]:
     """Fold all that was poured for the guests of a tour, moved to them, or set out for the group."""
     p, c = pours.c, pour_marks.c
     here = select(guests.c.id).where(guests.c.tour_id == tour_id)
     moved_here = select(c.pour_key).where(c.guest_id.in_(here))
-    for_nobody = (p.tour_id == tour_id) & p.place.is_not(None)
+    for_nobody = (p.tour_id == tour_id) & p.seat.is_not(None)
     ours = p.guest_id.in_(here) | p.key.in_(moved_here) | for_nobody
-    rows, corrections = read_pours(session, ours, p.place)
+    rows, corrections = read_pours(session, ours, p.seat)
     poured = [pour_of(row) for row in rows.values()]
     served: dict[int, list[Served]] = defaultdict(list)
     for one in counted(poured, corrections):
         served[one.guest_id].append(one)
-    standing = [pour for pour, became in by_pour(poured, corrections) if became is Fate.SET_OUT]
+    standing = [pour for pour, became in by_pour(poured, corrections) if became is Fate.PRESET]
     standing.sort(key=lambda pour: (pour.at, pour.key))
     return served, tuple(
-        SetOut(one.key, rows[one.key].place, one.recipe or one.product, one.volume_ul) for one in standing
+        PresetGlass(one.key, rows[one.key].seat, one.recipe or one.product, one.volume_ul) for one in standing
     )
 
 
@@ -148,7 +148,7 @@ def _steps(session: Session, tour_id: int) -> Mapping[str, datetime]:
 
 
 TO_SERVE = frozenset({ServiceState.MAY_BE_SERVED, ServiceState.NOT_CHECKED})
-UNDONE = ("mis_tap", "not_served", "cleared")
+UNDONE = ("void", "not_served", "cleared")
 
 
 @dataclass(frozen=True, slots=True)

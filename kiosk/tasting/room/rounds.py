@@ -1,4 +1,4 @@
-"""The next sample for the whole group: one tap, and each guest decided on their own."""
+"""The next sample for the whole group: one press, and each guest decided on their own."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from kiosk.store.tables.tasting import pours, refusals
 from kiosk.tasting.room.room import RoomView
 from kiosk.tasting.room.tiles import Sample, Tile
 
-NONE_WITH_ALCOHOL = frozenset({ServiceState.NONE_TODAY, ServiceState.UNDER_AGE})
+NONE_WITH_ALCOHOL = frozenset({ServiceState.NO_ALCOHOL, ServiceState.UNDER_AGE})
 POURED, ALCOHOL_FREE, NOT_POURED = "poured", "alcohol_free", "not_poured"
 
 

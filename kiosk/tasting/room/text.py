@@ -27,22 +27,26 @@ from kiosk.words.catalogs import N_, Words
 STATES: Mapping[ServiceState, tuple[str, str, str]] = {
     ServiceState.NOT_CHECKED: ("not_checked", "wait", N_("Age not checked")),
     ServiceState.MAY_BE_SERVED: ("may_be_served", "ok", N_("May be served")),
-    ServiceState.NONE_TODAY: ("alcohol_free", "none", N_("Alcohol-free")),
+    ServiceState.NO_ALCOHOL: ("alcohol_free", "none", N_("Alcohol-free")),
     ServiceState.UNDER_AGE: ("alcohol_free", "none", N_("Alcohol-free")),
-    ServiceState.STOPPED: ("stopped", "stop", N_("Service ended")),
+    ServiceState.SERVICE_STOPPED: ("service_stopped", "stop", N_("Service ended")),
 }
 BEHIND: Mapping[ServiceState, str] = {
-    ServiceState.NONE_TODAY: N_("None today, by own wish. One tap changes it back."),
+    ServiceState.NO_ALCOHOL: N_("None today, by own wish. One tap changes it back."),
     ServiceState.UNDER_AGE: N_("Under age. Only a document seen by another person changes this."),
-    ServiceState.STOPPED: N_("No more spirits for this guest today: offer water, food, and a way home."),
+    ServiceState.SERVICE_STOPPED: N_(
+        "No more spirits for this guest today: offer water, food, and a way home."
+    ),
 }
 SERVED_AS: Mapping[ServiceState, str] = {
     ServiceState.NOT_CHECKED: N_("A glass with alcohol is on record from before the age check."),
-    ServiceState.NONE_TODAY: N_("A glass with alcohol is on record, and this guest takes none today."),
+    ServiceState.NO_ALCOHOL: N_("A glass with alcohol is on record, and this guest takes none today."),
     ServiceState.UNDER_AGE: N_(
         "A glass with alcohol is on record for a guest under age: take it away, write it in the register."
     ),
-    ServiceState.STOPPED: N_("A glass with alcohol is on record after service had ended for this guest."),
+    ServiceState.SERVICE_STOPPED: N_(
+        "A glass with alcohol is on record after service had ended for this guest."
+    ),
 }
 ASK = N_("Ask first: {allergens}")
 OVER = N_("More is on record than a limit allows.")
@@ -164,7 +168,7 @@ ABOUT: Mapping[str, str] = {
     "allergens": N_("What is in the glass"),
     "limit": N_("That was all"),
     "wait": N_("A pause"),
-    "document": N_("Document"),
+    "id_check": N_("Document"),
     "ended": N_("No more today"),
 }
 """What a page may be about, as staff choose it; told mildly, for the guest may read along."""
@@ -178,8 +182,8 @@ _ALLERGENS = N_("{product} contains, or may contain: {allergens}.")
 _NO_ALLERGENS = N_(
     "No allergen is listed for {product}. If anything could harm you, please ask us before you taste."
 )
-_OF_STATE = {ServiceState.NOT_CHECKED: "document", ServiceState.STOPPED: "ended"}
-_OF_ABOUT = {"document": "not_checked", "ended": "stopped", "wait": WAIT}
+_OF_STATE = {ServiceState.NOT_CHECKED: "id_check", ServiceState.SERVICE_STOPPED: "ended"}
+_OF_ABOUT = {"id_check": "not_checked", "ended": "service_stopped", "wait": WAIT}
 
 
 @dataclass(frozen=True, slots=True)

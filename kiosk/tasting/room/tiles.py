@@ -30,10 +30,10 @@ from kiosk.figures.drinks import (
     guest_gone,
     guest_state,
 )
-from kiosk.figures.service.allowance import NOT_RELEASED
+from kiosk.figures.service.allowance import NOT_APPROVED
 from kiosk.site.settings import Site
 from kiosk.tasting.allergens import concerning
-from kiosk.tasting.approvals.approvals import Released, offer
+from kiosk.tasting.approvals.approvals import Approved, offer
 from kiosk.tasting.errors import UnknownProduct
 from kiosk.tasting.flights.planning import Item, next_item
 from kiosk.tasting.room.guest_marks import UNDO
@@ -87,8 +87,8 @@ class Tile:
         return self.over or self.served_as is not None
 
     def undoable(self, now: datetime) -> bool:
-        """Say whether the last tap can still be undone."""
-        return self.last is not None and not self.last.set_out and now - self.last.at <= UNDO
+        """Say whether the last pour can still be undone."""
+        return self.last is not None and not self.last.preset and now - self.last.at <= UNDO
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,18 +101,18 @@ class RoomContext:
     rules: ServicePolicy  # with the words of the day
     server: Server
     flight: tuple[Item, ...]
-    at_hand: Mapping[str, Released]
+    at_hand: Mapping[str, Approved]
     in_force: bool
     steps: Mapping[str, datetime]
     offers: tuple[Offer, ...] = ()
 
 
 def offers(
-    site: Site, rules: ServicePolicy, at_hand: Mapping[str, Released], opened: Iterable[str]
+    site: Site, rules: ServicePolicy, at_hand: Mapping[str, Approved], opened: Iterable[str]
 ) -> tuple[Offer, ...]:
-    """Return what a room may pour beside the flight: what is open and released, in the house's measures.
+    """Return what a room may pour beside the flight: what is open and approved, in the house's measures.
 
-    A room that keeps no bottles on record has all that is released open. What no
+    A room that keeps no bottles on record has all that is approved open. What no
     rule could ever allow is left out; what has no alcohol is always there.
     """
     kept = set(opened)
@@ -183,8 +183,8 @@ def _next(around: RoomContext, given: Allowance, outside: tuple[str, ...], item:
         asked = _sample(
             around, given, outside, offer(around.site, around.at_hand, item.glass, item.volume_ul)
         )
-    except UnknownProduct:  # an experiment that is no product: without its release nobody knows its strength
-        asked = Sample(item.glass, item.volume_ul, (NOT_RELEASED,))
+    except UnknownProduct:  # an experiment that is no product: without its approval nobody knows its strength
+        asked = Sample(item.glass, item.volume_ul, (NOT_APPROVED,))
     return replace(asked, product=item.glass, volume_ul=item.volume_ul, pos=item.pos)
 
 

@@ -2,7 +2,7 @@
 
 The table before the group comes: setting out, seating guests, clearing.
 
-The tasting room over HTTP: the room page, its forms, and the one door for taps.
+The tasting room over HTTP: the room page, its forms, and the address that takes entries.
 """
 
 from __future__ import annotations
@@ -54,17 +54,24 @@ def pour_round(tour_id: int) -> Response:
 
 @bp.get("/tours/<int:tour_id>/mats")
 @open_to(*POURERS)
-def mats(tour_id: int) -> str:
-    """Show what is set out for a tour, place by place."""
+def former_preset_glasses(tour_id: int) -> Response:
+    """Redirect from the address that the page of preset glasses had before."""
+    return redirect(url_for("tasting.table", tour_id=tour_id), 301)
+
+
+@bp.get("/tours/<int:tour_id>/preset-glasses")
+@open_to(*POURERS)
+def table(tour_id: int) -> str:
+    """Show the glasses that are preset for a tour, seat by seat."""
     with site_context().store.read() as session:
         view = room(session, site_context().site, tour_id, now())
         answer = stored_answer(session, request.args.get("answer", ""))
         away = preset_glasses.not_served(session, request.args.get("answer", ""))
         coming = preset_glasses.expected(session, tour_id)
     return render_template(
-        "tasting/mats.html",
+        "tasting/preset_glasses.html",
         view=view,
-        mats=preset_glasses.mats(view),
+        seats=preset_glasses.seats(view),
         to_seat=preset_glasses.to_seat(view),
         to_ask=preset_glasses.to_ask(view),
         away=", ".join(text.product_name(site_context().site, glass, words()) for glass in away),
@@ -76,10 +83,10 @@ def mats(tour_id: int) -> str:
     )
 
 
-@bp.post("/tours/<int:tour_id>/mats/set-out")
+@bp.post("/tours/<int:tour_id>/preset-glasses/pour")
 @open_to(*POURERS)
-def set_out(tour_id: int) -> Response:
-    """Pour the flight, or one sample of it, at some places."""
+def preset(tour_id: int) -> Response:
+    """Pour the flight, or one sample of it, at some seats."""
     with site_context().store.read() as session:
         view = room(session, site_context().site, tour_id, now())
     first, last = forms.whole("first") or 1, forms.whole("last") or 0
@@ -87,23 +94,23 @@ def set_out(tour_id: int) -> Response:
         *preset_glasses.rows(view, forms.text("key"), forms.text("what"), first, last)
     )
     pages.demand_granted(answers)
-    return redirect(url_for("tasting.mats", tour_id=tour_id), 303)
+    return redirect(url_for("tasting.table", tour_id=tour_id), 303)
 
 
-@bp.post("/tours/<int:tour_id>/mats/seat")
+@bp.post("/tours/<int:tour_id>/preset-glasses/seat")
 @open_to(*POURERS)
 def seat(tour_id: int) -> Response:
-    """Serve a mat to the guest who sits down at it."""
+    """Serve the glasses of a seat to the guest who sits down there."""
     answer = _told("seated", {"guest": forms.whole("guest")})
-    return redirect(url_for("tasting.mats", tour_id=tour_id, answer=answer) + "#mats", 303)
+    return redirect(url_for("tasting.table", tour_id=tour_id, answer=answer) + "#seats", 303)
 
 
-@bp.post("/tours/<int:tour_id>/mats/clear")
+@bp.post("/tours/<int:tour_id>/preset-glasses/clear")
 @open_to(*POURERS)
 def clear(tour_id: int) -> Response:
     """Clear glasses that nobody sits down at: poured, not served."""
     _told("cleared", {})
-    return redirect(url_for("tasting.mats", tour_id=tour_id) + "#mats", 303)
+    return redirect(url_for("tasting.table", tour_id=tour_id) + "#seats", 303)
 
 
 def _told(kind: str, more: dict[str, object]) -> str:
@@ -135,7 +142,7 @@ def tasting(tour_id: int) -> str:
 @bp.get("/tours/<int:tour_id>/tasting/<int:guest_id>")
 @open_to("guide", "bar", "manager")
 def tile(tour_id: int, guest_id: int) -> str:
-    """Show one guest's tile, for the page to replace after a tap."""
+    """Show one guest's tile, for the page to replace after an entry."""
     with site_context().store.read() as session:
         view = room(session, site_context().site, tour_id, now(), _me())
     return render_template("tasting/touched.html", one=_shown(view.tile(guest_id)), **_shared(view))
@@ -145,7 +152,7 @@ def tile(tour_id: int, guest_id: int) -> str:
 @open_to("guide", "bar", "manager")
 def pour(tour_id: int) -> Response:
     """Ask for a pour."""
-    return _tapped(tour_id, {"ledger": "pours", "guest": forms.whole("guest"), **pages.chosen_glass()})
+    return _post_entry(tour_id, {"ledger": "pours", "guest": forms.whole("guest"), **pages.chosen_glass()})
 
 
 @bp.post("/tours/<int:tour_id>/tasting/mark")
@@ -153,7 +160,7 @@ def pour(tour_id: int) -> Response:
 def mark(tour_id: int) -> Response:
     """Mark a guest."""
     row = {"kind": forms.text("kind"), "detail": forms.text("detail") or None}
-    return _tapped(tour_id, {"ledger": "marks", "guest": forms.whole("guest"), **row})
+    return _post_entry(tour_id, {"ledger": "marks", "guest": forms.whole("guest"), **row})
 
 
 @bp.post("/tours/<int:tour_id>/tasting/correct")
@@ -161,10 +168,10 @@ def mark(tour_id: int) -> Response:
 def correct(tour_id: int) -> Response:
     """Correct a pour."""
     row = {"pour": forms.text("pour"), "kind": forms.text("kind"), "guest": forms.whole("guest")}
-    return _tapped(tour_id, {"ledger": "pour_marks", **row})
+    return _post_entry(tour_id, {"ledger": "pour_marks", **row})
 
 
-def _tapped(tour_id: int, row: dict[str, object]) -> Response:
+def _post_entry(tour_id: int, row: dict[str, object]) -> Response:
     (answer,) = pages.post_entries({"key": forms.text("key"), **row})
     back = url_for("tasting.tasting", tour_id=tour_id, answer=answer.key)
     return redirect(f"{back}#guest-{answer.guest_id}", 303)

@@ -31,8 +31,8 @@ from kiosk.figures.drinks import (
 from kiosk.site.policy_json import readable
 from kiosk.site.settings import Site
 from kiosk.store.tables.staff import permits
-from kiosk.store.tables.tasting import policies, pour_marks, pours, releases
-from kiosk.store.tables.tours import guests, marks, parties, steps, tours
+from kiosk.store.tables.tasting import approvals, policies, pour_marks, pours
+from kiosk.store.tables.tours import bookings, guests, marks, steps, tours
 from kiosk.tasting.approvals.approvals import contents, covers
 from kiosk.tasting.bottles.shelf import pour_of, read_pours
 from kiosk.tasting.room.pouring import OTHER_DAY
@@ -85,10 +85,10 @@ class JudgingData:
         self.guests = {row.id: row for row in session.execute(_guests().where(whose))}
         self.marks = _marks(session, select(guests.c.id).where(whose))
         self.steps = _steps(session, select(p.tour_id).where(span))
-        self.releases = session.execute(select(releases)).all()
+        self.approvals = session.execute(select(approvals)).all()
         self.permits = session.execute(select(permits)).all()
         self.policies = policies_of(session)
-        self.words = of_days(session, site.service_day(since), site.service_day(until))
+        self.restrictions = of_days(session, site.service_day(since), site.service_day(until))
 
     def verdicts(self, room: str = "") -> list[Verdict]:
         """Judge what was served in the span, in one room or in all, in order of time."""
@@ -114,7 +114,7 @@ class JudgingData:
             return None
         pourer = with_permits(policy, entry.by, self._permits(entry.by, day))
         here = Room(room, *self.site.day_bounds(day), self.site.zone)
-        given = for_room(self.words.get(day, ()), room)
+        given = for_room(self.restrictions.get(day, ()), room)
         rules = tighten(policy, [word for word in given if word.at <= one.at])
         guest, offer = self._guest(one, entry.tour_id), self._offer(one, room)
         decided = decide(rules, guest, before, pourer, here, one.at, offer)
@@ -134,11 +134,11 @@ class JudgingData:
 
     def _offer(self, one: Served, room: str) -> Offer:
         product = self.site.products.get(one.product)
-        released = any(
-            row.product == one.product and covers(row, room, self.site, one.at) for row in self.releases
+        approved = any(
+            row.product == one.product and covers(row, room, self.site, one.at) for row in self.approvals
         )
         own = product is None or product.own
-        offer = Offer(one.product, one.volume_ul, one.abv_e2, one.neat, released=released, own=own)
+        offer = Offer(one.product, one.volume_ul, one.abv_e2, one.neat, approved=approved, own=own)
         return replace(offer, liquids=contents(self.site, one.glass, offer).liquids)
 
     def _permits(self, staff_id: int | None, day: date) -> tuple[str, ...]:
@@ -153,8 +153,8 @@ def policies_of(session: Session) -> Mapping[str, ServicePolicy | None]:
 
 def _guests() -> Select[Any]:
     g = guests.c
-    return select(g.id, g.day, g.number, parties.c.ticket).join_from(
-        guests, parties, g.party_id == parties.c.id
+    return select(g.id, g.day, g.number, bookings.c.ticket).join_from(
+        guests, bookings, g.booking_id == bookings.c.id
     )
 
 

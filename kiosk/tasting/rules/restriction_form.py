@@ -34,7 +34,7 @@ class NoAmount(TastingError):
 
 
 def choices(site: Site, words: Words) -> list[tuple[str, str]]:
-    """Return what a word may speak of, by code."""
+    """Return what a restriction may speak of, by code."""
     lowered = [limit for limit in site.policy.limits if limit.kind in LOWERED]
     named = [(limit.id, f"{limit_line(limit, site, words)} {_unit(limit, site, words)}") for limit in lowered]
     return [
@@ -46,7 +46,7 @@ def choices(site: Site, words: Words) -> list[tuple[str, str]]:
 
 
 def parse_restriction(rule: str, amount: str, site: Site, words: Words, at: datetime) -> DayRestriction:
-    """Return what was typed as a word. Raises NoAmount."""
+    """Return what was typed as a restriction. Raises NoAmount."""
     if rule == NO_ALCOHOL:
         return DayRestriction(rule, 0, at)
     try:
@@ -56,12 +56,12 @@ def parse_restriction(rule: str, amount: str, site: Site, words: Words, at: date
 
 
 def restriction_line(given: GivenRestriction, site: Site, words: Words) -> str:
-    """Return a word as a line of text."""
-    rule, most = given.word.rule, given.word.most
+    """Return a restriction as a line of text."""
+    rule, most = given.restriction.rule, given.restriction.most
     if rule == NO_ALCOHOL:
         return words.gettext("No alcohol today.")
     if rule == LAST_POUR:
-        begun = site.day_bounds(site.service_day(given.word.at))[0].astimezone(UTC)
+        begun = site.day_bounds(site.service_day(given.restriction.at))[0].astimezone(UTC)
         at = site.local(begun + timedelta(seconds=most))
         return words.gettext("Last pour: before {time}", time=format_time(at, "short", locale=words.locale))
     if rule == GAP:

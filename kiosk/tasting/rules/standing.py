@@ -45,9 +45,9 @@ from kiosk.figures.drinks import (
 from kiosk.site.settings import Site
 from kiosk.store.errors import NoSuchRow
 from kiosk.store.tables.staff import permits
-from kiosk.store.tables.tasting import day_rules, pour_marks, pours, refusals, releases
-from kiosk.store.tables.tours import guests, marks, parties, steps, tours
-from kiosk.tasting.approvals.approvals import OF_THE_DAY, Released
+from kiosk.store.tables.tasting import approvals, day_restrictions, pour_marks, pours, refusals
+from kiosk.store.tables.tours import bookings, guests, marks, steps, tours
+from kiosk.tasting.approvals.approvals import OF_THE_DAY, Approved
 from kiosk.tasting.bottles.shelf import opened_last
 from kiosk.tasting.rules import policy
 from kiosk.tasting.rules.day_restrictions import FOR_A_ROOM
@@ -66,10 +66,10 @@ class Standing:
     tour_id: int
     of_today: bool  # a guest number lives for one service day
     policy_key: str | None  # None: no version is in force
-    known: str  # the ledger in which the tap's key stands already, or ""
+    known: str  # the ledger in which the entry's key stands already, or ""
     bottle_id: int | None = None  # which is open of the product asked for
-    words: Sequence[DayRestriction] = ()  # a manager's, for this day and room
-    released: Sequence[Released] = ()  # the entries for the product asked for, in this room on this day
+    restrictions: Sequence[DayRestriction] = ()  # a manager's, for this day and room
+    approved: Sequence[Approved] = ()  # the entries for the product asked for, in this room on this day
 
 
 def lock_and_read_guest(
@@ -95,10 +95,10 @@ def lock_and_read_guest(
         policy_key=_in_force(site, found),
         known=found["known"][0].kind if "known" in found else "",
         bottle_id=found["bottle"][0].guest if "bottle" in found else None,
-        words=[DayRestriction(e.kind, e.volume, e.at) for e in found.get("word", ())],
-        released=[
-            Released(e.key, e.kind, e.abv, e.of, e.at)
-            for e in found.get("release", ())
+        restrictions=[DayRestriction(e.kind, e.volume, e.at) for e in found.get("restriction", ())],
+        approved=[
+            Approved(e.key, e.kind, e.abv, e.of, e.at)
+            for e in found.get("approval", ())
             if row.room in json.loads(e.rooms)
         ],
     )
@@ -128,18 +128,18 @@ def _in_force(site: Site, found: LedgerLines) -> str | None:
 
 def _guest() -> Select[Any]:
     return (
-        select(guests.c.tour_id, guests.c.day, tours.c.room, parties.c.ticket)
+        select(guests.c.tour_id, guests.c.day, tours.c.room, bookings.c.ticket)
         .join_from(guests, tours, guests.c.tour_id == tours.c.id)
-        .join(parties, guests.c.party_id == parties.c.id)
+        .join(bookings, guests.c.booking_id == bookings.c.id)
         .where(guests.c.id == bindparam("guest_id"))
         .with_for_update(of=guests)
     )
 
 
 def _ledgers() -> CompoundSelect[Any]:
-    """One query for marks, pours, their corrections, the tour's steps, the rules in force, the words
-    of the day, what is released, the open bottle, and the key."""
-    m, p, c, s, r, d, e = marks.c, pours.c, pour_marks.c, steps.c, refusals.c, day_rules.c, releases.c
+    """One query for marks, pours, their corrections, the tour's steps, the rules in force, the restrictions
+    of the day, what is approved, the open bottle, and the key."""
+    m, p, c, s, r, d, e = marks.c, pours.c, pour_marks.c, steps.c, refusals.c, day_restrictions.c, approvals.c
     guest_id: BindParameter[Any] = bindparam("guest_id")
     tour_id: BindParameter[Any] = bindparam("tour_id")
     key: BindParameter[Any] = bindparam("key")
@@ -167,9 +167,9 @@ def _ledgers() -> CompoundSelect[Any]:
             and_(s.tour_id == tour_id, or_(s.kind == "start", s.kind == "finish"))
         ),
         _line("policy", confirmed.c.key, confirmed.c.at, of=confirmed.c.digest),
-        _line("word", d.key, d.at, kind=d.rule, volume=d.most).where(*FOR_A_ROOM),
+        _line("restriction", d.key, d.at, kind=d.rule, volume=d.most).where(*FOR_A_ROOM),
         _line(
-            "release",
+            "approval",
             e.code,
             e.signed_at,
             kind=e.product,
@@ -201,7 +201,7 @@ def _written(text: str) -> ColumnElement[str]:
 
 
 _NONE, _EMPTY = literal_column("0", Integer), _written("")
-# Built once: building them anew would cost a tap more than running them.
+# Built once: building them anew would cost an entry more than running them.
 _GUEST = _guest()
 _LEDGERS = _ledgers()
 

@@ -1,4 +1,4 @@
-"""The page of the service rules: what holds, today's stricter words, and every version with its changes."""
+"""The page of the service rules: what holds, today's stricter limits, and every version with its changes."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from kiosk.staff.errors import StaffError
 from kiosk.store.engine import run
 from kiosk.store.ledgers import new_key
 from kiosk.tasting.blueprint import POURERS, bp
-from kiosk.tasting.bottles.views import tap
+from kiosk.tasting.bottles.views import origin
 from kiosk.tasting.errors import TastingError
 from kiosk.tasting.rules import day_restrictions, policy, restriction_form
 from kiosk.tasting.rules.text import lines, not_confirmed, versions
@@ -25,7 +25,7 @@ from kiosk.words.errors import sentence
 @bp.get("/rules")
 @open_to(*POURERS)
 def rules() -> str:
-    """Show the service rules of the site's file, whether they are in force, and today's words."""
+    """Show the service rules of the site's file, whether they are in force, and today's restrictions."""
     return _page({})
 
 
@@ -49,7 +49,7 @@ def confirm_rules() -> Response:
 
 @bp.post("/rules/today")
 @open_to("manager")
-def say_for_today() -> Response:
+def restrict_today() -> Response:
     """Make the rules stricter for this service day; the PIN is asked again."""
     person, device = access.person(), access.device()
     assert person is not None  # `open_to` lets nobody else through
@@ -64,7 +64,7 @@ def say_for_today() -> Response:
         sessions.check_pin(here.store, here.site, person.id, device.id, forms.text("pin"), at)
         run(
             here.store,
-            lambda session: day_restrictions.tighten_for_day(session, here.site, tap(), room, said, why),
+            lambda session: day_restrictions.tighten_for_day(session, here.site, origin(), room, said, why),
         )
     except (StaffError, TastingError) as refusal:
         return make_response(_page({"today": sentence(refusal, words())}), refusal.status)

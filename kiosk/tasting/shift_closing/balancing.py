@@ -55,11 +55,11 @@ def balances(session: Session, site: Site, of: Shift, judging: JudgingData) -> l
     working = _Working(site, of, {m: c.check for m, c in checks(session, of.until).items()})
     for bottle in shelf(session, site, of.room, of.since):
         working.bottle(bottle)
-    releases = {row.id: row for row in judging.releases}
+    approvals = {row.id: row for row in judging.approvals}
     opening, closing = sealed_at_both_ends(session, of.room, of.since, of.until)
     for key, stock in closing.items():
-        release = releases[stock.release_id]
-        working.sealed(release.product, _strength(site, release), opening.get(key), stock)
+        approval = approvals[stock.approval_id]
+        working.sealed(approval.product, _strength(site, approval), opening.get(key), stock)
     for pour, became, bottle_id in poured(of, judging):
         working.pour(pour, became, bottle_id)
     order = {product: n for n, product in enumerate(site.products)}
@@ -79,10 +79,10 @@ def poured(of: Shift, judging: JudgingData) -> list[tuple[Pour, Fate, int | None
     return [(pour, became, here[pour.key].bottle_id) for pour, became in found]
 
 
-def _strength(site: Site, release: Row[Any]) -> float:
-    """Return the % vol of a release: its own, else its product's."""
-    product = site.products.get(release.product)
-    return (release.abv_e2 if release.abv_e2 is not None else product.abv_e2 if product else 0) / 100
+def _strength(site: Site, approval: Row[Any]) -> float:
+    """Return the % vol of an approval: its own, else its product's."""
+    product = site.products.get(approval.product)
+    return (approval.abv_e2 if approval.abv_e2 is not None else product.abv_e2 if product else 0) / 100
 
 
 class _Working:
@@ -152,7 +152,7 @@ class _Working:
     def pour(self, pour: Pour, became: Fate, bottle_id: int | None) -> None:
         if became is Fate.NOT_POURED:
             return
-        part = {Fate.SERVED: "served_ml", Fate.CLEARED: "cleared_ml", Fate.SET_OUT: "set_out_ml"}[became]
+        part = {Fate.SERVED: "served_ml", Fate.CLEARED: "cleared_ml", Fate.PRESET: "preset_ml"}[became]
         ml = self._at_20(pour.volume_ul / 1000, pour.abv_e2 / 100)
         self.amounts[pour.product][part] += ml
         self.sizes[pour.product][pour.volume_ul] += 1

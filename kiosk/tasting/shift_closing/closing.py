@@ -23,13 +23,13 @@ from kiosk.figures.service.servings import Pour
 from kiosk.site.settings import Site
 from kiosk.store import ledgers
 from kiosk.store.tables.tasting import (
+    approvals,
     bottle_entries,
     bottles,
-    closings,
     pour_marks,
     pours,
     refusals,
-    releases,
+    shift_closings,
     stock_entries,
 )
 from kiosk.store.tables.tours import guests, tours
@@ -55,7 +55,7 @@ def breaches(verdicts: Iterable[Verdict]) -> Judged:
 
 
 PARTS = (
-    *("opening", "received", "moved_out", "served", "cleared", "set_out"),
+    *("opening", "received", "moved_out", "served", "cleared", "preset"),
     *("spilt", "house_use", "closing", "difference", "tolerance"),
 )
 """The lines of a balance, in its order; in a body each is whole µL at 20 °C, as `<part>_ul`."""
@@ -109,32 +109,40 @@ def body(
 
 
 def sign(
-    session: Session, site: Site, tap: EntryOrigin, room: str, day: date, temperature_c: float, now: datetime
+    session: Session,
+    site: Site,
+    origin: EntryOrigin,
+    room: str,
+    day: date,
+    temperature_c: float,
+    now: datetime,
 ) -> Closing:
     """Sign a shift as it is known now, as the next revision. The caller has checked the signer's PIN."""
-    known = session.execute(select(closings).where(closings.c.key == tap.key)).one_or_none()
+    known = session.execute(select(shift_closings).where(shift_closings.c.key == origin.key)).one_or_none()
     if known is None:
-        newest = select(func.max(closings.c.revision)).where(closings.c.room == room, closings.c.day == day)
+        newest = select(func.max(shift_closings.c.revision)).where(
+            shift_closings.c.room == room, shift_closings.c.day == day
+        )
         values = {
-            "key": tap.key,
+            "key": origin.key,
             "at": now,
             "recorded_at": now,
-            "by": tap.by,
-            "device_id": tap.device_id,
+            "by": origin.by,
+            "device_id": origin.device_id,
             "room": room,
             "day": day,
             "revision": (session.scalar(newest) or 0) + 1,
             "body": body(session, site, room, day, temperature_c),
         }
-        ledgers.append(session, closings, values)
-        known = session.execute(select(closings).where(closings.c.key == tap.key)).one()
+        ledgers.append(session, shift_closings, values)
+        known = session.execute(select(shift_closings).where(shift_closings.c.key == origin.key)).one()
     return _closing(known)
 
 
 def closings_of(session: Session, room: str, day: date) -> list[Closing]:
     """Return the signed closings of a room's day, the newest revision first."""
-    c = closings.c
-    wanted = select(closings).where(c.room == room, c.day == day).order_by(c.revision.desc())
+    c = shift_closings.c
+    wanted = select(shift_closings).where(c.room == room, c.day == day).order_by(c.revision.desc())
     return [_closing(row) for row in session.execute(wanted)]
 
 
@@ -189,11 +197,11 @@ def _servers(judging: JudgingData, served: Iterable[Pour]) -> list[dict[str, Any
 def _house_use(session: Session, of: Shift) -> list[dict[str, Any]]:
     e = bottle_entries.c
     wanted = (
-        select(releases.c.product, e.used_by, func.sum(e.volume_ul))
-        .select_from(bottle_entries.join(bottles).join(releases))
+        select(approvals.c.product, e.used_by, func.sum(e.volume_ul))
+        .select_from(bottle_entries.join(bottles).join(approvals))
         .where(bottles.c.room == of.room, e.kind == "house_use", e.at >= of.since, e.at < of.until)
-        .group_by(releases.c.product, e.used_by)
-        .order_by(releases.c.product, e.used_by)
+        .group_by(approvals.c.product, e.used_by)
+        .order_by(approvals.c.product, e.used_by)
     )
     rows = session.execute(wanted)
     return [{"product": product, "staff_id": by, "volume_ul": int(ul)} for product, by, ul in rows]

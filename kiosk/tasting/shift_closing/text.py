@@ -27,7 +27,7 @@ LABELS: Mapping[str, str] = {
     "moved_out": N_("Returned or moved out"),
     "served": N_("Served"),
     "cleared": N_("Poured, not served"),
-    "set_out": N_("Still set out"),
+    "preset": N_("Still set out"),
     "spilt": N_("Spilt or broken"),
     "house_use": N_("House use"),
     "closing": N_("Stock at closing"),
@@ -57,7 +57,7 @@ class ShownProduct:
 
 
 @dataclass(frozen=True, slots=True)
-class ShownClosing:
+class ClosingText:
     """A shift as text. `signed` is empty while nobody has signed it."""
 
     title: str
@@ -83,7 +83,7 @@ def shown(
     names: Mapping[int, str],
     signed: Closing | None,
     where: tuple[str, date],
-) -> ShownClosing:
+) -> ClosingText:
     """Return a closing's body as text; `names` are those of staff by id, `where` is room and day."""
 
     def name(staff_id: int | None) -> str:
@@ -92,7 +92,7 @@ def shown(
     def reasoned(counts: Mapping[str, int]) -> tuple[tuple[str, int], ...]:
         return tuple((reasons.for_staff(code, site.policy, words), n) for code, n in sorted(counts.items()))
 
-    return ShownClosing(
+    return ClosingText(
         title=words.gettext("Closing of the shift"),
         place=f"{words.gettext('Room: {room}', room=where[0])} · {formats.day(where[1], words)}",
         signed=_signed(signed, site, words, name),
@@ -206,7 +206,7 @@ def _notes(body: Mapping[str, Any], words: Words) -> Iterable[str]:
         )
 
 
-def csv_text(told: ShownClosing) -> str:
+def csv_text(told: ClosingText) -> str:
     """Return a closing as a table; text that a spreadsheet could take for a formula gets an apostrophe."""
     out = StringIO()
     writer = csv.writer(out, lineterminator="\r\n")
@@ -215,7 +215,7 @@ def csv_text(told: ShownClosing) -> str:
     return out.getvalue()
 
 
-def _rows(told: ShownClosing) -> Iterable[tuple[object, ...]]:
+def _rows(told: ClosingText) -> Iterable[tuple[object, ...]]:
     yield (told.title, told.place, told.signed)
     for product in told.products:
         for label, _text, amount in product.amounts:
@@ -241,7 +241,7 @@ COLUMNS = 5
 AMOUNT, AMOUNT_BOLD = right(PLAIN), right(BOLD)
 
 
-def closing_pdf(told: ShownClosing, site: Site, words: Words, paper: Paper) -> bytes:
+def closing_pdf(told: ClosingText, site: Site, words: Words, paper: Paper) -> bytes:
     """Return a closing as a PDF, the same bytes each time."""
     page = _Page(paper, f"{told.title} · {site.name}", site.name, words.language)
     page.text(site.name, QUIET)

@@ -20,10 +20,10 @@ from kiosk.store.engine import run
 from kiosk.store.ledgers import new_key
 from kiosk.store.tables.staff import staff
 from kiosk.tasting.blueprint import CLOSERS, bp
-from kiosk.tasting.bottles.views import room_asked, tap, temperature_mc, warmth_unit
+from kiosk.tasting.bottles.views import origin, room_asked, temperature_mc, warmth_unit
 from kiosk.tasting.shift_closing import closing as closes
 from kiosk.tasting.shift_closing.closing import Closing
-from kiosk.tasting.shift_closing.text import ShownClosing, closing_pdf, csv_text, shown
+from kiosk.tasting.shift_closing.text import ClosingText, closing_pdf, csv_text, shown
 from kiosk.web import access, forms
 from kiosk.web.access import open_to
 from kiosk.web.context import now, site_context, words
@@ -54,7 +54,7 @@ def sign_closing() -> Answer:
         return make_response(_page(sentence(refusal, words())), refusal.status)
     done = run(
         site_context().store,
-        lambda session: closes.sign(session, site_context().site, tap(), room, day, warm_c, now()),
+        lambda session: closes.sign(session, site_context().site, origin(), room, day, warm_c, now()),
     )
     return redirect(url_for("tasting.closing", room=room, day=day, revision=done.revision), 303)
 
@@ -118,7 +118,7 @@ def _in_unit(celsius: float) -> Decimal:
     return Decimal(str(round(shown, 1)))
 
 
-def _signed() -> tuple[ShownClosing, Closing]:
+def _signed() -> tuple[ClosingText, Closing]:
     with site_context().store.read() as session:
         found = _chosen(closes.closings_of(session, room_asked(), _day()))
         names = _names(session)

@@ -117,8 +117,8 @@ def test_a_server_without_permit_a_wrong_room_and_a_guest_who_left_are_named():
     assert reasons(guest=replace(ADULT, gone=True)) == ("gone",)
 
 
-def test_unreleased_stock_is_refused():
-    assert reasons(offer=replace(QUARTER, released=False)) == ("not_released",)
+def test_unapproved_stock_is_refused():
+    assert reasons(offer=replace(QUARTER, approved=False)) == ("not_approved",)
 
 
 def test_a_pour_larger_than_the_largest_is_refused_by_the_limits_id():
@@ -351,13 +351,13 @@ def test_only_with_a_tour():
     assert reasons(rules, replace(walking, tour_ended_at=NOON)) == ("tour",)
 
 
-def test_between_the_glasses_of_one_mat_no_time_has_to_pass():
+def test_between_the_glasses_of_one_seat_no_time_has_to_pass():
     rules = policy(Limit("g", Kind.GAP, most=300))
-    mat = [replace(served(n, NOON, QUARTER), set_out=True) for n in (1, 2)]
-    assert reasons(rules, pours=mat) == ()
+    preset_seat = [replace(served(n, NOON, QUARTER), preset=True) for n in (1, 2)]
+    assert reasons(rules, pours=preset_seat) == ()
     assert reasons(rules, pours=[served(1, NOON, QUARTER)]) == ("wait",)
-    assert reasons(rules, pours=mat, now=NOON + timedelta(seconds=299)) == ("wait",)
-    assert reasons(rules, pours=mat, now=NOON + timedelta(seconds=300)) == ()
+    assert reasons(rules, pours=preset_seat, now=NOON + timedelta(seconds=299)) == ("wait",)
+    assert reasons(rules, pours=preset_seat, now=NOON + timedelta(seconds=300)) == ()
 
 
 def test_a_pour_dated_later_than_now_counts_too():

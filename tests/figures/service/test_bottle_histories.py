@@ -13,7 +13,7 @@ from kiosk.figures.service.bottles import Bottle, BottleEntry, account, by_pour
 from kiosk.figures.service.servings import Pour, PourMark, counted
 
 START = datetime(2026, 6, 16, 13, 0, tzinfo=UTC)
-CORRECTIONS = ("mis_tap", "not_served", "cleared", "seated", "to_guest", "left", "emptied")
+CORRECTIONS = ("void", "not_served", "cleared", "seated", "reassign", "unfinished", "finished")
 TOLD = ("spill", "house_use", "weigh", "break", "close")
 BOTTLE = Bottle(750, 0.948, 40.0)
 
@@ -36,7 +36,7 @@ def histories(draw: st.DrawFn) -> tuple[list[Pour], list[PourMark], list[BottleE
         pours.append(Pour(key(n), at(draw(st.integers(0, 200))), guest, 1, "blanco", volume, 4000))
         for _ in range(draw(st.integers(0, 3))):
             kind = draw(st.sampled_from(CORRECTIONS))
-            to = draw(st.sampled_from([1, 2, 3])) if kind in ("seated", "to_guest") else None
+            to = draw(st.sampled_from([1, 2, 3])) if kind in ("seated", "reassign") else None
             marks.append(PourMark(key(1000 + len(marks)), at(draw(st.integers(0, 260))), key(n), kind, to))
     entries = [BottleEntry(key(5000), at(0), "open", gross_g=1211)]
     for n in range(draw(st.integers(0, 6))):
@@ -53,7 +53,7 @@ def test_a_bottle_adds_up_in_any_order_of_arrival(
 ) -> None:
     pours, marks, entries = history
     told = account(BOTTLE, entries, by_pour(pours, marks))
-    parts = told.served_ul + told.cleared_ul + told.set_out_ul + told.spilt_ul + told.house_use_ul
+    parts = told.served_ul + told.cleared_ul + told.preset_ul + told.spilt_ul + told.house_use_ul
     assert parts + told.left_ul == 750_000
     shuffled = [list(pours), list(marks), list(entries)]
     for part in shuffled:
@@ -69,8 +69,8 @@ def test_the_guests_counts_sum_to_what_was_served(
     pours, marks, entries = history
     told = account(BOTTLE, entries, by_pour(pours, marks))
     assert sum(one.volume_ul for one in counted(pours, marks)) == told.served_ul
-    undone = {m.pour_key for m in marks if m.kind in ("mis_tap", "not_served", "cleared")}
-    seats = {m.pour_key for m in marks if m.kind in ("seated", "to_guest")}
+    undone = {m.pour_key for m in marks if m.kind in ("void", "not_served", "cleared")}
+    seats = {m.pour_key for m in marks if m.kind in ("seated", "reassign")}
     by_hand = [p.volume_ul for p in pours if p.key not in undone and (p.guest_id or p.key in seats)]
     assert told.served_ul == sum(by_hand)
 

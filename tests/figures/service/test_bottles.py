@@ -72,15 +72,15 @@ def test_an_infusion_weighed_as_plain_spirit_is_six_quarter_ounces_wrong() -> No
     ("guest", "kinds", "became"),
     [
         (1, [], Fate.SERVED),
-        (None, [], Fate.SET_OUT),
+        (None, [], Fate.PRESET),
         (None, ["seated"], Fate.SERVED),
         (None, ["cleared"], Fate.CLEARED),
         (1, ["not_served"], Fate.CLEARED),
-        (1, ["mis_tap"], Fate.NOT_POURED),
-        (1, ["to_guest"], Fate.SERVED),
-        (1, ["left"], Fate.SERVED),
-        (1, ["emptied"], Fate.SERVED),
-        (1, ["to_guest", "not_served"], Fate.CLEARED),
+        (1, ["void"], Fate.NOT_POURED),
+        (1, ["reassign"], Fate.SERVED),
+        (1, ["unfinished"], Fate.SERVED),
+        (1, ["finished"], Fate.SERVED),
+        (1, ["reassign", "not_served"], Fate.CLEARED),
     ],
 )
 def test_a_pour_becomes_one_thing(guest: int | None, kinds: list[str], became: Fate) -> None:
@@ -90,7 +90,7 @@ def test_a_pour_becomes_one_thing(guest: int | None, kinds: list[str], became: F
             START + timedelta(minutes=n),
             key(1),
             kind,
-            2 if kind in ("seated", "to_guest") else None,
+            2 if kind in ("seated", "reassign") else None,
         )
         for n, kind in enumerate(kinds)
     ]
@@ -99,7 +99,7 @@ def test_a_pour_becomes_one_thing(guest: int | None, kinds: list[str], became: F
 
 def test_the_parts_of_a_bottle_add_up() -> None:
     pours = [(poured(n), Fate.SERVED) for n in range(10, 20)]
-    pours += [(poured(20), Fate.CLEARED), (poured(21), Fate.SET_OUT), (poured(22), Fate.NOT_POURED)]
+    pours += [(poured(20), Fate.CLEARED), (poured(21), Fate.PRESET), (poured(22), Fate.NOT_POURED)]
     entries = [
         entry(0, "open"),
         entry(30, "spill", volume_ul=15_000),
@@ -107,7 +107,7 @@ def test_the_parts_of_a_bottle_add_up() -> None:
     ]
     told = account(Bottle(750, 0.948, 40.0), entries, pours)
     assert told.pours == 12
-    assert (told.served_ul, told.cleared_ul, told.set_out_ul) == (10 * QUARTER_UL, QUARTER_UL, QUARTER_UL)
+    assert (told.served_ul, told.cleared_ul, told.preset_ul) == (10 * QUARTER_UL, QUARTER_UL, QUARTER_UL)
     assert (told.spilt_ul, told.house_use_ul) == (15_000, 30_000)
     assert told.left_ul == told.level_ul == 750_000 - 12 * QUARTER_UL - 45_000
 

@@ -212,18 +212,18 @@ def test_set_out_glasses_are_served_at_once_and_stand_together():
     two = Limit("standing", Kind.GLASSES, "day", 2)
     sitting = Sitting(ROOM, FOUR)
     assert planned(flight(4), two, sitting=sitting).fits
-    mat = replace(sitting, set_out=True)
-    assert planned(flight(4), two, sitting=mat).refusals == {3: ("standing",), 4: ("standing",)}
-    assert planned(flight(2), EVERY_FIVE, sitting=mat).fits  # no pause between glasses of one mat
-    assert planned(flight(2), sitting=mat, guests=22).last_pour_at == FOUR
+    preset_seat = replace(sitting, preset=True)
+    assert planned(flight(4), two, sitting=preset_seat).refusals == {3: ("standing",), 4: ("standing",)}
+    assert planned(flight(2), EVERY_FIVE, sitting=preset_seat).fits  # no pause between glasses of one seat
+    assert planned(flight(2), sitting=preset_seat, guests=22).last_pour_at == FOUR
 
 
-def test_the_wrong_room_and_what_is_not_released_are_known_before():
+def test_the_wrong_room_and_what_is_not_approved_are_known_before():
     rules = policy(rooms=("terrace",))
     assert planned(flight(1), rules=rules, sitting=Sitting(ROOM, FOUR)).refusals == {1: ("room",)}
     assert planned(flight(1), rules=rules).fits  # without a sitting no room is judged
-    trial = Sample(Offer("trial", QUARTER, 4000, released=False))
-    assert planned([*flight(1), trial]).refusals == {2: ("not_released",)}
+    trial = Sample(Offer("trial", QUARTER, 4000, approved=False))
+    assert planned([*flight(1), trial]).refusals == {2: ("not_approved",)}
 
 
 def test_a_ticket_bounds_the_flight():

@@ -1,6 +1,6 @@
 """Limits that do not contradict themselves, sizes, hours and birthdays.
 
-A manager's word tightens the rules of a day and can never loosen them.
+A restriction of the day tightens the rules of a day and can never loosen them.
 """
 
 from __future__ import annotations

@@ -106,8 +106,8 @@ def test_a_glass_without_spirit_is_free():
         assert glass.abv_e2 == 0
 
 
-def test_an_offer_of_a_glass_may_be_of_what_is_not_released():
-    assert not serving([Part("blanco", 7393, 4000)]).offer("trial", released=False).released
+def test_an_offer_of_a_glass_may_be_of_what_is_not_approved():
+    assert not serving([Part("blanco", 7393, 4000)]).offer("trial", approved=False).approved
 
 
 @pytest.mark.parametrize(("volume_ul", "abv_e2"), [(-1, 4000), (1000, -1), (1000, 10_001)])
@@ -183,20 +183,20 @@ def marks(*entries):
 STATES = [
     ((), ServiceState.NOT_CHECKED),
     (("briefed", "liked", "declined"), ServiceState.NOT_CHECKED),
-    (("document",), ServiceState.MAY_BE_SERVED),
-    (("document", "none_today"), ServiceState.NONE_TODAY),
-    (("document", "none_today", "drinks_today"), ServiceState.MAY_BE_SERVED),
-    (("none_today", "drinks_today"), ServiceState.NOT_CHECKED),
+    (("id_check",), ServiceState.MAY_BE_SERVED),
+    (("id_check", "no_alcohol"), ServiceState.NO_ALCOHOL),
+    (("id_check", "no_alcohol", "no_alcohol_lifted"), ServiceState.MAY_BE_SERVED),
+    (("no_alcohol", "no_alcohol_lifted"), ServiceState.NOT_CHECKED),
     (("under_age",), ServiceState.UNDER_AGE),
-    (("document", "under_age"), ServiceState.UNDER_AGE),
-    (("under_age", "drinks_today"), ServiceState.UNDER_AGE),
-    (("under_age", "document"), ServiceState.UNDER_AGE),  # the same person changed their mind
-    (("under_age", ("document", BEA)), ServiceState.MAY_BE_SERVED),
-    (("under_age", ("document", None)), ServiceState.UNDER_AGE),
-    (("document", "stopped"), ServiceState.STOPPED),
-    (("document", "stopped", "document"), ServiceState.STOPPED),
-    (("document", "stopped", "lifted"), ServiceState.MAY_BE_SERVED),
-    (("stopped", "lifted"), ServiceState.NOT_CHECKED),
+    (("id_check", "under_age"), ServiceState.UNDER_AGE),
+    (("under_age", "no_alcohol_lifted"), ServiceState.UNDER_AGE),
+    (("under_age", "id_check"), ServiceState.UNDER_AGE),  # the same person changed their mind
+    (("under_age", ("id_check", BEA)), ServiceState.MAY_BE_SERVED),
+    (("under_age", ("id_check", None)), ServiceState.UNDER_AGE),
+    (("id_check", "service_stopped"), ServiceState.SERVICE_STOPPED),
+    (("id_check", "service_stopped", "id_check"), ServiceState.SERVICE_STOPPED),
+    (("id_check", "service_stopped", "service_resumed"), ServiceState.MAY_BE_SERVED),
+    (("service_stopped", "service_resumed"), ServiceState.NOT_CHECKED),
 ]
 
 
@@ -211,7 +211,7 @@ def test_any_order_of_arrival_makes_the_same_state(kinds, state):
 
 
 def test_gone_and_back():
-    assert not guest_gone(marks("document"))
+    assert not guest_gone(marks("id_check"))
     assert guest_gone(marks("gone"))
     assert not guest_gone(marks("gone", "back"))
 
@@ -224,16 +224,16 @@ def correction(kind, *, minute=1, guest_id=None, of=0):
     return PourMark(f"{minute:031x}c", NOON + timedelta(minutes=minute), f"{of:032x}", kind, guest_id)
 
 
-@pytest.mark.parametrize("kind", ["mis_tap", "not_served", "cleared"])
+@pytest.mark.parametrize("kind", ["void", "not_served", "cleared"])
 def test_what_was_not_served_is_given_back(kind):
     assert counted([pour(0)], [correction(kind)]) == []
 
 
 def test_what_was_left_in_the_glass_still_counts():
-    assert [s.guest_id for s in counted([pour(0)], [correction("left")])] == [1]
+    assert [s.guest_id for s in counted([pour(0)], [correction("unfinished")])] == [1]
 
 
-@pytest.mark.parametrize("kind", ["left", "emptied"])
+@pytest.mark.parametrize("kind", ["unfinished", "finished"])
 def test_a_glass_that_is_empty_or_left_counts_and_stands_no_longer(kind):
     (standing,) = counted([pour(0)], [])
     (done,) = counted([pour(0)], [correction(kind, minute=9)])
@@ -242,13 +242,13 @@ def test_a_glass_that_is_empty_or_left_counts_and_stands_no_longer(kind):
 
 
 def test_a_glass_that_went_to_another_guest_stands_before_them():
-    marked = [correction("left", minute=1), correction("to_guest", minute=2, guest_id=2)]
+    marked = [correction("unfinished", minute=1), correction("reassign", minute=2, guest_id=2)]
     (served,) = counted([pour(0)], marked)
     assert (served.guest_id, served.done_at) == (2, None)
 
 
 def test_a_glass_that_went_to_another_guest_counts_for_them_from_when_it_was_poured():
-    (served,) = counted([pour(0)], [correction("to_guest", guest_id=2)])
+    (served,) = counted([pour(0)], [correction("reassign", guest_id=2)])
     assert (served.guest_id, served.at) == (2, NOON)
 
 
@@ -259,15 +259,15 @@ def test_a_glass_set_out_counts_from_when_its_guest_sat_down():
 
 
 def test_a_glass_set_out_that_is_told_to_have_gone_to_a_guest_counts_from_then():
-    (served,) = counted([pour(0, place_only=True)], [correction("to_guest", minute=9, guest_id=3)])
+    (served,) = counted([pour(0, place_only=True)], [correction("reassign", minute=9, guest_id=3)])
     assert (served.guest_id, served.at) == (3, NOON + timedelta(minutes=9))
 
 
 def test_nothing_brings_back_a_glass_that_was_undone():
-    assert counted([pour(0)], [correction("mis_tap"), correction("to_guest", minute=2, guest_id=2)]) == []
+    assert counted([pour(0)], [correction("void"), correction("reassign", minute=2, guest_id=2)]) == []
 
 
-KINDS = st.sampled_from(["mis_tap", "not_served", "cleared", "to_guest", "left", "emptied", "seated"])
+KINDS = st.sampled_from(["void", "not_served", "cleared", "reassign", "unfinished", "finished", "seated"])
 
 
 @given(

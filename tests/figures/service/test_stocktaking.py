@@ -73,7 +73,7 @@ def test_a_shift_balances() -> None:
         moved_out_ml=750,
         served_ml=600,
         cleared_ml=30,
-        set_out_ml=15,
+        preset_ml=15,
         spilt_ml=20,
         house_use_ml=45,
         closing_ml=1530,

@@ -60,7 +60,7 @@ def test_a_record_taken_back_leaves_the_figures_and_stays_readable(
         (said,) = versions(session, site, "blends", vat)
         assert counted(session)["lots"] > before
     assert (said.act, said.why, said.cells["code"], said.cells["volume_l"]) == (
-        "withdrawn",
+        "voided",
         "written twice",
         "VAT-1",
         "2",

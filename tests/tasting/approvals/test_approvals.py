@@ -1,4 +1,4 @@
-"""What is released where and when, and the strength that counts."""
+"""What is approved where and when, and the strength that counts."""
 
 from __future__ import annotations
 
@@ -7,36 +7,36 @@ from datetime import timedelta
 import pytest
 
 from kiosk.figures.drinks import Offer
-from kiosk.tasting.approvals.approvals import from_bottle, offer, released
+from kiosk.tasting.approvals.approvals import approved, from_bottle, offer
 from kiosk.tasting.errors import UnknownProduct
 from tests.tasting_room import OUNCE_UL
 
 
 def at_hand(tasting, room="main", days=0):
     with tasting.store.read() as session:
-        return released(session, tasting.site, room, tasting.now + timedelta(days=days))
+        return approved(session, tasting.site, room, tasting.now + timedelta(days=days))
 
 
-def test_a_release_counts_in_its_rooms_and_on_its_days(tasting):
+def test_an_approval_counts_in_its_rooms_and_on_its_days(tasting):
     assert set(at_hand(tasting)) == {"blanco", "anejo", "jengibre"}
     assert at_hand(tasting, "terrace") == {}
     assert at_hand(tasting, days=-1) == {}
     assert set(at_hand(tasting, days=30)) == {"blanco", "anejo", "jengibre"}
 
 
-def test_the_last_day_of_a_release_is_inside(tasting):
+def test_the_last_day_of_an_approval_is_inside(tasting):
     day = tasting.site.service_day(tasting.now)
     with tasting.store.write() as session:
-        tasting.release(session, "reserva", day, until_on=day)
+        tasting.approval(session, "reserva", day, until_on=day)
     assert "reserva" in at_hand(tasting)
     assert "reserva" not in at_hand(tasting, days=1)
 
 
-def test_of_two_releases_the_stronger_counts(tasting):
+def test_of_two_approvals_the_stronger_counts(tasting):
     day = tasting.site.service_day(tasting.now)
     with tasting.store.write() as session:
-        tasting.release(session, "reserva", day, abv_e2=5800)
-        tasting.release(session, "reserva", day, abv_e2=5600)
+        tasting.approval(session, "reserva", day, abv_e2=5800)
+        tasting.approval(session, "reserva", day, abv_e2=5600)
     assert offer(tasting.site, at_hand(tasting), "reserva", 7393).abv_e2 == 5800
 
 
@@ -51,26 +51,26 @@ def test_of_two_releases_the_stronger_counts(tasting):
 def test_a_strength_that_is_not_known_counts_as_the_spirits_before(tasting, abv_e2, basis, counts):
     day = tasting.site.service_day(tasting.now)
     with tasting.store.write() as session:
-        tasting.release(session, "reserva", day, abv_e2=abv_e2, abv_basis=basis)
+        tasting.approval(session, "reserva", day, abv_e2=abv_e2, abv_basis=basis)
     assert offer(tasting.site, at_hand(tasting), "reserva", 7393).abv_e2 == counts
 
 
 def test_without_a_measured_strength_the_labels_counts(tasting):
     blanco = offer(tasting.site, at_hand(tasting), "blanco", 7393)
-    assert (blanco.abv_e2, blanco.released) == (4000, True)
+    assert (blanco.abv_e2, blanco.approved) == (4000, True)
 
 
-def test_what_is_not_released_is_offered_as_such_and_an_unknown_product_is_refused(tasting):
-    assert not offer(tasting.site, {}, "blanco", 7393).released
+def test_what_is_not_approved_is_offered_as_such_and_an_unknown_product_is_refused(tasting):
+    assert not offer(tasting.site, {}, "blanco", 7393).approved
     with pytest.raises(UnknownProduct):
         offer(tasting.site, {}, "nothing", 7393)
 
 
 @pytest.mark.parametrize(("measured", "counts"), [(3900, 4000), (4100, 4100)])
-def test_a_release_without_a_strength_is_as_strong_as_its_product(tasting, measured, counts):
+def test_an_approval_without_a_strength_is_as_strong_as_its_product(tasting, measured, counts):
     day = tasting.site.service_day(tasting.now)
     with tasting.store.write() as session:
-        tasting.release(session, "blanco", day, abv_e2=measured)
+        tasting.approval(session, "blanco", day, abv_e2=measured)
     assert offer(tasting.site, at_hand(tasting), "blanco", 7393).abv_e2 == counts
 
 
@@ -78,7 +78,7 @@ def test_a_mixed_glass_is_proposed_by_its_spirit(tasting):
     found = offer(tasting.site, at_hand(tasting), "welcome", OUNCE_UL)
     # three liquids: the spirit, juice and cream; the cherry is none
     assert found == Offer("jengibre", OUNCE_UL, 3000, neat=False, liquids=3)
-    assert offer(tasting.site, {}, "welcome", OUNCE_UL).released is False
+    assert offer(tasting.site, {}, "welcome", OUNCE_UL).approved is False
 
 
 def test_a_twin_is_proposed_free_of_alcohol(tasting):

@@ -12,10 +12,10 @@ from kiosk.store import rows
 from kiosk.store.errors import Stale
 from kiosk.store.tables import production as t
 from kiosk.store.tables.shared import history
-from kiosk.store.tables.tasting import releases
+from kiosk.store.tables.tasting import approvals
 from kiosk.tasting.approvals import approving
-from kiosk.tasting.approvals.approvals import released
-from kiosk.tasting.approvals.approving import Entry, ReleaseEnded, ReleaseFaults, WhyMissing
+from kiosk.tasting.approvals.approvals import approved
+from kiosk.tasting.approvals.approving import ApprovalEnded, ApprovalFaults, Entry, WhyMissing
 
 
 def record_lot(tasting, code="BL-09", product="blanco"):
@@ -60,22 +60,22 @@ def sign(tasting, asked):
 
 
 def faults(tasting, asked):
-    with pytest.raises(ReleaseFaults) as refused:
+    with pytest.raises(ApprovalFaults) as refused:
         sign(tasting, asked)
     return refused.value.faults
 
 
 def poured_now(tasting, hours=0):
     with tasting.store.read() as session:
-        return released(session, tasting.site, "main", tasting.now + timedelta(hours=hours))
+        return approved(session, tasting.site, "main", tasting.now + timedelta(hours=hours))
 
 
 def test_what_a_manager_signed_may_be_poured_from_then_on(tasting):
     lot = record_lot(tasting, product="reserva")
-    assert tasting.pour(tasting.guests[0], "reserva").reasons == ("not_released",)
+    assert tasting.pour(tasting.guests[0], "reserva").reasons == ("not_approved",)
     signed = sign(tasting, entry(tasting))
     with tasting.store.read() as session:
-        row = session.execute(select(releases).where(releases.c.id == signed)).one()
+        row = session.execute(select(approvals).where(approvals.c.id == signed)).one()
     assert (row.batch_id, row.signed_by, row.signed_at) == (lot, tasting.ana, tasting.now)
     assert tasting.pour(tasting.guests[0], "reserva").outcome == "poured"
     assert "reserva" not in poured_now(tasting, hours=-1)
@@ -116,7 +116,7 @@ def test_a_last_day_before_the_first_is_refused(tasting):
     assert set(faults(tasting, turned)) == set(faults(tasting, past)) == {"until_on"}
 
 
-def test_a_code_is_used_once_so_that_a_form_sent_twice_releases_once(tasting):
+def test_a_code_is_used_once_so_that_a_form_sent_twice_approves_once(tasting):
     record_lot(tasting, product="reserva")
     sign(tasting, entry(tasting))
     assert set(faults(tasting, entry(tasting))) == {"code"}
@@ -132,7 +132,7 @@ def experiment(tasting, **changes):
     return entry(tasting, **{**values, "abv_e2": 4800, "abv_basis": "distilled", **changes})
 
 
-def test_an_experiment_that_is_no_product_yet_is_released_when_nothing_was_added(tasting):
+def test_an_experiment_that_is_no_product_yet_is_approved_when_nothing_was_added(tasting):
     record_lot(tasting, "EN-9", "ensayo-9")
     sign(tasting, experiment(tasting))
     assert tasting.pour(tasting.guests[0], "ensayo-9").outcome == "poured"
@@ -179,7 +179,7 @@ def test_a_cask_sample_is_written_on_its_cask_by_the_same_signature(tasting):
     signed = sign(tasting, cask_sample(tasting))
     with tasting.store.read() as session:
         event = session.execute(select(t.cask_events)).one()
-        row = session.execute(select(releases).where(releases.c.id == signed)).one()
+        row = session.execute(select(approvals).where(approvals.c.id == signed)).one()
     assert (event.fill_id, event.kind, event.recorded_by) == (fill, "sample", tasting.ana)
     # 500 mL at 59.50 % vol and 20 °C
     assert (event.volume20_ml, event.alcohol_ml) == (500, 298)
@@ -197,7 +197,7 @@ def test_a_cask_sample_is_written_on_its_cask_by_the_same_signature(tasting):
         ({"taken_ul": 250_000_000}, "taken_ml"),  # more than the cask holds
     ],
 )
-def test_a_cask_sample_that_cannot_be_leaves_no_release_and_no_event(tasting, changes, field):
+def test_a_cask_sample_that_cannot_be_leaves_no_approval_and_no_event(tasting, changes, field):
     record_cask(tasting)
     assert set(faults(tasting, cask_sample(tasting, **changes))) == {field}
     with tasting.store.read() as session:
@@ -206,21 +206,21 @@ def test_a_cask_sample_that_cannot_be_leaves_no_release_and_no_event(tasting, ch
     assert "reserva" not in poured_now(tasting)
 
 
-def test_an_ended_release_pours_no_more_and_says_who_ended_it_and_why(tasting):
+def test_an_ended_approval_pours_no_more_and_says_who_ended_it_and_why(tasting):
     record_lot(tasting, product="reserva")
     signed = sign(tasting, entry(tasting))
     tasting.pour(tasting.guests[0], "reserva")
     tasting.now += timedelta(minutes=10)
     with tasting.store.write() as session:
         approving.end(session, signed, 1, by=tasting.bea, at=tasting.now, why="cloudy")
-    assert tasting.pour(tasting.guests[0], "reserva").reasons == ("not_released",)
+    assert tasting.pour(tasting.guests[0], "reserva").reasons == ("not_approved",)
     assert "reserva" in poured_now(tasting, hours=-0.1)
     with tasting.store.read() as session:
-        kept = session.execute(select(history).where(history.c.table_name == "releases")).one()
+        kept = session.execute(select(history).where(history.c.table_name == "approvals")).one()
     assert (kept.by, kept.why, kept.revision) == (tasting.bea, "cloudy", 1)
 
 
-def test_a_release_ends_once_with_a_reason_and_by_who_saw_it(tasting):
+def test_an_approval_ends_once_with_a_reason_and_by_who_saw_it(tasting):
     record_lot(tasting, product="reserva")
     signed = sign(tasting, entry(tasting))
 
@@ -232,15 +232,15 @@ def test_a_release_ends_once_with_a_reason_and_by_who_saw_it(tasting):
         end(1, "")
     changed = {"document": "paper 8"}
     with tasting.store.write() as session:
-        rows.change(session, releases, signed, 1, changed, by=tasting.bea, at=tasting.now)
+        rows.change(session, approvals, signed, 1, changed, by=tasting.bea, at=tasting.now)
     with pytest.raises(Stale):
         end(1, "cloudy")
     end(2, "cloudy")
-    with pytest.raises(ReleaseEnded):
+    with pytest.raises(ApprovalEnded):
         end(3, "again")
 
 
-def test_what_was_poured_though_unreleased_is_recorded_and_flagged(tasting):
+def test_what_was_poured_though_unapproved_is_recorded_and_flagged(tasting):
     told = tasting.pour(tasting.guests[0], "reserva", asked=False)
-    assert (told.outcome, told.reasons) == ("poured", ("not_released",))
+    assert (told.outcome, told.reasons) == ("poured", ("not_approved",))
     assert tasting.room().tiles[0].samples == 1

@@ -8,11 +8,11 @@ import pytest
 from sqlalchemy import select
 
 from kiosk.store.tables.production import cask_events
-from kiosk.store.tables.tasting import releases
+from kiosk.store.tables.tasting import approvals
 from tests.actors import PIN, text_of
 from tests.tasting.approvals.test_approving import record_cask, record_lot
 
-PLACE = "/staff/releases"
+PLACE = "/staff/approvals"
 NEW = f"{PLACE}/new"
 
 
@@ -24,7 +24,7 @@ def store(sqlite_store):
 
 @pytest.fixture
 def tasting(tasting):
-    """A lot lies bottled that nobody has released."""
+    """A lot lies bottled that nobody has approved."""
     record_lot(tasting, product="reserva")
     return tasting
 
@@ -36,10 +36,10 @@ def typed(tasting, **changes):
     return {**fields, "pin": PIN, **changes}
 
 
-def test_a_managers_form_releases_and_the_list_tells_it(manager, tasting, sqlite_store):
+def test_a_managers_form_approves_and_the_list_tells_it(manager, tasting, sqlite_store):
     assert manager.post(NEW, **typed(tasting)).status_code == 303
     with sqlite_store.read() as session:
-        row = session.execute(select(releases).where(releases.c.code == "R-9")).one()
+        row = session.execute(select(approvals).where(approvals.c.code == "R-9")).one()
     assert (row.abv_e2, row.abv_basis, row.document, row.rooms) == (4550, "laboratory", "paper 7", ["main"])
     shown = text_of(manager.get(PLACE))
     assert "Reserva R-9" in shown
@@ -47,12 +47,12 @@ def test_a_managers_form_releases_and_the_list_tells_it(manager, tasting, sqlite
     assert "Signed by Dora" in shown
 
 
-def test_nothing_is_released_under_a_wrong_pin(manager, tasting, sqlite_store):
+def test_nothing_is_approved_under_a_wrong_pin(manager, tasting, sqlite_store):
     answer = manager.post(NEW, **typed(tasting, pin="999998"))
     assert answer.status_code == 403
     assert 'value="BL-09"' in answer.get_data(as_text=True)
     with sqlite_store.read() as session:
-        assert session.execute(select(releases).where(releases.c.code == "R-9")).first() is None
+        assert session.execute(select(approvals).where(approvals.c.code == "R-9")).first() is None
 
 
 def test_a_number_or_a_day_that_cannot_be_read_is_told_beside_its_field(manager, tasting):
@@ -98,10 +98,10 @@ def test_a_last_day_that_is_near_is_marked(manager, tasting):
     assert "Ends soon" in text_of(manager.get(PLACE))
 
 
-def test_an_ended_release_is_told_with_who_and_why(manager, tasting, sqlite_store):
+def test_an_ended_approval_is_told_with_who_and_why(manager, tasting, sqlite_store):
     manager.post(NEW, **typed(tasting))
     with sqlite_store.read() as session:
-        signed = session.scalar(select(releases.c.id).where(releases.c.code == "R-9"))
+        signed = session.scalar(select(approvals.c.id).where(approvals.c.code == "R-9"))
     ending = f"{PLACE}/{signed}/end"
     assert manager.post(ending, page=PLACE, revision=1).status_code == 422
     assert manager.post(ending, page=PLACE, revision=1, why="cloudy").status_code == 303
@@ -114,6 +114,6 @@ def test_an_ended_release_is_told_with_who_and_why(manager, tasting, sqlite_stor
 def test_the_bar_reads_the_list_and_signs_nothing(bar, tasting):
     shown = bar.get(PLACE).get_data(as_text=True)
     assert "Blanco" in shown
-    assert "/staff/releases/new" not in shown
+    assert "/staff/approvals/new" not in shown
     assert "End now" not in shown
     assert bar.post(NEW, page=PLACE, **typed(tasting)).status_code == 403

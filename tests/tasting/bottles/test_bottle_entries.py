@@ -10,11 +10,11 @@ import pytest
 from kiosk.figures.errors import FigureError
 from kiosk.store import rows
 from kiosk.store.errors import Stale
-from kiosk.store.tables.tasting import releases
+from kiosk.store.tables.tasting import approvals
 from kiosk.tasting.bottles import bottle_entries
 from kiosk.tasting.bottles.stock import sealed
-from kiosk.tasting.errors import BottleEnded, Malformed, NotReleased, UnknownBottle
-from tests.bar import FULL_G, looked_at, opened, release_of, stocked, told
+from kiosk.tasting.errors import BottleEnded, Malformed, NotApproved, UnknownBottle
+from tests.bar import FULL_G, approval_of, looked_at, opened, stocked, told
 from tests.tasting_room import PRODUCTS, QUARTER_UL, Tasting, tasting_site
 
 
@@ -45,9 +45,9 @@ def test_a_level_goes_down_by_pours_and_is_set_right_by_weight(tasting):
 def test_a_heavier_bottle_waits_for_the_manager(tasting):
     bottle = opened(tasting)
     later = tasting.now + timedelta(minutes=1)
-    tap = tasting.tap()
+    origin = tasting.origin()
     for _ in range(2):
-        assert told(tasting, bottle, "weigh", gross_g=FULL_G + 30, at=later, tap=tap) == "held"
+        assert told(tasting, bottle, "weigh", gross_g=FULL_G + 30, at=later, origin=origin) == "held"
     (waiting,) = held(tasting)
     assert (waiting.reasons, waiting.payload["gross_g"]) == (["level_rises"], FULL_G + 30)
     assert looked_at(tasting, bottle).account().level_ul == pytest.approx(750_000, abs=5)
@@ -59,12 +59,12 @@ def test_a_heavier_bottle_waits_for_the_manager(tasting):
 
 
 def test_an_entry_sent_again_counts_once(tasting):
-    tap = tasting.tap()
-    bottle = opened(tasting, tap=tap)
-    assert opened(tasting, tap=tap) == bottle
-    spilt = tasting.tap()
+    origin = tasting.origin()
+    bottle = opened(tasting, origin=origin)
+    assert opened(tasting, origin=origin) == bottle
+    spilt = tasting.origin()
     for _ in range(2):
-        told(tasting, bottle, "spill", volume_ul=10_000, tap=spilt)
+        told(tasting, bottle, "spill", volume_ul=10_000, origin=spilt)
     assert looked_at(tasting, bottle).account().spilt_ul == 10_000
 
 
@@ -101,10 +101,10 @@ def test_what_makes_no_sense_is_refused(tasting, kind, values):
         told(tasting, opened(tasting), kind, **values)
 
 
-def test_only_what_is_released_here_is_opened(tasting):
-    with pytest.raises(NotReleased):
+def test_only_what_is_approved_here_is_opened(tasting):
+    with pytest.raises(NotApproved):
         opened(tasting, room="cellar")
-    with pytest.raises(NotReleased):
+    with pytest.raises(NotApproved):
         opened(tasting, at=tasting.now - timedelta(days=3))
 
 
@@ -129,7 +129,7 @@ def test_a_sweet_spirit_without_a_measured_density_is_not_weighed(sqlite_store, 
     assert (unweighed.density_g_ml, unweighed.account().level_ul) == (None, 750_000)
     with tasting.store.write() as session:
         measured = {"density_e4": 10_220}
-        rows.change(session, releases, release_of(tasting, "jengibre"), 1, measured, by=None, at=now)
+        rows.change(session, approvals, approval_of(tasting, "jengibre"), 1, measured, by=None, at=now)
     level = looked_at(tasting, bottle).account().level_ul
     assert level == pytest.approx(750_000 - (1266 - 900) / 1.022 * 1000, abs=5)
 

@@ -13,7 +13,7 @@ from kiosk.tasting.errors import Malformed
 
 def checked(tasting, weights, measure="quarter-ounce", at=None):
     with tasting.store.write() as session:
-        return check(session, tasting.site, tasting.tap(), measure, weights, at or tasting.now)
+        return check(session, tasting.site, tasting.origin(), measure, weights, at or tasting.now)
 
 
 def test_the_last_check_of_a_measure_counts(tasting):

@@ -89,7 +89,7 @@ def test_a_bottle_comes_with_its_pours_and_what_became_of_each(tasting):
     bottle = opened(tasting)
     kept, undone = tasting.pour(tasting.guests[0]), tasting.pour(tasting.guests[0])
     tasting.pour(tasting.guests[0], "anejo")
-    tasting.correct(undone.key, "mis_tap")
+    tasting.correct(undone.key, "void")
     fates = {pour.key: fate for pour, fate in looked_at(tasting, bottle).pours}
     assert fates == {kept.key: Fate.SERVED, undone.key: Fate.NOT_POURED}
 

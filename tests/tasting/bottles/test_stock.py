@@ -8,14 +8,14 @@ import pytest
 
 from kiosk.tasting.bottles.stock import sealed
 from kiosk.tasting.errors import Malformed
-from tests.bar import opened, release_of, stocked
+from tests.bar import approval_of, opened, stocked
 from tests.tasting_room import Tasting, tasting_site
 
 
 def here(tasting, room="main", since=None):
     with tasting.store.read() as session:
         found = sealed(session, room, tasting.now + timedelta(hours=1), since)
-    return found.get((release_of(tasting, "blanco"), 750))
+    return found.get((approval_of(tasting, "blanco"), 750))
 
 
 def test_what_came_went_and_was_opened_adds_up(tasting):
@@ -43,9 +43,9 @@ def test_of_stock_that_nobody_keeps_a_bottle_comes_in_as_it_is_opened(tasting):
 def test_moved_stock_is_in_the_other_room(sqlite_store, tmp_path, now):
     tasting = Tasting.begun(sqlite_store, tasting_site(tmp_path, rooms=("main", "cellar")), now)
     stocked(tasting, "received", 6)
-    tap = tasting.tap()
+    origin = tasting.origin()
     for _ in range(2):
-        stocked(tasting, "moved", 2, to_room="cellar", tap=tap)
+        stocked(tasting, "moved", 2, to_room="cellar", origin=origin)
     assert (here(tasting).bottles, here(tasting, "cellar").bottles) == (4, 2)
     assert (here(tasting).moved_out, here(tasting, "cellar").moved_in) == (2, 2)
 

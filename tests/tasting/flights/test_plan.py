@@ -83,7 +83,7 @@ def test_hours_are_judged_when_the_tasting_begins(store, now, tmp_path):
     late = seen(here, begins=closes)
     assert late.plan.refusals[6] == ("hours",)
     assert not seen(here, begins=closes, servers=20, guests=2).plan.refusals.get(5)
-    assert seen(here, begins=closes, set_out=True).plan.fits
+    assert seen(here, begins=closes, preset=True).plan.fits
     assert seen(here).plan.last_pour_at is None
 
 
@@ -129,7 +129,7 @@ def test_a_managers_word_for_the_day_tightens_the_plan(store, now, tmp_path):
     assert seen(here).plan.fits
     half = DayRestriction("day_volume", parse_volume_ul("0.75 fl oz", round_up=True), now)
     with store.write() as session:
-        day_restrictions.tighten_for_day(session, here.site, here.tap(), "", half, "a hot day")
+        day_restrictions.tighten_for_day(session, here.site, here.origin(), "", half, "a hot day")
     assert seen(here).plan.leave_out == (4, 5, 6)
     assert seen(here, begins=now + timedelta(days=1)).plan.leave_out == ()
 

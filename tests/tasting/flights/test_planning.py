@@ -1,6 +1,6 @@
 """Which sample comes next, and how the welcome drink is served.
 
-Flights planned, changed with their former selves kept, retired, given to tours.
+Flights planned, changed with their former selves kept, archived, given to tours.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from kiosk.store.tables.shared import history
 from kiosk.store.tables.tasting import pours
 from kiosk.store.tables.tours import flight_items, flights, tours
 from kiosk.tasting.flights import planning
-from kiosk.tasting.flights.planning import FlightFaults, FlightRetired, Item, Wanted, item, items, next_item
+from kiosk.tasting.flights.planning import FlightArchived, FlightFaults, Item, Wanted, item, items, next_item
 from tests.tasting_room import HALF_UL, OUNCE_UL, QUARTER_UL, Tasting, tasting_site
 
 FLIGHT = (Item(1, "blanco", 7393), Item(2, "anejo", 7393), Item(3, "blanco", 14_786))
@@ -123,7 +123,7 @@ def test_a_change_keeps_the_former_flight_whole_and_touches_no_pour(tasting):
         assert session.execute(select(pours)).mappings().all() == before
         kept = session.execute(select(h.before, h.act, h.by).where(h.table_name == "flight_items")).all()
     assert [(k.before["pos"], k.before["product"], k.before["volume_ul"]) for k in kept] == former
-    assert {(k.act, k.by) for k in kept} == {("withdrawn", tasting.ana)}
+    assert {(k.act, k.by) for k in kept} == {("voided", tasting.ana)}
     assert tasting.room().tiles[0].next.product == "jengibre"
 
 
@@ -158,21 +158,21 @@ def test_what_is_no_flight_is_told_field_by_field_and_nothing_is_kept(tasting, w
         assert session.scalar(select(func.count()).select_from(flights)) == 1
 
 
-def test_a_flight_may_keep_its_name_and_hold_what_was_only_released(tasting):
+def test_a_flight_may_keep_its_name_and_hold_what_was_only_approved(tasting):
     with tasting.store.write() as session:
-        tasting.release(session, "trial-1", tasting.site.service_day(tasting.now), abv_e2=4300)
+        tasting.approval(session, "trial-1", tasting.site.service_day(tasting.now), abv_e2=4300)
         flight_id = session.scalar(select(tours.c.flight_id))
     wanted = Wanted("short", None, (("trial-1", QUARTER_UL),))
     assert saved(tasting, wanted, flight_id=flight_id, revision=1) == flight_id
 
 
-def test_a_retired_flight_stays_with_its_tours_and_goes_to_no_other(tasting):
+def test_a_archived_flight_stays_with_its_tours_and_goes_to_no_other(tasting):
     made = saved(tasting, TWO)
     with tasting.store.write() as session:
-        planning.retire(session, made, 1, True, by=tasting.ana, at=tasting.now)
-        with pytest.raises(FlightRetired):
+        planning.archive(session, made, 1, True, by=tasting.ana, at=tasting.now)
+        with pytest.raises(FlightArchived):
             planning.give(session, made, tasting.tour, 1, by=tasting.ana, at=tasting.now)
-        planning.retire(session, made, 2, False, by=tasting.ana, at=tasting.now)
+        planning.archive(session, made, 2, False, by=tasting.ana, at=tasting.now)
         planning.give(session, made, tasting.tour, 1, by=tasting.ana, at=tasting.now)
         with pytest.raises(NoSuchRow):
             planning.give(session, 99, tasting.tour, 2, by=tasting.ana, at=tasting.now)

@@ -20,8 +20,8 @@ def told(sqlite_store, now, tmp_path):
 
     def tell(flight, *, guests=22, words=ENGLISH, named=(), welcome=None, begins=None, **changes):
         site = tasting_site(tmp_path, limits=(DAY,), **changes)
-        released = ("blanco", "anejo", "reserva", "jengibre")
-        Tasting.begun(sqlite_store, site, now, flight=flight, welcome=welcome, released=released)
+        approved = ("blanco", "anejo", "reserva", "jengibre")
+        Tasting.begun(sqlite_store, site, now, flight=flight, welcome=welcome, approved=approved)
         asked = Asked(guests, "main", begins=begins)
         with sqlite_store.read() as session:
             found = look(session, site, 1, asked, now)

@@ -1,4 +1,4 @@
-"""Flights over HTTP: planned, looked at, changed, retired, given; a welcome drink through the whole path."""
+"""Flights over HTTP: planned, looked at, changed, archived, given; a welcome drink through the whole path."""
 
 from __future__ import annotations
 
@@ -105,13 +105,13 @@ def test_a_flight_that_lacks_something_comes_back_as_it_was_typed(bar, tasting):
     assert len(tasting.room().flight) == 2
 
 
-def test_a_retired_flight_says_so_and_is_given_to_no_tour(bar, tasting):
+def test_a_archived_flight_says_so_and_is_given_to_no_tour(bar, tasting):
     page = "/staff/flights/1"
-    assert bar.post(f"{page}/retire", page=page, revision=1, retired="yes").status_code == 303
+    assert bar.post(f"{page}/archive", page=page, revision=1, archived="yes").status_code == 303
     assert "Retired" in text_of(bar.get("/staff/flights"))
     answer = bar.post(f"{page}/tours/{tasting.tour}", page=page, revision=1)
     assert (answer.status_code, "take it up again" in text_of(answer)) == (409, True)
-    assert bar.post(f"{page}/retire", page=page, revision=2, retired="no").status_code == 303
+    assert bar.post(f"{page}/archive", page=page, revision=2, archived="no").status_code == 303
     assert "Retired" not in text_of(bar.get("/staff/flights"))
 
 

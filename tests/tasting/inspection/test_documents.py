@@ -98,7 +98,7 @@ def test_checks_refusals_flags_and_ends_of_service_with_what_was_done(tasting) -
     ]
 
 
-def test_closings_and_releases(tasting) -> None:
+def test_closings_and_approvals(tasting) -> None:
     found = told(tasting)
     assert [row[:3] for row in rows(found, "Shifts closed")] == [
         ("June 16", "main", "1"),

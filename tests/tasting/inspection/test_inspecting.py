@@ -29,9 +29,9 @@ def test_a_day_holds_what_happened_on_it_and_no_more(tasting: Tasting) -> None:
     told = read(tasting, FIRST, FIRST)
     assert [one.served.product for one in told.verdicts] == ["blanco", "anejo"]
     assert [row.reasons for row in told.refusals] == [["not_checked"]]
-    assert [row.kind for row in told.marks] == ["document", "under_age"]
-    assert [(row.day, row.revision) for row in told.closings] == [(FIRST, 1)]
-    assert (len(told.versions), dict(told.words)) == (1, {})
+    assert [row.kind for row in told.marks] == ["id_check", "under_age"]
+    assert [(row.day, row.revision) for row in told.shift_closings] == [(FIRST, 1)]
+    assert (len(told.versions), dict(told.day_restrictions)) == (1, {})
 
 
 def test_a_span_has_the_version_that_it_begins_under_and_those_after(tasting: Tasting) -> None:
@@ -39,21 +39,21 @@ def test_a_span_has_the_version_that_it_begins_under_and_those_after(tasting: Ta
     assert [one.policy.year for one in told.versions] == [2026, 2027]
     assert [one.confirmed_by for one in told.versions] == [tasting.ana] * 2
     assert [one.policy.year for one in read(tasting, LAST, LAST).versions] == [2026, 2027]
-    assert [given.why for given in told.words[LAST]] == ["a hot day"]
+    assert [given.why for given in told.day_restrictions[LAST]] == ["a hot day"]
 
 
 def test_a_flagged_glass_is_found_with_what_was_done(tasting: Tasting) -> None:
     (flagged,) = [one for one in read(tasting).verdicts if one.reasons]
     assert set(flagged.reasons) == {"other_day", "not_checked"}
     told = read(tasting)
-    assert [row.kind for row in told.corrected[flagged.served.key]] == ["to_guest"]
+    assert [row.kind for row in told.corrected[flagged.served.key]] == ["reassign"]
     assert told.numbers[flagged.served.guest_id] == (FIRST, 2)
 
 
-def test_permits_releases_and_names_of_staff_are_those_of_the_span(tasting: Tasting) -> None:
+def test_permits_approvals_and_names_of_staff_are_those_of_the_span(tasting: Tasting) -> None:
     told = read(tasting)
     assert [(row.staff_id, row.number) for row in told.permits] == [(tasting.bea, "SP-20")]
-    assert {row.product for row in told.releases} == {"blanco", "anejo", "jengibre"}
+    assert {row.product for row in told.approvals} == {"blanco", "anejo", "jengibre"}
     assert set(told.names.values()) == {"Ana", "Bea"}
     assert read(tasting, FIRST - timedelta(days=1), FIRST - timedelta(days=1)).permits == []
 

@@ -47,12 +47,12 @@ def test_an_unknown_kind_and_an_unknown_guest_are_refused(tasting):
         tasting.mark(9999, "liked")
 
 
-def test_none_today_is_changed_back_by_one_tap(tasting):
-    tasting.mark(tasting.guests[0], "none_today")
-    assert state(tasting) is ServiceState.NONE_TODAY
-    tasting.mark(tasting.guests[0], "drinks_today", happened_at=None)
+def test_no_alcohol_is_changed_back_by_one_tap(tasting):
+    tasting.mark(tasting.guests[0], "no_alcohol")
+    assert state(tasting) is ServiceState.NO_ALCOHOL
+    tasting.mark(tasting.guests[0], "no_alcohol_lifted", happened_at=None)
     tasting.now = tasting.now.replace(minute=1)
-    tasting.mark(tasting.guests[0], "drinks_today")
+    tasting.mark(tasting.guests[0], "no_alcohol_lifted")
     assert state(tasting) is ServiceState.MAY_BE_SERVED
 
 
@@ -61,36 +61,36 @@ def test_under_age_is_changed_only_by_another_persons_check(tasting):
     tasting.mark(guest, "under_age")
     tasting.now = tasting.now.replace(minute=1)
     with pytest.raises(AnotherPersonChecks):
-        tasting.mark(guest, "document")
-    tasting.mark(guest, "drinks_today")
+        tasting.mark(guest, "id_check")
+    tasting.mark(guest, "no_alcohol_lifted")
     assert state(tasting, 1) is ServiceState.UNDER_AGE
-    tasting.mark(guest, "document", by=tasting.bea)
+    tasting.mark(guest, "id_check", by=tasting.bea)
     assert state(tasting, 1) is ServiceState.MAY_BE_SERVED
 
 
-@pytest.mark.parametrize("kind", ["document", "lifted"])
+@pytest.mark.parametrize("kind", ["id_check", "service_resumed"])
 def test_what_allows_pouring_needs_somebody_signed_in(tasting, kind):
     with pytest.raises(CheckInPerson):
         tasting.mark(tasting.guests[1], kind, here=False)
 
 
-@pytest.mark.parametrize("kind", ["stopped", "under_age", "none_today", "gone"])
+@pytest.mark.parametrize("kind", ["service_stopped", "under_age", "no_alcohol", "gone"])
 def test_what_stops_pouring_needs_nobody_signed_in(tasting, kind):
     assert tasting.mark(tasting.guests[1], kind, here=False).outcome == "marked"
 
 
 def test_after_a_stop_is_answered_nothing_is_granted(tasting):
-    tasting.mark(tasting.guests[0], "stopped")
-    assert tasting.pour(tasting.guests[0]).reasons == ("stopped",)
+    tasting.mark(tasting.guests[0], "service_stopped")
+    assert tasting.pour(tasting.guests[0]).reasons == ("service_stopped",)
 
 
 def test_service_that_was_ended_goes_on_only_by_a_managers_word(tasting):
-    tasting.mark(tasting.guests[0], "stopped", by=tasting.bea)
+    tasting.mark(tasting.guests[0], "service_stopped", by=tasting.bea)
     tasting.now = tasting.now.replace(minute=1)
     with pytest.raises(NotTheirMark):
-        tasting.mark(tasting.guests[0], "lifted", by=tasting.bea)
-    assert state(tasting) is ServiceState.STOPPED
-    tasting.mark(tasting.guests[0], "lifted")
+        tasting.mark(tasting.guests[0], "service_resumed", by=tasting.bea)
+    assert state(tasting) is ServiceState.SERVICE_STOPPED
+    tasting.mark(tasting.guests[0], "service_resumed")
     assert state(tasting) is ServiceState.MAY_BE_SERVED
 
 
@@ -100,7 +100,7 @@ def test_a_document_is_checked_only_by_those_who_serve_or_guide(tasting):
             update(staff_roles).where(staff_roles.c.staff_id == tasting.bea).values(role="trainee")
         )
     with pytest.raises(NotTheirMark):
-        tasting.mark(tasting.guests[1], "document", by=tasting.bea)
+        tasting.mark(tasting.guests[1], "id_check", by=tasting.bea)
 
 
 def samples(tasting):
@@ -110,11 +110,11 @@ def samples(tasting):
 @pytest.mark.parametrize(
     ("kind", "left"),
     [
-        ("mis_tap", [0, 0]),
+        ("void", [0, 0]),
         ("not_served", [0, 0]),
         ("cleared", [0, 0]),
-        ("left", [1, 0]),
-        ("emptied", [1, 0]),
+        ("unfinished", [1, 0]),
+        ("finished", [1, 0]),
     ],
 )
 def test_what_a_correction_gives_back(tasting, kind, left):
@@ -125,7 +125,7 @@ def test_what_a_correction_gives_back(tasting, kind, left):
 
 def test_a_glass_that_went_to_another_guest_counts_there_even_past_a_limit(tasting):
     poured = tasting.pour(tasting.guests[0])
-    tasting.correct(poured.key, "to_guest", tasting.guests[1])
+    tasting.correct(poured.key, "reassign", tasting.guests[1])
     assert samples(tasting) == [0, 1]
 
 
@@ -135,13 +135,13 @@ def test_a_glass_that_went_to_somebody_past_their_limit_is_recorded_and_flagged(
     for _ in range(6):
         tasting.pour(second, "jengibre")
     poured = tasting.pour(first)
-    moved = tasting.correct(poured.key, "to_guest", second)
+    moved = tasting.correct(poured.key, "reassign", second)
     assert (moved.outcome, moved.reasons) == ("corrected", ("day_pours", "day_volume"))
     assert samples(tasting) == [0, 7]
     assert [tile.tell_manager for tile in tasting.room().tiles] == [False, True]
 
 
-@pytest.mark.parametrize("mark", ["under_age", "stopped", "none_today"])
+@pytest.mark.parametrize("mark", ["under_age", "service_stopped", "no_alcohol"])
 def test_a_glass_that_went_to_somebody_who_is_not_served_is_recorded_and_flagged(tasting, mark):
     first, second = tasting.guests
     tasting.check(second)
@@ -149,7 +149,7 @@ def test_a_glass_that_went_to_somebody_who_is_not_served_is_recorded_and_flagged
     tasting.now += timedelta(minutes=1)
     tasting.mark(second, mark)
     tasting.now += timedelta(minutes=1)
-    moved = tasting.correct(poured.key, "to_guest", second)
+    moved = tasting.correct(poured.key, "reassign", second)
     assert moved.reasons == (mark,)
     tile = tasting.room().tile(second)
     assert (tile.samples, tile.tell_manager) == (1, True)
@@ -166,25 +166,25 @@ def test_a_glass_without_alcohol_may_go_to_anybody(tasting):
     first, second = tasting.guests
     tasting.mark(second, "under_age")
     poured = tasting.pour(first, "ponche-sin")
-    assert tasting.correct(poured.key, "to_guest", second).reasons == ()
+    assert tasting.correct(poured.key, "reassign", second).reasons == ()
     assert not tasting.room().tile(second).tell_manager
 
 
 def test_whoever_held_the_glass_before_is_locked_too_and_in_the_order_of_guests(tasting, monkeypatch):
     first, second = tasting.guests
     poured = tasting.pour(first)
-    tasting.correct(poured.key, "to_guest", second)
+    tasting.correct(poured.key, "reassign", second)
     held = []
     monkeypatch.setattr(guest_marks, "lock_guests", lambda _session, ids: held.append(set(ids)))
-    tasting.correct(poured.key, "left")
-    tasting.correct(poured.key, "to_guest", first)
+    tasting.correct(poured.key, "unfinished")
+    tasting.correct(poured.key, "reassign", first)
     assert held == [{first, second}, {first, second}]
 
 
-def test_a_mis_tap_is_undone_within_twenty_seconds(tasting):
+def test_a_void_is_undone_within_twenty_seconds(tasting):
     poured = tasting.pour(tasting.guests[0])
     tasting.now += timedelta(seconds=20)
-    assert tasting.correct(poured.key, "mis_tap").outcome == "corrected"
+    assert tasting.correct(poured.key, "void").outcome == "corrected"
 
 
 @pytest.mark.parametrize(("after_ms", "accepted"), [(22_999, True), (23_000, True), (23_001, False)])
@@ -192,36 +192,36 @@ def test_an_undo_tapped_in_the_last_moment_has_three_seconds_to_arrive(tasting, 
     poured = tasting.pour(tasting.guests[0])
     tasting.now += timedelta(milliseconds=after_ms)
     try:
-        tasting.correct(poured.key, "mis_tap")
+        tasting.correct(poured.key, "void")
     except TooLate:
         assert not accepted
     assert samples(tasting) == [0 if accepted else 1, 0]
 
 
-def test_later_a_mis_tap_is_refused_and_not_served_is_not(tasting):
+def test_later_a_void_is_refused_and_not_served_is_not(tasting):
     poured = tasting.pour(tasting.guests[0])
     tasting.now += timedelta(seconds=60)
     with pytest.raises(TooLate) as refused:
-        tasting.correct(poured.key, "mis_tap")
+        tasting.correct(poured.key, "void")
     assert refused.value.facts == {"seconds": 20}
     assert tasting.correct(poured.key, "not_served").outcome == "corrected"
 
 
 def test_an_undo_sent_again_late_is_still_the_same_undo(tasting):
     poured, key = tasting.pour(tasting.guests[0]), new_key()
-    tasting.correct(poured.key, "mis_tap", key=key)
+    tasting.correct(poured.key, "void", key=key)
     tasting.now += timedelta(hours=1)
-    assert tasting.correct(poured.key, "mis_tap", key=key).outcome == "corrected"
+    assert tasting.correct(poured.key, "void", key=key).outcome == "corrected"
     with pytest.raises(KeyConflict):
-        tasting.correct(poured.key, "left", key=key)
+        tasting.correct(poured.key, "unfinished", key=key)
 
 
 def test_an_unknown_pour_guest_or_kind_is_refused(tasting):
     poured = tasting.pour(tasting.guests[0])
     with pytest.raises(UnknownPour):
-        tasting.correct(new_key(), "mis_tap")
+        tasting.correct(new_key(), "void")
     with pytest.raises(NoSuchRow):
-        tasting.correct(poured.key, "to_guest", 9999)
-    for kind, guest in (("spilt", None), ("to_guest", None), ("left", tasting.guests[1])):
+        tasting.correct(poured.key, "reassign", 9999)
+    for kind, guest in (("spilt", None), ("reassign", None), ("unfinished", tasting.guests[1])):
         with pytest.raises(Malformed):
             tasting.correct(poured.key, kind, guest)

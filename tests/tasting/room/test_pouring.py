@@ -1,6 +1,6 @@
 """Glasses on record with every later entry about them, held by those who are about to correct them.
 
-One tap for a pour: granted, refused, repeated, or recorded as a fact.
+One entry for a pour: granted, refused, repeated, or recorded as a fact.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from kiosk.figures.service.bottles import Fate
 from kiosk.site.settings import Mixer, Recipe
 from kiosk.store.errors import KeyConflict, NoSuchRow
 from kiosk.store.ledgers import new_key
-from kiosk.store.tables.tasting import pours, refusals, releases
+from kiosk.store.tables.tasting import approvals, pours, refusals
 from kiosk.tasting.errors import UnknownPour, UnknownProduct
 from kiosk.tasting.room.pouring import lock_glasses
 from kiosk.tasting.rules import policy
@@ -33,12 +33,12 @@ def glasses(tasting, *keys):
 def test_a_glass_comes_with_every_guest_who_had_it_and_what_became_of_it(tasting):
     first, second = tasting.guests
     poured, other = tasting.pour(first), tasting.pour(first)
-    tasting.correct(poured.key, "to_guest", second)
+    tasting.correct(poured.key, "reassign", second)
     tasting.now += timedelta(minutes=1)
     tasting.correct(poured.key, "not_served")
     moved, untouched = glasses(tasting, poured.key, other.key)
     assert (moved.guests, moved.fate) == ({first, second}, Fate.CLEARED)
-    assert {mark.kind for mark in moved.marks} == {"to_guest", "not_served"}
+    assert {mark.kind for mark in moved.marks} == {"reassign", "not_served"}
     assert (untouched.guests, untouched.fate, untouched.marks) == ({first}, Fate.SERVED, ())
 
 
@@ -83,10 +83,10 @@ def test_nothing_is_poured_before_the_age_check(tasting):
 
 STATES = [
     (("under_age",), "under_age"),
-    (("none_today",), "none_today"),
-    (("none_today", "drinks_today"), None),
-    (("stopped",), "stopped"),
-    (("stopped", "lifted"), None),
+    (("no_alcohol",), "no_alcohol"),
+    (("no_alcohol", "no_alcohol_lifted"), None),
+    (("service_stopped",), "service_stopped"),
+    (("service_stopped", "service_resumed"), None),
     (("gone",), "gone"),
     (("gone", "back"), None),
     (("liked",), None),
@@ -101,7 +101,7 @@ def test_a_guests_state_decides(tasting, kinds, reason):
     assert tasting.pour(tasting.guests[0]).reasons == ((reason,) if reason else ())
 
 
-@pytest.mark.parametrize("kind", ["under_age", "none_today", "stopped", "gone"])
+@pytest.mark.parametrize("kind", ["under_age", "no_alcohol", "service_stopped", "gone"])
 def test_alcohol_free_is_poured_for_everybody(tasting, kind):
     tasting.mark(tasting.guests[0], kind)
     assert tasting.pour(tasting.guests[0], "ponche-sin", 100_000).outcome == "poured"
@@ -151,7 +151,7 @@ def test_the_same_key_for_another_guest_is_a_conflict(tasting):
 def test_what_was_poured_is_a_fact_and_is_recorded_with_its_flags(tasting):
     answer = tasting.pour(tasting.guests[1], "reserva", HALF_UL * 4, asked=False)
     assert answer.outcome == "poured"
-    assert answer.reasons == ("not_checked", "not_released", "largest", "day_volume")
+    assert answer.reasons == ("not_checked", "not_approved", "largest", "day_volume")
     assert tasting.room().tile(tasting.guests[1]).over
 
 
@@ -176,22 +176,22 @@ def test_nothing_that_happened_lies_in_the_future(tasting):
     assert tasting.pour(tasting.guests[0], asked=False, happened_at=ahead).at == tasting.now
 
 
-def test_unreleased_stock_is_refused(tasting):
-    assert tasting.pour(tasting.guests[0], "reserva").reasons == ("not_released",)
+def test_unapproved_stock_is_refused(tasting):
+    assert tasting.pour(tasting.guests[0], "reserva").reasons == ("not_approved",)
 
 
-def test_a_release_for_another_room_or_time_does_not_count(tasting):
+def test_an_approval_for_another_room_or_time_does_not_count(tasting):
     day = tasting.site.service_day(tasting.now)
     with tasting.store.write() as session:
-        tasting.release(session, "reserva", day, rooms=["terrace"])
-        tasting.release(session, "reserva", day + timedelta(days=1))
-        tasting.release(session, "reserva", day - timedelta(days=9), until_on=day - timedelta(days=1))
-    assert tasting.pour(tasting.guests[0], "reserva").reasons == ("not_released",)
+        tasting.approval(session, "reserva", day, rooms=["terrace"])
+        tasting.approval(session, "reserva", day + timedelta(days=1))
+        tasting.approval(session, "reserva", day - timedelta(days=9), until_on=day - timedelta(days=1))
+    assert tasting.pour(tasting.guests[0], "reserva").reasons == ("not_approved",)
 
 
-def test_the_strength_of_the_release_is_what_counts(tasting):
+def test_the_strength_of_the_approval_is_what_counts(tasting):
     with tasting.store.write() as session:
-        tasting.release(session, "reserva", tasting.site.service_day(tasting.now), abv_e2=5210)
+        tasting.approval(session, "reserva", tasting.site.service_day(tasting.now), abv_e2=5210)
     tasting.pour(tasting.guests[0], "reserva")
     with tasting.store.read() as session:
         assert session.scalar(select(pours.c.abv_e2)) == 5210
@@ -244,14 +244,14 @@ def test_a_tour_condition_waits_for_the_tours_steps(store, now, tmp_path):
     assert tasting.pour(tasting.guests[0]).outcome == "poured"
 
 
-def test_a_mis_tap_gives_back_and_a_glass_moved_takes_from_the_other(tasting):
+def test_a_void_gives_back_and_a_glass_moved_takes_from_the_other(tasting):
     first, second = tasting.guests
     tasting.check(second)
     keys = [tasting.pour(first, "jengibre").key for _ in range(6)]
     assert tasting.pour(first, "jengibre").outcome == "refused"
-    tasting.correct(keys[0], "mis_tap")
+    tasting.correct(keys[0], "void")
     assert tasting.pour(first, "jengibre").outcome == "poured"
-    tasting.correct(keys[1], "to_guest", second)
+    tasting.correct(keys[1], "reassign", second)
     assert tasting.pour(first, "jengibre").outcome == "poured"
     answers = [tasting.pour(second, "jengibre").outcome for _ in range(6)]
     assert answers == ["poured"] * 5 + ["refused"]
@@ -314,12 +314,12 @@ def test_after_an_ounce_of_welcome_two_of_six_quarter_ounces_are_left(welcoming)
     assert answers[2].reasons == ("day_volume",)
 
 
-def test_a_mixed_glass_that_is_too_large_or_not_released_is_refused(tasting):
+def test_a_mixed_glass_that_is_too_large_or_not_approved_is_refused(tasting):
     guest = tasting.guests[0]
     assert tasting.pour(guest, "welcome", OUNCE_UL).reasons == ("largest",)
     with tasting.store.write() as session:
-        session.execute(releases.delete().where(releases.c.product == "jengibre"))
-    assert tasting.pour(guest, "welcome", QUARTER_UL).reasons == ("not_released",)
+        session.execute(approvals.delete().where(approvals.c.product == "jengibre"))
+    assert tasting.pour(guest, "welcome", QUARTER_UL).reasons == ("not_approved",)
 
 
 def test_where_spirits_are_poured_neat_only_no_mixed_glass_is(store, now, tmp_path):
@@ -330,7 +330,7 @@ def test_where_spirits_are_poured_neat_only_no_mixed_glass_is(store, now, tmp_pa
     assert begun.pour(begun.guests[0], "welcome-sin", 0).outcome == "poured"
 
 
-@pytest.mark.parametrize("kind", ["document", "none_today", "under_age", "stopped"])
+@pytest.mark.parametrize("kind", ["id_check", "no_alcohol", "under_age", "service_stopped"])
 def test_the_twin_is_refused_to_nobody(tasting, kind):
     guest = tasting.guests[1]
     tasting.mark(guest, kind)
@@ -371,12 +371,12 @@ def test_a_recipe_that_adds_no_liquid_is_poured_neat_and_counts_as_such(store, n
     assert begun.pour(begun.guests[0], "cold", HALF_UL).reasons == ("once_neat",)
 
 
-def test_an_experiment_whose_release_has_ended_is_refused_and_one_told_late_is_still_unknown(tasting):
+def test_an_experiment_whose_approval_has_ended_is_refused_and_one_told_late_is_still_unknown(tasting):
     with tasting.store.write() as session:
-        tasting.release(session, "trial-7", tasting.site.service_day(tasting.now), ended_at=tasting.now)
+        tasting.approval(session, "trial-7", tasting.site.service_day(tasting.now), ended_at=tasting.now)
     key = new_key()
     for _ in range(2):
         answer = tasting.pour(tasting.guests[0], "trial-7", key=key)
-        assert (answer.outcome, answer.reasons) == ("refused", ("not_released",))
+        assert (answer.outcome, answer.reasons) == ("refused", ("not_approved",))
     with pytest.raises(UnknownProduct):
         tasting.pour(tasting.guests[0], "trial-7", asked=False)

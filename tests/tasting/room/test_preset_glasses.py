@@ -19,8 +19,8 @@ from kiosk.store.ledgers import new_key
 from kiosk.store.rows import insert
 from kiosk.store.tables.tasting import pour_marks, pours, refusals
 from kiosk.store.tables.tours import tours
-from kiosk.tasting.errors import Malformed, MatTaken, TastingError, UnknownPour
-from kiosk.tasting.room.preset_glasses import seat_or_clear, set_out
+from kiosk.tasting.errors import Malformed, PresetGlassesTaken, TastingError, UnknownPour
+from kiosk.tasting.room.preset_glasses import record_preset_glass, seat_or_clear
 from kiosk.tasting.rules import policy
 from kiosk.tasting.rules.judging import judge
 from tests.bar import looked_at, opened
@@ -30,19 +30,19 @@ FLIGHT = (("blanco", QUARTER_UL), ("anejo", QUARTER_UL), ("jengibre", QUARTER_UL
 EVERY_FIVE_MINUTES = Limit("pause", Kind.GAP, most=300, per="day")
 
 
-def laid(tasting, place="1", glasses=FLIGHT, **more):
+def preset(tasting, seat="1", glasses=FLIGHT, **more):
     keys = []
     for product, volume_ul in glasses:
-        sent = PresetEntry(tasting.tap(), tasting.tour, place, product, volume_ul, **more)
+        sent = PresetEntry(tasting.origin(), tasting.tour, seat, product, volume_ul, **more)
         with tasting.store.write() as session:
-            answer = set_out(session, tasting.site, sent, tasting.now)
-        keys.append(answer.key if answer.outcome == "set_out" else answer.reasons)
+            answer = record_preset_glass(session, tasting.site, sent, tasting.now)
+        keys.append(answer.key if answer.outcome == "preset" else answer.reasons)
     return tuple(keys)
 
 
-def told(tasting, keys, guest=None, *, asked=True, key=None, **tap):
+def told(tasting, keys, guest=None, *, asked=True, key=None, **origin):
     kind = "cleared" if guest is None else "seated"
-    sent = PresetGlassesEntry(tasting.tap(key, **tap), kind, tuple(keys), guest, asked)
+    sent = PresetGlassesEntry(tasting.origin(key, **origin), kind, tuple(keys), guest, asked)
     with tasting.store.write() as session:
         return seat_or_clear(session, tasting.site, sent, tasting.now)
 
@@ -59,7 +59,7 @@ def samples(tasting):
 
 
 def standing(tasting):
-    return [(glass.place, glass.glass) for glass in tasting.room().set_out]
+    return [(glass.seat, glass.glass) for glass in tasting.room().preset_glasses]
 
 
 def rows(tasting, table):
@@ -69,23 +69,23 @@ def rows(tasting, table):
 
 def test_what_is_set_out_counts_to_nobody_and_leaves_the_bottle(tasting):
     bottle = opened(tasting)
-    laid(tasting)
+    preset(tasting)
     assert samples(tasting) == [0, 0]
     assert set(standing(tasting)) == {("1", "blanco"), ("1", "anejo"), ("1", "jengibre")}
     account = looked_at(tasting, bottle).account()
-    assert (account.set_out_ul, account.left_ul) == (QUARTER_UL, 750_000 - QUARTER_UL)
+    assert (account.preset_ul, account.left_ul) == (QUARTER_UL, 750_000 - QUARTER_UL)
 
 
-def test_a_checked_guest_who_sits_down_is_served_the_mat(tasting):
-    keys = laid(tasting)
+def test_a_checked_guest_who_sits_down_is_served_the_seat(tasting):
+    keys = preset(tasting)
     answer = told(tasting, keys, tasting.guests[0])
     assert (answer.outcome, answer.reasons) == ("seated", ())
     assert (samples(tasting), standing(tasting)) == ([3, 0], [])
     assert tasting.room().tiles[0].next is None
 
 
-def test_a_guest_who_is_not_checked_is_not_served_and_the_mat_stays(tasting):
-    keys = laid(tasting)
+def test_a_guest_who_is_not_checked_is_not_served_and_the_seat_stays(tasting):
+    keys = preset(tasting)
     answer = told(tasting, keys, tasting.guests[1])
     assert (answer.outcome, answer.reasons, len(standing(tasting))) == ("refused", ("not_checked",), 3)
     tasting.check(tasting.guests[1])
@@ -96,10 +96,10 @@ def had_five(tasting):
     for _ in range(5):
         tasting.pour(tasting.guests[0], "jengibre")
     tasting.now += timedelta(minutes=1)
-    return laid(tasting)
+    return preset(tasting)
 
 
-def test_a_mat_of_which_one_glass_is_too_much_is_refused_whole(tasting):
+def test_a_seat_of_which_one_glass_is_too_much_is_refused_whole(tasting):
     keys = had_five(tasting)
     answer = told(tasting, keys, tasting.guests[0])
     assert (answer.outcome, answer.reasons) == ("refused", ("day_pours", "day_volume"))
@@ -113,31 +113,31 @@ def test_or_glass_by_glass_where_the_policy_says_so_and_what_is_refused_is_clear
     assert (samples(tasting)[0], standing(tasting), rows(tasting, refusals)) == (6, [], 2)
 
 
-@pytest.mark.parametrize("mark", ["none_today", "under_age"])
+@pytest.mark.parametrize("mark", ["no_alcohol", "under_age"])
 def test_who_takes_none_has_what_is_free_of_alcohol_and_the_rest_is_cleared(tasting, mark):
     tasting.mark(tasting.guests[0], mark)
-    keys = laid(tasting, glasses=(*FLIGHT, ("ponche-sin", HALF_UL)))
+    keys = preset(tasting, glasses=(*FLIGHT, ("ponche-sin", HALF_UL)))
     assert told(tasting, keys, tasting.guests[0]).reasons == (mark,)
     tile = tasting.room().tiles[0]
     assert (tile.samples, tile.last.product, tile.tell_manager) == (1, "ponche-sin", False)
     assert (standing(tasting), rows(tasting, refusals)) == ([], 0)
 
 
-def test_nobody_sits_down_and_the_mat_is_cleared(tasting):
+def test_nobody_sits_down_and_the_seat_is_cleared(tasting):
     bottle = opened(tasting)
-    keys = laid(tasting)
+    keys = preset(tasting)
     assert told(tasting, keys).outcome == "cleared"
     account = looked_at(tasting, bottle).account()
-    assert (account.cleared_ul, account.set_out_ul, standing(tasting)) == (QUARTER_UL, 0, [])
+    assert (account.cleared_ul, account.preset_ul, standing(tasting)) == (QUARTER_UL, 0, [])
     assert told(tasting, keys).outcome == "cleared"  # sent again, nothing more happens
     assert rows(tasting, pour_marks) == 3
 
 
-def test_no_pause_is_asked_between_the_glasses_of_a_mat_but_after_them(store, now, tmp_path):
+def test_no_pause_is_asked_between_the_glasses_of_a_seat_but_after_them(store, now, tmp_path):
     site = tasting_site(tmp_path, limits=(*LIMITS, EVERY_FIVE_MINUTES))
     tasting = Tasting.begun(store, site, now)
     tasting.check()
-    assert told(tasting, laid(tasting), tasting.guests[0]).outcome == "seated"
+    assert told(tasting, preset(tasting), tasting.guests[0]).outcome == "seated"
     tasting.now += timedelta(minutes=4)
     assert tasting.pour(tasting.guests[0]).reasons == ("wait",)
     with store.read() as session:
@@ -145,26 +145,29 @@ def test_no_pause_is_asked_between_the_glasses_of_a_mat_but_after_them(store, no
     assert [one.reasons for one in verdicts] == [(), (), ()]
 
 
-def test_a_mat_is_served_once(tasting):
+def test_a_seat_is_served_once(tasting):
     tasting.check()
-    keys = laid(tasting)
+    keys = preset(tasting)
     told(tasting, keys, tasting.guests[0])
-    with pytest.raises(MatTaken):
+    with pytest.raises(PresetGlassesTaken):
         told(tasting, keys, tasting.guests[1])
     assert told(tasting, keys).outcome == "cleared"  # clears what is left: nothing
     assert samples(tasting) == [3, 0]
 
 
-def test_two_tablets_seat_two_guests_at_one_mat_and_one_of_them_is_served(tasting):
+def test_two_tablets_seat_two_guests_at_one_seat_and_one_of_them_is_served(tasting):
     tasting.check()
     for _ in range(10):
-        keys, begin = laid(tasting, glasses=(("ponche-sin", HALF_UL), ("ponche-sin", QUARTER_UL))), Barrier(2)
+        keys, begin = (
+            preset(tasting, glasses=(("ponche-sin", HALF_UL), ("ponche-sin", QUARTER_UL))),
+            Barrier(2),
+        )
 
         def sit(guest, keys=keys, begin=begin):
             begin.wait()
             try:
                 return told(tasting, keys, guest).outcome
-            except MatTaken:
+            except PresetGlassesTaken:
                 return "taken"
 
         with ThreadPoolExecutor(2) as pool:
@@ -173,7 +176,7 @@ def test_two_tablets_seat_two_guests_at_one_mat_and_one_of_them_is_served(tastin
 
 
 def test_sitting_down_sent_again_is_answered_alike(tasting):
-    key, keys = new_key(), laid(tasting)
+    key, keys = new_key(), preset(tasting)
     first = told(tasting, keys, tasting.guests[0], key=key)
     tasting.now += timedelta(minutes=1)
     assert told(tasting, keys, tasting.guests[0], key=key) == first
@@ -181,27 +184,27 @@ def test_sitting_down_sent_again_is_answered_alike(tasting):
 
 
 def test_a_refused_sitting_sent_again_is_refused_again(tasting):
-    key, keys = new_key(), laid(tasting)
+    key, keys = new_key(), preset(tasting)
     first = told(tasting, keys, tasting.guests[1], key=key)
     tasting.check(tasting.guests[1])
     assert told(tasting, keys, tasting.guests[1], key=key).reasons == first.reasons == ("not_checked",)
 
 
-def test_a_mat_that_was_served_already_is_a_fact_and_flagged(tasting):
-    keys = laid(tasting)
+def test_a_seat_that_was_served_already_is_a_fact_and_flagged(tasting):
+    keys = preset(tasting)
     answer = told(tasting, keys, tasting.guests[1], asked=False)
     assert (answer.outcome, answer.reasons, samples(tasting)) == ("seated", ("not_checked",), [0, 3])
     assert tasting.room().tiles[1].tell_manager
 
 
-def test_what_is_not_released_is_not_set_out(tasting):
-    assert laid(tasting, glasses=(("reserva", QUARTER_UL),)) == (("not_released",),)
-    assert laid(tasting, glasses=(("blanco", 2 * HALF_UL),)) == (("largest",),)
+def test_what_is_not_approved_is_not_set_out(tasting):
+    assert preset(tasting, glasses=(("reserva", QUARTER_UL),)) == (("not_approved",),)
+    assert preset(tasting, glasses=(("blanco", 2 * HALF_UL),)) == (("largest",),)
     assert rows(tasting, pours) == 0
 
 
-def test_a_mat_of_which_one_glass_is_another_tours_is_served_to_nobody(tasting):
-    own = laid(tasting, glasses=FLIGHT[:2])
+def test_a_seat_of_which_one_glass_is_another_tours_is_served_to_nobody(tasting):
+    own = preset(tasting, glasses=FLIGHT[:2])
     tour = tasting.tour
     with tasting.store.write() as session:
         other = {
@@ -212,7 +215,7 @@ def test_a_mat_of_which_one_glass_is_another_tours_is_served_to_nobody(tasting):
             "room": "main",
         }
         tasting.tour = insert(session, tours, {**other, "places": 4, "private": False})
-    of_others = laid(tasting, glasses=FLIGHT[:1])
+    of_others = preset(tasting, glasses=FLIGHT[:1])
     tasting.tour = tour
     with pytest.raises(Malformed):
         told(tasting, (*own, *of_others), tasting.guests[0])
@@ -220,27 +223,27 @@ def test_a_mat_of_which_one_glass_is_another_tours_is_served_to_nobody(tasting):
     assert told(tasting, own, tasting.guests[0]).outcome == "seated"
 
 
-def test_a_mat_of_which_one_glass_is_before_a_guest_or_cleared_already_is_served_to_nobody(tasting):
-    keys, poured = laid(tasting), tasting.pour(tasting.guests[0])
+def test_a_seat_of_which_one_glass_is_before_a_guest_or_cleared_already_is_served_to_nobody(tasting):
+    keys, poured = preset(tasting), tasting.pour(tasting.guests[0])
     with pytest.raises(Malformed):
         told(tasting, (*keys, poured.key), tasting.guests[0])
     told(tasting, keys[:1])
-    with pytest.raises(MatTaken):
+    with pytest.raises(PresetGlassesTaken):
         told(tasting, keys, tasting.guests[0])
     assert (samples(tasting), len(standing(tasting))) == ([1, 0], 2)
 
 
 def test_setting_out_sent_again_pours_once(tasting):
-    sent = PresetEntry(tasting.tap(), tasting.tour, "1", "blanco", QUARTER_UL)
+    sent = PresetEntry(tasting.origin(), tasting.tour, "1", "blanco", QUARTER_UL)
     for _ in range(2):
         with tasting.store.write() as session:
-            assert set_out(session, tasting.site, sent, tasting.now).outcome == "set_out"
+            assert record_preset_glass(session, tasting.site, sent, tasting.now).outcome == "preset"
         tasting.now += timedelta(minutes=1)
     assert rows(tasting, pours) == 1
 
 
 def test_what_cannot_be_is_refused(tasting):
-    keys = laid(tasting)
+    keys = preset(tasting)
     poured = tasting.pour(tasting.guests[0])
     with pytest.raises(Malformed):
         told(tasting, [poured.key], tasting.guests[0])  # is before a guest already
@@ -249,12 +252,14 @@ def test_what_cannot_be_is_refused(tasting):
     with pytest.raises(NoSuchRow):
         told(tasting, keys, 9999)
     with pytest.raises(Malformed), tasting.store.write() as session:
-        set_out(session, tasting.site, PresetEntry(tasting.tap(), 99, "1", "blanco", 1), tasting.now)
+        record_preset_glass(
+            session, tasting.site, PresetEntry(tasting.origin(), 99, "1", "blanco", 1), tasting.now
+        )
 
 
 ACTS = st.lists(
     st.tuples(
-        st.sampled_from(["lay", "seat", "clear", "pour", "mis_tap", "not_served", "to_guest", "left"]),
+        st.sampled_from(["preset", "seat", "clear", "pour", "void", "not_served", "reassign", "unfinished"]),
         st.integers(0, 2),
         st.integers(0, 20),
     ),
@@ -274,22 +279,22 @@ def test_whatever_happens_a_bottle_is_what_was_served_cleared_set_out_and_left(t
     account, room = looked_at(tasting, bottle).account(), tasting.room()
     served = sum(tile.samples for tile in room.tiles)
     assert account.served_ul == served * QUARTER_UL
-    assert account.set_out_ul == len(room.set_out) * QUARTER_UL
-    parts = (account.served_ul, account.cleared_ul, account.set_out_ul, account.spilt_ul)
+    assert account.preset_ul == len(room.preset_glasses) * QUARTER_UL
+    parts = (account.served_ul, account.cleared_ul, account.preset_ul, account.spilt_ul)
     assert sum(parts) + account.house_use_ul + account.left_ul == account.size_ul
 
 
 def happen(tasting, act, guest, which):
     with tasting.store.read() as session:
         known = sorted(session.scalars(select(pours.c.key)))
-    if act == "lay":
-        laid(tasting, str(which), FLIGHT[:1])
+    if act == "preset":
+        preset(tasting, str(which), FLIGHT[:1])
     elif act == "pour":
         tasting.pour(guest, asked=False)
     elif known and act in ("seat", "clear"):
         told(tasting, [known[which % len(known)]], guest if act == "seat" else None)
     elif known:
-        tasting.correct(known[which % len(known)], act, guest if act == "to_guest" else None)
+        tasting.correct(known[which % len(known)], act, guest if act == "reassign" else None)
 
 
 @pytest.fixture

@@ -98,7 +98,7 @@ def test_more_guests_ask_no_more_queries(store, now, tmp_path):
 
 acts = st.lists(
     st.tuples(
-        st.sampled_from(["pour", "fact", "mis_tap", "not_served", "cleared", "to_guest", "left"]),
+        st.sampled_from(["pour", "fact", "void", "not_served", "cleared", "reassign", "unfinished"]),
         st.integers(0, 2),
         st.integers(0, 20),
     ),
@@ -118,8 +118,8 @@ def test_guests_counts_sum_to_what_was_served_whatever_the_corrections(three_gue
             keys += [answer.key] if answer.outcome == "poured" else []
         elif keys:
             key = keys[which % len(keys)]
-            tasting.correct(key, act, tasting.guests[guest] if act == "to_guest" else None)
-            undone |= {key} if act in ("mis_tap", "not_served", "cleared") else set()
+            tasting.correct(key, act, tasting.guests[guest] if act == "reassign" else None)
+            undone |= {key} if act in ("void", "not_served", "cleared") else set()
     assert sum(tile.samples for tile in tasting.room().tiles) - before == len(set(keys) - undone)
 
 
@@ -175,10 +175,10 @@ def test_what_a_guest_at_the_table_has_had_is_needed_no_more(tasting, level):
 @pytest.mark.parametrize(
     ("kind", "level_ul", "needs_ul"),
     [
-        ("mis_tap", 2 * QUARTER_UL - 1, 2 * QUARTER_UL),  # it never left the bottle
+        ("void", 2 * QUARTER_UL - 1, 2 * QUARTER_UL),  # it never left the bottle
         ("not_served", QUARTER_UL - 1, 2 * QUARTER_UL),
         ("cleared", QUARTER_UL - 1, 2 * QUARTER_UL),
-        ("left", QUARTER_UL - 1, QUARTER_UL),  # it was served, and not drunk up
+        ("unfinished", QUARTER_UL - 1, QUARTER_UL),  # it was served, and not drunk up
     ],
 )
 def test_a_glass_that_did_not_reach_its_guest_is_still_to_pour(tasting, level, kind, level_ul, needs_ul):
@@ -187,7 +187,7 @@ def test_a_glass_that_did_not_reach_its_guest_is_still_to_pour(tasting, level, k
     assert running_low(tasting) == [Low("blanco", level_ul, needs_ul)]
 
 
-@pytest.mark.parametrize("mark", ["none_today", "under_age", "stopped", "gone"])
+@pytest.mark.parametrize("mark", ["no_alcohol", "under_age", "service_stopped", "gone"])
 def test_nothing_is_needed_for_a_guest_who_is_served_no_more(tasting, level, mark):
     level(QUARTER_UL - 1)
     tasting.mark(tasting.guests[1], mark)

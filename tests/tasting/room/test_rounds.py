@@ -53,7 +53,7 @@ def test_who_named_an_allergen_in_the_glass_is_asked_by_themselves(six):
 
 
 def test_who_takes_none_and_who_is_under_age_are_told_alike_and_get_no_alcohol(six):
-    six.mark(six.guests[1], "none_today")
+    six.mark(six.guests[1], "no_alcohol")
     six.mark(six.guests[2], "under_age")
     key, _ = poured(six)
     assert told(six, key) == {"poured": [1, 4, 5], "alcohol_free": [2, 3], "not_poured": [6]}
@@ -64,7 +64,7 @@ def test_each_is_decided_on_their_own_and_who_left_is_not_asked(six):
     for _ in range(3):
         six.pour(six.guests[0], "jengibre", HALF_UL)
     six.mark(six.guests[1], "gone")
-    six.mark(six.guests[2], "stopped")
+    six.mark(six.guests[2], "service_stopped")
     key, _ = poured(six)
     assert told(six, key) == {"poured": [4, 5], "not_poured": [1, 3, 6]}
 

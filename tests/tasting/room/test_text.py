@@ -48,8 +48,8 @@ def test_a_product_without_a_name_is_told_by_its_code(site):
     assert showing.product_name(site, "long-gone", ES) == "long-gone"
 
 
-def test_none_today_and_under_age_have_one_look_one_mark_and_one_word():
-    assert showing.STATES[ServiceState.NONE_TODAY] == showing.STATES[ServiceState.UNDER_AGE]
+def test_no_alcohol_and_under_age_have_one_look_one_mark_and_one_word():
+    assert showing.STATES[ServiceState.NO_ALCOHOL] == showing.STATES[ServiceState.UNDER_AGE]
     assert len({look for look, _, _ in showing.STATES.values()}) == 4
     assert len({mark for _, mark, _ in showing.STATES.values()}) == 4
 
@@ -117,7 +117,7 @@ def say(site_turning, about="", words=EN, **changes):
     [
         ({}, "Blanco contains, or may contain: "),
         ({"state": ServiceState.NOT_CHECKED}, "May we see a document"),
-        ({"state": ServiceState.STOPPED}, "We pour no more spirits for you today."),
+        ({"state": ServiceState.SERVICE_STOPPED}, "We pour no more spirits for you today."),
         ({"next": replace(BLANCO, reasons=("day_pours",))}, "Those were all the samples"),
         ({"next": replace(BLANCO, reasons=("wait", "day_pours"))}, "Those were all the samples"),
         (
@@ -125,7 +125,7 @@ def say(site_turning, about="", words=EN, **changes):
             "Your next sample can come at 11:05",
         ),
         ({"state": ServiceState.UNDER_AGE}, "No allergen is listed for Ponche-Sin."),
-        ({"state": ServiceState.NONE_TODAY}, "No allergen is listed for Ponche-Sin."),
+        ({"state": ServiceState.NO_ALCOHOL}, "No allergen is listed for Ponche-Sin."),
     ],
 )
 def test_without_a_choice_the_tile_says_what_is_called_for(site_turning, changes, begins):

@@ -9,7 +9,7 @@ from sqlalchemy import update
 
 from kiosk.figures.drinks import ServiceState
 from kiosk.site.settings import WelcomeDrink
-from kiosk.store.tables.tasting import releases
+from kiosk.store.tables.tasting import approvals
 from kiosk.store.tables.tours import flight_items
 from tests.tasting_room import OUNCE_UL, QUARTER_UL, Tasting, tasting_site
 
@@ -70,21 +70,21 @@ def test_a_glass_without_it_is_not_asked_about(store, now, tmp_path):
     assert here.room().tiles[0].next.allergens == ()
 
 
-def test_an_experiment_whose_release_has_ended_is_not_poured_and_the_room_stays_open(tasting):
+def test_an_experiment_whose_approval_has_ended_is_not_poured_and_the_room_stays_open(tasting):
     code = "trial-7"
     with tasting.store.write() as session:
-        release = tasting.release(session, code, tasting.site.service_day(tasting.now), abv_e2=6000)
+        approval = tasting.approval(session, code, tasting.site.service_day(tasting.now), abv_e2=6000)
         session.execute(update(flight_items).where(flight_items.c.pos == 1).values(product=code))
     assert tasting.room().tiles[0].next.reasons == ()
     with tasting.store.write() as session:
-        session.execute(update(releases).where(releases.c.id == release).values(ended_at=tasting.now))
+        session.execute(update(approvals).where(approvals.c.id == approval).values(ended_at=tasting.now))
     for tile in tasting.room().tiles:
-        assert (tile.next.product, "not_released" in tile.next.reasons) == (code, True)
+        assert (tile.next.product, "not_approved" in tile.next.reasons) == (code, True)
 
 
-def test_a_release_of_what_is_no_product_any_more_and_of_no_strength_closes_no_room(tasting):
+def test_an_approval_of_what_is_no_product_any_more_and_of_no_strength_closes_no_room(tasting):
     with tasting.store.write() as session:
-        tasting.release(session, "dropped", tasting.site.service_day(tasting.now))
+        tasting.approval(session, "dropped", tasting.site.service_day(tasting.now))
     assert "dropped" not in {one.product for tile in tasting.room().tiles for one in tile.others}
 
 
@@ -99,7 +99,7 @@ def steps(tasting):
     return act
 
 
-@pytest.mark.parametrize("before", ["none_today", "stopped", "under_age"])
+@pytest.mark.parametrize("before", ["no_alcohol", "service_stopped", "under_age"])
 def test_a_guest_who_had_alcohol_while_marked_is_told_as_so_marked_whatever_comes_after(
     tasting, steps, before
 ):
@@ -107,7 +107,11 @@ def test_a_guest_who_had_alcohol_while_marked_is_told_as_so_marked_whatever_come
     steps(tasting.mark, guest, before)
     steps(tasting.pour, guest, asked=False)
     assert tasting.room().tile(guest).served_as is ServiceState(before)
-    undone = {"none_today": "drinks_today", "stopped": "lifted", "under_age": "document"}[before]
+    undone = {
+        "no_alcohol": "no_alcohol_lifted",
+        "service_stopped": "service_resumed",
+        "under_age": "id_check",
+    }[before]
     steps(tasting.mark, guest, undone, by=tasting.bea if before == "under_age" else tasting.ana)
     assert tasting.room().tile(guest).served_as is ServiceState(before)
 
@@ -115,7 +119,7 @@ def test_a_guest_who_had_alcohol_while_marked_is_told_as_so_marked_whatever_come
 def test_who_stops_drinking_after_a_glass_had_it_within_the_rules(tasting, steps):
     guest = tasting.guests[0]
     steps(tasting.pour, guest)
-    steps(tasting.mark, guest, "none_today")
+    steps(tasting.mark, guest, "no_alcohol")
     assert tasting.room().tile(guest).served_as is None
 
 
@@ -129,11 +133,11 @@ def test_who_is_under_age_was_so_at_every_glass(tasting, steps):
 def test_a_glass_counts_for_a_guest_as_they_were_when_it_reached_them(tasting, steps):
     first, second = tasting.guests
     early, late = steps(tasting.pour, first), steps(tasting.pour, first)
-    steps(tasting.correct, early.key, "to_guest", second)
+    steps(tasting.correct, early.key, "reassign", second)
     assert tasting.room().tile(second).served_as is ServiceState.NOT_CHECKED
-    steps(tasting.correct, early.key, "to_guest", first)
+    steps(tasting.correct, early.key, "reassign", first)
     steps(tasting.check, second)
-    steps(tasting.correct, late.key, "to_guest", second)
+    steps(tasting.correct, late.key, "reassign", second)
     assert tasting.room().tile(second).served_as is None
 
 

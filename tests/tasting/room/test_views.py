@@ -18,7 +18,7 @@ from kiosk.store.ledgers import new_key
 from kiosk.store.tables.staff import staff_roles
 from kiosk.store.tables.tasting import pours
 from kiosk.store.tables.tours import flight_items, guests
-from kiosk.tasting.room.preset_glasses import set_out, to_ask
+from kiosk.tasting.room.preset_glasses import record_preset_glass, to_ask
 from kiosk.tasting.room.room import room
 from kiosk.tasting.room.room import room as tasting_room
 from tests.actors import Clock, hire, running, signed_in, text_of
@@ -44,7 +44,7 @@ def sent(screen, *rows):
     return screen.client.post("/staff/intake", json=list(rows))
 
 
-def tap(screen, tasting, act, **fields):
+def send(screen, tasting, act, **fields):
     return screen.post(f"{place(tasting)}/{act}", page=place(tasting), key=new_key(), **fields)
 
 
@@ -60,9 +60,9 @@ def test_the_room_shows_a_tile_for_each_guest(bar, tasting):
     assert "June 16, 2005" in html
 
 
-def test_none_today_and_under_age_look_alike_until_pressed(bar, tasting):
+def test_no_alcohol_and_under_age_look_alike_until_pressed(bar, tasting):
     first, second = tasting.guests
-    tasting.mark(first, "none_today")
+    tasting.mark(first, "no_alcohol")
     tasting.mark(second, "under_age")
     outside = []
     for guest in (first, second):
@@ -75,17 +75,17 @@ def test_none_today_and_under_age_look_alike_until_pressed(bar, tasting):
 
 def test_without_a_script_a_form_pours_and_undoes(bar, tasting):
     guest = tasting.guests[0]
-    poured = tap(bar, tasting, "pour", guest=guest, glass=f"blanco {QUARTER_UL}")
+    poured = send(bar, tasting, "pour", guest=guest, glass=f"blanco {QUARTER_UL}")
     assert (poured.status_code, poured.location.endswith(f"#guest-{guest}")) == (303, True)
     assert "Recorded." in bar.get(poured.location).get_data(as_text=True)
     assert "1 sample" in tile_text(bar, tasting, guest)
     key = tasting.room().tiles[0].last.key
-    assert tap(bar, tasting, "correct", pour=key, kind="mis_tap").status_code == 303
+    assert send(bar, tasting, "correct", pour=key, kind="void").status_code == 303
     assert "0 samples" in tile_text(bar, tasting, guest)
 
 
 def test_without_a_script_a_refusal_is_told_with_its_reason(bar, tasting):
-    answer = tap(bar, tasting, "pour", guest=tasting.guests[1], glass=f"blanco {QUARTER_UL}")
+    answer = send(bar, tasting, "pour", guest=tasting.guests[1], glass=f"blanco {QUARTER_UL}")
     assert "Age not checked yet" in bar.get(answer.location).get_data(as_text=True)
 
 
@@ -152,7 +152,7 @@ def test_a_form_sent_twice_pours_once(bar, tasting):
 
 
 def test_a_document_seen_opens_the_pouring(bar, tasting):
-    assert tap(bar, tasting, "mark", guest=tasting.guests[1], kind="document").status_code == 303
+    assert send(bar, tasting, "mark", guest=tasting.guests[1], kind="id_check").status_code == 303
     assert "May be served" in tile_text(bar, tasting, tasting.guests[1])
 
 
@@ -160,7 +160,7 @@ def test_a_late_undo_is_refused_with_a_sentence(bar, tasting, clock):
     sent(bar, row(tasting.guests[0]))
     clock.pass_s(60)
     key = tasting.room().tiles[0].last.key
-    late = tap(bar, tasting, "correct", pour=key, kind="mis_tap")
+    late = send(bar, tasting, "correct", pour=key, kind="void")
     assert late.status_code == 409
     assert "20 seconds" in late.get_data(as_text=True)
 
@@ -181,8 +181,8 @@ def test_another_product_or_size_is_poured_by_one_button(bar, tasting):
     html = bar.get(f"{place(tasting)}/{guest}").get_data(as_text=True)
     glasses = re.findall(r'name="glass" value="([^"]+)"', html)
     assert f"jengibre {HALF_UL}" in glasses
-    assert not any(glass.startswith("reserva ") for glass in glasses)  # not released here
-    assert tap(bar, tasting, "pour", guest=guest, glass=f"jengibre {HALF_UL}").status_code == 303
+    assert not any(glass.startswith("reserva ") for glass in glasses)  # not approved here
+    assert send(bar, tasting, "pour", guest=guest, glass=f"jengibre {HALF_UL}").status_code == 303
     assert (tasting.room().tiles[0].last.product, tasting.room().tiles[0].last.volume_ul) == (
         "jengibre",
         HALF_UL,
@@ -191,7 +191,7 @@ def test_another_product_or_size_is_poured_by_one_button(bar, tasting):
 
 @pytest.mark.parametrize("glass", ["jengibre", "jengibre x", "jengibre 1 2", ""])
 def test_a_glass_that_cannot_be_read_pours_nothing(bar, tasting, glass):
-    assert tap(bar, tasting, "pour", guest=tasting.guests[0], glass=glass).status_code == 409
+    assert send(bar, tasting, "pour", guest=tasting.guests[0], glass=glass).status_code == 409
     assert tasting.room().tiles[0].samples == 0
 
 
@@ -199,7 +199,7 @@ def test_a_glass_that_went_to_another_guest_is_noted_from_the_tile(bar, tasting)
     first, second = tasting.guests
     sent(bar, row(first))
     key = tasting.room().tiles[0].last.key
-    assert tap(bar, tasting, "correct", pour=key, kind="to_guest", guest=second).status_code == 303
+    assert send(bar, tasting, "correct", pour=key, kind="reassign", guest=second).status_code == 303
     assert [tile.samples for tile in tasting.room().tiles] == [0, 1]
     assert "Tell the manager" in tile_text(bar, tasting, second)
 
@@ -229,7 +229,7 @@ def test_who_named_something_in_the_glass_is_asked_in_a_tap_before_it(sqlite_sto
     )
     assert "Ask first" not in other
     for guest, glass in zip(here.guests, ("welcome 7393", "welcome-sin 0"), strict=True):
-        assert tap(screen, here, "pour", guest=guest, glass=glass).status_code == 303
+        assert send(screen, here, "pour", guest=guest, glass=glass).status_code == 303
     assert [tile.next.product for tile in here.room().tiles] == ["blanco", "blanco"]
 
 
@@ -242,56 +242,56 @@ def test_a_round_with_a_guest_or_a_size_that_is_no_number_pours_nothing(bar, tas
 
 
 def page(tasting):
-    return f"/staff/tours/{tasting.tour}/mats"
+    return f"/staff/tours/{tasting.tour}/preset-glasses"
 
 
 def act(bar, tasting, name, **fields):
     return bar.post(f"{page(tasting)}/{name}", page=page(tasting), **{"key": new_key(), **fields})
 
 
-def laid(bar, tasting, **fields):
-    return act(bar, tasting, "set-out", **{"what": "flight", "first": 1, "last": 2, **fields})
+def preset(bar, tasting, **fields):
+    return act(bar, tasting, "pour", **{"what": "flight", "first": 1, "last": 2, **fields})
 
 
 def standing(tasting):
-    return sorted((glass.place, glass.glass) for glass in tasting.room().set_out)
+    return sorted((glass.seat, glass.glass) for glass in tasting.room().preset_glasses)
 
 
-def of_place(tasting, place):
-    return [glass.key for glass in tasting.room().set_out if glass.place == place]
+def of_seat(tasting, seat):
+    return [glass.key for glass in tasting.room().preset_glasses if glass.seat == seat]
 
 
 def test_a_flight_is_set_out_for_some_places_and_what_stands_there_is_not_doubled(bar, tasting):
-    assert laid(bar, tasting, what="1", last=1).status_code == 303
+    assert preset(bar, tasting, what="1", last=1).status_code == 303
     assert standing(tasting) == [("1", "blanco")]
-    laid(bar, tasting)
+    preset(bar, tasting)
     assert standing(tasting) == [("1", "anejo"), ("1", "blanco"), ("2", "anejo"), ("2", "blanco")]
     assert "2 places set out" in bar.get(page(tasting)).get_data(as_text=True)
     assert "4 glasses are set out." in bar.get(f"/staff/tours/{tasting.tour}/tasting").get_data(as_text=True)
 
 
 def test_a_guest_sits_down_and_the_rest_is_cleared_by_one_tap(bar, tasting):
-    laid(bar, tasting)
-    seated = act(bar, tasting, "seat", pour=of_place(tasting, "2"), guest=tasting.guests[0])
+    preset(bar, tasting)
+    seated = act(bar, tasting, "seat", pour=of_seat(tasting, "2"), guest=tasting.guests[0])
     assert seated.status_code == 303
     assert [tile.samples for tile in tasting.room().tiles] == [2, 0]
-    rest = [glass.key for glass in tasting.room().set_out]
+    rest = [glass.key for glass in tasting.room().preset_glasses]
     assert act(bar, tasting, "clear", pour=rest).status_code == 303
     assert standing(tasting) == []
 
 
 def test_a_guest_who_is_not_served_is_told_of_on_pressing(bar, tasting):
-    laid(bar, tasting, last=1)
-    answer = act(bar, tasting, "seat", pour=of_place(tasting, "1"), guest=tasting.guests[1])
+    preset(bar, tasting, last=1)
+    answer = act(bar, tasting, "seat", pour=of_seat(tasting, "1"), guest=tasting.guests[1])
     html = bar.get(answer.location).get_data(as_text=True)
     folded = re.search(r"(?s)<details.*?</details>", html)[0]
     assert "Age not checked yet" in folded
     assert len(standing(tasting)) == 2
 
 
-def test_a_mat_that_was_taken_is_told_so(bar, tasting):
-    laid(bar, tasting, last=1)
-    keys = of_place(tasting, "1")
+def test_preset_glasses_that_were_taken_are_named_so(bar, tasting):
+    preset(bar, tasting, last=1)
+    keys = of_seat(tasting, "1")
     act(bar, tasting, "seat", pour=keys, guest=tasting.guests[0])
     again = act(bar, tasting, "seat", pour=keys, guest=tasting.guests[0])
     assert again.status_code == 409
@@ -300,16 +300,16 @@ def test_a_mat_that_was_taken_is_told_so(bar, tasting):
 
 def test_what_may_not_be_poured_is_not_set_out(bar, sqlite_store, tasting, now):
     with sqlite_store.write() as session:
-        tasting.release(session, "reserva", tasting.site.service_day(now), rooms=["elsewhere"])
+        tasting.approval(session, "reserva", tasting.site.service_day(now), rooms=["elsewhere"])
         flight = {"flight_id": 1, "pos": 9, "product": "reserva", "volume_ul": 7393}
         session.execute(flight_items.insert().values(flight))
-    refused = laid(bar, tasting, what="9")
+    refused = preset(bar, tasting, what="9")
     assert refused.status_code == 409
     assert "not released" in refused.get_data(as_text=True)
 
 
 def test_after_the_tour_the_room_says_that_glasses_still_stand(bar, tasting):
-    laid(bar, tasting, last=1)
+    preset(bar, tasting, last=1)
     tasting.step("finish")
     html = bar.get(f"/staff/tours/{tasting.tour}/tasting").get_data(as_text=True)
     assert "The tour has ended and glasses are still set out." in html
@@ -317,7 +317,7 @@ def test_after_the_tour_the_room_says_that_glasses_still_stand(bar, tasting):
 
 @pytest.mark.parametrize("fields", [{"last": 0}, {"first": 5, "last": 3}, {"what": "nothing"}, {"last": "x"}])
 def test_places_or_samples_that_are_none_set_nothing_out(bar, tasting, fields):
-    assert laid(bar, tasting, **fields).status_code == 303
+    assert preset(bar, tasting, **fields).status_code == 303
     assert standing(tasting) == []
 
 
@@ -329,29 +329,31 @@ def test_who_named_an_allergen_in_a_glass_is_asked_before_they_sit_down(sqlite_s
         session.execute(update(guests).where(guests.c.number == 2).values(allergens=["gluten"]))
         for n, product in enumerate(("blanco", "anejo")):
             assert [tile.number for tile in to_ask(tasting_room(session, site, tasting.tour, now))] == []
-            sent = PresetEntry(tasting.tap(), tasting.tour, str(n + 1), product, QUARTER_UL)
-            set_out(session, site, sent, now)
+            sent = PresetEntry(tasting.origin(), tasting.tour, str(n + 1), product, QUARTER_UL)
+            record_preset_glass(session, site, sent, now)
         assert [tile.number for tile in to_ask(tasting_room(session, site, tasting.tour, now))] == [2]
 
 
-def test_what_of_a_mat_was_not_served_is_named_to_be_taken_away(bar, tasting):
-    tasting.mark(tasting.guests[0], "none_today")
-    laid(bar, tasting, last=1)
-    answer = act(bar, tasting, "seat", pour=of_place(tasting, "1"), guest=tasting.guests[0])
+def test_what_of_preset_glasses_was_not_served_is_named_to_be_taken_away(bar, tasting):
+    tasting.mark(tasting.guests[0], "no_alcohol")
+    preset(bar, tasting, last=1)
+    answer = act(bar, tasting, "seat", pour=of_seat(tasting, "1"), guest=tasting.guests[0])
     html = bar.get(answer.location).get_data(as_text=True)
     assert re.search(r"Take away, not served: \w+, \w+", html)
     assert "Alcohol" not in html  # why is on the guest's tile, for whoever presses
 
 
-def test_of_a_mat_decided_glass_by_glass_the_page_says_what_was_refused_and_why(sqlite_store, now, tmp_path):
+def test_of_preset_glasses_decided_glass_by_glass_the_page_says_what_was_refused_and_why(
+    sqlite_store, now, tmp_path
+):
     one = Limit("one_pour", Kind.POURS, "day", most=1, basis="house", year=2026)
     rules = ServicePolicy(21, "invented for a test", 2026, (one,), mat="glass")
     tasting = Tasting.begun(sqlite_store, tasting_site(tmp_path, policy=rules), now)
     tasting.check()
     app = running(tasting.site, sqlite_store, Clock(now))
     bar = signed_in(app, sqlite_store, tasting.site, now, "bar", "Celia")
-    laid(bar, tasting, last=1)
-    answer = act(bar, tasting, "seat", pour=of_place(tasting, "1"), guest=tasting.guests[0])
+    preset(bar, tasting, last=1)
+    answer = act(bar, tasting, "seat", pour=of_seat(tasting, "1"), guest=tasting.guests[0])
     html = bar.get(answer.location).get_data(as_text=True)
     assert re.search(r"Take away, not served: \w+<", html)
     assert "left today" in re.search(r"(?s)<details.*?</details>", html)[0]
@@ -363,5 +365,5 @@ def test_what_is_planned_twice_is_set_out_twice_also_one_sample_after_the_other(
     app = running(tasting.site, sqlite_store, Clock(now))
     bar = signed_in(app, sqlite_store, tasting.site, now, "bar", "Celia")
     for what in ("1", "3", "flight", "flight"):
-        laid(bar, tasting, what=what, last=1)
+        preset(bar, tasting, what=what, last=1)
     assert [glass for _, glass in standing(tasting)] == ["anejo", "blanco", "blanco"]

@@ -10,7 +10,7 @@ from sqlalchemy import event, select
 
 from kiosk.figures.drinks import GAP, LAST_POUR, NO_ALCOHOL, DayRestriction, Kind, Limit, parse_volume_ul
 from kiosk.store.ledgers import new_key
-from kiosk.store.tables.tasting import day_rules
+from kiosk.store.tables import tasting as tables
 from kiosk.tasting.rules import day_restrictions
 from kiosk.tasting.rules.day_restrictions import NotStricter, WhyMissing
 from kiosk.tasting.shift_closing import closing
@@ -21,7 +21,7 @@ def say(tasting, rule, most=0, *, room="", at=None, why="a hot day", key=None):
     """Give a word as Ana, a manager."""
     with tasting.store.write() as session:
         word = DayRestriction(rule, most, at or tasting.now)
-        day_restrictions.tighten_for_day(session, tasting.site, tasting.tap(key), room, word, why)
+        day_restrictions.tighten_for_day(session, tasting.site, tasting.origin(key), room, word, why)
 
 
 def given(tasting):
@@ -32,7 +32,7 @@ def given(tasting):
 def test_a_word_is_kept_with_its_room_who_said_it_and_why(tasting):
     say(tasting, "day_pours", 4, room="main")
     (one,) = given(tasting)
-    assert (one.word, one.room) == (DayRestriction("day_pours", 4, tasting.now), "main")
+    assert (one.restriction, one.room) == (DayRestriction("day_pours", 4, tasting.now), "main")
     assert (one.by, one.why) == ("Ana", "a hot day")
 
 
@@ -88,7 +88,7 @@ def test_a_word_is_no_looser_than_the_one_before(tasting):
     with pytest.raises(NotStricter):
         say(tasting, "day_pours", 4)
     say(tasting, "day_pours", 2, at=tasting.now + timedelta(minutes=1))
-    assert [one.word.most for one in given(tasting)] == [3, 2]
+    assert [one.restriction.most for one in given(tasting)] == [3, 2]
 
 
 def test_a_word_for_every_room_counts_where_one_of_them_is_looser_still(tasting):
@@ -144,7 +144,7 @@ def test_a_pour_reads_no_more_often_with_words_or_without(tasting):
 def test_the_ledger_carries_the_managers_id(tasting):
     say(tasting, NO_ALCOHOL)
     with tasting.store.read() as session:
-        assert session.scalar(select(day_rules.c.by)) == tasting.ana
+        assert session.scalar(select(tables.day_restrictions.c.by)) == tasting.ana
 
 
 # --- tickets: South Carolina Code 61-6-1140: a tour's price rises with what it pours, in steps of

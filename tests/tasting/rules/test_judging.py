@@ -41,7 +41,7 @@ def say(tasting: Tasting, rule: str, most: int) -> None:
     with suppress(day_restrictions.NotStricter), tasting.store.write() as session:
         word = DayRestriction(rule, most, tasting.now)
         day_restrictions.tighten_for_day(
-            session, tasting.site, tasting.tap(), day_restrictions.EVERY_ROOM, word, "a hot day"
+            session, tasting.site, tasting.origin(), day_restrictions.EVERY_ROOM, word, "a hot day"
         )
 
 
@@ -94,7 +94,8 @@ def test_over_random_days_a_verdict_is_what_was_answered_at_the_time(
                 say(tasting, *rng.choice([("day_pours", 2), ("largest", QUARTER_UL + 1), (GAP_WORD, 1200)]))
             case "mark":
                 tasting.mark(
-                    rng.choice(tasting.guests), rng.choice(["none_today", "drinks_today", "gone", "back"])
+                    rng.choice(tasting.guests),
+                    rng.choice(["no_alcohol", "no_alcohol_lifted", "gone", "back"]),
                 )
             case "step":
                 tasting.step(rng.choice(["start", "finish"]))

@@ -14,16 +14,16 @@ from kiosk.store import rows
 from kiosk.store.errors import NoSuchRow
 from kiosk.store.ledgers import new_key
 from kiosk.store.tables.staff import permits
-from kiosk.tasting.room.preset_glasses import set_out
+from kiosk.tasting.room.preset_glasses import record_preset_glass
 from kiosk.tasting.rules import policy
 from kiosk.tasting.rules.standing import lock_and_read_guest, server
 from tests.databases import NOW
 from tests.plans import scanned
 from tests.tasting_room import QUARTER_UL, Tasting, tasting_site
 
-# As long as a house's list of releases and of confirmed rules ("anon_1": the newest of them);
+# As long as a house's list of approvals and of confirmed rules ("anon_1": the newest of them);
 # a room's latest bottles of one product, so many at most, and the one of them that is open.
-OF_THE_HOUSE = {"releases", "policies", "anon_1", "recent", "opened"}
+OF_THE_HOUSE = {"approvals", "policies", "anon_1", "recent", "opened"}
 
 
 def standing(tasting, guest, key=None, product=""):
@@ -49,7 +49,7 @@ def test_a_standing_holds_state_servings_steps_rules_and_the_key(tasting):
 def test_a_glass_moved_here_is_among_the_servings_and_gone_from_there(tasting):
     first, second = tasting.guests
     poured = tasting.pour(first)
-    tasting.correct(poured.key, "to_guest", second)
+    tasting.correct(poured.key, "reassign", second)
     assert [one.key for one in standing(tasting, second).served] == [poured.key]
     assert standing(tasting, first).served == []
 
@@ -77,11 +77,11 @@ ELSEWHERE_OR_NOT_NOW = [
 
 
 @pytest.mark.parametrize("changes", ELSEWHERE_OR_NOT_NOW)
-def test_of_a_product_only_what_is_released_in_this_room_now_is_at_hand(tasting, changes):
-    here = standing(tasting, tasting.guests[0], product="blanco").released
+def test_of_a_product_only_what_is_approved_in_this_room_now_is_at_hand(tasting, changes):
+    here = standing(tasting, tasting.guests[0], product="blanco").approved
     with tasting.store.write() as session:
-        tasting.release(session, "blanco", tasting.site.service_day(tasting.now), **changes)
-    assert standing(tasting, tasting.guests[0], product="blanco").released == here
+        tasting.approval(session, "blanco", tasting.site.service_day(tasting.now), **changes)
+    assert standing(tasting, tasting.guests[0], product="blanco").approved == here
     assert [(one.product, one.abv_e2, one.abv_basis) for one in here] == [("blanco", None, "label")]
 
 
@@ -160,8 +160,8 @@ def test_the_permit_of_somebody_who_is_not_signed_in_here_opens_nothing(tasting)
     guest = tasting.guests[0]
     assert tasting.pour(guest, checked=False, here=False).reasons == ("server_permit",)
     with tasting.store.write() as session:
-        glass = PresetEntry(tasting.tap(checked=False), tasting.tour, "1", "blanco", QUARTER_UL)
-        assert set_out(session, tasting.site, glass, tasting.now).reasons == ("server_permit",)
+        glass = PresetEntry(tasting.origin(checked=False), tasting.tour, "1", "blanco", QUARTER_UL)
+        assert record_preset_glass(session, tasting.site, glass, tasting.now).reasons == ("server_permit",)
     told = tasting.pour(guest, asked=False, checked=False, here=False)
     assert (told.outcome, told.reasons) == ("poured", ())  # a fact, and theirs by what was told
 
@@ -175,7 +175,7 @@ def test_an_empty_glass_makes_room_for_the_next(tasting):
     asking(tasting, limits=(Limit("standing", Kind.GLASSES, "day", 1),))
     first = tasting.pour(tasting.guests[0])
     assert tasting.pour(tasting.guests[0]).reasons == ("standing",)
-    tasting.correct(first.key, "emptied")
+    tasting.correct(first.key, "finished")
     assert tasting.pour(tasting.guests[0]).outcome == "poured"
 
 

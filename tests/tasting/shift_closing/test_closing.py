@@ -12,7 +12,7 @@ import pytest
 from sqlalchemy import select
 
 from kiosk.store.ledgers import new_key
-from kiosk.store.tables.tasting import closings, policies
+from kiosk.store.tables.tasting import policies, shift_closings
 from kiosk.tasting.rules.judging import judge
 from kiosk.tasting.rules.policy import digest
 from kiosk.tasting.shift_closing import closing
@@ -69,7 +69,7 @@ def of(told_body, product="blanco"):
 def signed(tasting, at=None, key=None):
     day = tasting.site.service_day(tasting.now)
     with tasting.store.write() as session:
-        return closing.sign(session, tasting.site, tasting.tap(key), "main", day, 20.0, at or tasting.now)
+        return closing.sign(session, tasting.site, tasting.origin(key), "main", day, 20.0, at or tasting.now)
 
 
 def later(tasting, **delta):
@@ -82,7 +82,7 @@ def test_a_whole_shift_balances_to_the_gram(tasting):
     bottle = opened(tasting, at=later(tasting, hours=-1))
     poured = [tasting.pour(tasting.guests[0]) for _ in range(6)]
     tasting.correct(poured[4].key, "not_served")
-    tasting.correct(poured[5].key, "mis_tap")
+    tasting.correct(poured[5].key, "void")
     told(tasting, bottle, "spill", volume_ul=20_000)
     told(tasting, bottle, "house_use", volume_ul=30_000, used_by=tasting.bea)
     left_ml = 750 - 5 * QUARTER_UL / 1000 - 50 - 4  # 4 mL more than told
@@ -127,7 +127,7 @@ def test_pours_are_counted_by_server_and_guests_by_what_they_had(tasting):
     first, second = tasting.guests
     tasting.pour(first)
     moved = tasting.pour(first, by=tasting.bea)
-    tasting.correct(moved.key, "to_guest", second)
+    tasting.correct(moved.key, "reassign", second)
     tasting.pour(second)  # refused: not checked
     found = body(tasting)
     by = {one["staff_id"]: (one["pours"], one["volume_ul"]) for one in found["servers"]}
@@ -139,7 +139,7 @@ def test_pours_are_counted_by_server_and_guests_by_what_they_had(tasting):
 def test_a_glass_for_somebody_unchecked_is_a_breach(tasting):
     first, second = tasting.guests
     moved = tasting.pour(first)
-    tasting.correct(moved.key, "to_guest", second)
+    tasting.correct(moved.key, "reassign", second)
     assert body(tasting)["breaches"] == {"servings": 1, "reasons": {"not_checked": 1}}
 
 
@@ -149,15 +149,15 @@ def test_a_day_within_the_rules_has_no_breach(tasting):
     assert body(tasting)["breaches"] == {"servings": 0, "reasons": {}}
 
 
-def test_a_release_covers_the_glasses_between_its_signing_and_its_end(tasting):
+def test_an_approval_covers_the_glasses_between_its_signing_and_its_end(tasting):
     day = tasting.site.service_day(tasting.now)
     with tasting.store.write() as session:
         signed_at, ended_at = later(tasting, minutes=10), later(tasting, minutes=20)
-        tasting.release(session, "reserva", day, signed_at=signed_at, ended_at=ended_at)
+        tasting.approval(session, "reserva", day, signed_at=signed_at, ended_at=ended_at)
     for _ in range(3):
         tasting.pour(tasting.guests[0], "reserva", asked=False)
         tasting.now = later(tasting, minutes=10)
-    assert body(tasting)["breaches"] == {"servings": 2, "reasons": {"not_released": 2}}
+    assert body(tasting)["breaches"] == {"servings": 2, "reasons": {"not_approved": 2}}
 
 
 def test_a_glass_told_afterwards_beyond_the_limit_is_a_breach_of_its_own_time(tasting):
@@ -214,7 +214,7 @@ def test_a_closing_sent_again_is_signed_once(tasting):
     once = signed(tasting, key="a" * 32)
     assert signed(tasting, key="a" * 32) == once
     with tasting.store.read() as session:
-        assert len(session.execute(select(closings)).all()) == 1
+        assert len(session.execute(select(shift_closings)).all()) == 1
 
 
 def test_a_closing_holds_no_names(tasting):
@@ -236,8 +236,8 @@ def test_over_random_shifts_bottles_and_guests_tell_the_same(sqlite_store, tmp_p
                 tasting.pour(rng.choice(tasting.guests), volume_ul=rng.choice([QUARTER_UL, HALF_UL]))
             case "correct":
                 answer = tasting.pour(rng.choice(tasting.guests))
-                kind = rng.choice(["mis_tap", "not_served", "left", "to_guest", "cleared", "emptied"])
-                to = rng.choice(tasting.guests) if kind == "to_guest" else None
+                kind = rng.choice(["void", "not_served", "unfinished", "reassign", "cleared", "finished"])
+                to = rng.choice(tasting.guests) if kind == "reassign" else None
                 tasting.correct(answer.key, kind, to)
             case "spill":
                 told(tasting, bottles[-1], "spill", volume_ul=rng.randrange(5000))
@@ -252,7 +252,7 @@ def test_over_random_shifts_bottles_and_guests_tell_the_same(sqlite_store, tmp_p
     found = of(body(tasting))
     assert served == found["served_ul"]
     for account in accounts:
-        parts = account.served_ul + account.cleared_ul + account.set_out_ul + account.spilt_ul
+        parts = account.served_ul + account.cleared_ul + account.preset_ul + account.spilt_ul
         assert parts + account.house_use_ul + account.left_ul == account.size_ul
     samples = sum(tile.samples for tile in tasting.room().tiles)
     assert samples == sum(one["pours"] for one in body(tasting)["servers"])
@@ -262,7 +262,7 @@ def happened_at_once(tasting, bottle):
     """Record one of each kind of entry that a shift counts, all in this instant."""
     first, second = tasting.guests
     moved = tasting.pour(first, asked=False)
-    tasting.correct(moved.key, "to_guest", second)
+    tasting.correct(moved.key, "reassign", second)
     assert tasting.pour(second).outcome == "refused"
     told(tasting, bottle, "spill", volume_ul=1000)
     told(tasting, bottle, "house_use", volume_ul=2000, used_by=tasting.ana)
@@ -292,7 +292,7 @@ def test_later_truth_is_of_the_day_in_which_it_happened(tasting, day_before, ent
     _, tasting.now = tasting.site.day_bounds(day)
     before, of_day = tasting.now - timedelta(hours=1), day + timedelta(days=1 - day_before)
     with tasting.store.write() as session:
-        signed_then = closing.sign(session, tasting.site, tasting.tap(), "main", of_day, 20.0, before)
+        signed_then = closing.sign(session, tasting.site, tasting.origin(), "main", of_day, 20.0, before)
     happened_at_once(tasting, bottle)
     with tasting.store.read() as session:
         assert closing.truth_since(session, tasting.site, signed_then) == entries

@@ -1,5 +1,5 @@
 // What is told on pressing closes again by itself: after a while without a touch, or by a
-// tap elsewhere, for the whole table can read it. And "12 minutes ago" goes on by itself.
+// press elsewhere, for the whole table can read it. And "12 minutes ago" goes on by itself.
 const OPEN_MS = 8000;
 const TICK_MS = 20000;
 const timers = new WeakMap();

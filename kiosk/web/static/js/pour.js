@@ -1,6 +1,6 @@
-// The room: one tap, one row. The tile answers at once, and again when the server has.
+// The room: one press, one entry. The tile answers at once, and again when the server has.
 // Without this script the same forms post themselves.
-import { keyWithin, newKey, queue } from "./taps.js";
+import { keyWithin, newKey, queue } from "./entries.js";
 
 const room = document.querySelector("[data-room]");
 const said = document.querySelector("[data-said]");
@@ -13,7 +13,7 @@ function glassOf(code) {
 }
 
 function rowOf(form, button) {
-  const row = { ledger: form.dataset.tap, by: Number(room.dataset.by) };
+  const row = { ledger: form.dataset.ledger, by: Number(room.dataset.by) };
   for (const [name, value] of new FormData(form, button)) {
     if (name === "glass") Object.assign(row, glassOf(value));
     else if (name !== "form_token") row[name] = name === "guest" ? Number(value) : value;
@@ -34,9 +34,9 @@ function tell(guest, sentence) {
   setTimeout(() => { if (line.textContent === sentence) line.textContent = ""; }, SAID_MS);
 }
 
-// A tap that waits is shown as sent, on a page that was opened again too: pressed anew it would pour twice.
-function unsent(taps) {
-  for (const { guest, round } of taps) {
+// An entry that waits is shown as sent, on a page that was opened again too: pressed anew it would pour twice.
+function unsent(entries) {
+  for (const { guest, round } of entries) {
     const tile = tileOf(guest), line = tile?.querySelector("[data-tile-said]");
     for (const one of [tile, round && document.getElementById("round-bar")]) one?.setAttribute("data-sent", "");
     if (line) line.textContent = room.dataset.unsent;
@@ -79,17 +79,17 @@ async function refreshAll(round) {
 }
 
 async function settled(pairs) {
-  const round = pairs.map(([tap]) => tap.round).find(Boolean);
+  const round = pairs.map(([entry]) => entry.round).find(Boolean);
   if (round) await refreshAll(round);
-  for (const [tap, answer] of pairs) {
-    const touched = new Set([tap.guest, String(tap.row.guest ?? tap.guest)]);
-    for (const guest of tap.round ? [] : touched) {
-      if (tileOf(guest)) await refresh(guest, guest === tap.guest ? answer.sentence : "");
+  for (const [entry, answer] of pairs) {
+    const touched = new Set([entry.guest, String(entry.row.guest ?? entry.guest)]);
+    for (const guest of entry.round ? [] : touched) {
+      if (tileOf(guest)) await refresh(guest, guest === entry.guest ? answer.sentence : "");
     }
   }
 }
 
-function tapsOf(form, button) {
+function entriesOf(form, button) {
   if (!("round" in form.dataset)) {
     const row = rowOf(form, button);
     return [{ key: row.key, guest: form.closest("[data-guest]").dataset.guest, row }];
@@ -107,13 +107,13 @@ if (room) {
   const keep = queue(room.dataset.intake, settled, unsent);
   document.addEventListener("submit", (event) => {
     const form = event.target;
-    if (!("tap" in form.dataset || "round" in form.dataset)) return;
+    if (!("ledger" in form.dataset || "round" in form.dataset)) return;
     event.preventDefault();
     const pressed = form.closest("[data-guest], [data-swap]");
     if (pressed.hasAttribute("data-sent")) return;
-    const taps = tapsOf(form, event.submitter);
-    for (const one of [pressed, ...taps.map((tap) => tileOf(tap.guest))]) one?.setAttribute("data-sent", "");
-    keep.then((send) => send(taps));
+    const entries = entriesOf(form, event.submitter);
+    for (const one of [pressed, ...entries.map((entry) => tileOf(entry.guest))]) one?.setAttribute("data-sent", "");
+    keep.then((send) => send(entries));
   });
   for (const tile of room.children) fade(tile);
 }

@@ -1,4 +1,4 @@
-// The queue of taps on this device. A tap gets its key here and is kept until the server
+// The queue of entries on this device. An entry gets its key here and is kept until the server
 // has answered it, so that a lost answer or a reload never pours twice or loses one.
 const RETRY_MS = 3000;
 const MOST = 100;
@@ -14,10 +14,12 @@ export const newKey = () => hex(16);
 // The key of one entry of an act that makes several, as the server makes it too.
 export const keyWithin = (act, n) => act.slice(0, 24) + Number(n).toString(16).padStart(8, "0");
 
-// A small object store, or memory alone where there is none.
+// A small object store, or memory alone where there is none. It keeps the name that it had first,
+// for entries may wait in it.
+const STORE = "taps";
 const opened = new Promise((resolve) => {
   const request = indexedDB.open("kiosk-taps", 1);
-  request.onupgradeneeded = () => request.result.createObjectStore("taps", { keyPath: "key" });
+  request.onupgradeneeded = () => request.result.createObjectStore(STORE, { keyPath: "key" });
   request.onsuccess = () => resolve(request.result);
   request.onerror = () => resolve(null);
 });
@@ -26,8 +28,8 @@ async function withStore(mode, act) {
   const database = await opened;
   if (!database) return [];
   return new Promise((resolve) => {
-    const change = database.transaction("taps", mode, { durability: "strict" });
-    const request = act(change.objectStore("taps"));
+    const change = database.transaction(STORE, mode, { durability: "strict" });
+    const request = act(change.objectStore(STORE));
     change.oncomplete = () => resolve(request?.result);
     change.onerror = change.onabort = () => resolve([]);
   });
@@ -44,19 +46,19 @@ async function post(address, rows) {
   return answers;
 }
 
-// Returns `keep(taps)`; a tap is { key, guest, row }. `settled` is told pairs of tap and answer,
-// `unsent` the taps that the server has not taken.
+// Returns `keep(entries)`; an entry is { key, guest, row }. `settled` is told pairs of entry and answer,
+// `unsent` the entries that the server has not taken.
 export async function queue(address, settled, unsent) {
   async function send() {
     if (sending) return;
     sending = true;
     try {
       while (waiting.size > 0) {
-        const rows = Array.from(waiting.values(), (tap) => tap.row).slice(0, MOST);
+        const rows = Array.from(waiting.values(), (entry) => entry.row).slice(0, MOST);
         const answers = (await post(address, rows)).filter((answer) => waiting.has(answer.key));
         const pairs = answers.map((answer) => [waiting.get(answer.key), answer]);
-        for (const [tap] of pairs) waiting.delete(tap.key);
-        await withStore("readwrite", (taps) => pairs.forEach(([tap]) => taps.delete(tap.key)));
+        for (const [entry] of pairs) waiting.delete(entry.key);
+        await withStore("readwrite", (kept) => pairs.forEach(([entry]) => kept.delete(entry.key)));
         await settled(pairs);
         if (pairs.length === 0) break;
       }
@@ -66,13 +68,13 @@ export async function queue(address, settled, unsent) {
       sending = false;
     }
   }
-  for (const tap of await withStore("readonly", (taps) => taps.getAll())) waiting.set(tap.key, tap);
+  for (const entry of await withStore("readonly", (kept) => kept.getAll())) waiting.set(entry.key, entry);
   if (waiting.size > 0) unsent(Array.from(waiting.values()));
   setInterval(send, RETRY_MS);
   send();
-  return async (taps) => {
-    for (const tap of taps) waiting.set(tap.key, tap);
-    await withStore("readwrite", (store) => taps.forEach((tap) => store.put(tap)));
+  return async (entries) => {
+    for (const entry of entries) waiting.set(entry.key, entry);
+    await withStore("readwrite", (kept) => entries.forEach((entry) => kept.put(entry)));
     await send();
   };
 }
