@@ -1,6 +1,7 @@
-"""The calculation module: pure functions and frozen dataclasses.
+"""The calculations of the distillery, pure: no clock, file, database or web framework.
 
-Nothing here may import flask, sqlalchemy, babel or any other package of ours,
-read a clock, open a file or keep state that changes an answer: what a figure
-needs is passed in. `lint-imports` and `tests/figures/test_purity.py` keep it so.
+`strength` ethanol and water, `making` from cane to hearts, `casks` spirit in oak, `service`
+the rules of pouring (its door is `drinks`), `tours` the times of groups; `figure` defines named
+figures. Quantities carry their unit in the name; every error is an `errors.FigureError`.
+`tests/figures/test_purity.py` lists what may be imported.
 """

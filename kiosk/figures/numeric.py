@@ -1,11 +1,4 @@
-"""Where does a monotone curve meet a value: a safeguarded Newton in plain Python.
-
-Student's t: the quantile behind a 90 % interval.
-
-Small systems of linear equations in plain Python: the inverse of a symmetric matrix.
-
-Weighted least squares with clusters: several rates from the losses of many casks at once.
-"""
+"""Numerical methods in plain Python: roots, Student's t, matrix inverse, clustered least squares."""
 
 from __future__ import annotations
 
@@ -17,7 +10,7 @@ from typing import NamedTuple
 from kiosk.figures.errors import Bounds, FigureError
 
 STEPS = 200
-"""More than halving alone ever needs to exhaust a float's digits."""
+"""The most steps of the search; halving alone needs fewer for a float's digits."""
 
 
 def root(
@@ -27,13 +20,13 @@ def root(
     high: float,
     ends: tuple[float, float] | None = None,
 ) -> float:
-    """Return x from `low` to `high` with f(x) = `target`, for f monotone there.
+    """Return the x from `low` to `high` where a monotone function has the value `target`.
 
-    `curve`, called with x, returns f(x) and its slope f'(x); `ends` are f(`low`) and
+    `curve`(x) returns f(x) and its slope f'(x); `ends` are f(`low`) and
     f(`high`) where the caller has them. Each Newton step that would
     leave the interval still holding the answer is replaced by halving that
-    interval, so the search converges from anywhere, also where the slope lies.
-    A target beyond either end gives that end: the caller decides beforehand
+    interval, so the search converges from anywhere, also where the slope is wrong.
+    A target beyond either end gives that end; the caller checks beforehand
     whether that is an error.
     """
     f_low, f_high = ends or (curve(low)[0], curve(high)[0])
@@ -75,7 +68,7 @@ _TABLE = (
 
 
 def t_95(degrees: int) -> float:
-    """Return the t below which 95 % lie: both sides of it leave a 90 % interval.
+    """Return the 95 % quantile of Student's t, which bounds a two-sided 90 % interval.
 
     `degrees` of freedom, 1 or more; to 0.001. Beyond 30 the first terms of the
     expansion in 1/degrees are used: t = z + (z³ + z) / 4n + (5z⁵ + 16z³ + 3z) / 96n².
@@ -93,15 +86,14 @@ def t_95(degrees: int) -> float:
 Matrix = list[list[float]]
 
 SINGULAR = 1e-9
-"""A pivot below this share of its own row's start tells nothing new: the row
-depends on the others to within the rounding of the sums behind it."""
+"""A row whose pivot falls below this share of its first value depends on the other rows."""
 
 
 def inverse(matrix: Matrix) -> tuple[Matrix, int | None]:
-    """Return the inverse of a symmetric positive `matrix`, and None.
+    """Return the inverse of a symmetric positive `matrix` and None, or [] and the row that is redundant.
 
-    Where row n adds nothing to the rows before it (to one part in 1e9), an empty
-    matrix and n are returned: that unknown cannot be told. No error is raised.
+    A row n is redundant when it depends on the rows before it (to one part in 1e9):
+    unknown n cannot be determined. No error is raised.
     Source: Gauss-Jordan elimination without exchange of rows, which a positive
     matrix does not need (N. J. Higham, Accuracy and Stability, from memory).
 
@@ -125,14 +117,14 @@ def inverse(matrix: Matrix) -> tuple[Matrix, int | None]:
 
 
 LEAST_VARIANCE = 1e-6
-"""No pair of gauges is taken to be surer than 0.1 %: exact ones would outweigh all others."""
+"""The least variance of a row, (0.1 %)²: an exact pair of gauges would outweigh all others."""
 
 
 class Row(NamedTuple):
     """One observation: `loss` = sum of unknown n x coefficient over `terms` (n, coefficient), plus error.
 
-    `length` is what the error's variance grows with (years), `variance` that part
-    of it that measuring explains.
+    The error's variance grows with `length` (years); `variance` is the part
+    of it due to measuring. Rows of one `cluster` (a cask) are not independent.
     """
 
     cluster: str | int
@@ -142,11 +134,11 @@ class Row(NamedTuple):
     variance: float
 
     def with_loss(self, loss: float) -> Row:
-        """Return the same observation with another loss."""
+        """Return the observation with another `loss`."""
         return self._replace(loss=loss)
 
     def miss(self, values: Sequence[float]) -> float:
-        """Return what `values` of the unknowns leave unexplained."""
+        """Return the residual: the loss less what `values` of the unknowns predict."""
         loss = self.loss
         for n, x in self.terms:
             loss -= values[n] * x
@@ -155,7 +147,7 @@ class Row(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Estimate:
-    """An unknown's value and standard error, and how many clusters tell of it."""
+    """The value and standard error of one unknown, and the number of clusters that contain it."""
 
     value: float
     error: float
@@ -163,11 +155,11 @@ class Estimate:
 
 
 def regress(rows: Sequence[Row], unknowns: int) -> tuple[list[Estimate], int | None]:
-    """Return an estimate of each of so many `unknowns` from `rows`, and None.
+    """Return least-squares estimates of `unknowns` values from `rows` and None, or [] and one left open.
 
-    Where the rows cannot tell unknown n apart, an empty list and n. First all
-    weigh 1 / length; what the misses then vary beyond the rows' own variances is
-    p², and the weights of the answer are 1 / (length (variance + p²)). Errors are
+    An unknown n is left open when the rows do not separate it from the others. First all
+    rows weigh 1 / length; the residuals' variance beyond the rows' own is
+    p², and the final weights are 1 / (length (variance + p²)). Errors are
     by clusters: n / (n - 1) sum over clusters of (sum of its scores)².
     Source: K.-Y. Liang and S. L. Zeger, Biometrika 73 (1986) 13 (from memory).
     """

@@ -1,16 +1,11 @@
-"""Casks: what is in a fill now, where the rest went, and the angels' share of any set of fills.
+"""Casks: the content and losses of a filling, loss rates of stores, and the angels' share of many.
 
-A fill's first gauge says what was put in, later gauges what was there then;
-since the last gauge what is there is an estimate from the store's loss rate.
-Pure alcohol and bulk volume move apart and are followed apart, and so strength
-over time follows. Samples, leaks, transfers and dumps are not evaporation, nor
-is what wood drinks in its first days, told apart where wood and fill number
+A fill's first gauge is what was put in, later gauges what was there then;
+after the last gauge the content is an estimate from the store's loss rate.
+Pure alcohol and bulk volume are followed separately, which gives strength
+over time. Samples, leaks, transfers and dumps are not evaporation, nor
+is what the wood soaks up in the first days, where wood and fill number
 are known.
-
-`Fill`, `Gauge`, `Event` live in `fills`, `fit_losses` and `loss_rate` in
-`loss_rates`, what is there and how strong in `contents`, how sure a gauge is in
-`gauging`; they are named here too, so that
-one import serves.
 """
 
 from __future__ import annotations
@@ -82,13 +77,13 @@ __all__ = [
 
 @dataclass(frozen=True, slots=True)
 class Losses:
-    """Where what was put into a fill went, litres at 20 °C of one measure.
+    """The balance of one fill: where its content went, in litres at 20 °C of one measure.
 
     `put_in_l` (toppings included) = `evaporated_l` + `soaked_l` + `leaked_l` +
-    `sampled_l` + `transferred_l` + `there_l`. Of what evaporated `estimated_l` lies
-    after the last gauge, at `gauged_at`. `rated` is False when no rate was known
-    for a store it has lain in since; `soakage_known` when what the wood drank is
-    told apart from evaporation.
+    `sampled_l` + `transferred_l` + `there_l`. `estimated_l` is the part of the evaporation
+    after the last gauge, at `gauged_at`. `rated` is False when a store it has lain in since
+    has no loss rate; `soakage_known` is True when soakage is
+    separated from evaporation.
     """
 
     put_in_l: float
@@ -111,15 +106,15 @@ def losses(
     measure: Measure = Measure.ALCOHOL,
     soakages: Soakages = NO_SOAKAGE,
 ) -> Losses:
-    """Return what `fill` has lost by `at` since it was filled, and how.
+    """Return the balance of `fill` up to `at`: evaporation, soakage, leaks, samples, transfers, content.
 
     `rates` and `soakages` are of the same `measure` (`fit_losses`). A leak, sample
-    or transfer of unknown amount is what its interval lost beyond the store's
+    or transfer of unknown amount is taken as the loss of its interval beyond the store's
     rate; dumps count with the transfers. Raises FigureError `too_few` when the
     fill had no gauge by then. Source: a balance of what went in and out.
     """
     account = Account(Fit(rates, soakages), measure)
-    gauged_at = account.book(fill, at)[-1].at
+    gauged_at = account.add_fill(fill, at)[-1].at
     return Losses(
         put_in_l=account.put_in,
         evaporated_l=account.measured + account.estimated,
@@ -171,7 +166,7 @@ class AngelsShare:
 
     @property
     def rests_on_last_gauges(self) -> bool:
-        """Say whether evaporation since the last gauge is left out for some casks."""
+        """Whether evaporation since the last gauge is left out for some casks."""
         return bool(self.unrated)
 
 
@@ -182,27 +177,26 @@ def angels_share(
     measure: Measure = Measure.ALCOHOL,
     soakages: Soakages = NO_SOAKAGE,
 ) -> AngelsShare:
-    """Return the share that evaporation took, by `at`, of what was put into these fills.
+    """Return the angels' share of a set of fills: the part of what was put in that evaporated by `at`.
 
-    `fills` are those full now, or all since the first cask: the question is the
-    caller's. `measure` says whether pure alcohol or bulk volume is followed.
-    `rates` by store and `soakages` by wood and fill number (`fit_losses`) are
-    fitted on these fills when no `rates` are given (wider data make better
-    ones). Gauges and events after `at`, and fills made after it, are left aside.
-    A leak of unknown amount is what its interval lost beyond the store's rate.
-    What the wood drank is not in the share where it can be told apart. The
+    `fills` may be those full now, or all since the first cask. `measure` says
+    whether pure alcohol or bulk volume is followed. `rates` by store and `soakages` by
+    wood and fill number (`fit_losses`) are fitted on these fills when no `rates` are
+    given (more fills give better ones). Gauges and events after `at`, and later fills, are ignored.
+    A leak of unknown amount is the loss of its interval beyond the store's rate.
+    Soakage is not in the share where it can be separated. The
     interval joins the fits' uncertainty, the spread from cask to cask and the
-    gauges' own, as squares; it errs on the wide side where the rates come from
-    the same casks. Heat and cold of the season are not in it: since the last
-    gauge a store is taken at its rate of the year.
+    gauges' own, as squares; it is rather too wide where the rates come from
+    the same casks. Seasons are not modelled: after the last
+    gauge a store loses at its yearly mean rate.
     Raises FigureError `too_few` when no fill has a gauge or nothing was put in.
     Source: a balance over the casks; slopes and variances after JCGM 100:2008, 5.1.2.
     """
-    made = [fill for fill in fills if fill.filled_at <= at]
-    known = [fill for fill in made if any(g.at <= at for g in fill.gauges)]
+    filled = [fill for fill in fills if fill.filled_at <= at]
+    known = [fill for fill in filled if any(g.at <= at for g in fill.gauges)]
     fit = fit_losses(known, at, measure) if rates is None else Fit(rates, soakages)
     account = Account(fit, measure)
-    last = [account.book(fill, at)[-1].at for fill in known]
+    last = [account.add_fill(fill, at)[-1].at for fill in known]
     if account.put_in <= 0.0:
         raise FigureError("fills", len(known), Need.FILL_WITH_GAUGE, "too_few")
     lost = account.measured + account.estimated
@@ -223,7 +217,7 @@ def angels_share(
         oldest_gauge_at=min(last),
         newest_gauge_at=max(last),
         unrated=tuple(sorted(account.unrated)),
-        left_out=tuple(fill.code for fill in made if not any(g.at <= at for g in fill.gauges)),
+        left_out=tuple(fill.code for fill in filled if not any(g.at <= at for g in fill.gauges)),
         soaked_l=account.soaked,
         sampled_l=account.out.sampled,
         transferred_l=account.out.transferred,
@@ -232,7 +226,7 @@ def angels_share(
 
 def _share_half(account: Account, share: float) -> float:
     """Return the 90 % half-width of a share."""
-    kept = 1.0 - share  # a litre more put in adds itself to what is lost, and to what it is a share of
-    gauges = kept**2 * account.put_in_variance + account.end_variance - 2.0 * kept * account.shared_variance
+    rest = 1.0 - share  # a litre more put in raises both loss and total
+    gauges = rest**2 * account.put_in_variance + account.end_variance - 2.0 * rest * account.shared_variance
     own = NORMAL_95**2 * (account.spread + max(gauges, 0.0))
     return math.sqrt(fit_variance(account.slopes, account.fit) + own) / account.put_in

@@ -1,6 +1,6 @@
-"""Where what was put into casks went: one fill since its last gauge, and the sum over many fills.
+"""The balance of casks: one fill since its last gauge, and the sums over many fills.
 
-The working parts of `casks`; litres at 20 °C of the measure that is followed.
+Amounts are litres at 20 °C of the measure that is followed (pure alcohol or bulk volume).
 """
 
 from __future__ import annotations
@@ -20,15 +20,15 @@ Slopes = dict[str | Group, float]
 
 @dataclass(slots=True)
 class Out:
-    """What left on purpose or by a known leak, and what was added, in litres."""
+    """Litres sampled, transferred, leaked and added: all changes but evaporation and soakage."""
 
     sampled: float = 0.0
     transferred: float = 0.0
     leaked: float = 0.0
     added: float = 0.0
 
-    def book(self, kind: EventKind, litres: float) -> None:
-        """Add litres to what went (or came) in that way."""
+    def record(self, kind: EventKind, litres: float) -> None:
+        """Add litres to the sum of their kind."""
         if kind is EventKind.LEAK:
             self.leaked += litres
         elif kind is EventKind.SAMPLE:
@@ -39,7 +39,7 @@ class Out:
             self.transferred += litres
 
     def add(self, other: Out) -> None:
-        """Add another account to this one."""
+        """Add the sums of `other` to these."""
         self.sampled += other.sampled
         self.transferred += other.transferred
         self.leaked += other.leaked
@@ -47,13 +47,13 @@ class Out:
 
     @property
     def net(self) -> float:
-        """Return what went less what came."""
+        """The litres that left less those added."""
         return self.sampled + self.transferred + self.leaked - self.added
 
 
 @dataclass(slots=True)
 class Tail:
-    """One fill from a gauge on: what is estimated to be there, and how surely."""
+    """The estimated content of one fill after a gauge, and how it depends on the fitted rates."""
 
     there: float
     store: str
@@ -64,10 +64,10 @@ class Tail:
     decay: float = 1.0
     slopes: Slopes = field(default_factory=dict)  # of `there`
     unrated: set[str] = field(default_factory=set)
-    measured_out: bool = False  # closed by amounts that somebody measured
+    measured_out: bool = False  # emptied by measured amounts
 
     def soak(self, group: Group, log: float) -> None:
-        """Let the wood drink its share at once."""
+        """Subtract soakage: the wood takes its share at once."""
         left = self.there * math.exp(-log)
         self.soaked = self.there - left
         self.soaked_slope = left
@@ -76,7 +76,7 @@ class Tail:
         self.there = left
 
     def wait(self, until: datetime, rates: Rates) -> None:
-        """Let evaporation work until a moment."""
+        """Subtract the evaporation up to `until`."""
         time = years(self.at, until)
         self.at = until
         if time <= 0.0 or self.there <= 0.0:
@@ -92,8 +92,8 @@ class Tail:
             self.slopes[key] *= decay
         self.slopes[self.store] = self.slopes.get(self.store, 0.0) - time * self.there
 
-    def meet(self, event: Event, measure: Measure) -> None:
-        """Apply what happened; an amount nobody measured waits for the next gauge, but for a dump."""
+    def apply(self, event: Event, measure: Measure) -> None:
+        """Apply an event; an unmeasured amount is ignored, and a dump takes all that is there."""
         if event.kind is EventKind.MOVE:
             self.store = event.store
             return
@@ -102,13 +102,13 @@ class Tail:
             litres = self.there
         if litres is None:
             return
-        self.out.book(event.kind, litres)
+        self.out.record(event.kind, litres)
         sign = 1.0 if event.kind is EventKind.TOPPING else -1.0
         self.there = max(self.there + sign * litres, 0.0)
 
 
-def begin(fill: Fill, gauge: Gauge, first: bool, fit: Fit, measure: Measure) -> Tail:
-    """Return what is there just after a gauge; after the `first` one the wood has drunk."""
+def start_tail(fill: Fill, gauge: Gauge, first: bool, fit: Fit, measure: Measure) -> Tail:
+    """Return the content just after a gauge; after the `first` one soakage is subtracted."""
     tail = Tail(gauge.amount(measure), fill.store_at(gauge.at), gauge.at)
     soakage = fit.soakages.get(fill.group) if first and fill.group else None
     if fill.group and soakage:
@@ -116,16 +116,16 @@ def begin(fill: Fill, gauge: Gauge, first: bool, fit: Fit, measure: Measure) -> 
     return tail
 
 
-def since(fill: Fill, last: Gauge, first: bool, at: datetime, fit: Fit, measure: Measure) -> Tail:
-    """Return one fill from its `last` gauge (which is its `first` too, or not) up to `at`."""
+def tail_since(fill: Fill, last: Gauge, first: bool, at: datetime, fit: Fit, measure: Measure) -> Tail:
+    """Return the estimated content of a fill at `at`, from its `last` gauge; `first` if it has no other."""
     end = min(at, fill.emptied_at or at)
     if end <= last.at:
-        first = False  # at the very gauge nothing has been drunk yet
-    tail = begin(fill, last, first, fit, measure)
+        first = False  # at the moment of the gauge nothing is soaked up yet
+    tail = start_tail(fill, last, first, fit, measure)
     closing = fill.events_since(last.at, end)
     for event in closing:
         tail.wait(event.at, fit.rates)
-        tail.meet(event, measure)
+        tail.apply(event, measure)
     tail.wait(end, fit.rates)
     if fill.emptied_at is None or fill.emptied_at > at:
         return tail
@@ -142,7 +142,7 @@ def since(fill: Fill, last: Gauge, first: bool, at: datetime, fit: Fit, measure:
 
 @dataclass(slots=True)
 class Account:
-    """Where the amount put into fills went, in litres, summed over fills."""
+    """The balance of many fills in litres: put in, taken out, soaked up, evaporated, still there."""
 
     fit: Fit
     measure: Measure
@@ -159,8 +159,8 @@ class Account:
     end_variance: float = 0.0
     shared_variance: float = 0.0  # of fills whose one gauge is both put in and last
 
-    def book(self, fill: Fill, at: datetime) -> list[Gauge]:
-        """Book one fill and return its gauges; FigureError `too_few` when it has none."""
+    def add_fill(self, fill: Fill, at: datetime) -> list[Gauge]:
+        """Add one fill up to `at` and return its gauges. Raises FigureError `too_few` without any."""
         gauges = fill.gauges_until(at)
         if not gauges:
             raise FigureError("gauges", fill.code, Need.FIRST_GAUGE, "too_few")
@@ -168,12 +168,12 @@ class Account:
         for n, (first, second) in enumerate(pairwise(gauges)):
             self._add_interval(fill, first, second, n == 0)
         once = len(gauges) == 1
-        tail = since(fill, gauges[-1], once, at, self.fit, self.measure)
+        tail = tail_since(fill, gauges[-1], once, at, self.fit, self.measure)
         self._add_tail(fill, gauges[0], gauges[-1], tail)
         return gauges
 
     def _add_interval(self, fill: Fill, first: Gauge, second: Gauge, filling: bool) -> None:
-        """Book what went between two gauges."""
+        """Add the changes between two gauges."""
         out = Out()
         unknown: EventKind | None = None
         for event in fill.events_between(first.at, second.at):
@@ -183,12 +183,12 @@ class Account:
             if litres is None:
                 unknown = event.kind
             else:
-                out.book(event.kind, litres)
+                out.record(event.kind, litres)
         gone = first.amount(self.measure) - second.amount(self.measure) - out.net
         soaked = self._soaked(fill, first, gone) if filling and fill.group in self.fit.soakages else 0.0
         gone -= soaked
         if unknown is not None:
-            tail = begin(fill, first, filling, self.fit, self.measure)
+            tail = start_tail(fill, first, filling, self.fit, self.measure)
             gone = self._share_out(fill, second, tail, gone, unknown, out)
         self.soaked += soaked
         self.measured += gone
@@ -196,37 +196,37 @@ class Account:
         self.out.add(out)
 
     def _soaked(self, fill: Fill, first: Gauge, gone: float) -> float:
-        """Return what the wood drank in a first interval: its share, but no more than is gone."""
-        tail = begin(fill, first, True, self.fit, self.measure)
+        """Return the soakage of a first interval: the wood's share, but no more than is missing."""
+        tail = start_tail(fill, first, True, self.fit, self.measure)
         soaked = min(max(tail.soaked, 0.0), max(gone, 0.0))
         if fill.group and soaked:
-            self._lean(fill.group, -tail.soaked_slope)
+            self._add_slope(fill.group, -tail.soaked_slope)
         return soaked
 
     def _share_out(
         self, fill: Fill, second: Gauge, tail: Tail, gone: float, unknown: EventKind, out: Out
     ) -> float:
-        """Return the part of `gone` that evaporated; what the rates do not explain went the `unknown` way."""
+        """Return the part of `gone` that evaporated; record the rest under the `unknown` kind of event."""
         expected = max(self._expected(fill, second, tail), 0.0)
         if unknown is EventKind.TOPPING:
             beyond = min(gone - expected, 0.0)
-            out.book(unknown, -beyond)
+            out.record(unknown, -beyond)
         else:
             beyond = max(gone - expected, 0.0)
-            out.book(unknown, beyond)
+            out.record(unknown, beyond)
         return gone - beyond
 
     def _expected(self, fill: Fill, second: Gauge, tail: Tail) -> float:
-        """Return the evaporation that the stores' rates would lead one to expect in an interval."""
+        """Return the evaporation of an interval by the stores' loss rates."""
         start = tail.there
         for event in fill.events_between(tail.at, second.at):
             tail.wait(event.at, self.fit.rates)
-            tail.meet(event, self.measure)
+            tail.apply(event, self.measure)
         tail.wait(second.at, self.fit.rates)
         return start - tail.out.net - tail.there
 
     def _add_tail(self, fill: Fill, put_in: Gauge, last: Gauge, tail: Tail) -> None:
-        """Book what went since the last gauge, and how sure that is."""
+        """Add the changes since the last gauge, with their variances."""
         gone = last.amount(self.measure) - tail.out.net - tail.soaked - tail.there
         if tail.measured_out:
             self.measured += gone
@@ -239,20 +239,20 @@ class Account:
         self.unrated |= tail.unrated
         for key, slope in tail.slopes.items():
             if key != fill.group:
-                self._lean(key, -slope)
+                self._add_slope(key, -slope)
         if fill.group and tail.soaked:
-            self._lean(fill.group, -tail.soaked_slope - tail.slopes.get(fill.group, 0.0))
-        begun = put_in.uncertainty_l(self.measure)
+            self._add_slope(fill.group, -tail.soaked_slope - tail.slopes.get(fill.group, 0.0))
+        start = put_in.uncertainty_l(self.measure)
         end = last.uncertainty_l(self.measure) * tail.decay
         if tail.measured_out:
             end = GAUGE_UNCERTAINTY * (tail.out.sampled + tail.out.transferred)
         elif last is put_in:
-            self.shared_variance += begun * end
-        self.put_in_variance += begun**2
+            self.shared_variance += start * end
+        self.put_in_variance += start**2
         self.end_variance += end**2
 
-    def _lean(self, key: str | Group, slope: float) -> None:
-        """Note by how much what is evaporated changes with a rate or a soakage, all casks and this one."""
+    def _add_slope(self, key: str | Group, slope: float) -> None:
+        """Add how the evaporation of one cask changes with a store's rate or a group's soakage."""
         self.slopes[key] = self.slopes.get(key, 0.0) + slope
         self.spread += (slope * between(key, self.fit)) ** 2
 
@@ -263,7 +263,7 @@ def between(key: str | Group, fit: Fit) -> float:
 
 
 def fit_variance(slopes: Slopes, fit: Fit) -> float:
-    """Return the squared 90 % half-width that the fitted means alone cause, in litres squared."""
+    """Return the squared 90 % half-width, in litres squared, due to the fitted rates and soakages alone."""
     total = 0.0
     for key, slope in slopes.items():
         if isinstance(key, str):

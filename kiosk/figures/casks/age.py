@@ -1,4 +1,4 @@
-"""Age: the completed years in oak of the youngest spirit in a lot, the only age that is ever said."""
+"""Age: the completed years in oak of the youngest spirit in a lot, the only age that may be stated."""
 
 from __future__ import annotations
 
@@ -13,8 +13,8 @@ from kiosk.figures.making.lineage import inflows, upstream
 Id = TypeVar("Id", bound=Hashable)
 
 YEAR_DAYS = 366
-"""Days that odd stays in several casks must add up to before they count as a
-year more: never too few, so that no age is overstated."""
+"""The days of stays in several casks that make a further year: never too few, so that no age
+is overstated."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,9 +40,9 @@ class Draw(Generic[Id]):
 
 
 def stay_days(filled_on: date, drawn_on: date) -> int:
-    """Return a stay in oak: 366 for each year completed by the calendar, and the days over.
+    """Return the length of a stay in oak: 366 for each completed calendar year, plus the remaining days.
 
-    From `filled_on` to `drawn_on`; who was filled on 29 February completes a year
+    From `filled_on` to `drawn_on`; a fill of 29 February completes a year
     on 1 March where there is no such day. Raises FigureError `out_of_range` for a
     draw before the filling. Source: completed years by the calendar (common
     practice); 1 March as Maryland Code, General Provisions 1-303, counts birthdays.
@@ -79,7 +79,7 @@ def age(
     """Return the age of `lot`: completed years in oak of the youngest spirit in it.
 
     `draws` lead to it, with their days (the site's own calendar); draws of
-    nothing, such as water in pure alcohol, have no part. `filled_on` gives the
+    amount 0, such as water in pure alcohol, are ignored. `filled_on` gives the
     day of every fill of a cask: only time from there to the draw out of it
     counts, so time in tanks does not. `received_years` gives the completed years
     that a supplier states for spirit from elsewhere, None where none is stated;
@@ -115,7 +115,7 @@ def age(
 
 
 def _with_spirit(lot: Id, into: Mapping[Id, Mapping[Id, float]]) -> list[Id]:
-    """Return the lot and every batch that some spirit in it came through, each after what it went into."""
+    """Return the lot and every batch that its spirit came through, each after those it was drawn into."""
     part = {
         batch: {source: amount for source, amount in amounts.items() if amount > 0.0}
         for batch, amounts in into.items()

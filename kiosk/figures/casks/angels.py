@@ -1,4 +1,4 @@
-"""The angels' share as people picture it: what a year takes, and how many bottles that would fill."""
+"""The angels' share for a reader: the loss of a year, and the bottles that it would fill."""
 
 from __future__ import annotations
 
@@ -12,14 +12,14 @@ from kiosk.figures.errors import Bounds, FigureError, Need, not_negative, within
 
 BOTTLE_ML = 750.0
 BOTTLE_ABV_PERCENT = 40.0
-"""The bottle that losses are told in; whoever tells them names its size and strength."""
+"""The bottle in which losses are expressed; a text must name its size and strength."""
 
 _HOURS_A_YEAR = YEAR.total_seconds() / 3600.0
 
 
 @dataclass(frozen=True, slots=True)
 class YearlyLoss:
-    """How fast spirit leaves a set of casks: the rate k a year of A' = -k A, with a 90 % interval."""
+    """The loss rate of a set of casks: k per year in A' = -k A, with a 90 % interval."""
 
     per_year: float
     low: float
@@ -27,12 +27,12 @@ class YearlyLoss:
 
     @property
     def share(self) -> float:
-        """The share of what is there that a year takes, 0 to 1."""
+        """The share of the content lost in a year, 0 to 1."""
         return share_in_a_year(self.per_year)
 
 
 def share_in_a_year(per_year: float) -> float:
-    """Return the share, 0 to 1, that a year takes at the rate `per_year`.
+    """Return the share, 0 to 1, that is lost in a year at the rate `per_year`.
 
     `per_year` is k of A' = -k A. Source: the solution of that equation.
 
@@ -43,7 +43,7 @@ def share_in_a_year(per_year: float) -> float:
 
 
 def yearly_loss(there_l: Mapping[str, float], rates: Mapping[str, LossRate]) -> YearlyLoss:
-    """Return the mean loss rate of the casks in several stores, weighted by what lies there.
+    """Return the mean loss rate of the casks in several stores, weighted by their content.
 
     `there_l` litres of pure alcohol by store, some above 0; `rates` the fitted rate of
     each of those stores. The stores' uncertainties join as squares. Raises FigureError
@@ -62,7 +62,7 @@ def yearly_loss(there_l: Mapping[str, float], rates: Mapping[str, LossRate]) -> 
 def bottles_worth(
     alcohol_l: float, bottle_ml: float = BOTTLE_ML, abv_percent: float = BOTTLE_ABV_PERCENT
 ) -> float:
-    """Return how many bottles the pure alcohol would fill.
+    """Return the number of bottles that an amount of pure alcohol would fill.
 
     `alcohol_l` litres of pure alcohol; `bottle_ml` above 0; `abv_percent` of the
     bottle, above 0 to 100 % vol at 20 °C. Raises FigureError `out_of_range`.
@@ -84,10 +84,10 @@ def bottles_lost(
     bottle_ml: float = BOTTLE_ML,
     abv_percent: float = BOTTLE_ABV_PERCENT,
 ) -> float:
-    """Return the bottles that casks are expected to lose in some hours: k A t / (V x strength).
+    """Return the number of bottles that casks are expected to lose in some hours: k A t / (V x strength).
 
     `alcohol_l` litres of pure alcohol in the casks now, 0 or more; `per_year` their loss
-    rate k; `hours` 0 or more, so few that what is there hardly changes; `bottle_ml` and
+    rate k; `hours` 0 or more, so few that the content stays nearly the same; `bottle_ml` and
     `abv_percent` as in `bottles_worth`. Raises FigureError `out_of_range`.
     Source: A' = -k A, straight over so short a time.
 
@@ -102,7 +102,7 @@ def bottles_lost(
 def hours_per_bottle(
     alcohol_l: float, per_year: float, bottle_ml: float = BOTTLE_ML, abv_percent: float = BOTTLE_ABV_PERCENT
 ) -> float:
-    """Return in how many hours the casks lose one bottle's worth.
+    """Return the hours in which the casks lose the content of one bottle.
 
     `alcohol_l`, `per_year`, `bottle_ml` and `abv_percent` are those of `bottles_lost`.
     Raises FigureError `out_of_range`, and `too_few` where nothing is lost. Source: as `bottles_lost`.

@@ -1,4 +1,4 @@
-"""What is in a cask now, how strong it is, and when it is next to be gauged."""
+"""The estimated content and strength of a cask at a moment, and when it is next to be gauged."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from kiosk.figures.casks.accounts import Tail, between, fit_variance, since
+from kiosk.figures.casks.accounts import Tail, between, fit_variance, tail_since
 from kiosk.figures.casks.fills import EventKind, Fill, Gauge, Measure
 from kiosk.figures.casks.loss_rates import Fit, Rates, Soakages
 from kiosk.figures.errors import Bounds, FigureError, Need
@@ -17,11 +17,11 @@ NO_SOAKAGE: Soakages = {}
 
 @dataclass(frozen=True, slots=True)
 class Contents:
-    """What is in a fill at a moment, litres at 20 °C; `low` and `high` bound it (90 %).
+    """The content of a fill at a moment in litres at 20 °C, with a 90 % interval `low_l` to `high_l`.
 
-    `estimated` is False where the last gauge itself is the answer: taken at that
-    moment, or the fill is empty. `rated` is False when no rate was known for a
-    store it has lain in since: then evaporation since `gauged_at` is left out.
+    `estimated` is False where the last gauge was taken at that
+    moment, or the fill is empty. `rated` is False when a store it has lain in since
+    has no loss rate: then evaporation since `gauged_at` is left out.
     """
 
     amount_l: float
@@ -36,7 +36,7 @@ def _last(fill: Fill, at: datetime, fit: Fit, measure: Measure) -> tuple[Gauge, 
     gauges = fill.gauges_until(at)
     if not gauges:
         raise FigureError("gauges", fill.code, Need.FIRST_GAUGE, "too_few")
-    return gauges[-1], since(fill, gauges[-1], len(gauges) == 1, at, fit, measure)
+    return gauges[-1], tail_since(fill, gauges[-1], len(gauges) == 1, at, fit, measure)
 
 
 def contents_now(
@@ -46,11 +46,11 @@ def contents_now(
     measure: Measure = Measure.ALCOHOL,
     soakages: Soakages = NO_SOAKAGE,
 ) -> Contents:
-    """Return what is in `fill` at `at`: the last gauge, less draws, less evaporation since.
+    """Return the content of `fill` at `at`: the last gauge less draws and evaporation since.
 
     `rates` and `soakages` are of the same `measure` (`fit_losses`); time is split
-    by store at each move; after the first gauge of all the wood drinks its share.
-    Gauges and events after `at` are left aside. The interval holds the gauge's
+    by store at each move; after the very first gauge soakage is subtracted.
+    Gauges and events after `at` are ignored. The interval contains the gauge's
     uncertainty, the rate's and the soakage's, and the spread from cask to cask.
     Raises FigureError `too_few` when the fill had no gauge by then.
     Source: a constant share lost per unit of time, A' = -k A (common practice);
@@ -69,7 +69,7 @@ def contents_now(
 
 @dataclass(frozen=True, slots=True)
 class Strength:
-    """The strength in a fill at a moment, % vol at 20 °C; `low` and `high` bound it (90 %).
+    """The strength in a fill at a moment in % vol at 20 °C, with a 90 % interval `low` to `high`.
 
     `estimated` and `rated` are those of `Contents`.
     """
@@ -83,13 +83,12 @@ class Strength:
 
 
 def strength_now(fill: Fill, at: datetime, alcohol: Fit, volume: Fit) -> Strength:
-    """Return the strength in `fill` at `at`: pure alcohol over bulk volume, each followed apart.
+    """Return the strength in `fill` at `at`: the estimated pure alcohol over the estimated volume.
 
     `alcohol` and `volume` are fits of the two measures (`fit_losses`). A dry store
-    takes more water than alcohol and strength rises; a humid one the other way.
-    The interval takes the two fits as independent and errs on the wide side: a
-    cask that loses much of one loses much of the other. Of the gauge only its
-    strength is uncertain, sqrt(u(A)² - u(V)²). Raises FigureError `too_few` when
+    loses more water than alcohol and strength rises; a humid one the other way.
+    The interval treats the two fits as independent and so is rather too wide. The
+    gauge adds the uncertainty of its strength, sqrt(u(A)² - u(V)²). Raises FigureError `too_few` when
     the fill had no gauge by then or is empty.
     Source: Russell (ed.), Whisky: Technology, Production and Marketing (2003), ch. 7.
     """
@@ -103,7 +102,7 @@ def strength_now(fill: Fill, at: datetime, alcohol: Fit, volume: Fit) -> Strengt
         spread = sum((slope * between(key, fit)) ** 2 for key, slope in tail.slopes.items())
         square += (fit_variance(tail.slopes, fit) + NORMAL_95**2 * spread) / tail.there**2
     reading = last.uncertainty(Measure.ALCOHOL) ** 2 - last.uncertainty(Measure.VOLUME) ** 2
-    if reading <= 0.0:  # not told apart: all of it may be the strength's
+    if reading <= 0.0:  # not separated: all of it may be due to the strength
         reading = last.uncertainty(Measure.ALCOHOL) ** 2
     half = ratio * math.sqrt(square + NORMAL_95**2 * reading)
     return Strength(
@@ -124,12 +123,12 @@ def next_gauge_due(
     widest: float = math.inf,
     measure: Measure = Measure.ALCOHOL,
 ) -> datetime | None:
-    """Return when `fill`, as known `at` a moment, is next to be gauged; None when it is empty.
+    """Return when `fill` is next to be gauged, by its records up to `at`; None when it is empty.
 
-    That is `every` so long after its last gauge (after filling where there was
-    none); at once after a leak, sample, transfer or topping since then that
-    nobody measured; and, where a `fit` of the same `measure` is given, no later
-    than when the 90 % half-width of what is there passes `widest`, as a share of
+    That is the time `every` after its last gauge (after filling where there was
+    none); at once after an unmeasured leak, sample, transfer or topping since
+    then; and, where a `fit` of the same `measure` is given, no later
+    than when the 90 % half-width of the content exceeds the share `widest` of
     it, above 0. Raises FigureError `out_of_range`. Source: common practice.
     """
     if not widest > 0.0:
@@ -140,8 +139,8 @@ def next_gauge_due(
     since_at = gauges[-1].at if gauges else fill.filled_at
     due = since_at + every
     for event in fill.events_since(since_at, at):
-        told = event.kind in (EventKind.MOVE, EventKind.RETIRED) or event.amount(measure) is not None
-        if not told:
+        measured = event.kind in (EventKind.MOVE, EventKind.RETIRED) or event.amount(measure) is not None
+        if not measured:
             return min(due, event.at)
     return due if fit is None or not gauges else _until_wide(fill, since_at, due, fit, widest, measure)
 
@@ -149,11 +148,11 @@ def next_gauge_due(
 def _until_wide(
     fill: Fill, gauged_at: datetime, due: datetime, fit: Fit, widest: float, measure: Measure
 ) -> datetime:
-    """Return when the estimate grows too wide, to the hour, or `due` if it does not by then."""
+    """Return when the interval becomes wider than `widest`, to the hour, or `due` if that is earlier."""
 
     def wide(when: datetime) -> bool:
-        found = contents_now(fill, when, fit.rates, measure, fit.soakages)
-        return found.high_l - found.amount_l > widest * found.amount_l
+        content = contents_now(fill, when, fit.rates, measure, fit.soakages)
+        return content.high_l - content.amount_l > widest * content.amount_l
 
     if not wide(due):
         return due

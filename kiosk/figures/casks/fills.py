@@ -1,8 +1,7 @@
-"""A filling of a cask and what was measured of it and done to it.
+"""A filling of a cask, its gauges, and the events between them.
 
-Amounts are litres at 20 °C: of pure alcohol, and of bulk volume. At the same
-instant a gauge is taken before an event. How sure a gauge is by the way that
-it was taken, and whether two of them agree, is told in `gauging`.
+Amounts are litres at 20 °C: of pure alcohol, and of bulk volume. Of a gauge and an event at the
+same instant the gauge comes first. `gauging` has the uncertainty of gauges.
 """
 
 from __future__ import annotations
@@ -19,18 +18,18 @@ known: 1 L in 190 L and 0.2 in 62 % vol, added as squares (common practice)."""
 
 
 Group = tuple[str, int]
-"""A wood and a fill number: what is pooled to tell how much new wood drinks."""
+"""A wood and a fill number, by which soakage is pooled."""
 
 
 class Measure(StrEnum):
-    """What is being followed."""
+    """The amount that is followed: pure alcohol or bulk volume."""
 
     ALCOHOL = "alcohol"
     VOLUME = "volume"
 
 
 class How(StrEnum):
-    """How a gauge's volume was found; the value is what records store."""
+    """How the volume of a gauge was measured; the value is what records store."""
 
     DIP = "dip"
     WEIGHT = "weight"
@@ -38,12 +37,12 @@ class How(StrEnum):
 
 
 class EventKind(StrEnum):
-    """What happened to a fill besides waiting; the value is what records store."""
+    """The kind of an event of a fill; the value is what records store."""
 
     SAMPLE = "sample"
     LEAK = "leak"
     TRANSFER = "transfer"  # drawn into another batch
-    DUMP = "dump"  # everything that was left was drawn out
+    DUMP = "dump"  # all that was left was drawn
     TOPPING = "topping"  # spirit added; the amounts are what came in
     MOVE = "move"  # to another store
     RETIRED = "retired"
@@ -55,7 +54,7 @@ class Gauge:
 
     `relative_uncertainty` is one standard uncertainty of the pure alcohol as a
     share of it, `volume_uncertainty` that of the volume (None: the same share).
-    `gauging.gauged` finds both from how the gauge was taken.
+    `gauging.gauged` sets both by how the gauge was taken.
     """
 
     at: datetime
@@ -65,27 +64,27 @@ class Gauge:
     volume_uncertainty: float | None = None
 
     def amount(self, measure: Measure) -> float:
-        """Return what was there, in litres of that measure."""
+        """Return the content in litres of `measure`."""
         return self.alcohol_l if measure is Measure.ALCOHOL else self.volume20_l
 
     def uncertainty(self, measure: Measure) -> float:
-        """Return one standard uncertainty as a share of the amount of that measure."""
+        """Return one standard uncertainty as a share of the amount of `measure`."""
         if measure is Measure.ALCOHOL or self.volume_uncertainty is None:
             return self.relative_uncertainty
         return self.volume_uncertainty
 
     def uncertainty_l(self, measure: Measure) -> float:
-        """Return one standard uncertainty of the amount, in litres of that measure."""
+        """Return one standard uncertainty of the amount, in litres of `measure`."""
         return self.uncertainty(measure) * self.amount(measure)
 
 
 @dataclass(frozen=True, slots=True)
 class Event:
-    """Something taken, added, lost or moved; amounts are litres, None when nobody measured.
+    """A draw, addition, loss or move; amounts are litres, None when not measured.
 
-    A dump of unknown amount took all that was there. A leak of unknown amount
-    takes its interval out of the fit, and out of what is called evaporation all
-    beyond the store's rate. A topping brings its amounts in. `store` is the new
+    A dump of unknown amount took all that was there. An interval with a leak of unknown
+    amount is not used in the fit, and its loss beyond the store's rate is not
+    evaporation. The amounts of a topping were added. `store` is the new
     store of a move.
     """
 
@@ -96,7 +95,7 @@ class Event:
     store: str = ""
 
     def amount(self, measure: Measure) -> float | None:
-        """Return what went (of a topping: what came), in litres of that measure; None when not measured."""
+        """Return the litres of `measure` drawn (of a topping: added); None when not measured."""
         return self.alcohol_l if measure is Measure.ALCOHOL else self.volume20_l
 
 
@@ -106,9 +105,9 @@ class Fill:
 
     The first gauge is what was put in. `emptied_at` closes the fill: a dump, or
     transfers after the last gauge, say what came out. `wood` and `number` (1: the
-    cask's first filling) say which wood drank; "" or 0 when not known, and then
-    what it drank is not told apart. `cask` names the vessel ("": this fill alone),
-    so that fills of one cask are one witness.
+    cask's first filling) determine soakage; "" or 0 when not known, and then
+    it is not separated from evaporation. `cask` names the vessel ("": this fill alone):
+    fills of one cask are not independent.
     """
 
     code: str
@@ -123,7 +122,7 @@ class Fill:
 
     @property
     def group(self) -> Group | None:
-        """Return the wood and fill number that soakage is pooled by; None when not known."""
+        """The wood and fill number by which soakage is pooled; None when not known."""
         return (self.wood, self.number) if self.wood and self.number > 0 else None
 
     def gauges_until(self, at: datetime) -> list[Gauge]:
@@ -141,7 +140,7 @@ class Fill:
         return sorted((e for e in self.events if start <= e.at <= end), key=lambda e: e.at)
 
     def store_at(self, at: datetime) -> str:
-        """Return the store it lay in at a moment."""
+        """Return the store in which the cask lay at `at`."""
         if not self.events:
             return self.store
         moves = [e for e in self.events if e.kind is EventKind.MOVE and e.at <= at]

@@ -1,4 +1,4 @@
-"""Gauges: how sure each is by the way it was taken, whether two agree, and when the next is due."""
+"""Gauges: the uncertainty of each by how it was taken, and the comparison of two of one fill."""
 
 from __future__ import annotations
 
@@ -13,21 +13,21 @@ from kiosk.figures.casks.fills import EventKind, Fill, Gauge, How, Measure
 from kiosk.figures.errors import Bounds, FigureError, not_negative
 
 VOLUME_UNCERTAINTY_L: Mapping[How, float] = {How.DIP: 1.0, How.WEIGHT: 0.7, How.EMPTIED: 0.4}
-"""One standard uncertainty of a cask's volume in litres, by how it was found
-(common practice). Weighing suffers from the tare: an old tare is the dry
-cask's, and soaked wood is kilograms heavier."""
+"""One standard uncertainty of a cask's volume in litres, by how it was measured
+(common practice). The tare limits weighing: an old tare is that of the dry
+cask, and soaked wood is kilograms heavier."""
 
 STRENGTH_UNCERTAINTY = 0.2
 """One standard uncertainty of a cask's strength in % vol (common practice)."""
 
 BEYOND = 2.0
-"""A gain is real beyond so many standard uncertainties of the difference."""
+"""A gain above this number of standard uncertainties of the difference is an error."""
 
 
 def gauged(at: datetime, volume20_l: float, alcohol_l: float, how: How) -> Gauge:
-    """Return a gauge taken `at` a moment, as sure as the way `how` it was taken allows.
+    """Return a gauge with the uncertainty of the method `how` by which it was taken.
 
-    `volume20_l` litres at 20 °C and `alcohol_l` litres of pure alcohol in them, 0
+    `at` is its time, `volume20_l` litres at 20 °C and `alcohol_l` litres of pure alcohol in them, 0
     or more. u(A)/A = sqrt((uV/V)² + (us/s)²) with s the strength in % vol; an
     empty cask has no relative uncertainty (0). Raises FigureError `out_of_range`.
     Source: sum in squares of independent parts (JCGM 100:2008, 5.1.2);
@@ -48,20 +48,20 @@ def gauged(at: datetime, volume20_l: float, alcohol_l: float, how: How) -> Gauge
 
 
 class Verdict(StrEnum):
-    """What two gauges of one fill say together."""
+    """The result of comparing two gauges of one fill."""
 
     LOSS = "loss"
-    WITHIN_GAUGE = "within_gauge"  # a gain that two honest gauges may show
+    WITHIN_GAUGE = "within_gauge"  # a gain within the uncertainty of the two gauges
     GAIN = "gain"  # beyond their uncertainty: one of them, or a record, is wrong
 
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """What changed between two gauges, records of draws and toppings allowed for.
+    """The change between two gauges, corrected for recorded draws and toppings.
 
     `gain_l` is positive for a gain, in litres of the measure asked; `allowed_l` is
-    2 sqrt(u1² + u2²), the gain that may pass. `certain` is False where something
-    was drawn, leaked or added that nobody measured.
+    2 sqrt(u1² + u2²), the gain allowed. `certain` is False where an unmeasured amount
+    was drawn, leaked or added.
     """
 
     first: Gauge
@@ -72,17 +72,17 @@ class Change:
 
     @property
     def verdict(self) -> Verdict:
-        """Say whether it is a loss, a gain within the gauge, or a gain to be held back."""
+        """Whether it is a loss, a gain within the uncertainty, or a gain that needs review."""
         if self.gain_l <= 0.0:
             return Verdict.LOSS
         return Verdict.GAIN if self.gain_l > self.allowed_l else Verdict.WITHIN_GAUGE
 
 
 def change(fill: Fill, first: Gauge, second: Gauge, measure: Measure = Measure.ALCOHOL) -> Change:
-    """Return what changed between the gauges `first` and `second` of `fill`.
+    """Return the change between the gauges `first` and `second` of `fill`.
 
-    What records took out between them is added back, what they brought in taken
-    off; `measure` says whether pure alcohol or bulk volume is compared.
+    Recorded draws between them are added back, toppings
+    subtracted; `measure` says whether pure alcohol or bulk volume is compared.
     Source: 2 sqrt(u1² + u2²), about 95 of 100 for a normal error (JCGM 100:2008, 6.2).
     """
     gain = second.amount(measure) - first.amount(measure)
@@ -100,7 +100,7 @@ def change(fill: Fill, first: Gauge, second: Gauge, measure: Measure = Measure.A
 
 
 def changes(fill: Fill, at: datetime, measure: Measure = Measure.ALCOHOL) -> list[Change]:
-    """Return the `change` from each gauge of `fill` to the next, up to `at`, earliest first.
+    """Return the `Change` from each gauge of `fill` to the next, up to `at`, earliest first.
 
     `measure` says whether pure alcohol or bulk volume is compared. Source: as `change`.
     """

@@ -1,10 +1,9 @@
-"""The wash, from juice to its end: one door to the modules behind it.
+"""From cane to hearts: the gravity of juice and wash, fermentation, the cuts of a run, its balance.
 
 Specific gravity is apparent, 20/20 °C: against water at 20 °C. Degrees Brix
 (°Bx) are grams of sugar in 100 g of a pure sugar solution of that gravity; a
-dry wash is lighter than water and so reads below zero.
-
-The still run: one door to its cuts (`cuts.py`) and its account (`recovery.py`).
+dry wash is lighter than water and so reads below zero. `lineage` and `yields` follow the
+cane through all batches and are imported by their own names.
 """
 
 from kiosk.figures.making.attenuation import (

@@ -1,7 +1,7 @@
-"""What a wash has made of its sugar: alcohol by Balling, attenuation, and what a juice could give.
+"""Alcohol and attenuation of a wash by Balling's formula, and the alcohol that a juice can give.
 
 With OE the °Bx at the start and AE that of now, both apparent, the real extract
-is RE = 0.1808 OE + 0.8192 AE: what would be read if the alcohol were taken out.
+is RE = 0.1808 OE + 0.8192 AE: the °Bx that would be read without the alcohol.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ def _extracts(original_gravity: float, present_gravity: float) -> tuple[float, f
 
 
 def real_extract_brix(original_gravity: float, present_gravity: float) -> float:
-    """Return the real extract of a wash in °Bx: what is dissolved in it beside the alcohol.
+    """Return the real extract of a wash in °Bx: its dissolved solids, measured without the alcohol.
 
     `original_gravity` and `present_gravity` are apparent, 20/20 °C, in the ranges of
     `wash_abv_percent`. Raises FigureError `out_of_range`. Source: Balling's formula,
@@ -41,7 +41,7 @@ def real_extract_brix(original_gravity: float, present_gravity: float) -> float:
 
 
 def wash_abv_percent(original_gravity: float, present_gravity: float) -> float:
-    """Return the alcohol of a wash in % vol at 20 °C, by Balling.
+    """Return the strength of a wash in % vol at 20 °C from its first and present gravity, by Balling.
 
     Both gravities are apparent, 20/20 °C: `original_gravity` from 1 to 30 °Bx,
     `present_gravity` from -3 °Bx up to the original. The alcohol by mass is
@@ -57,7 +57,7 @@ def wash_abv_percent(original_gravity: float, present_gravity: float) -> float:
 
 
 def alcohol_mass_percent(original_gravity: float, present_gravity: float) -> float:
-    """Return the alcohol of a wash in per cent by mass, by Balling.
+    """Return the alcohol of a wash in per cent by mass from its first and present gravity, by Balling.
 
     `original_gravity`, `present_gravity`, errors and source as `wash_abv_percent`.
 
@@ -70,7 +70,7 @@ def alcohol_mass_percent(original_gravity: float, present_gravity: float) -> flo
 
 
 def apparent_attenuation_percent(original_gravity: float, present_gravity: float) -> float:
-    """Return how much of the extract has gone by the hydrometer: 100 (OE - AE) / OE per cent.
+    """Return the apparent attenuation of a wash in per cent, from hydrometer readings: 100 (OE - AE) / OE.
 
     `original_gravity` and `present_gravity` as in `wash_abv_percent`. Above 100 for a wash
     lighter than water, since alcohol lifts the hydrometer too. Raises FigureError
@@ -84,7 +84,7 @@ def apparent_attenuation_percent(original_gravity: float, present_gravity: float
 
 
 def real_attenuation_percent(original_gravity: float, present_gravity: float) -> float:
-    """Return how much of the extract has truly gone: 100 (OE - RE) / OE per cent, 0.8192 of the apparent.
+    """Return the real attenuation of a wash in per cent: 100 (OE - RE) / OE, 0.8192 of the apparent.
 
     `original_gravity` and `present_gravity` as in `wash_abv_percent`. Raises FigureError
     `out_of_range`. Source: Balling's formula.
@@ -98,7 +98,7 @@ def real_attenuation_percent(original_gravity: float, present_gravity: float) ->
 def potential_abv_percent(
     brix: float, fermentable: float, efficiency: float, yield_l_per_kg: float = SUCROSE_L_PER_KG
 ) -> float:
-    """Return the alcohol that a juice could give, in litres of pure ethanol per 100 L of juice.
+    """Return the alcohol to expect from a juice, in litres of pure ethanol per 100 L of juice.
 
     `brix` of the juice, 0 to 40 °Bx; `fermentable` the share of its solids that
     ferments, 0 to 1 (0.85 to 0.90 for cane juice); `efficiency` the share of the

@@ -1,8 +1,8 @@
-"""The cuts of a still run: what its readings say now, and what each cut holds.
+"""The cuts of a still run: the strength now, and the volume and alcohol of each cut.
 
-A reading tells the strength at the parrot, corrected to 20 °C, when so much
-had been collected since the run began, and where the spirit runs from then on.
-Strength is taken as straight between two readings.
+A reading gives the strength at the parrot, corrected to 20 °C, at a volume collected
+since the run began, and the cut into which the spirit runs from then on.
+Strength is interpolated linearly between two readings.
 """
 
 from __future__ import annotations
@@ -20,14 +20,14 @@ from kiosk.figures.strength.mixture import density, mass_fraction_of_abv
 
 HEARTS = "hearts"
 CUTS = ("low_wines", "heads", HEARTS, "tails")
-"""What a still gives, in the order of its runs: a wash run's one cut, then a spirit run's three."""
+"""The cuts in the order of the runs: the one of a wash run, then the three of a spirit run."""
 
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """One look at the parrot.
+    """One reading at the parrot, its strength corrected.
 
-    `cut` is where the spirit runs from this reading on: low_wines, heads, hearts
+    `cut` is the one into which the spirit runs from this reading on: low_wines, heads, hearts
     or tails. `collected_l` are the litres at 20 °C run off since the run began.
     `abv_percent` is % vol at 20 °C, corrected (`strength.reading_abv_percent`).
     """
@@ -40,7 +40,7 @@ class Reading:
 
 @dataclass(frozen=True, slots=True)
 class Cut:
-    """What ran into one cut: litres at 20 °C once mixed, % vol at 20 °C, litres of pure alcohol."""
+    """The spirit of one cut: litres at 20 °C once mixed, % vol at 20 °C, litres of pure alcohol."""
 
     volume_l: float
     abv_percent: float
@@ -49,7 +49,7 @@ class Cut:
 
 @dataclass(frozen=True, slots=True)
 class AsRead:
-    """One look at the parrot as it is written down.
+    """One reading at the parrot as recorded, before correction.
 
     `cut` and `collected_l` as in `Reading`; `scale` is an `Instrument` value, `reading`
     in its unit, `temperature_c` of the spirit in the parrot.
@@ -65,7 +65,7 @@ class AsRead:
 
 @dataclass(frozen=True, slots=True)
 class Now:
-    """What a run says: its latest reading, what each cut holds so far, and how fast it runs.
+    """A run at its latest reading: the reading, each cut so far, and the rate of flow.
 
     `pure_alcohol_l` of all cuts together; `litres_per_h` between the last two readings,
     None while there is no time between them.
@@ -78,9 +78,9 @@ class Now:
 
 
 def corrected(readings: Iterable[AsRead], certificate: Certificate = AS_READ) -> list[Reading]:
-    """Return readings with the true strength of each, in the order given.
+    """Return recorded readings with the true strength of each, in the same order.
 
-    `readings` as they were written down; `certificate` of the instrument that they were
+    `readings` as recorded; `certificate` has the corrections of the instrument that they were
     taken with. Raises FigureError as `reading_abv_percent`. Source: OIML R 22 (1975).
     """
     return [
@@ -105,7 +105,7 @@ def _in_order(readings: Iterable[Reading]) -> list[Reading]:
 
 
 def run_now(readings: Iterable[Reading]) -> Reading:
-    """Return the latest reading: what the run says now, or said last.
+    """Return the latest of a run's readings.
 
     `readings` may come in any order; their strengths are corrected already.
     Raises FigureError `too_few` when there is none, `out_of_range` for a
@@ -115,7 +115,7 @@ def run_now(readings: Iterable[Reading]) -> Reading:
 
 
 def run_so_far(readings: Iterable[Reading]) -> Now:
-    """Return what the run says now: where it runs, at what strength and pace, and what it has given.
+    """Return a run's latest reading, its cuts so far, their pure alcohol and the rate of flow.
 
     `readings` of one run, in any order. Raises FigureError as `run_now`.
     Source: as `cuts`.
@@ -150,7 +150,7 @@ def _cut(mass_kg: float, ethanol_kg: float) -> Cut:
 
 
 def cuts(readings: Iterable[Reading]) -> dict[str, Cut]:
-    """Return every cut into which anything has run, by name.
+    """Return the volume, strength and pure alcohol of every cut of a run so far, by the cut's name.
 
     `readings` of one run, in any order. What runs between two readings belongs
     to the cut of the earlier one. Masses of spirit and of ethanol are summed by
@@ -172,12 +172,12 @@ def cuts(readings: Iterable[Reading]) -> dict[str, Cut]:
 
 
 def hearts(readings: Iterable[Reading]) -> Cut:
-    """Return the hearts of a run: volume, strength and pure alcohol, see `cuts`.
+    """Return the hearts of a run: their volume, strength and pure alcohol, as `cuts` does.
 
     `readings` of one run, in any order. Raises FigureError `too_few` while no
     hearts have run between two readings, else as `run_now`.
     """
-    found = cuts(readings).get(HEARTS)
-    if found is None:
+    cut = cuts(readings).get(HEARTS)
+    if cut is None:
         raise FigureError("readings", HEARTS, Need.HEARTS_BETWEEN_READINGS, "too_few")
-    return found
+    return cut

@@ -1,13 +1,13 @@
 """How far a fermentation has come, and when it will be done.
 
-What is left to ferment is x = (AE - F) / (OE - F): 1 at the start, 0 at the °Bx F
-at which the house's washes end. The end is reached within `DONE_BRIX` of F.
+The share left to ferment is x = (AE - F) / (OE - F): 1 at the start, 0 at the °Bx F
+at which the site's washes end. The end is reached within `DONE_BRIX` of F.
 
-No one curve fits every wash, so three are fitted to the latest readings: a steady
-fall (x is straight in time), one that slows in proportion to what is left (ln x is)
-and one that starts slowly and ends as it began (ln(x / (1 - x)) is). What is
-expected is their mean, weighted by how well each fits; the interval spans the 90 %
-intervals of all that may be true.
+No single curve fits every wash, so three are fitted to the latest readings: a steady
+fall (x is straight in time), one that slows in proportion to what is left (ln x is straight)
+and one that starts slowly and ends as it began (ln(x / (1 - x)) is straight). The expected
+end is their mean, weighted by how well each fits; the interval spans the 90 %
+intervals of all curves that fit well enough.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ from kiosk.figures.making.gravity import brix
 from kiosk.figures.numeric import t_95
 
 END_GRAVITY = 0.998
-"""Where a cane wash ends unless the house says otherwise (common practice)."""
+"""The gravity at which a cane wash ends unless the site sets another (common practice)."""
 
 DONE_BRIX = 0.2
 """This near the end a hydrometer shows no further fall from one round to the next (common practice)."""
@@ -39,21 +39,21 @@ READING_BRIX = 0.1
 FEWEST = 3
 
 LATEST = 5
-"""How many readings a forecast looks back: what the wash did first says little of its end."""
+"""The number of latest readings that a forecast uses: the first ones say little of the end."""
 
 CANNOT_BE = 40.0
-"""A shape that misses the readings by this much chi-square more than the best one does not count.
+"""A curve whose chi-square exceeds that of the best one by this much is left out.
 
 Set so that washes of other kinds than these shapes end within the interval about
 nine times in ten or more (tests/figures/test_fermentation.py)."""
 
 LONGEST_H = 60 * 24.0
-"""No wash stands for two months: an end beyond that is none, a bound beyond it no bound."""
+"""No wash stands for two months: a later end is no end, a later bound no bound."""
 
 
 @dataclass(frozen=True, slots=True)
 class WashReading:
-    """A hydrometer's reading of a wash: when, and the specific gravity 20/20 °C (`gravity_of_reading`)."""
+    """A hydrometer reading of a wash: its time and specific gravity 20/20 °C (`gravity_of_reading`)."""
 
     at: datetime
     gravity: float
@@ -61,7 +61,7 @@ class WashReading:
 
 @dataclass(frozen=True, slots=True)
 class Progress:
-    """What the latest reading says: gravity, °Bx, % vol made, per cent attenuated, °Bx lost per hour.
+    """A wash at its latest reading: gravity, °Bx, % vol, attenuation in per cent, °Bx lost per hour.
 
     `falling_brix_per_h` is the mean since the reading before, None with one reading.
     """
@@ -77,9 +77,9 @@ class Progress:
 
 @dataclass(frozen=True, slots=True)
 class Forecast:
-    """When a fermentation is done, with a 90 % interval; `latest` is None where no bound can be told.
+    """When a fermentation is done, with a 90 % interval; `latest` is None where nothing bounds it.
 
-    `ended` says that a reading has shown the end already: the interval is then
+    `ended` means that a reading has shown the end already: the interval is then
     the time between that reading and the one before it.
     """
 
@@ -90,10 +90,10 @@ class Forecast:
 
 
 def progress(readings: Iterable[WashReading]) -> Progress:
-    """Return what the latest of a wash's readings says against the first.
+    """Return how far a wash has fermented: its strength and attenuation from the first and latest reading.
 
-    `readings` of one wash in any order, the first taken at setting; a gravity a hair
-    above the first says that nothing has fermented yet. Raises FigureError `too_few`
+    `readings` of one wash in any order, the first taken at setting; a gravity above
+    the first counts as no fermentation yet. Raises FigureError `too_few`
     without a reading, `out_of_range` as `wash_abv_percent`. Source: Balling's formula.
     """
     ordered = _in_order(readings, 1)
@@ -114,10 +114,10 @@ def progress(readings: Iterable[WashReading]) -> Progress:
 
 
 def forecast_end(readings: Iterable[WashReading], end_gravity: float = END_GRAVITY) -> Forecast:
-    """Return when a fermentation will be done, or was, with a 90 % interval.
+    """Return the time when a fermentation will be done, or was, with a 90 % interval.
 
-    `readings` of one wash in any order, the first taken at setting; `end_gravity` where
-    the house's washes end, 20/20 °C, below the first reading. Raises FigureError
+    `readings` of one wash in any order, the first taken at setting; `end_gravity` the gravity at which
+    the site's washes end, 20/20 °C, below the first reading. Raises FigureError
     `too_few` with fewer than three readings on the way down (the one at setting is
     where the way begins and is not one of them), `not_falling` where the readings show
     no fall or next to none, `out_of_range`. The interval is that of the fitted shapes (see above):
@@ -142,7 +142,7 @@ def forecast_end(readings: Iterable[WashReading], end_gravity: float = END_GRAVI
 
 
 Shape = tuple[Callable[[float], float], Callable[[float], float]]
-"""What makes the curve straight, and its slope without the sign."""
+"""A curve: the function that makes it straight in time, and the size of that function's slope."""
 
 _SHAPES: tuple[Shape, ...] = (
     (lambda x: x, lambda x: 1.0),
@@ -154,7 +154,7 @@ _SHAPES: tuple[Shape, ...] = (
 
 @dataclass(frozen=True, slots=True)
 class _End:
-    """One shape's answer, in hours since the start, and the chi-square of its misses."""
+    """The end by one curve, in hours since the start, and the chi-square of its residuals."""
 
     expected: float
     earliest: float
@@ -175,7 +175,7 @@ def _in_order(readings: Iterable[WashReading], fewest: int) -> list[WashReading]
 
 
 def _ended(ordered: Sequence[WashReading], left: Sequence[float], done: float) -> Forecast | None:
-    """Return the end that a reading has shown, found straight between it and the one before."""
+    """Return the end that a reading has shown, interpolated from the reading before; None before the end."""
     for (before, was), (after, x) in pairwise(zip(ordered, left, strict=True)):
         if x <= done:
             part = (was - done) / (was - x) if was > x else 0.0
@@ -184,7 +184,7 @@ def _ended(ordered: Sequence[WashReading], left: Sequence[float], done: float) -
 
 
 def _crossing(readings: Sequence[tuple[float, float]], done: float, shape: Shape, spread: float) -> _End:
-    """Fit a straight line to the shaped readings and return where it meets the end."""
+    """Return the time at which a curve fitted to the readings reaches the end."""
     straight, steepness = shape
     points = [(t, straight(x), 1.0 / (spread * steepness(x)) ** 2) for t, x in readings]
     total = sum(w for _, _, w in points)
@@ -214,9 +214,9 @@ def _fieller(slope: float, drop: float, slope_var: float, drop_var: float) -> tu
 
 
 def _joined(ends: Sequence[_End], degrees: int, start: datetime, last_h: float) -> Forecast:
-    """Weigh the shapes by their fit for what is expected; span those that may be true for the interval.
+    """Return the mean end of the curves, weighted by their fit, with the span of their intervals.
 
-    Nothing can end before the last reading, which showed no end.
+    It is never before the last reading, which showed no end.
     """
     best = min(end.misses for end in ends)
     worse = [(end.misses - best) / max(1.0, best / degrees) for end in ends]

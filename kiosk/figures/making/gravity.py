@@ -1,4 +1,4 @@
-"""Gravity of juice and wash: Brix and specific gravity, and what instruments read of them.
+"""Gravity of juice and wash: Brix, specific gravity, and the readings of their instruments.
 
 Specific gravity is apparent, 20/20 °C: against water at 20 °C. Degrees Brix
 (°Bx) are grams of sugar in 100 g of a pure sugar solution of that gravity; a
@@ -16,7 +16,7 @@ from kiosk.figures.strength.mixture import density
 
 
 class WashInstrument(StrEnum):
-    """What a juice or wash was read with."""
+    """The instrument of a reading of juice or wash; the value is what records store."""
 
     HYDROMETER = "gravity"  # specific gravity 20/20
     BRIX_HYDROMETER = "brix_hydrometer"
@@ -26,7 +26,7 @@ class WashInstrument(StrEnum):
 DRIEST_BRIX = -3.0
 SWEETEST_BRIX = 40.0
 EXPANDS_LIKE_WATER_BRIX = 25.0
-"""Up to here a wash is taken to expand like water (common practice)."""
+"""Up to this °Bx a wash expands like water (common practice)."""
 
 
 def _brix_and_slope(specific_gravity: float) -> tuple[float, float]:
@@ -45,7 +45,7 @@ _HEAVIEST = _gravity(SWEETEST_BRIX)
 
 
 def brix(specific_gravity: float) -> float:
-    """Return the °Bx of an apparent specific gravity 20/20 °C.
+    """Return the degrees Brix of an apparent specific gravity 20/20 °C.
 
     `specific_gravity` from the gravity of -3 °Bx (0.9885) to that of 40 °Bx (1.1790).
     Raises FigureError `out_of_range`. Source: cubic fitted to the tables of NBS
@@ -73,7 +73,7 @@ def specific_gravity(brix: float) -> float:
 
 
 def gravity_at_20(reading: float, temperature_c: float) -> float:
-    """Return the specific gravity 20/20 °C of a glass hydrometer's reading in a wash at a temperature.
+    """Return the specific gravity 20/20 °C from a glass hydrometer's reading at another temperature.
 
     `reading` is the specific gravity read (a Brix hydrometer's goes through
     `specific_gravity` first); `temperature_c` 0 to 40 °C. The glass has grown
@@ -96,10 +96,10 @@ def gravity_at_20(reading: float, temperature_c: float) -> float:
 def gravity_of_reading(
     instrument: WashInstrument, value: float, temperature_c: float, *, pitched: bool
 ) -> float:
-    """Return the specific gravity 20/20 °C behind a reading, where it has one.
+    """Return the specific gravity 20/20 °C of juice or wash from the reading of any instrument.
 
     `value` as read: specific gravity for a HYDROMETER, °Bx for the other `instrument`s;
-    `temperature_c` of the liquid, 0 to 40 °C (a refractometer is taken to make up for
+    `temperature_c` of the liquid, 0 to 40 °C (a refractometer corrects for
     it itself: common practice). `pitched` says whether yeast is in. From then on alcohol bends a
     refractometer's light as sugar does, so that it still shows several °Bx in a dry
     wash: FigureError `alcohol_misleads`, the value gives neither gravity nor alcohol.

@@ -1,8 +1,8 @@
-"""Lineage: what share of a batch came from where, through any blending and partial draw.
+"""Lineage: the share of a batch that came from each batch before it, through blending and partial draws.
 
-A lineage is a set of edges (from, to, amount): so much was drawn from one batch
+A lineage is a set of edges (from, to, amount): an amount drawn from one batch
 into another, in the measure of the destination (grams of cane, grams of sugar,
-millilitres of pure alcohol), whatever the unit, the same for all edges into a
+millilitres of pure alcohol), the same measure for all edges into a
 batch. A batch without anything drawn into it is an origin.
 """
 
@@ -22,12 +22,12 @@ LEAST_SHARE = 0.001
 
 
 def upstream(to: Id, inflows: Mapping[Id, Mapping[Id, float]]) -> list[Id]:
-    """Return `to` and every batch before it, each after all that it was drawn into.
+    """Return the batch `to` and every batch upstream of it, each after all batches that it was drawn into.
 
     `inflows` are amounts by destination and source. Raises FigureError `loop`.
     """
     done: list[Id] = []
-    on_path: dict[Id, bool] = {}  # absent: not seen; True: on the path walked now; False: finished
+    on_path: dict[Id, bool] = {}  # absent: not seen; True: on the present path; False: finished
     stack: list[tuple[Id, bool]] = [(to, False)]
     while stack:
         batch, leaving = stack.pop()
@@ -48,7 +48,7 @@ def upstream(to: Id, inflows: Mapping[Id, Mapping[Id, float]]) -> list[Id]:
 
 
 def inflows(edges: Iterable[tuple[Id, Id, float]]) -> dict[Id, dict[Id, float]]:
-    """Return the amounts of `edges` by destination and source, several draws summed.
+    """Return the amounts of `edges` drawn into each batch, by destination and source, draws summed.
 
     Raises FigureError `out_of_range` for an amount below 0, `loop` for a draw of a
     batch into itself.
@@ -65,11 +65,11 @@ def inflows(edges: Iterable[tuple[Id, Id, float]]) -> dict[Id, dict[Id, float]]:
 
 @dataclass(frozen=True, slots=True)
 class Lineage(Generic[Id]):
-    """What stands behind a batch: shares of it, 0 to 1.
+    """The lineage of a batch: shares of it, 0 to 1, by the batches upstream.
 
     `shares` are of every batch upstream that was followed, the batch itself (1)
     among them; `origins` those without anything drawn into them (fields, received
-    spirit); `earlier` what came by feints too thin to follow ('earlier runs').
+    spirit); `earlier` is the share by feints too small to follow ('earlier runs').
     `origins` and `earlier` sum to one.
     """
 
@@ -78,9 +78,9 @@ class Lineage(Generic[Id]):
     earlier: float
 
     def of(self, batches: Collection[Id]) -> dict[Id, float]:
-        """Return the shares of those among `batches` (all fields, all casks) that have one above 0."""
-        asked = batches if isinstance(batches, Mapping | set | frozenset) else set(batches)
-        return {batch: share for batch, share in self.shares.items() if share > 0.0 and batch in asked}
+        """Return the shares above 0 of `batches` (such as all fields or all casks)."""
+        wanted = batches if isinstance(batches, Mapping | set | frozenset) else set(batches)
+        return {batch: share for batch, share in self.shares.items() if share > 0.0 and batch in wanted}
 
 
 def lineage(
@@ -88,45 +88,45 @@ def lineage(
 ) -> Lineage[Id]:
     """Return the share that every batch upstream has in the batch `lot`.
 
-    `edges` are (from, to, amount of 0 or more); edges elsewhere do no harm. A
+    `edges` are (from, to, amount of 0 or more); edges elsewhere are ignored. A
     batch's share passes to what was drawn into it in proportion to the amounts.
-    `feints` are the batches in which spirit goes round: receivers of heads and
+    `feints` are the batches in which spirit is recycled: receivers of heads and
     tails, vats that are never emptied; they mix perfectly. Where one of them has
-    a share below `least` (0 to 1), what it passes to a batch that stands behind
-    the lot without feints too is counted there; the rest is `earlier`. Other
+    a share below `least` (0 to 1), the part that it passes to a batch which also
+    reaches the lot without feints is counted there; the rest is `earlier`. Other
     batches are followed to their origins however small their share. Time and
     memory grow with the edges, never with the paths. Raises FigureError `loop`,
     `out_of_range` for an amount or `least`. Source: a batch is mixed perfectly, so
     that each draw holds its parts in proportion (common practice).
 
-    >>> found = lineage("lot", [("a", "lot", 3.0), ("b", "lot", 1.0)])
-    >>> found.origins, found.earlier
+    >>> result = lineage("lot", [("a", "lot", 3.0), ("b", "lot", 1.0)])
+    >>> result.origins, result.earlier
     ({'a': 0.75, 'b': 0.25}, 0.0)
     """
     within("least", least, 0.0, 1.0)
     into = inflows(edges)
-    round_again = frozenset(feints)
-    straight = _straight(lot, into, round_again) if round_again else frozenset()
+    recycled = frozenset(feints)
+    direct = _without_feints(lot, into, recycled) if recycled else frozenset()
     reached: dict[Id, float] = {lot: 1.0}
     earlier = 0.0
-    for batch in upstream(lot, into):  # every batch is met after all that it was drawn into
+    for batch in upstream(lot, into):  # every batch follows all batches that it was drawn into
         share = reached.get(batch)
         amounts = into.get(batch)
         if share is None or amounts is None:
             continue
-        thin = batch in round_again and batch != lot and share < least
+        small = batch in recycled and batch != lot and share < least
         total = sum(amounts.values())
         for source, amount in amounts.items():
             passed = share * (amount / total)
-            if thin and source not in straight:
+            if small and source not in direct:
                 earlier += passed
             else:
                 reached[source] = reached.get(source, 0.0) + passed
     return Lineage(reached, {batch: share for batch, share in reached.items() if batch not in into}, earlier)
 
 
-def _straight(lot: Id, into: Mapping[Id, Mapping[Id, float]], feints: Collection[Id]) -> frozenset[Id]:
-    """Return the batches that stand behind the lot by some way without feints."""
+def _without_feints(lot: Id, into: Mapping[Id, Mapping[Id, float]], feints: Collection[Id]) -> frozenset[Id]:
+    """Return the batches that reach the lot by some path without feints."""
     seen = {lot}
     stack = [lot]
     while stack:
@@ -140,7 +140,7 @@ def _straight(lot: Id, into: Mapping[Id, Mapping[Id, float]], feints: Collection
 
 
 def shares(to: Id, edges: Iterable[tuple[Id, Id, float]]) -> dict[Id, float]:
-    """Return the share, 0 to 1, that every batch upstream has in the batch `to`, nothing cut off.
+    """Return the share, 0 to 1, that every batch upstream has in the batch `to`, however small.
 
     `edges`, errors and source are those of `lineage`. The batch itself has share 1.
     Over the origins the shares sum to one (`origins`); batches of one stage sum
@@ -153,7 +153,7 @@ def shares(to: Id, edges: Iterable[tuple[Id, Id, float]]) -> dict[Id, float]:
 
 
 def origins(to: Id, edges: Iterable[tuple[Id, Id, float]]) -> dict[Id, float]:
-    """Return the shares of the origins alone (fields, received spirit): they sum to one.
+    """Return the shares of the origins (fields, received spirit) in the batch `to`; they sum to one.
 
     `to`, `edges`, errors and source are those of `shares`.
     """
@@ -167,10 +167,10 @@ def cane_behind_kg(
     remaining: Mapping[Id, float] | None = None,
     destroyed: Collection[Id] = (),
 ) -> float:
-    """Return the kg of cane behind all of the batch `to`.
+    """Return the kg of cane from which all of the batch `to` was made.
 
     `cane_kg` gives the cane of each load. `edges` must hold **all** draws out of
-    every batch upstream, those towards other batches too: a batch's cane is
+    every batch upstream, those into other batches too: a batch's cane is
     divided among what was drawn from it and what it still holds, `remaining`
     (in the measure of its draws; absent means empty). Draws into a batch in
     `destroyed` carry no cane: like what evaporates or stays in the pot, that
@@ -185,11 +185,11 @@ def cane_behind_kg(
     given: dict[Id, float] = defaultdict(float)
     for source, _, amount in drawn:
         given[source] += amount
-    held = remaining or {}
+    left = remaining or {}
     behind: dict[Id, float] = {}
     for batch in reversed(upstream(to, into)):  # from the origins down
         behind[batch] = cane_kg.get(batch, 0.0)
         drawn_in = {source: amount for source, amount in into.get(batch, {}).items() if amount > 0.0}
         for source, amount in drawn_in.items():
-            behind[batch] += behind[source] * amount / (given[source] + held.get(source, 0.0))
+            behind[batch] += behind[source] * amount / (given[source] + left.get(source, 0.0))
     return behind[to]

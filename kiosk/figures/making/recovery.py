@@ -1,8 +1,8 @@
-"""The account of a still run: what went in, what came out, and what is not accounted for.
+"""The balance of a still run: the alcohol that went in, that came out, and that is missing.
 
 A wash run turns wash into low wines, a spirit run low wines and feints into hearts.
-Part of a charge is old: feints (heads and tails of earlier runs) that go round
-again. So the alcohol of a run is told apart by where it came from and where it goes.
+Part of a charge is feints, heads and tails of earlier runs that are distilled
+again, so the alcohol is counted by source and by cut.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from kiosk.figures.strength.quantities import pure_alcohol_l
 FEINTS = "feints"
 POT = "pot"
 TO_BE_FEINTS = frozenset({"heads", "tails"})
-"""The cuts that go back into a later charge where nothing else is written of them (common practice)."""
+"""The cuts that go back into a later charge where no other use is recorded (common practice)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,8 +33,8 @@ class Receipt:
 class Receiver:
     """A receiver gauged at the end of a run: litres and % vol at 20 °C.
 
-    `cut` is low_wines, heads, hearts, tails or pot (what is left in the still);
-    `fate` is cask, tank, feints, destroyed, or "" where it is not written down:
+    `cut` is low_wines, heads, hearts, tails or pot (the rest in the still);
+    `fate` is cask, tank, feints, destroyed, or "" where none is recorded:
     heads and tails are then feints.
     """
 
@@ -46,11 +46,11 @@ class Receiver:
 
 @dataclass(frozen=True, slots=True)
 class Recovery:
-    """The account of one run, in litres of pure alcohol.
+    """The balance of one run, in litres of pure alcohol.
 
     `charge_l` went in, by source in `by_source`; `received_l` came out, by cut in
-    `by_cut` (the pot among them). `feints_in_l` and `feints_out_l` are the part that
-    goes round. `product_l` is what came over and is neither feints nor destroyed:
+    `by_cut` (the pot among them). `feints_in_l` and `feints_out_l` are the recycled
+    part. `product_l` was distilled and is neither feints nor destroyed:
     low wines of a wash run, hearts of a spirit run.
     """
 
@@ -62,34 +62,34 @@ class Recovery:
 
     @property
     def charge_l(self) -> float:
-        """All that went in."""
+        """The pure alcohol that went in, in litres."""
         return sum(self.by_source.values())
 
     @property
     def received_l(self) -> float:
-        """All that the receivers hold, the pot included."""
+        """The pure alcohol in all receivers, the pot included, in litres."""
         return sum(self.by_cut.values())
 
     @property
     def share(self) -> float:
-        """Recovery, received / charge; above 1 says that a gauge or the charge is wrong."""
+        """Recovery, received / charge; above 1 means that a gauge or the charge is wrong."""
         return self.received_l / self.charge_l
 
     @property
     def lost_l(self) -> float:
-        """What no receiver holds; below 0 where more was found than went in."""
+        """The pure alcohol in no receiver, in litres; below 0 where more came out than went in."""
         return self.charge_l - self.received_l
 
     @property
     def new_l(self) -> float:
-        """The part of the charge that has not been round before."""
+        """The pure alcohol of the charge that is not feints, in litres."""
         return self.charge_l - self.feints_in_l
 
     @property
     def product_of_new_share(self) -> float | None:
-        """Product and growth of the feints over what was new to the run; None for a charge of feints alone.
+        """Product plus growth of the feints, over `new_l`; None for a charge of feints alone.
 
-        Feints that are only handed on neither help nor harm a run.
+        Feints that only pass through do not change it.
         """
         if not self.new_l > 0.0:
             return None
@@ -98,7 +98,7 @@ class Recovery:
 
 @dataclass(frozen=True, slots=True)
 class Difference:
-    """The receiver's gauge less what the readings add up to: litres, % vol and pure alcohol at 20 °C.
+    """The gauge of a receiver less the sum of the readings: litres, % vol and pure alcohol at 20 °C.
 
     `share` is the difference of pure alcohol over the gauge's; 0 for an empty receiver.
     """
@@ -110,10 +110,10 @@ class Difference:
 
 
 def recovery(charge: Iterable[Receipt], receivers: Iterable[Receiver]) -> Recovery:
-    """Return the account of a wash run or a spirit run.
+    """Return the balance of alcohol of a wash run or a spirit run.
 
     `charge` is every receipt that went into the still; `receivers` every one gauged at
-    the end, the pot with what was left in it. Litres 0 or more and 0 to 100 % vol, both
+    the end, the pot included. Litres 0 or more and 0 to 100 % vol, both
     at 20 °C. Raises FigureError `out_of_range`, and `too_few` for a charge without
     alcohol. Source: conservation of ethanol; 27 CFR 19.301 wants unfinished spirits
     gauged before they are mingled.
@@ -132,7 +132,7 @@ def recovery(charge: Iterable[Receipt], receivers: Iterable[Receiver]) -> Recove
 
 
 def against_gauges(readings: Iterable[Reading], receivers: Iterable[Receiver]) -> dict[str, Difference]:
-    """Return, for every cut that was both read and gauged, by how much the gauge differs from the readings.
+    """Return the difference between gauge and readings for every cut that was both read and gauged.
 
     `readings` of one run in any order; `receivers` of it, several of a cut summed by
     `pure_alcohol_l` and volume. Raises FigureError as `cuts` and `recovery`.

@@ -1,10 +1,4 @@
-"""Yields from cane to bottle: masses along the chain, and what stands behind one bottle.
-
-`lineage` and `shares` live in `lineage`, `age` in `age`; they are named here too,
-so that one import serves.
-
-The season of the cane: a run of millings without a long rest between them.
-"""
+"""Yields from cane to bottle, the cane and juice of one bottle, and the season of the cane."""
 
 from __future__ import annotations
 
@@ -44,10 +38,10 @@ SUCROSE_L_PER_KG = 0.682
 def alcohol_per_tonne_l(
     juice_kg_per_kg: float, brix: float, fermentable: float, fermentation: float, recovery: float
 ) -> float:
-    """Return the litres of pure alcohol to expect from a tonne of cane.
+    """Return the litres of pure alcohol to expect from a tonne of cane, step by step.
 
     `juice_kg_per_kg` juice pressed per kg of cane, 0 to 1; `brix` of the juice,
-    0 to 40 °Bx; `fermentable` share of the solids that yeast can eat (0.85 to 0.90
+    0 to 40 °Bx; `fermentable` share of the solids that ferments (0.85 to 0.90
     for cane juice, common practice); `fermentation` and `recovery` the shares of
     the possible alcohol that yeast and stills give, 0 to 1 each.
     Raises FigureError `out_of_range`. Source: product of the steps, `SUCROSE_L_PER_KG`.
@@ -68,10 +62,10 @@ def alcohol_per_tonne_l(
 
 
 def cane_per_bottle_kg(cane_kg: float, pure_alcohol_l: float, bottle_ml: float, abv_percent: float) -> float:
-    """Return the kg of cane behind one bottle.
+    """Return the kg of cane from which one bottle was made.
 
     `cane_kg` of cane gave `pure_alcohol_l` litres of pure alcohol fit to bottle,
-    both above 0: what stills and casks lost on the way is thereby carried by the
+    both above 0, so the losses in stills and casks are shared among the
     bottles. `bottle_ml` 0 or more, `abv_percent` 0 to 100 % vol at 20 °C.
     Raises FigureError `out_of_range`, `too_few` when no alcohol was obtained.
     Source: a balance of masses.
@@ -90,7 +84,7 @@ def cane_per_bottle_kg(cane_kg: float, pure_alcohol_l: float, bottle_ml: float, 
 def juice_per_bottle_kg(
     juice_kg: float, pure_alcohol_l: float, bottle_ml: float, abv_percent: float
 ) -> float:
-    """Return the kg of juice behind one bottle.
+    """Return the kg of juice from which one bottle was made.
 
     `juice_kg` of juice gave `pure_alcohol_l` litres of pure alcohol fit to bottle,
     both above 0; `bottle_ml` 0 or more, `abv_percent` 0 to 100 % vol at 20 °C.
@@ -105,7 +99,7 @@ def juice_per_bottle_kg(
 
 @dataclass(frozen=True, slots=True)
 class Chain:
-    """What was measured from cane to bottle, of one and the same cane; None: not measured.
+    """The amounts measured along one chain from cane to bottle; None where not measured.
 
     Cane and juice in kg, the juice's Brix, pure alcohol in litres at 20 °C: in the
     wash, in the low wines of its wash runs, in the hearts of its spirit runs, and
@@ -124,7 +118,7 @@ class Chain:
 
 @dataclass(frozen=True, slots=True)
 class ChainYields:
-    """Yields at each step of a chain; None where either end was not measured.
+    """The yield of each step of a chain; None where either end was not measured.
 
     `juice_kg_per_kg` of cane; `fermentation` is the share of the most alcohol that
     the juice's fermentable solids can give; `wash_run`, `spirit_run`, `ageing` the
@@ -145,16 +139,16 @@ def _ratio(part: float | None, whole: float | None) -> float | None:
 
 
 def chain_yields(chain: Chain, fermentable: float = 0.88) -> ChainYields:
-    """Return the yield of each step of a `chain` of masses.
+    """Return the yield of each step of a `chain` from cane to bottle.
 
-    `fermentable` is the share of the juice's solids that yeast can eat, above 0 to
-    1 (0.85 to 0.90 for cane juice, common practice). Shares above one are given
-    as they are: they say that a record is wrong or another cane's. Raises
+    `fermentable` is the share of the juice's solids that ferments, above 0 to
+    1 (0.85 to 0.90 for cane juice, common practice). Shares above one are
+    returned unchanged: a record is wrong or belongs to other cane. Raises
     FigureError `out_of_range` for a negative amount.
     Source: ratios of masses; `SUCROSE_L_PER_KG` for what fermentation can give.
 
-    >>> found = chain_yields(Chain(1000.0, 500.0, 15.0, 39.6, 38.4, 36.8))
-    >>> round(found.fermentation, 2), round(found.alcohol_per_tonne_l, 1)
+    >>> result = chain_yields(Chain(1000.0, 500.0, 15.0, 39.6, 38.4, 36.8))
+    >>> round(result.fermentation, 2), round(result.alcohol_per_tonne_l, 1)
     (0.88, 36.8)
     """
     if not 0.0 < fermentable <= 1.0:
@@ -188,13 +182,13 @@ def _alcohol(chain: Chain) -> tuple[float | None, ...]:
 
 
 LONG_REST = timedelta(days=60)
-"""A mill that stands still so long has ended its season (common practice)."""
+"""A season ends when the mill stands still for this long (common practice)."""
 
 
 def season_start(millings: Iterable[datetime], now: datetime, rest: timedelta = LONG_REST) -> datetime | None:
-    """Return when the season under way at `now` began; None where no season is under way.
+    """Return the start of the milling season that `now` lies in; None between seasons.
 
-    `millings` are times in any order, later ones than `now` are left aside; `rest` is
+    `millings` are times in any order, those after `now` are ignored; `rest` is
     the time without milling that ends a season. Source: common practice.
     """
     done = sorted(at for at in millings if at <= now)

@@ -1,6 +1,6 @@
-"""Strength of ethanol-water mixtures: one door to the modules behind it.
+"""Strength of ethanol-water mixtures, by instrument, by mass and volume, diluted and blended.
 
-Everything rests on the general formula of OIML R 22 (1975), `oiml_r22.py`,
+Everything rests on the general formula of OIML R 22 (1975) in `mixture`,
 valid from -20 °C to 40 °C above the mixture's freezing point. A mass fraction
 is kg of ethanol per kg of mixture, 0 to 1. Unless it says otherwise, % vol is
 at 20 °C (OIML R 22; EU Directive 76/766/EEC) and US proof is twice the % vol
@@ -11,8 +11,8 @@ at 60 °F (27 CFR 30.11). Errors are `FigureError` with the reasons
 - `above_pure`: lighter than pure ethanol at that temperature;
 - `holds_sugar`: denser than water at that temperature, so no ethanol-water
   mixture: sugar or fruit is dissolved in it, or reading or temperature is wrong;
-- `distil`: so many dissolved solids that no hydrometer can tell the strength;
-- `too_few`: nothing to work with.
+- `distil`: so many dissolved solids that a hydrometer does not show the strength;
+- `too_few`: nothing to calculate from.
 """
 
 from kiosk.figures.strength.instruments import (

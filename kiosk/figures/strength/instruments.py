@@ -1,13 +1,11 @@
-"""Instruments: from what was read to the true strength.
+"""True strength from the reading of an instrument, and the correction for dissolved solids.
 
-A reading names its instrument. What the instrument's certificate says of its
-scale and thermometer is passed in with the reading, and the date on which the
-certificate runs out is passed through as data: figures read no clock.
+A reading names its instrument. The corrections of the instrument's certificate are
+passed in with the reading, and so is the last day on which the certificate holds.
 
-Obscuration: dissolved solids make spirit heavier and so hide a part of its strength.
-
-The US rule goes by the solids in 100 mL: little enough is let pass, a little more
-is made up for by a factor, and above that no hydrometer can tell the strength.
+Dissolved solids (sugar, wood extract) make spirit heavier and so hide a part of its strength
+from a hydrometer. The US rule (27 CFR 30.31 and 30.32) goes by the grams of solids in 100 mL:
+up to 0.4 it ignores them, up to 0.6 it adds proof, above that a hydrometer is not used.
 """
 
 from __future__ import annotations
@@ -33,7 +31,7 @@ GLASS_PER_C = 25e-6
 
 
 class Instrument(StrEnum):
-    """What a strength was read with; the value is what records store."""
+    """The instrument of a strength reading; the value is what records store."""
 
     GLASS_ABV_20 = "glass_abv20"
     GLASS_ABV_15 = "glass_abv15"
@@ -48,14 +46,14 @@ GLASS_ABV_15 = Instrument.GLASS_ABV_15
 GLASS_PROOF_60 = Instrument.GLASS_PROOF_60
 """A US glass hydrometer in proof, graduated at 60 °F."""
 DENSITY_METER = Instrument.DENSITY_METER
-"""A meter that already shows % vol at 20 °C: it is never corrected a second time."""
+"""A meter that already shows % vol at 20 °C: its reading needs no correction for temperature."""
 
 _GRADUATED_C = {GLASS_ABV_20: 20.0, GLASS_ABV_15: 15.0}
 
 
 @dataclass(frozen=True, slots=True)
 class Certificate:
-    """What the certificates of an instrument and its thermometer say: true value less the one read.
+    """The corrections of an instrument and its thermometer: true value less the one read.
 
     `scale` is added to every reading, in the instrument's own unit (% vol, or
     proof for a proof hydrometer); `thermometer_c` to every temperature, in °C (a
@@ -68,16 +66,16 @@ class Certificate:
     valid_until: date | None = None
 
     def has_run_out(self, on: date) -> bool:
-        """Say whether the certificate no longer holds on a day; one without a date never runs out."""
+        """Return whether the certificate has expired on a day; one without a date never expires."""
         return self.valid_until is not None and on > self.valid_until
 
 
 AS_READ = Certificate()
-"""No correction: scale and thermometer are taken at their word."""
+"""No correction of scale or thermometer."""
 
 
 def _in_glass(reading_abv_percent: float, graduated_c: float, temperature_c: float) -> float:
-    """Return the mass fraction behind a glass instrument's reading at a temperature."""
+    """Return the mass fraction of ethanol that a glass instrument's reading at a temperature means."""
     scale = density(mass_fraction_of_abv(reading_abv_percent, graduated_c), graduated_c)
     true = scale * (1.0 - GLASS_PER_C * (temperature_c - graduated_c))
     return mass_fraction(true, temperature_c)
@@ -89,13 +87,13 @@ def true_abv(
     instrument: Instrument = GLASS_ABV_20,
     certificate: Certificate = AS_READ,
 ) -> float:
-    """Return the true strength in % vol at 20 °C of a reading in % vol.
+    """Return the true strength in % vol at 20 °C from an instrument's reading in % vol.
 
     `reading_abv_percent` 0 to 100 as read; `temperature_c` of the spirit when
     read, -20 to 40 °C; `instrument` GLASS_ABV_20, GLASS_ABV_15 or DENSITY_METER.
     The corrections of its `certificate` are added first, and the ranges hold for
-    what is then left. A density meter shows the strength at 20 °C already and is
-    given back without a correction for temperature. A glass instrument was made
+    the corrected values. A density meter shows the strength at 20 °C already and is
+    not corrected for temperature. A glass instrument was made
     at its own reference temperature and grows by 25e-6 of its volume per °C.
     Raises FigureError `out_of_range`, `freezing`, `above_pure`, `holds_sugar`.
     Source: OIML R 22 (1975), tables VIII and IX.
@@ -120,12 +118,12 @@ def true_proof(
     instrument: Instrument = GLASS_PROOF_60,
     certificate: Certificate = AS_READ,
 ) -> float:
-    """Return the true proof at 60 °F of a reading in proof, unrounded.
+    """Return the true US proof at 60 °F from a hydrometer's reading in proof, unrounded.
 
     `reading_proof` 0 to 200; `temperature_f` -4 to 104 °F; `instrument`
     GLASS_PROOF_60, or DENSITY_METER for a meter that shows true proof already.
     The corrections of its `certificate` are added first, and the ranges hold for
-    what is then left. Say the result with `stated_proof`. Raises FigureError as
+    the corrected values. `stated_proof` rounds the result as the law wants. Raises FigureError as
     `true_abv`. Source: OIML R 22 (1975); agrees with 27 CFR 30.61 Table 1 within
     0.1 proof.
 
@@ -146,7 +144,7 @@ def true_proof(
 def reading_abv_percent(
     scale: str, reading: float, temperature_c: float, certificate: Certificate = AS_READ
 ) -> float:
-    """Return % vol at 20 °C of a reading as records hold it: the one door for records.
+    """Return the true strength in % vol at 20 °C from a recorded reading, whatever its scale.
 
     `scale` is an `Instrument` value; `reading` is in that scale's unit (proof
     for glass_proof60, % vol for the others); `temperature_c` -20 to 40 °C;
@@ -172,7 +170,7 @@ EVAPORATION_SAMPLE_ML = 25.0
 
 
 def solids_g_per_100ml(residue_g: float, sample_ml: float = EVAPORATION_SAMPLE_ML) -> float:
-    """Return grams of dissolved solids in 100 mL from what a sample leaves when it is evaporated.
+    """Return the grams of dissolved solids in 100 mL of spirit from the residue of an evaporated sample.
 
     `residue_g` weighed after drying at 100 °C for 30 minutes; `sample_ml` above 0,
     25 mL by the rule. Raises FigureError `out_of_range`. Source: 27 CFR 30.32(b).
@@ -187,14 +185,14 @@ def solids_g_per_100ml(residue_g: float, sample_ml: float = EVAPORATION_SAMPLE_M
 
 
 def true_proof_with_solids(apparent_proof: float, solids_g_per_100ml: float) -> float:
-    """Return the true proof of spirit that holds dissolved solids, unrounded.
+    """Return the true US proof of spirit with dissolved solids from its apparent proof, unrounded.
 
-    `apparent_proof` 0 to 200: what the hydrometer says once corrected for
+    `apparent_proof` 0 to 200: the hydrometer's reading corrected for
     temperature (`true_proof`); `solids_g_per_100ml` in grams in 100 mL of the
     spirit. Up to 0.4 the apparent proof stands. Above 0.4 to 0.6 each gram adds 4
     proof, for spirit of 80 to 100 proof alone. Raises FigureError `out_of_range`
-    for other strengths there, and `distil` above 0.6, where a hydrometer says
-    nothing: distil the sample or use a laboratory method.
+    for other strengths there, and `distil` above 0.6: distil the sample or use a
+    laboratory method.
     Source: 27 CFR 30.31 and 30.32.
 
     >>> true_proof_with_solids(84.0, 0.5), true_proof_with_solids(84.0, 0.4)

@@ -1,11 +1,9 @@
-"""Mixing: dilution, blending, and a batch that came out too weak.
+"""Mixing spirit: dilution with water, blending, strengthening, and the water in a bottling.
 
-Mass and pure ethanol are kept, volume is not: a mixture of spirit and water takes
-less room than its parts. The contraction is told for one temperature, that of the
-tank, so that it holds no warmth lost or gained. Masses are true masses; a scale
-shows about a thousandth less water (`on_scale_kg`).
-
-Water that brings spirit down to the strength of the bottle, as a bottling's own records tell it.
+Mass and pure ethanol are conserved, volume is not: a mixture of spirit and water takes
+less room than its parts. The contraction is given at one temperature, that of the
+tank, so that it contains no thermal expansion. Masses are true masses; a scale
+shows about a thousandth less for water (`on_scale_kg`).
 """
 
 from __future__ import annotations
@@ -35,7 +33,7 @@ class Part(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Dilution:
-    """Water to add, by mass first, and what it makes.
+    """The water to add to a spirit, and the mixture that results.
 
     `water_kg` true mass, `water_l` at the water's temperature, `volume_l` of the
     mixture and `contraction_l` at the tank's: parts less mixture.
@@ -48,7 +46,7 @@ class Dilution:
 
     @property
     def on_scale_kg(self) -> float:
-        """What a scale in air shows for the water, in kg (OIML R 22 (1975), table XII)."""
+        """The kg that a scale in air shows for the water (OIML R 22 (1975), table XII)."""
         if not self.water_l:
             return 0.0
         return shown_on_scale_kg(self.water_kg, 1000.0 * self.water_kg / self.water_l)
@@ -56,7 +54,7 @@ class Dilution:
 
 @dataclass(frozen=True, slots=True)
 class Blend:
-    """What parts make together: litres and contraction at the tank's temperature, % vol at 20 °C, kg."""
+    """The mixture of several parts: litres and contraction at the tank's temperature, % vol at 20 °C, kg."""
 
     volume_l: float
     abv_percent: float
@@ -66,7 +64,7 @@ class Blend:
 
 @dataclass(frozen=True, slots=True)
 class Strengthening:
-    """Spirit to add and what it makes.
+    """The stronger spirit to add to a batch, and the mixture that results.
 
     `spirit_kg` true mass, `spirit_l` at the added spirit's temperature, `volume_l`
     and `contraction_l` at the tank's.
@@ -79,7 +77,7 @@ class Strengthening:
 
 
 def blend(parts: Iterable[tuple[float, float] | Part], tank_c: float = ABV_REFERENCE_C) -> Blend:
-    """Return volume, strength and contraction of a mixture of spirits, or of spirit and water.
+    """Return the volume, strength, mass and contraction of a blend of spirits, or of spirit and water.
 
     `parts` are `Part`s, or pairs of litres at 20 °C and % vol, in any order: litres 0 or
     more, 0 to 100 % vol at 20 °C, each read at its own temperature of -20 to 40 °C.
@@ -111,7 +109,7 @@ def dilute(
     water_c: float = ABV_REFERENCE_C,
     tank_c: float = ABV_REFERENCE_C,
 ) -> Dilution:
-    """Return the water that brings a spirit down to a strength, and the volume that it makes.
+    """Return the water that dilutes a spirit to a lower strength, and the volume of the mixture.
 
     `volume_l` 0 or more, read at `spirit_c`, -20 to 40 °C; `abv_percent` up to 100
     and `to_abv_percent` above 0 up to that, both at 20 °C; `water_c` 0 to 40 °C;
@@ -131,9 +129,9 @@ def dilute(
     strong, weak = mass_fraction_of_abv(abv_percent), mass_fraction_of_abv(to_abv_percent)
     spirit_kg = volume_l / 1000.0 * density(strong, spirit_c)
     water_kg = spirit_kg * (strong / weak - 1.0)
-    made_l = _litres(spirit_kg + water_kg, weak, tank_c)
+    mixed_l = _litres(spirit_kg + water_kg, weak, tank_c)
     apart_l = _litres(spirit_kg, strong, tank_c) + (_litres(water_kg, 0.0, tank_c) if water_kg else 0.0)
-    return Dilution(water_kg, _litres(water_kg, 0.0, water_c), made_l, apart_l - made_l)
+    return Dilution(water_kg, _litres(water_kg, 0.0, water_c), mixed_l, apart_l - mixed_l)
 
 
 def strengthen(
@@ -145,7 +143,7 @@ def strengthen(
     spirit_c: float = ABV_REFERENCE_C,
     tank_c: float = ABV_REFERENCE_C,
 ) -> Strengthening:
-    """Return the stronger spirit that brings a batch that came out too weak up to a strength.
+    """Return the stronger spirit to add to a batch that is too weak, to raise it to a strength.
 
     `volume_l` 0 or more of the batch, read at `batch_c`; `abv_percent` of the batch,
     `to_abv_percent` from that up to below `with_abv_percent`, the strength of the
@@ -165,9 +163,9 @@ def strengthen(
     weak, wanted, strong = map(mass_fraction_of_abv, (abv_percent, to_abv_percent, with_abv_percent))
     batch_kg = volume_l / 1000.0 * density(weak, batch_c)
     spirit_kg = batch_kg * (wanted - weak) / (strong - wanted)
-    made_l = _litres(batch_kg + spirit_kg, wanted, tank_c)
+    mixed_l = _litres(batch_kg + spirit_kg, wanted, tank_c)
     apart_l = _litres(batch_kg, weak, tank_c) + _litres(spirit_kg, strong, tank_c)
-    return Strengthening(spirit_kg, _litres(spirit_kg, strong, spirit_c), made_l, apart_l - made_l)
+    return Strengthening(spirit_kg, _litres(spirit_kg, strong, spirit_c), mixed_l, apart_l - mixed_l)
 
 
 def _litres(mass_kg: float, p: float, temperature_c: float) -> float:
@@ -175,12 +173,12 @@ def _litres(mass_kg: float, p: float, temperature_c: float) -> float:
 
 
 def water_added_l(drawn: Iterable[tuple[float, float]], bottled_l: float, abv_percent: float) -> float:
-    """Return the litres of water, at 20 °C, that stand between spirit drawn and spirit bottled.
+    """Return the litres of water, at 20 °C, that were added between drawing the spirit and bottling it.
 
     `drawn` are (litres of pure alcohol, % vol) of every spirit that went in, at 20 °C;
     `bottled_l` litres at 20 °C in the bottles at `abv_percent` % vol, with no sugar or
     fruit in them. Where less alcohol was bottled than drawn, the rest is taken to have
-    been lost before the water came. Raises FigureError `out_of_range`, `too_few` when no
+    been lost before the water was added. Raises FigureError `out_of_range`, `too_few` when no
     alcohol was drawn. Source: a balance of masses; densities of OIML R 22 (1975).
 
     >>> round(water_added_l([(60.0, 60.0)], 150.0, 40.0), 1)

@@ -1,19 +1,16 @@
-"""Numbers of OIML R 22 (1975): the density of ethanol-water mixtures.
+"""Mixtures of ethanol and water: density and strength, by mass and by volume.
+
+Everything follows from the general formula of OIML R 22 (1975), valid from
+-20 °C to 40 °C above the mixture's freezing point, and from its inverse.
 
 Source: OIML, International Recommendation R 22, International Alcoholometric
 Tables, 1975, general formula and its table of numerical coefficients; the same
 formula stands in the annex of Council Directive 76/766/EEC.
-
 With p the mass fraction of ethanol and d = t - 20 in °C, the density in kg/m³ is
 
     sum A[k] p^k  +  sum B[k] d^(k+1)  +  sum over i, k of C[i][k] p^(k+1) d^(i+1)
 
-counted from 0. A test at 20 °C or at p = 0 cannot see an error in C.
-
-Mixtures of ethanol and water: density and strength, by mass and by volume.
-
-All of it is the general formula of OIML R 22 (1975), `oiml_r22.py`, valid from
--20 °C to 40 °C above the mixture's freezing point, and its inverse.
+counted from 0. A test at 20 °C or at p = 0 cannot detect an error in C.
 """
 
 from __future__ import annotations
@@ -134,7 +131,7 @@ class _Line(NamedTuple):
 
 @lru_cache(maxsize=1024)
 def _line(temperature_c: float) -> _Line:
-    """Fold the formula at one temperature into a polynomial of the mass fraction alone."""
+    """Return the formula at one temperature as a polynomial of the mass fraction alone."""
     within("temperature_c", temperature_c, COLDEST_C, HOTTEST_C, "°C")
     d = temperature_c - 20.0
     folded = list(A)
@@ -186,7 +183,7 @@ def density(mass_fraction: float, temperature_c: float) -> float:
 
 
 def mass_fraction(density_kg_m3: float, temperature_c: float) -> float:
-    """Return the mass fraction of ethanol in a mixture of that density: the inverse of `density`.
+    """Return the mass fraction of ethanol in a mixture from its density: the inverse of `density`.
 
     `density_kg_m3` in kg/m³, in vacuum; `temperature_c` -20 to 40 °C.
     Raises FigureError `out_of_range` (temperature), `above_pure`, `holds_sugar`
@@ -211,7 +208,7 @@ def mass_fraction(density_kg_m3: float, temperature_c: float) -> float:
 
 
 def abv_percent(mass_fraction: float, reference_c: float = ABV_REFERENCE_C) -> float:
-    """Return the strength by volume in % vol, mixture and ethanol both at `reference_c`.
+    """Return the strength in % vol of a mass fraction of ethanol, both volumes at `reference_c`.
 
     `mass_fraction` 0 to 1; `reference_c` -20 to 40 °C, usually 20.
     Raises FigureError as `density`. Source: OIML R 22 (1975), q = p rho(p) / rho(1).
@@ -223,7 +220,7 @@ def abv_percent(mass_fraction: float, reference_c: float = ABV_REFERENCE_C) -> f
 
 
 def mass_fraction_of_abv(abv_percent: float, reference_c: float = ABV_REFERENCE_C) -> float:
-    """Return the mass fraction of a strength in % vol at `reference_c`: the inverse of `abv_percent`.
+    """Return the mass fraction of ethanol from a strength in % vol: the inverse of `abv_percent`.
 
     `abv_percent` 0 to 100 % vol; `reference_c` 0 to 40 °C.
     Raises FigureError `out_of_range`. Source: OIML R 22 (1975).

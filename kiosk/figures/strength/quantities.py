@@ -1,11 +1,8 @@
-"""Quantities of spirit: proof and % vol, pure alcohol, volume and weight.
+"""Quantities of spirit: proof and % vol, pure alcohol, volume and weight; and how they are rounded.
 
-Rounding that does not lie.
-
-A half goes up, by the digits that were written and not by their binary
-neighbours. What is measured or stated is rounded so and no otherwise: the law
-says how (27 CFR 30.23). A share may not reach a mark by rounding that it has not
-reached: 9.96 % is not 10.0 %, and 99.97 % of a cask is not all of it.
+Halves round up, by the decimal digits as written and not by their binary neighbours, as
+27 CFR 30.23 says for proof. A share is never rounded up to a mark that it has not
+reached: 9.96 % is not written 10.0 %, nor 99.97 % of a cask as all of it.
 """
 
 from __future__ import annotations
@@ -17,7 +14,7 @@ from kiosk.figures.strength.mixture import PROOF_REFERENCE_C, abv_percent, densi
 
 AIR_KG_M3 = 1.2
 WEIGHTS_KG_M3 = 8000.0
-"""Air and weights that a weighing in air is reckoned with (OIML R 22, table XII)."""
+"""Densities of the air and of the weights for a weighing in air, kg/m³ (OIML R 22, table XII)."""
 
 WINE_GALLON_L = 3.785411784
 """A US gallon: 231 cubic inches (27 CFR 30.11) of exactly 2.54 cm."""
@@ -27,7 +24,7 @@ POUND_KG = 0.45359237
 
 
 def proof_of_abv(abv_percent_20c: float) -> float:
-    """Return the US proof (60 °F) of a strength in % vol at 20 °C, unrounded.
+    """Return the US proof (at 60 °F) of a strength in % vol at 20 °C, unrounded.
 
     `abv_percent_20c` 0 to 100. Not simply twice: the reference temperatures
     differ, which makes up to 0.15 proof. Raises FigureError `out_of_range`.
@@ -47,7 +44,7 @@ def abv_of_proof(proof: float) -> float:
 
 
 def pure_alcohol_l(volume_l: float, abv_percent: float) -> float:
-    """Return litres of pure alcohol (LPA): `volume_l` (at 20 °C) x `abv_percent` / 100.
+    """Return the litres of pure alcohol in a volume of spirit: `volume_l` (at 20 °C) x `abv_percent` / 100.
 
     `volume_l` 0 or more; `abv_percent` 0 to 100 at 20 °C. Raises FigureError `out_of_range`.
     Source: OIML R 22 (1975), the definition of strength by volume.
@@ -57,7 +54,7 @@ def pure_alcohol_l(volume_l: float, abv_percent: float) -> float:
 
 
 def proof_gallons(wine_gallons: float, proof: float) -> float:
-    """Return proof gallons: `wine_gallons` (US gallons at 60 °F) x `proof` / 100, unrounded.
+    """Return US proof gallons: `wine_gallons` (US gallons at 60 °F) x `proof` / 100, unrounded.
 
     `wine_gallons` 0 or more; `proof` 0 to 200. Raises FigureError `out_of_range`.
     Source: 27 CFR 30.11 and the example in 30.51.
@@ -67,7 +64,7 @@ def proof_gallons(wine_gallons: float, proof: float) -> float:
 
 
 def volume_at(volume_l: float, abv_percent: float, from_c: float, to_c: float) -> float:
-    """Return the litres that a spirit measured at `from_c` fills at `to_c`; its mass stays.
+    """Return the volume at `to_c`, in litres, of a spirit whose volume was read at `from_c`.
 
     `volume_l` 0 or more, read at `from_c`; `abv_percent` at 20 °C; temperatures
     -20 to 40 °C. Raises FigureError as `density`. Source: OIML R 22 (1975).
@@ -82,12 +79,12 @@ def volume_at(volume_l: float, abv_percent: float, from_c: float, to_c: float) -
 
 
 def _buoyancy(density_kg_m3: float) -> float:
-    """Return true mass per what the scale shows in air."""
+    """Return the true mass per kg that the scale shows in air."""
     return (1.0 - AIR_KG_M3 / WEIGHTS_KG_M3) / (1.0 - AIR_KG_M3 / density_kg_m3)
 
 
 def shown_on_scale_kg(mass_kg: float, density_kg_m3: float) -> float:
-    """Return what a scale in air shows for a liquid's true mass, in kg.
+    """Return the kg that a scale in air shows for a liquid of true mass `mass_kg`.
 
     `mass_kg` 0 or more; `density_kg_m3` of the liquid, above that of air. Raises
     FigureError `out_of_range`. Source: OIML R 22 (1975), table XII.
@@ -101,7 +98,7 @@ def shown_on_scale_kg(mass_kg: float, density_kg_m3: float) -> float:
 
 
 def volume_of_mass(mass_kg: float, abv_percent: float, temperature_c: float, in_air: bool = True) -> float:
-    """Return the litres at `temperature_c` of a spirit that weighs `mass_kg`.
+    """Return the volume, in litres at `temperature_c`, of a spirit that weighs `mass_kg`.
 
     `mass_kg` 0 or more: what a scale shows in air (`in_air`), or the mass
     itself; `abv_percent` at 20 °C; `temperature_c` -20 to 40 °C. Raises
@@ -114,7 +111,7 @@ def volume_of_mass(mass_kg: float, abv_percent: float, temperature_c: float, in_
 
 
 def mass_of_volume(volume_l: float, abv_percent: float, temperature_c: float, in_air: bool = True) -> float:
-    """Return what `volume_l` litres at `temperature_c` weigh, in kg: the inverse of `volume_of_mass`.
+    """Return the weight in kg of `volume_l` litres of spirit: the inverse of `volume_of_mass`.
 
     `volume_l` 0 or more, at `temperature_c`, -20 to 40 °C; `abv_percent` at 20 °C;
     `in_air` for what a scale shows, else the mass itself. Raises FigureError
@@ -126,14 +123,14 @@ def mass_of_volume(volume_l: float, abv_percent: float, temperature_c: float, in
 
 
 SIGNIFICANT = 12
-"""Digits of a float that are meant; the rest is the noise of reckoning."""
+"""Significant digits of a float; the rest is rounding noise."""
 
 MORE_DIGITS = 2
-"""How many decimals more a share is given before its nines are cut off."""
+"""The most decimals added to a share so that rounding does not raise its leading digits."""
 
 
 def written(value: float) -> Decimal:
-    """Return `value` to 12 significant digits: as it was meant, without a float's noise.
+    """Return `value` as a decimal of 12 significant digits, without a float's rounding noise.
 
     >>> written(0.1 + 0.2)
     Decimal('0.3')
@@ -142,11 +139,11 @@ def written(value: float) -> Decimal:
 
 
 def round_half_up(value: float, digits: int) -> float:
-    """Return `value` rounded to `digits` decimals, a half always away from zero.
+    """Return `value` rounded to `digits` decimals, halves away from zero.
 
     Python's own round takes halves to even; 27 CFR 30.23 raises them. The value
-    is first written to 12 significant digits, so that 0.05 falls as the trade
-    writes it and not as its binary neighbour does.
+    is first written to 12 significant digits, so that its decimal digits decide
+    and not its binary neighbour.
 
     >>> round_half_up(189.95, 1), round(0.25, 1), round_half_up(0.25, 1)
     (190.0, 0.2, 0.3)
@@ -155,7 +152,7 @@ def round_half_up(value: float, digits: int) -> float:
 
 
 def stated_proof(proof: float) -> float:
-    """Return a `proof` as it is stated: to 0.1, half up (27 CFR 30.23 and 30.31).
+    """Return a `proof` rounded as the law states it: to 0.1, half up (27 CFR 30.23 and 30.31).
 
     >>> stated_proof(189.972)
     190.0
@@ -164,12 +161,12 @@ def stated_proof(proof: float) -> float:
 
 
 def rounded_share(share: float | Decimal, digits: int) -> Decimal:
-    """Return a `share` of 0..1 in per cent to `digits` decimals, or to a few more where fewer would lie.
+    """Return a `share` of 0..1 in per cent with `digits` decimals, or more where rounding would overstate it.
 
-    A half goes up as ever. Where that would carry the share into a place that
-    it has not reached (9.96 to 10.0, 99.96 to 100.0), up to two more decimals are
-    given, and past those the nines stand without being rounded up. A share of
-    nothing is 0; one too small to show is for the caller to tell from it.
+    Halves round up. Where that would give the share a digit more before the point
+    (9.96 to 10.0, 99.96 to 100.0), up to two more decimals are
+    given, and after those it is rounded down. A share too small
+    to show rounds to 0.
 
     >>> [str(rounded_share(share, 1)) for share in (0.0994, 0.0996, 0.99996, 0.9999999, 1.0)]
     ['9.9', '9.96', '99.996', '99.999', '100.0']

@@ -1,0 +1,1 @@
+"""The times of groups on a route: `timetable` is the door to `routes` and `shortening`."""

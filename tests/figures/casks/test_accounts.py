@@ -7,7 +7,7 @@ from math import exp
 
 import pytest
 
-from kiosk.figures.casks.accounts import Account, Out, Tail, between, fit_variance, since
+from kiosk.figures.casks.accounts import Account, Out, Tail, between, fit_variance, tail_since
 from kiosk.figures.casks.fills import Event, EventKind, Fill, Gauge, Measure
 from kiosk.figures.casks.loss_rates import Fit, LossRate, Soakage
 from kiosk.figures.errors import FigureError
@@ -32,7 +32,7 @@ def after(years: float) -> datetime:
 )
 def test_every_kind_has_its_own_book(kind: EventKind, where: str) -> None:
     out = Out()
-    out.book(kind, 3.0)
+    out.record(kind, 3.0)
     assert getattr(out, where) == 3.0
     assert out.net == (-3.0 if kind is EventKind.TOPPING else 3.0)
 
@@ -49,7 +49,7 @@ def test_a_slope_is_what_a_small_change_of_the_rate_makes() -> None:
         fit = Fit(
             {"dry": LossRate(rate, rate, rate, 0.0, 2, 2.0)}, {("oak", 1): Soakage(soaked, 0.0, 0.0, 2)}
         )
-        return since(cask, cask.gauges[0], True, after(2), fit, Measure.ALCOHOL)
+        return tail_since(cask, cask.gauges[0], True, after(2), fit, Measure.ALCOHOL)
 
     step = 1e-6
     found = there(0.06, 0.02)
@@ -73,7 +73,7 @@ def test_an_unmeasured_topping_is_what_the_rate_does_not_explain() -> None:
         (Event(EventKind.TOPPING, after(0.5)),),
     )
     account = Account(FIT, Measure.ALCOHOL)
-    account.book(cask, after(1))
+    account.add_fill(cask, after(1))
     assert account.measured == pytest.approx(100.0 * 0.0582355, abs=1e-5)
     assert account.out.added == pytest.approx(10.0 + account.measured)
     assert account.put_in == pytest.approx(110.0 + account.measured)
@@ -81,7 +81,7 @@ def test_an_unmeasured_topping_is_what_the_rate_does_not_explain() -> None:
 
 def test_a_fill_without_a_gauge_is_refused() -> None:
     with pytest.raises(FigureError) as caught:
-        Account(FIT, Measure.ALCOHOL).book(Fill("F", "dry", START), after(1))
+        Account(FIT, Measure.ALCOHOL).add_fill(Fill("F", "dry", START), after(1))
     assert caught.value.reason == "too_few"
 
 
@@ -101,7 +101,7 @@ def filled(*events: Event, last: float | None = None, **changes: object) -> Fill
 def booked(fill: Fill, years: float) -> Account:
     """Book one fill at a time after its filling."""
     account = Account(FIT, Measure.ALCOHOL)
-    account.book(fill, after(years))
+    account.add_fill(fill, after(years))
     return account
 
 
@@ -244,7 +244,7 @@ def test_fills_add_up() -> None:
     account = Account(FIT, Measure.ALCOHOL)
     one = filled(Event(EventKind.SAMPLE, after(0.5), 2.0, 1.0), last=90.0)
     for fill in (one, filled()):
-        account.book(fill, after(2))
+        account.add_fill(fill, after(2))
     parts = [booked(fill, 2) for fill in (one, filled())]
     for name in ("put_in", "soaked", "measured", "estimated", "there", "spread", "put_in_variance"):
         assert getattr(account, name) == pytest.approx(sum(getattr(part, name) for part in parts))
@@ -256,5 +256,5 @@ def test_fills_add_up() -> None:
 
 def test_the_volume_is_followed_as_the_alcohol_is() -> None:
     account = Account(FIT, Measure.VOLUME)
-    account.book(filled(Event(EventKind.SAMPLE, after(0.5), 4.0, 2.0), last=90.0, number=0), after(1))
+    account.add_fill(filled(Event(EventKind.SAMPLE, after(0.5), 4.0, 2.0), last=90.0, number=0), after(1))
     assert (account.put_in, account.there, account.measured) == (200.0, 180.0, 16.0)
