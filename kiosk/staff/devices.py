@@ -1,4 +1,4 @@
-"""Devices: a one-time code becomes a cookie, and the cookie is the device.
+"""Devices: a one-time code is exchanged for a cookie that identifies the device.
 
 Only keyed hashes are kept. Until its code is used a device's `token_hash` is
 that of the code; from then on that of the token in its cookie.
@@ -15,7 +15,9 @@ from sqlalchemy.orm import Session
 
 from kiosk.site.secret import new_token
 from kiosk.site.settings import Site
-from kiosk.staff.errors import CodeRefused, NameMissing, NameTaken, UnknownChoice
+from kiosk.staff.errors import Refusal, StaffError
+from kiosk.staff.people import add_person, has_people
+from kiosk.staff.pins import hash_pin
 from kiosk.store import rows
 from kiosk.store.errors import Stale
 from kiosk.store.tables.staff import devices, sessions
@@ -32,6 +34,8 @@ CODE_LIFE = timedelta(minutes=30)
 # No 0, 1, I, L, O, U: nothing that is misread from paper or heard wrongly.
 ALPHABET = "23456789ABCDEFGHJKMNPQRSTVWXYZ"
 CODE_LENGTH = 8  # 39 bits: half an hour is far too short to try them
+# No role contains another, and the person who starts a site alone does everything at first.
+FIRST_ROLES = ("guide", "bar", "production", "manager")
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,8 +49,8 @@ class Device:
 
 
 @dataclass(frozen=True, slots=True)
-class Listed:
-    """A device as its manager sees it. state: waiting, enrolled, revoked."""
+class ListedDevice:
+    """A device on the manager's page. state: waiting, enrolled, revoked."""
 
     id: int
     revision: int
@@ -59,7 +63,7 @@ class Listed:
 
 @dataclass(frozen=True, slots=True)
 class Enrolled:
-    """A device that just got its cookie's token."""
+    """A device just enrolled, with the token for its cookie."""
 
     id: int
     kind: str
@@ -79,10 +83,11 @@ def new_code(
     """Return a one-time code that enrols one device, written in two groups.
 
     A device of that name which is not enrolled (never, or no longer) gets a new
-    code; an enrolled one keeps its name: `NameTaken`.
+    code. Raises StaffError: NAME_MISSING, UNKNOWN_CHOICE, and NAME_TAKEN for the
+    name of an enrolled device.
     """
     name = " ".join(name.split())[:60]
-    _check(site, name, kind, room)
+    _require_valid(site, name, kind, room)
     code = "".join(secrets.choice(ALPHABET) for _ in range(CODE_LENGTH))
     values = {
         "name": name,
@@ -97,16 +102,16 @@ def new_code(
     if former is None:
         rows.insert(session, devices, values)
     elif former.enrolled_at and not former.revoked_at:
-        raise NameTaken(name=name)
+        raise StaffError(Refusal.NAME_TAKEN, name=name)
     else:
         rows.change(session, devices, former.id, former.revision, values, by=by, at=now, why="new code")
     return f"{code[:4]}-{code[4:]}"
 
 
 def enrol(session: Session, site: Site, code: str, now: datetime) -> Enrolled:
-    """Exchange a one-time code for the device's token. Raises `CodeRefused`."""
+    """Exchange a one-time code for the device's token. Raises StaffError: CODE_REFUSED."""
     plain = "".join(sign for sign in code.upper() if sign in ALPHABET)
-    found = session.execute(
+    device = session.execute(
         select(devices.c.id, devices.c.kind, devices.c.revision).where(
             devices.c.token_hash == site.keyed_hash("code", plain),
             devices.c.enrolled_at.is_(None),
@@ -114,27 +119,52 @@ def enrol(session: Session, site: Site, code: str, now: datetime) -> Enrolled:
             devices.c.code_until > now,
         )
     ).one_or_none()
-    if found is None:
-        raise CodeRefused()
+    if device is None:
+        raise StaffError(Refusal.CODE_REFUSED)
     token = new_token()
     values = {"token_hash": site.keyed_hash("device", token), "code_until": None, "enrolled_at": now}
     try:
-        rows.change(session, devices, found.id, found.revision, values, by=None, at=now, why="enrolled")
+        rows.change(session, devices, device.id, device.revision, values, by=None, at=now, why="enrolled")
     except Stale as first:
-        raise CodeRefused() from first
-    return Enrolled(found.id, found.kind, token)
+        raise StaffError(Refusal.CODE_REFUSED) from first
+    return Enrolled(device.id, device.kind, token)
+
+
+def enrol_with_first_manager(
+    session: Session,
+    site: Site,
+    *,
+    code: str,
+    name: str,
+    pin: str,
+    pin_again: str,
+    language: str,
+    now: datetime,
+) -> Enrolled:
+    """Enrol a device; on a site without people record its first manager too, or neither.
+
+    Raises StaffError; rolling back the transaction then makes the code valid again.
+    """
+    enrolled = enrol(session, site, code, now)
+    if not has_people(session):
+        if pin != pin_again:
+            raise StaffError(Refusal.PINS_DIFFER)
+        pin_hash = hash_pin(pin, site)  # slow, but no pour can be waiting yet
+        add_person(session, site, name, pin_hash, FIRST_ROLES, (language,), now)
+    return enrolled
 
 
 def new_instrument(session: Session, site: Site, name: str, now: datetime) -> Enrolled:
     """Record an instrument that sends readings and return its token, which is shown once.
 
-    Its hash is of a use of its own: the token opens nothing as a cookie. Raises `StaffError`.
+    The token opens no page as a cookie: its hash is made for another use.
+    Raises StaffError: NAME_MISSING, NAME_TAKEN.
     """
     name = " ".join(name.split())[:60]
     if not name:
-        raise NameMissing()
+        raise StaffError(Refusal.NAME_MISSING)
     if session.execute(select(devices.c.id).where(devices.c.name == name)).first():
-        raise NameTaken(name=name)
+        raise StaffError(Refusal.NAME_TAKEN, name=name)
     token = new_token()
     values = {"name": name, "kind": "instrument", "token_hash": site.keyed_hash("instrument", token)}
     return Enrolled(rows.insert(session, devices, {**values, "enrolled_at": now}), "instrument", token)
@@ -155,17 +185,19 @@ def find_instrument(session: Session, site: Site, token: str) -> Device | None:
 
 
 def revoke(session: Session, device_id: int, revision: int, now: datetime, *, by: int | None) -> None:
-    """Shut a device out from now on and end every sign-in on it. Raises `Stale`."""
+    """Bar a device from now on and end every sign-in on it. Raises `Stale`."""
     rows.change(session, devices, device_id, revision, {"revoked_at": now}, by=by, at=now, why="revoked")
     session.execute(delete(sessions).where(sessions.c.device_id == device_id))
 
 
-def listed(session: Session) -> list[Listed]:
-    """Return every device, enrolled ones first."""
-    found = session.execute(select(devices).order_by(devices.c.name))
+def list_devices(session: Session) -> list[ListedDevice]:
+    """Return every device, enrolled ones first, then by name."""
     order = ("enrolled", "waiting", "revoked")
-    every = [Listed(d.id, d.revision, d.name, d.kind, d.room, _state(d), d.enrolled_at) for d in found]
-    return sorted(every, key=lambda one: order.index(one.state))
+    every = [
+        ListedDevice(d.id, d.revision, d.name, d.kind, d.room, _state(d), d.enrolled_at)
+        for d in session.execute(select(devices).order_by(devices.c.name))
+    ]
+    return sorted(every, key=lambda device: order.index(device.state))
 
 
 def _state(row: object) -> str:
@@ -174,10 +206,10 @@ def _state(row: object) -> str:
     return "enrolled" if getattr(row, "enrolled_at", None) else "waiting"
 
 
-def _check(site: Site, name: str, kind: str, room: str | None) -> None:
+def _require_valid(site: Site, name: str, kind: str, room: str | None) -> None:
     if not name:
-        raise NameMissing()
+        raise StaffError(Refusal.NAME_MISSING)
     if kind not in KINDS:
-        raise UnknownChoice(found=kind, allowed=", ".join(KINDS))
+        raise StaffError(Refusal.UNKNOWN_CHOICE, found=kind, allowed=", ".join(KINDS))
     if room and room not in site.rooms:
-        raise UnknownChoice(found=room, allowed=", ".join(site.rooms))
+        raise StaffError(Refusal.UNKNOWN_CHOICE, found=room, allowed=", ".join(site.rooms))

@@ -1,98 +1,51 @@
-"""What signing in, enrolling and adding people refuses."""
+"""What signing in, enrolling, and changing people, devices and permits refuses, and why."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from enum import Enum
 
 from kiosk.words.catalogs import N_
 
 
+class Refusal(Enum):
+    """A reason: its HTTP status, the form field that it is about, and its sentence."""
+
+    # Which of the two is wrong is never said.
+    WRONG_PIN = 403, "pin", N_("Name and PIN do not go together.")
+    MUST_WAIT = 429, "pin", N_("After a wrong PIN there is a wait. Try again in {seconds} s.")
+    PIN_FORMAT = 422, "pin", N_("A PIN has exactly six digits.")
+    PIN_TRIVIAL = 422, "pin", N_("That PIN is one of the first that anybody would try. Choose another.")
+    PINS_DIFFER = 422, "pin_again", N_("The two PINs are not the same.")
+    NAME_TAKEN = 422, "name", N_("The name {name} is taken. Choose another.")
+    NAME_MISSING = 422, "name", N_("A name is needed.")
+    UNKNOWN_CHOICE = 422, "", N_("{found} is none of: {allowed}.")
+    NO_SUCH_PERSON = 404, "", N_("Nobody of that name works here.")
+    LAST_MANAGER = 409, "", N_("This is the only manager. Give somebody else that role first.")
+    # A mistyped, a used and an old code look alike on purpose.
+    CODE_REFUSED = (
+        403,
+        "code",
+        N_("This code does not enrol a device: it is mistyped, was used, or is too old."),
+    )
+    KIND_MISSING = 422, "kind", N_("Name the kind of permit, as the rules call it.")
+    NUMBER_MISSING = 422, "number", N_("A permit has a number: enter it as it stands there.")
+    DAYS_REVERSED = (
+        422,
+        "valid_until",
+        N_("Enter the first and the last day; the last is not before the first."),
+    )
+    PERSON_MISSING = 422, "person", N_("Choose somebody who works here.")
+    NO_AGE_LIMIT = 422, "person", N_("The rules of this site ask no age of whoever pours.")
+    REASON_MISSING = 422, "why", N_("Say in a few words why.")
+
+    def __init__(self, status: int, field: str, message: str) -> None:
+        self.status, self.field, self.message = status, field, message
+
+
 class StaffError(Exception):
-    """A refusal with a sentence; `field` names the form field that it is about."""
+    """A refusal with the facts of its sentence."""
 
-    status = 422
-    message = ""
-    field = ""
-
-    def __init__(self, **facts: object) -> None:
-        super().__init__(self.message.format(**facts))
-        self.facts: Mapping[str, object] = facts
-
-
-class WrongPin(StaffError):
-    """Name and PIN do not go together (which of the two is never said)."""
-
-    status = 403
-    message = N_("Name and PIN do not go together.")
-    field = "pin"
-
-
-class TooSoon(StaffError):
-    """After wrong PINs one waits: `seconds` more, whatever is typed meanwhile."""
-
-    status = 429
-    message = N_("After a wrong PIN there is a wait. Try again in {seconds} s.")
-    field = "pin"
-
-
-class PinShape(StaffError):
-    """A PIN is six digits."""
-
-    message = N_("A PIN has exactly six digits.")
-    field = "pin"
-
-
-class PinTrivial(StaffError):
-    """A PIN that somebody would try first."""
-
-    message = N_("That PIN is one of the first that anybody would try. Choose another.")
-    field = "pin"
-
-
-class PinsDiffer(StaffError):
-    """The PIN was typed twice and differently."""
-
-    message = N_("The two PINs are not the same.")
-    field = "pin_again"
-
-
-class NameTaken(StaffError):
-    """Names tell people, and devices, apart."""
-
-    message = N_("The name {name} is taken. Choose another.")
-    field = "name"
-
-
-class NameMissing(StaffError):
-    """A name was left empty."""
-
-    message = N_("A name is needed.")
-    field = "name"
-
-
-class UnknownChoice(StaffError):
-    """A role, language, kind or room that this site does not have."""
-
-    message = N_("{found} is none of: {allowed}.")
-
-
-class NotHere(StaffError):
-    """Only of those who work here something is changed."""
-
-    status = 404
-    message = N_("Nobody of that name works here.")
-
-
-class LastManager(StaffError):
-    """Somebody has to be able to give roles and sign approvals."""
-
-    status = 409
-    message = N_("This is the only manager. Give somebody else that role first.")
-
-
-class CodeRefused(StaffError):
-    """The one-time code is wrong, used, or too old; they look alike on purpose."""
-
-    status = 403
-    message = N_("This code does not enrol a device: it is mistyped, was used, or is too old.")
-    field = "code"
+    def __init__(self, reason: Refusal, **facts: object) -> None:
+        super().__init__(reason.message.format(**facts))
+        self.reason, self.facts, self.code = reason, facts, reason.name.lower()
+        self.status, self.field, self.message = reason.status, reason.field, reason.message

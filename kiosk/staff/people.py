@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from unicodedata import normalize
 
-from sqlalchemy import delete, func, or_, select
+from sqlalchemy import ColumnElement, delete, func, or_, select
 from sqlalchemy import insert as insert_into
 from sqlalchemy.orm import Session
 
 from kiosk.site.settings import Site
-from kiosk.staff.errors import LastManager, NameMissing, NameTaken, NotHere, UnknownChoice
+from kiosk.staff.errors import Refusal, StaffError
 from kiosk.store import rows
 from kiosk.store.tables.shared import history
-from kiosk.store.tables.staff import staff, staff_roles
+from kiosk.store.tables.staff import sessions, staff, staff_roles
 from kiosk.words.catalogs import N_
 
 ROLE_NAMES = {
@@ -31,7 +31,7 @@ ROLES = tuple(ROLE_NAMES)
 
 @dataclass(frozen=True, slots=True)
 class Member:
-    """Somebody who works here now."""
+    """A person who works here now."""
 
     id: int
     name: str
@@ -49,107 +49,107 @@ def add_person(
     *,
     by: int | None = None,
 ) -> int:
-    """Record somebody who works here and return their id.
+    """Record a person who works here and return their id.
 
     `pin_hash` is of `pins.hash_pin`, which is slow on purpose: it is made before the
-    transaction, so that no pour waits for it. `by` is who added them (nobody for the
-    first manager and the command line). Raises a `StaffError`: `NameMissing`,
-    `NameTaken`, `UnknownChoice`.
+    transaction, so that no pour waits for it. `by` is who added them (None for the
+    first manager and the command line). Raises StaffError: NAME_MISSING, NAME_TAKEN,
+    UNKNOWN_CHOICE.
     """
     name = " ".join(name.split())[:80]
-    wanted = [role for role in ROLES if role in set(roles)]
-    _check(session, site, name, set(roles), languages)
+    if not name:
+        raise StaffError(Refusal.NAME_MISSING)
+    if session.scalar(select(staff.c.id).where(staff.c.name == name)):
+        raise StaffError(Refusal.NAME_TAKEN, name=name)
+    _require_known(given := set(roles), ROLES)
+    _require_known(set(languages), [language.code for language in site.languages])
     values = {"name": name, "pin_hash": pin_hash, "languages": list(languages)}
     staff_id = rows.insert(session, staff, values)
-    _give(session, staff_id, wanted, now, by)
+    _give(session, staff_id, given, now, by)
     return staff_id
 
 
 def change_roles(
     session: Session, site: Site, staff_id: int, roles: Iterable[str], now: datetime, *, by: int
 ) -> None:
-    """Give somebody other roles; the former ones stay in the history. They count from the next page on.
+    """Replace a person's roles from the next page on; the former ones stay in the history.
 
-    Raises `UnknownChoice`, `NotHere`, and `LastManager` where nobody would be left to give roles.
+    Raises StaffError: UNKNOWN_CHOICE, NO_SUCH_PERSON, and LAST_MANAGER where no manager would remain.
     """
     given = set(roles)
-    _check_choice(given, ROLES)
-    _demand_here(session, site, staff_id, now)
-    if "manager" not in given:
-        _demand_another_manager(session, site, staff_id, now)
+    _require_known(given, ROLES)
+    _require_replaceable(session, site, staff_id, now, stays_manager="manager" in given)
     session.execute(delete(staff_roles).where(staff_roles.c.staff_id == staff_id))
-    _give(session, staff_id, [role for role in ROLES if role in given], now, by)
+    _give(session, staff_id, given, now, by)
 
 
-def leave(session: Session, site: Site, staff_id: int, now: datetime, *, by: int) -> None:
-    """Let somebody work here no more from today on; what they did stays under their name.
+def deactivate(session: Session, site: Site, staff_id: int, now: datetime, *, by: int) -> None:
+    """End a person's work here from today on, and their sign-ins; what they did stays under their name.
 
-    Raises `NotHere`, and `LastManager`.
+    Raises StaffError: NO_SUCH_PERSON, LAST_MANAGER.
     """
-    _demand_here(session, site, staff_id, now)
-    _demand_another_manager(session, site, staff_id, now)
+    _require_replaceable(session, site, staff_id, now)
     revision = session.scalar(select(staff.c.revision).where(staff.c.id == staff_id)) or 0
     gone = {"left_on": site.local(now).date()}
     rows.change(session, staff, staff_id, revision, gone, by=by, at=now, why="left")
+    session.execute(delete(sessions).where(sessions.c.staff_id == staff_id))
 
 
-def _give(session: Session, staff_id: int, roles: Sequence[str], now: datetime, by: int | None) -> None:
-    h = history.c
+def _give(session: Session, staff_id: int, given: Collection[str], now: datetime, by: int | None) -> None:
+    h, roles = history.c, [role for role in ROLES if role in given]
     session.execute(insert_into(staff_roles), [{"staff_id": staff_id, "role": role} for role in roles])
     before = select(func.count()).where(h.table_name == staff_roles.name, h.row_id == staff_id)
-    told = {"table_name": staff_roles.name, "row_id": staff_id, "act": "roles", "before": {"given": roles}}
+    entry = {"table_name": staff_roles.name, "row_id": staff_id, "act": "roles", "before": {"given": roles}}
     n = session.scalar(before) or 0
-    session.execute(insert_into(history).values(**told, revision=n + 1, at=now, by=by, why=""))
+    session.execute(insert_into(history).values(**entry, revision=n + 1, at=now, by=by, why=""))
 
 
-def _demand_here(session: Session, site: Site, staff_id: int, now: datetime) -> None:
+def _require_replaceable(
+    session: Session, site: Site, staff_id: int, now: datetime, *, stays_manager: bool = False
+) -> None:
     session.execute(select(staff.c.id).where(staff.c.id == staff_id).with_for_update())
-    if staff_id not in {one.id for one in members(session, site, now)}:
-        raise NotHere()
+    present = members(session, site, now)
+    if staff_id not in {member.id for member in present}:
+        raise StaffError(Refusal.NO_SUCH_PERSON)
+    others = [member for member in present if member.id != staff_id]
+    if not stays_manager and not any("manager" in member.roles for member in others):
+        raise StaffError(Refusal.LAST_MANAGER)
 
 
-def _demand_another_manager(session: Session, site: Site, staff_id: int, now: datetime) -> None:
-    if not any("manager" in one.roles and one.id != staff_id for one in members(session, site, now)):
-        raise LastManager()
-
-
-def anybody(session: Session) -> bool:
-    """Say whether the site has a single person yet."""
+def has_people(session: Session) -> bool:
+    """Return whether the site has at least one person, former ones included."""
     return bool(session.scalar(select(func.count()).select_from(staff)))
 
 
 def members(session: Session, site: Site, now: datetime) -> list[Member]:
-    """Return everybody who works here today, by name."""
-    here = or_(staff.c.left_on.is_(None), staff.c.left_on > site.local(now).date())
-    found = session.execute(
+    """Return the people who work here today, by name."""
+    named_roles = session.execute(
         select(staff.c.id, staff.c.name, staff_roles.c.role)
         .outerjoin(staff_roles, staff_roles.c.staff_id == staff.c.id)
-        .where(here)
+        .where(works_here(site.local(now).date()))
         .order_by(staff_roles.c.id)
     )
     people: dict[tuple[int, str], list[str]] = {}
-    for person_id, name, role in found:
+    for person_id, name, role in named_roles:
         people.setdefault((person_id, name), []).extend([role] if role else [])
     every = [Member(person_id, name, tuple(roles)) for (person_id, name), roles in people.items()]
-    return sorted(every, key=lambda one: name_order(one.name))
+    return sorted(every, key=lambda member: name_order(member.name))
+
+
+def works_here(day: date) -> ColumnElement[bool]:
+    """Return the condition on rows of `staff` that a person works here on a day."""
+    return or_(staff.c.left_on.is_(None), staff.c.left_on > day)
 
 
 def name_order(name: str) -> str:
-    """Return what names are sorted by: accents do not count, but ñ follows n."""
+    """Return the sort key of a name: accents do not count, but ñ follows n."""
     kept = name.casefold().replace("ñ", "n\uffff")
     return "".join(sign for sign in normalize("NFD", kept) if not 0x300 <= ord(sign) <= 0x36F)
 
 
-def _check(session: Session, site: Site, name: str, roles: set[str], languages: Sequence[str]) -> None:
-    if not name:
-        raise NameMissing()
-    if session.scalar(select(staff.c.id).where(staff.c.name == name)):
-        raise NameTaken(name=name)
-    _check_choice(roles, ROLES)
-    _check_choice(set(languages), [language.code for language in site.languages])
-
-
-def _check_choice(found: set[str], allowed: Sequence[str]) -> None:
-    strange = found.difference(allowed)
-    if strange or not found:
-        raise UnknownChoice(found=", ".join(sorted(strange)) or "—", allowed=", ".join(allowed))
+def _require_known(choices: set[str], allowed: Sequence[str]) -> None:
+    unknown = choices.difference(allowed)
+    if unknown or not choices:
+        raise StaffError(
+            Refusal.UNKNOWN_CHOICE, found=", ".join(sorted(unknown)) or "—", allowed=", ".join(allowed)
+        )

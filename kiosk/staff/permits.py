@@ -1,4 +1,4 @@
-"""Permits of staff, and that somebody is of age to serve by a document seen. No birth date is kept."""
+"""Permits of staff, and proof of age that a manager saw. No birth date is kept."""
 
 from __future__ import annotations
 
@@ -7,69 +7,27 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from sqlalchemy import insert as insert_into
-from sqlalchemy import or_, select
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from kiosk.figures.drinks import ServicePolicy
 from kiosk.site.settings import Site
-from kiosk.staff.errors import StaffError
-from kiosk.staff.people import Member, name_order
+from kiosk.staff.errors import Refusal, StaffError
+from kiosk.staff.people import Member, name_order, works_here
 from kiosk.store import rows
 from kiosk.store.tables.shared import history
 from kiosk.store.tables.staff import permits, staff
-from kiosk.words.catalogs import N_
 
 SOON = timedelta(days=30)
 NO_END = date.max
+"""Last day of a proof of age."""
 POURING = frozenset({"guide", "bar", "manager"})
-"""Roles whose people pour."""
-
-
-class KindMissing(StaffError):
-    """A permit is of some kind."""
-
-    message = N_("Name the kind of permit, as the rules call it.")
-    field = "kind"
-
-
-class NumberMissing(StaffError):
-    """A permit has a number."""
-
-    message = N_("A permit has a number: enter it as it stands there.")
-    field = "number"
-
-
-class DaysTurned(StaffError):
-    """A permit ends no earlier than it begins."""
-
-    message = N_("Enter the first and the last day; the last is not before the first.")
-    field = "valid_until"
-
-
-class NobodyHere(StaffError):
-    """A permit belongs to somebody who works here."""
-
-    message = N_("Choose somebody who works here.")
-    field = "person"
-
-
-class NoAgeAsked(StaffError):
-    """The rules ask no age of whoever pours."""
-
-    message = N_("The rules of this site ask no age of whoever pours.")
-    field = "person"
-
-
-class WhyMissing(StaffError):
-    """A permit is taken back with a reason."""
-
-    message = N_("Say in a few words why.")
-    field = "why"
+"""Roles that pour."""
 
 
 @dataclass(frozen=True, slots=True)
 class Permit:
-    """A permit of somebody. `age` is the age that a document showed, 0 for any other permit."""
+    """A person's permit, or the proof of age that a manager saw."""
 
     id: int
     revision: int
@@ -82,46 +40,46 @@ class Permit:
 
     @property
     def age(self) -> int:
-        """The age that a document showed, or 0."""
+        """The age in years that a document proved; 0 for any other permit."""
         word, _, years = self.kind.partition("-")
         return int(years) if word == "age" and years.isdigit() else 0
 
-    def holds(self, day: date) -> bool:
-        """Say whether it holds on a day."""
+    def is_valid(self, day: date) -> bool:
+        """Return whether it is valid on a day."""
         return self.valid_from <= day <= self.valid_until
 
     def ends_soon(self, day: date) -> bool:
-        """Say whether it holds and ends within `SOON`."""
-        return self.holds(day) and self.valid_until < day + SOON
+        """Return whether it is valid on a day and ends within `SOON` after it."""
+        return self.is_valid(day) and self.valid_until < day + SOON
 
 
-def listed(session: Session, day: date) -> list[Permit]:
-    """Return the permits of everybody who works here, by name; those that ended stand last."""
+def list_permits(session: Session, day: date) -> list[Permit]:
+    """Return the permits of the people who work here on a day, by name; ended ones last."""
     p = permits.c
-    found = session.execute(
+    rows_by_person = session.execute(
         select(p.id, p.revision, p.staff_id, staff.c.name, p.kind, p.number, p.valid_from, p.valid_until)
         .join_from(permits, staff, p.staff_id == staff.c.id)
-        .where(or_(staff.c.left_on.is_(None), staff.c.left_on > day))
+        .where(works_here(day))
     )
-    every = [Permit(*row) for row in found]
+    every = [Permit(*row) for row in rows_by_person]
     return sorted(every, key=lambda one: (one.valid_until < day, name_order(one.name), one.kind, one.id))
 
 
-def lacking(
+def names_lacking_permit(
     policy: ServicePolicy, people: Iterable[Member], held: Collection[Permit], day: date
 ) -> list[str]:
-    """Return the names of those who pour by their role and may not, for what the rules ask of them."""
-    found = []
-    for one in people:
-        own = [permit for permit in held if permit.person_id == one.id and permit.holds(day)]
-        permitted = not policy.server_permit or policy.server_permit in {permit.kind for permit in own}
-        of_age = policy.server_age <= max((permit.age for permit in own), default=0)
-        if POURING.intersection(one.roles) and not (permitted and of_age):
-            found.append(one.name)
-    return found
+    """Return the names of people whose role lets them pour but who lack the permit or proof of age."""
+    names = []
+    for person in people:
+        valid = [permit for permit in held if permit.person_id == person.id and permit.is_valid(day)]
+        permitted = not policy.server_permit or policy.server_permit in {permit.kind for permit in valid}
+        of_age = policy.server_age <= max((permit.age for permit in valid), default=0)
+        if POURING.intersection(person.roles) and not (permitted and of_age):
+            names.append(person.name)
+    return names
 
 
-def add(
+def add_permit(
     session: Session,
     staff_id: int,
     kind: str,
@@ -133,35 +91,36 @@ def add(
 ) -> int:
     """Record a permit and who saw it, and return its id.
 
-    `days` are its first and its last. Raises NobodyHere, KindMissing, NumberMissing, DaysTurned.
+    `days` are its first and its last. Raises StaffError: PERSON_MISSING, KIND_MISSING,
+    NUMBER_MISSING, DAYS_REVERSED.
     """
     first, last = days
     if not kind:
-        raise KindMissing()
+        raise StaffError(Refusal.KIND_MISSING)
     if not number:
-        raise NumberMissing()
+        raise StaffError(Refusal.NUMBER_MISSING)
     if first is None or last is None or last < first:
-        raise DaysTurned()
+        raise StaffError(Refusal.DAYS_REVERSED)
     return _record(session, staff_id, kind, number, (first, last), by=by, at=at)
 
 
-def of_age(session: Session, site: Site, staff_id: int, *, by: int, at: datetime) -> int:
-    """Record that `by` saw a document of somebody's age today; neither its number nor a birthday.
+def record_age_proof(session: Session, site: Site, staff_id: int, *, by: int, at: datetime) -> int:
+    """Record that `by` saw proof of a person's age today, and return its id; no number, no birth date.
 
-    Raises NobodyHere, NoAgeAsked.
+    Raises StaffError: PERSON_MISSING, NO_AGE_LIMIT.
     """
     if not site.policy.server_age:
-        raise NoAgeAsked()
+        raise StaffError(Refusal.NO_AGE_LIMIT)
     days = (site.service_day(at), NO_END)
     return _record(session, staff_id, f"age-{site.policy.server_age}", "", days, by=by, at=at)
 
 
-def take_back(
+def revoke_permit(
     session: Session, permit_id: int, revision: int, day: date, *, by: int, at: datetime, why: str
 ) -> None:
-    """Let a permit hold no more from `day` on. Raises WhyMissing, Stale, NoSuchRow."""
+    """End a permit before `day`. Raises StaffError (REASON_MISSING), Stale, NoSuchRow."""
     if not why:
-        raise WhyMissing()
+        raise StaffError(Refusal.REASON_MISSING)
     ended = {"valid_until": day - timedelta(days=1)}
     rows.change(session, permits, permit_id, revision, ended, by=by, at=at, why=why)
 
@@ -176,9 +135,9 @@ def _record(
     by: int,
     at: datetime,
 ) -> int:
-    here = or_(staff.c.left_on.is_(None), staff.c.left_on > days[0])
-    if session.execute(select(staff.c.id).where(staff.c.id == staff_id, here)).first() is None:
-        raise NobodyHere()
+    present = select(staff.c.id).where(staff.c.id == staff_id, works_here(days[0]))
+    if session.execute(present).first() is None:
+        raise StaffError(Refusal.PERSON_MISSING)
     values = {"staff_id": staff_id, "kind": kind, "number": number}
     values |= {"valid_from": days[0], "valid_until": days[1]}
     permit_id = rows.insert(session, permits, values)

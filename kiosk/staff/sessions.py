@@ -1,9 +1,9 @@
 """Signing in by name and PIN on an enrolled device, and the waits after wrong PINs.
 
-A try is written down as failed before its PIN is looked at, under the lock of
-that person's row, and marked right afterwards: many tries at once count as
-many. Waits belong to one person on one device, so that nobody can lock
-somebody else out from another screen.
+A try is recorded as failed before its PIN is checked, under the lock of that
+person's row, and marked right afterwards: many tries at once count as many.
+Waits belong to one person on one device, so that nobody can lock another person
+out from another screen.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from sqlalchemy.orm import Session
 from kiosk.site.secret import new_token
 from kiosk.site.settings import Site
 from kiosk.staff.devices import Device
-from kiosk.staff.errors import TooSoon, WrongPin
+from kiosk.staff.errors import Refusal, StaffError
 from kiosk.staff.people import ROLES, name_order
 from kiosk.staff.pins import matches
 from kiosk.store.engine import Store
@@ -31,9 +31,10 @@ IDLE = timedelta(minutes=60)
 SHIFT = timedelta(hours=12)
 """The longest that a sign-in lasts."""
 LONGEST_WAIT_S = 900
-REMEMBERED = timedelta(days=1)  # for counting wrong PINs
-KEPT = timedelta(days=3)  # so that entries handed in late still find that their PIN was checked
-# Roles that nobody may step into by a tap alone on a device that lies about.
+COUNTED = timedelta(days=1)
+"""How far back wrong PINs count towards a wait."""
+KEPT = timedelta(days=3)  # so that for entries sent late it is still known that a PIN was checked
+# Roles that always need the PIN: a device may lie about unattended.
 PIN_ALWAYS = frozenset({"manager", "production"})
 
 
@@ -48,13 +49,13 @@ class Person:
     seen_at: datetime
 
     def has(self, *roles: str) -> bool:
-        """Say whether this person has one of the roles."""
+        """Return whether this person has one of the roles."""
         return not self.roles.isdisjoint(roles)
 
 
 @dataclass(frozen=True, slots=True)
 class SignedInPerson:
-    """Somebody who signed in on a device. `by_tap`: a tap lets them act there, no PIN is asked."""
+    """A person who signed in on a device. `by_tap`: they may act there after a tap, without a PIN."""
 
     id: int
     name: str
@@ -62,7 +63,7 @@ class SignedInPerson:
 
 
 @dataclass(frozen=True, slots=True)
-class _Try:
+class _Attempt:
     id: int
     pin_hash: str
 
@@ -127,7 +128,7 @@ def note_seen(session: Session, site: Site, person: str, now: datetime) -> None:
 
 
 def signed_in(session: Session, staff_id: int, device_id: int, at: datetime) -> bool:
-    """Say whether this person's PIN was checked on this device in the shift before `at`.
+    """Return whether this person's PIN was checked on this device in the shift before `at`.
 
     True after they signed out as well: a tablet's queue may arrive later than they leave.
     """
@@ -143,12 +144,12 @@ def signed_in(session: Session, staff_id: int, device_id: int, at: datetime) -> 
 
 
 def wait_s(failures: int) -> int:
-    """Return the wait in seconds after so many wrong PINs in a row: 1, 2, 4, ... 900."""
+    """Return the wait in seconds after a number of wrong PINs in a row: 1, 2, 4, ... 900."""
     return min(LONGEST_WAIT_S, 2 ** (failures - 1)) if failures > 0 else 0
 
 
 def sign_in(store: Store, site: Site, staff_id: int, device_id: int, pin: str, now: datetime) -> str:
-    """Check a PIN and return the token of the sign-in. Raises what `check_pin` raises."""
+    """Check a PIN and return the token of the new sign-in. Raises StaffError as `check_pin` does."""
     check_pin(store, site, staff_id, device_id, pin, now)
     with store.write() as session:
         forget(session, now)
@@ -156,23 +157,23 @@ def sign_in(store: Store, site: Site, staff_id: int, device_id: int, pin: str, n
 
 
 def check_pin(store: Store, site: Site, staff_id: int, device_id: int, pin: str, now: datetime) -> None:
-    """Check a PIN, at a sign-in or once more for what weighs heavily.
+    """Check a PIN, at a sign-in or once more before a decision of weight.
 
-    Raises `TooSoon` without looking at the PIN while the wait lasts, `WrongPin`
-    for a wrong PIN, a stranger, or somebody who left.
+    Raises StaffError: MUST_WAIT, without checking the PIN, while a wait lasts;
+    WRONG_PIN for a wrong PIN, an unknown person, or one who left.
     """
     with store.write() as session:
         attempt = _begin(session, staff_id, device_id, now, site.local(now).date())
     if not matches(pin, attempt.pin_hash, site):
-        raise WrongPin()
+        raise StaffError(Refusal.WRONG_PIN)
     with store.write() as session:
         session.execute(update(sign_ins).where(sign_ins.c.id == attempt.id).values(ok=True))
 
 
 def step_in(session: Session, site: Site, staff_id: int, device_id: int, now: datetime) -> str | None:
-    """Return a token for somebody whose sign-in on this device still lasts, else None.
+    """Return a token for a person whose sign-in on this device still lasts, else None.
 
-    It lets several people share a tablet: a tap changes who acts, the PIN is
+    Several people can so share a tablet: a tap changes who acts, and the PIN is
     asked again after that person's own idle time.
     """
     if staff_id not in {person_id for person_id, _name in may_step_in(session, device_id, now)}:
@@ -187,17 +188,17 @@ def step_in(session: Session, site: Site, staff_id: int, device_id: int, now: da
 
 
 def may_step_in(session: Session, device_id: int, now: datetime) -> list[tuple[int, str]]:
-    """Return id and name of everybody who may act on this device by a tap."""
+    """Return id and name of each person who may act on this device after a tap."""
     return [(one.id, one.name) for one in signed_in_people(session, device_id, now) if one.by_tap]
 
 
 def signed_in_people(
     session: Session, device_id: int, now: datetime, roles: Collection[str] = ROLES
 ) -> list[SignedInPerson]:
-    """Return who signed in on this device in this shift and has not signed out, of some `roles`."""
+    """Return the people of some `roles` signed in on this device in this shift, by name."""
     guarded = select(staff_roles.c.staff_id).where(staff_roles.c.role.in_(PIN_ALWAYS))
     seen_at = func.max(sessions.c.seen_at)
-    found = session.execute(
+    signed_in_rows = session.execute(
         select(staff.c.id, staff.c.name, seen_at.label("seen_at"), staff.c.id.in_(guarded).label("guarded"))
         .join(sessions, sessions.c.staff_id == staff.c.id)
         .where(
@@ -207,53 +208,51 @@ def signed_in_people(
         )
         .group_by(staff.c.id, staff.c.name)
     )
-    here = [SignedInPerson(row.id, row.name, not row.guarded and row.seen_at > now - IDLE) for row in found]
-    return sorted(here, key=lambda one: name_order(one.name))
+    people = [
+        SignedInPerson(row.id, row.name, not row.guarded and row.seen_at > now - IDLE)
+        for row in signed_in_rows
+    ]
+    return sorted(people, key=lambda person: name_order(person.name))
 
 
 def sign_out(session: Session, staff_id: int, device_id: int) -> None:
-    """End everything that this person has open on this device."""
+    """End every sign-in of this person on this device."""
     session.execute(
         delete(sessions).where(sessions.c.staff_id == staff_id, sessions.c.device_id == device_id)
     )
 
 
 def forget(session: Session, now: datetime) -> None:
-    """Remove tries older than `KEPT` and sign-ins older than a shift."""
+    """Delete PIN tries older than `KEPT` and sign-ins older than a shift."""
     session.execute(delete(sign_ins).where(sign_ins.c.at < now - KEPT))
     session.execute(delete(sessions).where(sessions.c.started_at < now - SHIFT))
 
 
 def lift_waits(session: Session, staff_id: int) -> None:
-    """End the waits after somebody's wrong PINs, on every device, by a manager's word on the spot."""
+    """End the waits after a person's wrong PINs, on every device."""
     wrong = (sign_ins.c.staff_id == staff_id, sign_ins.c.ok.is_(False))
     session.execute(delete(sign_ins).where(*wrong))
 
 
-def sign_out_everywhere(session: Session, staff_id: int) -> None:
-    """End everything that somebody has open, on every device."""
-    session.execute(delete(sessions).where(sessions.c.staff_id == staff_id))
-
-
-def _begin(session: Session, staff_id: int, device_id: int, now: datetime, today: date) -> _Try:
+def _begin(session: Session, staff_id: int, device_id: int, now: datetime, today: date) -> _Attempt:
     person = session.execute(
         select(staff.c.pin_hash, staff.c.left_on).where(staff.c.id == staff_id).with_for_update()
     ).one_or_none()
     if person is None or (person.left_on and person.left_on <= today):
-        raise WrongPin()
-    _demand_waited(session, staff_id, device_id, now)
+        raise StaffError(Refusal.WRONG_PIN)
+    _require_no_wait(session, staff_id, device_id, now)
     values = {"at": now, "staff_id": staff_id, "device_id": device_id, "ok": False}
-    made = session.execute(insert_into(sign_ins).values(values).returning(sign_ins.c.id))
-    return _Try(made.scalar_one(), person.pin_hash)
+    attempt = session.execute(insert_into(sign_ins).values(values).returning(sign_ins.c.id))
+    return _Attempt(attempt.scalar_one(), person.pin_hash)
 
 
-def _demand_waited(session: Session, staff_id: int, device_id: int, now: datetime) -> None:
+def _require_no_wait(session: Session, staff_id: int, device_id: int, now: datetime) -> None:
     tries = session.execute(
         select(sign_ins.c.at, sign_ins.c.ok)
         .where(
             sign_ins.c.staff_id == staff_id,
             sign_ins.c.device_id == device_id,
-            sign_ins.c.at > now - REMEMBERED,
+            sign_ins.c.at > now - COUNTED,
         )
         .order_by(sign_ins.c.at.desc(), sign_ins.c.id.desc())
     ).all()
@@ -261,7 +260,7 @@ def _demand_waited(session: Session, staff_id: int, device_id: int, now: datetim
     if failures:
         left_s = wait_s(failures) - (now - tries[0].at).total_seconds()
         if left_s > 0:
-            raise TooSoon(seconds=int(left_s) + (left_s % 1 > 0))
+            raise StaffError(Refusal.MUST_WAIT, seconds=int(left_s) + (left_s % 1 > 0))
 
 
 def _open(

@@ -1,104 +1,160 @@
-"""Staff pages of the house itself: enrolling a device, signing in and out, devices, people."""
+"""Staff pages about the staff itself: enrolling a device, signing in and out, devices, people, permits.
+
+A refused form is answered by its page again, with the sentence beside the field.
+"""
 
 from __future__ import annotations
 
-from flask import make_response, redirect, render_template, request, url_for
+from collections.abc import Callable
+from datetime import date
+from functools import partial, wraps
+from typing import Any
+
+from flask import Blueprint, make_response, redirect, render_template, request, url_for
 from werkzeug.exceptions import NotFound
 from werkzeug.wrappers import Response
 
-from kiosk.staff import devices as device_list
+from kiosk.staff import devices as device_rules
 from kiosk.staff import people as staff_list
-from kiosk.staff import permit_views, sessions
-from kiosk.staff.blueprint import bp
-from kiosk.staff.devices import Device
-from kiosk.staff.enrolment import enrol_with_first_manager, needs_manager
+from kiosk.staff import permits as permit_rules
+from kiosk.staff import sessions
 from kiosk.staff.errors import StaffError
 from kiosk.staff.pins import hash_pin
-from kiosk.staff.sessions import Person
+from kiosk.store.engine import run
 from kiosk.web import access, forms
-from kiosk.web.access import open_to
+from kiosk.web.access import open_to, require_device, require_person
 from kiosk.web.context import now, site_context, words
 from kiosk.words.errors import sentence
 
-__all__ = ["bp", "permit_views"]
+bp = Blueprint("staff", __name__, template_folder="templates", url_prefix="/staff")
 
 DEVICE_COOKIE_S = 400 * 86_400  # as long as browsers keep any cookie
+FIRST_PAGES = {"tablet": "/staff/sign-in", "wall": "/staff/wall"}
+"""Where a device goes once it is enrolled; the others go to the guests' first page."""
+
+Wrong = dict[str, str]
+"""Sentences of a refused form by field; "form" for one that is about no field."""
+FormView = Callable[..., Response]
+
+
+def refused_by(page: Callable[..., str]) -> Callable[[FormView], FormView]:
+    """Answer what a view refuses with `page`, given the sentences and the view's own arguments."""
+
+    def decorate(view: FormView) -> FormView:
+        @wraps(view)
+        def answer(**place: Any) -> Response:
+            try:
+                return view(**place)
+            except StaffError as refusal:
+                wrong = {refusal.field or "form": sentence(refusal, words())}
+                return make_response(page(wrong, **place), refusal.status)
+
+        return answer
+
+    return decorate
+
+
+def _enrol_page(wrong: Wrong) -> str:
+    with site_context().store.read() as session:
+        first = not staff_list.has_people(session)
+    return render_template("staff/enrol.html", wrong=wrong, first=first)
 
 
 @bp.get("/enrol")
 @open_to("stranger", "device")
 def enrol() -> str:
-    """Ask for a one-time code, and for the first manager where there is nobody yet."""
+    """Ask for a one-time code, and for the first manager on a site without people."""
     return _enrol_page({})
-
-
-FIRST_PAGES = {"tablet": "/staff/sign-in", "wall": "/staff/wall"}
-"""Where a device goes once it is enrolled; the others go to the guests' first page."""
 
 
 @bp.post("/enrol")
 @open_to("stranger", "device")
+@refused_by(_enrol_page)
 def do_enrol() -> Response:
     """Exchange the code for this device's cookie."""
     fields = {name: forms.text(name) for name in ("code", "name", "pin", "pin_again")}
-    try:
-        with site_context().store.write() as session:
-            enrolled = enrol_with_first_manager(
-                session, site_context().site, **fields, language=words().language, now=now()
-            )
-    except StaffError as refusal:
-        return make_response(_enrol_page(_told(refusal)), refusal.status)
+    with site_context().store.write() as session:
+        enrolled = device_rules.enrol_with_first_manager(
+            session, site_context().site, **fields, language=words().language, now=now()
+        )
     answer = redirect(FIRST_PAGES.get(enrolled.kind, "/"))
     forms.set_cookie(answer, access.DEVICE_COOKIE, enrolled.token, DEVICE_COOKIE_S)
     answer.delete_cookie(access.PERSON_COOKIE)
     return answer
 
 
+def _sign_in_page(wrong: Wrong) -> str:
+    with site_context().store.read() as session:
+        people = staff_list.members(session, site_context().site, now())
+        signed_in = sessions.may_step_in(session, require_device().id, now())
+    return render_template(
+        "staff/sign_in.html",
+        wrong=wrong,
+        people=people,
+        signed_in=signed_in,
+        to=forms.local_path(request.values.get("to"), "/staff/"),
+        chosen=forms.whole("person") or request.args.get("person", type=int),
+    )
+
+
 @bp.get("/sign-in")
 @open_to("device")
 def sign_in() -> str:
-    """Ask who one is, and for the PIN."""
+    """Ask for a name and its PIN."""
     return _sign_in_page({})
 
 
 @bp.post("/sign-in")
 @open_to("device")
+@refused_by(_sign_in_page)
 def do_sign_in() -> Response:
-    """Check the PIN and let the person in."""
-    try:
-        token = sessions.sign_in(
-            site_context().store,
-            site_context().site,
-            forms.whole("person") or 0,
-            _here().id,
-            forms.text("pin"),
-            now(),
-        )
-    except StaffError as refusal:
-        return make_response(_sign_in_page(_told(refusal)), refusal.status)
-    return _let_in(token)
+    """Check the PIN and sign the person in."""
+    here, person_id = site_context(), forms.whole("person") or 0
+    token = sessions.sign_in(here.store, here.site, person_id, require_device().id, forms.text("pin"), now())
+    return _signed_in(token)
 
 
 @bp.post("/step-in")
 @open_to("device")
 def step_in() -> Response:
-    """Change who acts on this device to somebody whose sign-in still lasts."""
+    """Change who acts on this device to a person whose sign-in still lasts."""
+    person_id, device_id = forms.whole("person") or 0, require_device().id
     with site_context().store.write() as session:
-        token = sessions.step_in(session, site_context().site, forms.whole("person") or 0, _here().id, now())
-    return _let_in(token) if token else redirect(url_for("staff.sign_in"))
+        token = sessions.step_in(session, site_context().site, person_id, device_id, now())
+    return _signed_in(token) if token else redirect(url_for("staff.sign_in"))
+
+
+def _signed_in(token: str) -> Response:
+    answer = redirect(forms.local_path(request.form.get("to"), "/staff/"))
+    forms.set_cookie(answer, access.PERSON_COOKIE, token)
+    return answer
 
 
 @bp.post("/sign-out")
 @open_to("device")
 def sign_out() -> Response:
     """End the person's sign-in on this device."""
-    somebody = access.person()
-    if somebody:
+    person = access.person()
+    if person:
         with site_context().store.write() as session:
-            sessions.sign_out(session, somebody.id, _here().id)
+            sessions.sign_out(session, person.id, require_device().id)
     answer = redirect(url_for("staff.sign_in"))
     answer.delete_cookie(access.PERSON_COOKIE)
     return answer
+
+
+def _devices_page(wrong: Wrong, code: str = "", code_name: str = "") -> str:
+    with site_context().store.read() as session:
+        devices = device_rules.list_devices(session)
+    return render_template(
+        "staff/devices.html",
+        wrong=wrong,
+        devices=devices,
+        kinds=device_rules.KINDS,
+        sender=device_rules.SENDER,
+        code=code,
+        code_name=code_name,
+    )
 
 
 @bp.get("/devices")
@@ -110,147 +166,149 @@ def devices() -> str:
 
 @bp.post("/devices")
 @open_to("manager")
+@refused_by(_devices_page)
 def new_device() -> Response:
     """Make a one-time code and show it once."""
-    name, kind, room = forms.text("name"), forms.text("kind"), forms.text("room")
-    try:
-        with site_context().store.write() as session:
-            code = device_list.new_code(session, site_context().site, name, kind, room, now(), by=_me().id)
-    except StaffError as refusal:
-        return make_response(_devices_page(_told(refusal)), refusal.status)
+    name, kind, room, by = forms.text("name"), forms.text("kind"), forms.text("room"), require_person().id
+    with site_context().store.write() as session:
+        code = device_rules.new_code(session, site_context().site, name, kind, room, now(), by=by)
     return make_response(_devices_page({}, code=code, code_name=name))
 
 
 @bp.post("/devices/<int:device_id>/revoke")
 @open_to("manager")
 def revoke_device(device_id: int) -> Response:
-    """Shut a device out."""
+    """Revoke a device."""
+    revision, by = forms.whole("revision") or 0, require_person().id
     with site_context().store.write() as session:
-        device_list.revoke(session, device_id, forms.whole("revision") or 0, now(), by=_me().id)
+        device_rules.revoke(session, device_id, revision, now(), by=by)
     return redirect(url_for("staff.devices"))
+
+
+def _people_page(wrong: Wrong) -> str:
+    with site_context().store.read() as session:
+        people = staff_list.members(session, site_context().site, now())
+    return render_template("staff/people.html", wrong=wrong, people=people, role_names=staff_list.ROLE_NAMES)
 
 
 @bp.get("/people")
 @open_to("manager")
 def people() -> str:
-    """List who works here and offer to add somebody."""
+    """List who works here and offer to add a person."""
     return _people_page({})
 
 
 @bp.post("/people")
 @open_to("manager")
+@refused_by(_people_page)
 def new_person() -> Response:
-    """Add somebody with a PIN, roles and languages."""
+    """Add a person with a PIN, roles and languages."""
     roles, languages = request.form.getlist("role"), request.form.getlist("language")
-    site, name, by = site_context().site, forms.text("name"), _me().id
-    try:
-        kept = hash_pin(forms.text("pin"), site)
-        with site_context().store.write() as session:
-            staff_list.add_person(session, site, name, kept, roles, languages, now(), by=by)
-    except StaffError as refusal:
-        return make_response(_people_page(_told(refusal)), refusal.status)
+    site, name, by = site_context().site, forms.text("name"), require_person().id
+    pin_hash = hash_pin(forms.text("pin"), site)  # slow on purpose: before the transaction begins
+    with site_context().store.write() as session:
+        staff_list.add_person(session, site, name, pin_hash, roles, languages, now(), by=by)
     return redirect(url_for("staff.people"))
+
+
+def _person_page(wrong: Wrong, person_id: int) -> str:
+    with site_context().store.read() as session:
+        people = staff_list.members(session, site_context().site, now())
+    one = next((member for member in people if member.id == person_id), None)
+    if one is None:
+        raise NotFound()
+    return render_template("staff/person.html", wrong=wrong, one=one, role_names=staff_list.ROLE_NAMES)
 
 
 @bp.get("/people/<int:person_id>")
 @open_to("manager")
 def person(person_id: int) -> str:
-    """Show somebody's roles, and what a manager may do for them."""
-    return _person_page(person_id, {})
+    """Show a person's roles, and what a manager may change."""
+    return _person_page({}, person_id)
 
 
 @bp.post("/people/<int:person_id>")
 @open_to("manager")
+@refused_by(_person_page)
 def change_person(person_id: int) -> Response:
-    """Give somebody other roles, lift their waits, or let them leave."""
-    act, roles, by, at, site = (
-        forms.text("act"),
-        request.form.getlist("role"),
-        _me().id,
-        now(),
-        site_context().site,
-    )
-    try:
-        with site_context().store.write() as session:
-            if act == "lift":
+    """Change a person's roles, unlock their sign-in, or deactivate them."""
+    site, by, at = site_context().site, require_person().id, now()
+    with site_context().store.write() as session:
+        match forms.text("act"):
+            case "lift":
                 sessions.lift_waits(session, person_id)
-            elif act == "leave":
-                staff_list.leave(session, site, person_id, at, by=by)
-                sessions.sign_out_everywhere(session, person_id)
-            else:
+            case "leave":
+                staff_list.deactivate(session, site, person_id, at, by=by)
+            case _:
+                roles = request.form.getlist("role")
                 staff_list.change_roles(session, site, person_id, roles, at, by=by)
-    except StaffError as refusal:
-        return make_response(_person_page(person_id, _told(refusal)), refusal.status)
     return redirect(url_for("staff.people"), 303)
 
 
-def _here() -> Device:
-    found = access.device()
-    if found is None:
-        raise NotFound()
-    return found
-
-
-def _me() -> Person:
-    found = access.person()
-    if found is None:
-        raise NotFound()
-    return found
-
-
-def _let_in(token: str) -> Response:
-    answer = redirect(forms.local_path(request.form.get("to"), "/staff/"))
-    forms.set_cookie(answer, access.PERSON_COOKIE, token)
-    return answer
-
-
-def _told(refusal: StaffError) -> dict[str, str]:
-    return {refusal.field or "form": sentence(refusal, words())}
-
-
-def _enrol_page(wrong: dict[str, str]) -> str:
+def _permits_page(wrong: Wrong, **_place: object) -> str:
+    site, day = site_context().site, site_context().site.service_day(now())
     with site_context().store.read() as session:
-        first = needs_manager(session)
-    return render_template("staff/enrol.html", wrong=wrong, first=first)
-
-
-def _sign_in_page(wrong: dict[str, str]) -> str:
-    with site_context().store.read() as session:
-        everybody = staff_list.members(session, site_context().site, now())
-        around = sessions.may_step_in(session, _here().id, now())
-    to = forms.local_path(request.values.get("to"), "/staff/")
-    chosen = forms.whole("person") or request.args.get("person", type=int)
+        permits = permit_rules.list_permits(session, day)
+        people = staff_list.members(session, site, now())
+    required = [site.policy.server_permit] if site.policy.server_permit else []
     return render_template(
-        "staff/sign_in.html", wrong=wrong, people=everybody, around=around, to=to, chosen=chosen
-    )
-
-
-def _devices_page(wrong: dict[str, str], code: str = "", code_name: str = "") -> str:
-    with site_context().store.read() as session:
-        every = device_list.listed(session)
-    return render_template(
-        "staff/devices.html",
+        "staff/permits.html",
+        permits=permits,
+        today=day,
+        no_end=permit_rules.NO_END,
+        lacking=permit_rules.names_lacking_permit(site.policy, people, permits, day),
+        soon=[permit for permit in permits if permit.ends_soon(day)],
+        people=[(str(member.id), member.name) for member in people],
+        kinds=list(dict.fromkeys([*required, *(permit.kind for permit in permits if not permit.age)])),
+        typed=request.form,
         wrong=wrong,
-        devices=every,
-        kinds=device_list.KINDS,
-        sender=device_list.SENDER,
-        code=code,
-        code_name=code_name,
     )
 
 
-def _people_page(wrong: dict[str, str]) -> str:
-    with site_context().store.read() as session:
-        everybody = staff_list.members(session, site_context().site, now())
-    return render_template(
-        "staff/people.html", wrong=wrong, people=everybody, role_names=staff_list.ROLE_NAMES
-    )
+@bp.get("/permits")
+@open_to("manager")
+def permits() -> str:
+    """List the permits, those that end soon, and the people who lack one."""
+    return _permits_page({})
 
 
-def _person_page(person_id: int, wrong: dict[str, str]) -> str:
-    with site_context().store.read() as session:
-        everybody = staff_list.members(session, site_context().site, now())
-    found = next((one for one in everybody if one.id == person_id), None)
-    if found is None:
-        raise NotFound()
-    return render_template("staff/person.html", wrong=wrong, one=found, role_names=staff_list.ROLE_NAMES)
+@bp.post("/permits")
+@open_to("manager")
+@refused_by(_permits_page)
+def add_permit() -> Response:
+    """Record a permit that the manager has seen."""
+    person_id, kind, number = forms.whole("person") or 0, forms.text("kind", 40), forms.text("number", 60)
+    days, by = (_day("valid_from"), _day("valid_until")), require_person().id
+    add = partial(permit_rules.add_permit, staff_id=person_id, kind=kind, number=number, days=days)
+    run(site_context().store, partial(add, by=by, at=now()))
+    return redirect(url_for("staff.permits"), 303)
+
+
+@bp.post("/permits/age")
+@open_to("manager")
+@refused_by(_permits_page)
+def seen_of_age() -> Response:
+    """Record that the manager saw proof that a person is of age to serve."""
+    person_id, by, site = forms.whole("person") or 0, require_person().id, site_context().site
+    record = partial(permit_rules.record_age_proof, site=site, staff_id=person_id, by=by, at=now())
+    run(site_context().store, record)
+    return redirect(url_for("staff.permits"), 303)
+
+
+@bp.post("/permits/<int:permit_id>/take-back")
+@open_to("manager")
+@refused_by(_permits_page)
+def revoke_permit(permit_id: int) -> Response:
+    """Revoke a permit from today on."""
+    revision, why, by = forms.whole("revision") or 0, forms.text("why"), require_person().id
+    revoke = partial(permit_rules.revoke_permit, permit_id=permit_id, revision=revision)
+    day = site_context().site.service_day(now())
+    run(site_context().store, partial(revoke, day=day, by=by, at=now(), why=why))
+    return redirect(url_for("staff.permits"), 303)
+
+
+def _day(name: str) -> date | None:
+    try:
+        return date.fromisoformat(forms.text(name))
+    except ValueError:
+        return None

@@ -84,6 +84,22 @@ def person() -> Person | None:
     return cast("Person | None", g.person)
 
 
+def require_device() -> Device:
+    """Return the enrolled device that asks; without one the page does not exist. Raises NotFound."""
+    here = device()
+    if here is None:
+        raise NotFound()
+    return here
+
+
+def require_person() -> Person:
+    """Return who is signed in on the asking device. Raises Unauthorized."""
+    signed_in = person()
+    if signed_in is None:
+        raise Unauthorized()
+    return signed_in
+
+
 def may_open(endpoint: str) -> bool:
     """Say whether whoever is signed in may open a page; False for one that this app does not have."""
     somebody = person()

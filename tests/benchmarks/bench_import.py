@@ -17,7 +17,7 @@ import time
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from kiosk.starting import start_site
+from kiosk.cli.site import start_site
 
 NOW = datetime(2026, 6, 16, 12, 0, tzinfo=UTC)
 BEGAN = datetime(2020, 1, 6, 8, 0)  # noqa: DTZ001 - the site's own clock

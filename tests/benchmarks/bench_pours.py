@@ -28,7 +28,7 @@ from flask import Flask, jsonify, request
 from sqlalchemy import insert
 
 from kiosk.app import create_app
-from kiosk.serving import serve
+from kiosk.cli.serving import serve_app
 from kiosk.site.settings import Site
 from kiosk.store import rows
 from kiosk.store.engine import open_store
@@ -88,7 +88,7 @@ def run_server(kind: str, folder: str, url: str, port: str) -> None:
         app = create_app(site, open_store(url), features=("web", "staff", "entries", "tasting"))
     else:
         app = bare_app(url)
-    serve(app, "127.0.0.1", int(port), lambda: print("ready", flush=True))
+    serve_app(app, "127.0.0.1", int(port), lambda: print("ready", flush=True))
 
 
 def send_all(port: int, guests: Sequence[int]) -> list[float]:

@@ -18,8 +18,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from kiosk.app import create_app
+from kiosk.cli.serving import serve_app
 from kiosk.figures.drinks import Kind, Limit
-from kiosk.serving import serve
 from kiosk.site.settings import Site
 from kiosk.store import rows
 from kiosk.store.engine import open_store
@@ -61,7 +61,7 @@ def serve_tasting(folder: str, url: str, port: int, most: int) -> None:
     app = create_app(
         faults_site(Path(folder), most), open_store(url), features=("web", "staff", "entries", "tasting")
     )
-    serve(app, "127.0.0.1", port, lambda: print("ready", os.getpid(), flush=True))
+    serve_app(app, "127.0.0.1", port, lambda: print("ready", os.getpid(), flush=True))
 
 
 def main() -> None:

@@ -8,13 +8,23 @@ import pytest
 from sqlalchemy import select
 
 from kiosk.site.settings import Site
-from kiosk.staff.devices import ALPHABET, CODE_LIFE, enrol, listed, new_code, revoke
-from kiosk.staff.errors import CodeRefused, NameMissing, NameTaken, UnknownChoice
+from kiosk.staff.devices import (
+    ALPHABET,
+    CODE_LIFE,
+    enrol,
+    enrol_with_first_manager,
+    list_devices,
+    new_code,
+    revoke,
+)
+from kiosk.staff.errors import Refusal
+from kiosk.staff.people import has_people
 from kiosk.store.engine import Store
 from kiosk.store.errors import Stale
 from kiosk.store.tables.shared import history
 from kiosk.store.tables.staff import devices
-from tests.actors import Screen
+from tests.actors import PIN, Screen
+from tests.staff.refusals import refused
 
 
 def code_for(store: Store, site: Site, now: datetime, name: str = "tablet", kind: str = "tablet") -> str:
@@ -27,13 +37,13 @@ def test_a_code_is_used_once(store: Store, site: Site, now: datetime) -> None:
     code = code_for(store, site, now)
     with store.write() as session:
         enrol(session, site, code, now)
-    with pytest.raises(CodeRefused), store.write() as session:
+    with refused(Refusal.CODE_REFUSED), store.write() as session:
         enrol(session, site, code, now)
 
 
 def test_a_code_lives_half_an_hour(store: Store, site: Site, now: datetime) -> None:
     code = code_for(store, site, now)
-    with pytest.raises(CodeRefused), store.write() as session:
+    with refused(Refusal.CODE_REFUSED), store.write() as session:
         enrol(session, site, code, now + CODE_LIFE)
     with store.write() as session:
         assert enrol(session, site, code, now + CODE_LIFE - timedelta(seconds=1))
@@ -42,7 +52,7 @@ def test_a_code_lives_half_an_hour(store: Store, site: Site, now: datetime) -> N
 @pytest.mark.parametrize("typed", ["", "AAAA-AAAA", "🌱"])
 def test_a_mistyped_code_is_refused(store: Store, site: Site, now: datetime, typed: str) -> None:
     code_for(store, site, now)
-    with pytest.raises(CodeRefused), store.write() as session:
+    with refused(Refusal.CODE_REFUSED), store.write() as session:
         enrol(session, site, typed, now)
 
 
@@ -57,26 +67,26 @@ def test_a_code_may_be_typed_in_small_letters_without_its_dash(
 
 def test_a_new_code_for_the_same_name_ends_the_old_one(store: Store, site: Site, now: datetime) -> None:
     old, new = code_for(store, site, now), code_for(store, site, now)
-    with pytest.raises(CodeRefused), store.write() as session:
+    with refused(Refusal.CODE_REFUSED), store.write() as session:
         enrol(session, site, old, now)
     with store.write() as session:
         enrol(session, site, new, now)
-    with pytest.raises(NameTaken):
+    with refused(Refusal.NAME_TAKEN):
         code_for(store, site, now)
 
 
 @pytest.mark.parametrize(
     ("name", "kind", "room", "refusal"),
     [
-        ("", "tablet", "main", NameMissing),
-        ("x", "toaster", "main", UnknownChoice),
-        ("x", "tablet", "attic", UnknownChoice),
+        ("", "tablet", "main", Refusal.NAME_MISSING),
+        ("x", "toaster", "main", Refusal.UNKNOWN_CHOICE),
+        ("x", "tablet", "attic", Refusal.UNKNOWN_CHOICE),
     ],
 )
 def test_a_device_has_a_name_a_known_kind_and_room(
-    store: Store, site: Site, now: datetime, name: str, kind: str, room: str, refusal: type[Exception]
+    store: Store, site: Site, now: datetime, name: str, kind: str, room: str, refusal: Refusal
 ) -> None:
-    with pytest.raises(refusal), store.write() as session:
+    with refused(refusal), store.write() as session:
         new_code(session, site, name, kind, room, now)
 
 
@@ -84,12 +94,12 @@ def test_a_device_shut_out_by_two_managers_is_shut_out_once(store: Store, site: 
     code = code_for(store, site, now)
     with store.write() as session:
         enrol(session, site, code, now)
-        (seen,) = listed(session)
+        (seen,) = list_devices(session)
         revoke(session, seen.id, seen.revision, now, by=None)
     with pytest.raises(Stale), store.write() as session:
         revoke(session, seen.id, seen.revision, now, by=None)
     with store.read() as session:
-        assert [one.state for one in listed(session)] == ["revoked"]
+        assert [one.state for one in list_devices(session)] == ["revoked"]
 
 
 def test_a_device_that_is_shut_out_sees_no_staff_page(
@@ -97,7 +107,7 @@ def test_a_device_that_is_shut_out_sees_no_staff_page(
 ) -> None:
     assert tablet.get("/staff/sign-in").status_code == 200
     with sqlite_store.write() as session:
-        (seen,) = listed(session)
+        (seen,) = list_devices(session)
         revoke(session, seen.id, seen.revision, now, by=None)
     assert tablet.get("/staff/sign-in").status_code == 404
 
@@ -110,3 +120,17 @@ def test_neither_code_nor_token_is_kept(store: Store, site: Site, now: datetime)
         kept = str([session.execute(select(table)).all() for table in (devices, history)])
     assert "tablet" in kept
     assert not [text for text in (token, code, code.replace("-", "")) if text in kept]
+
+
+def test_differing_pins_leave_neither_device_nor_manager(store: Store, site: Site, now: datetime) -> None:
+    with store.write() as session:
+        code = new_code(session, site, "first", "tablet", None, now)
+    fields = {"code": code, "name": "Ana", "pin": PIN, "language": "en"}
+    with refused(Refusal.PINS_DIFFER), store.write() as session:
+        enrol_with_first_manager(session, site, **fields, pin_again="402918", now=now)
+    with store.read() as session:
+        assert not has_people(session)
+        assert [one.state for one in list_devices(session)] == ["waiting"]
+    with store.write() as session:
+        enrol_with_first_manager(session, site, **fields, pin_again=PIN, now=now)
+        assert has_people(session)

@@ -8,23 +8,24 @@ import pytest
 from sqlalchemy import select
 
 from kiosk.site.settings import Site
-from kiosk.staff.errors import LastManager, NameMissing, NameTaken, NotHere, UnknownChoice
-from kiosk.staff.people import add_person, anybody, change_roles, leave, members, name_order
+from kiosk.staff.errors import Refusal
+from kiosk.staff.people import add_person, change_roles, deactivate, has_people, members, name_order
 from kiosk.store import rows
 from kiosk.store.engine import Store
 from kiosk.store.tables.shared import history
 from kiosk.store.tables.staff import staff
 from tests.actors import hire
+from tests.staff.refusals import refused
 
 
 def test_people_are_listed_by_name_with_their_roles_in_order(store: Store, site: Site, now: datetime) -> None:
     with store.read() as session:
-        assert not anybody(session)
+        assert not has_people(session)
     hire(store, site, now, "Élida", ("manager", "guide"))
     hire(store, site, now, "Fermín", ("bar",))
     hire(store, site, now, "Celia", ("trainee",))
     with store.read() as session:
-        assert anybody(session)
+        assert has_people(session)
         assert [(one.name, one.roles) for one in members(session, site, now)] == [
             ("Celia", ("trainee",)),
             ("Élida", ("guide", "manager")),
@@ -48,12 +49,12 @@ def test_who_left_is_listed_no_more(store: Store, site: Site, now: datetime) -> 
 
 
 REFUSED = {
-    "no name": (("  ", ["guide"], ["en"]), NameMissing),
-    "taken": (("Ana", ["guide"], ["en"]), NameTaken),
-    "no role": (("Bo", [], ["en"]), UnknownChoice),
-    "strange role": (("Bo", ["guide", "owner"], ["en"]), UnknownChoice),
-    "strange language": (("Bo", ["guide"], ["fr"]), UnknownChoice),
-    "no language": (("Bo", ["guide"], []), UnknownChoice),
+    "no name": (("  ", ["guide"], ["en"]), Refusal.NAME_MISSING),
+    "taken": (("Ana", ["guide"], ["en"]), Refusal.NAME_TAKEN),
+    "no role": (("Bo", [], ["en"]), Refusal.UNKNOWN_CHOICE),
+    "strange role": (("Bo", ["guide", "owner"], ["en"]), Refusal.UNKNOWN_CHOICE),
+    "strange language": (("Bo", ["guide"], ["fr"]), Refusal.UNKNOWN_CHOICE),
+    "no language": (("Bo", ["guide"], []), Refusal.UNKNOWN_CHOICE),
 }
 
 
@@ -63,7 +64,7 @@ def test_a_person_who_cannot_be_added_is_not_added(
 ) -> None:
     hire(store, site, now)
     (name, roles, languages), refusal = REFUSED[case]
-    with pytest.raises(refusal), store.write() as session:
+    with refused(refusal), store.write() as session:
         add_person(session, site, name, "x", roles, languages, now)
     with store.read() as session:
         assert len(members(session, site, now)) == 1
@@ -100,19 +101,19 @@ def test_changed_roles_count_and_the_former_ones_are_kept(store: Store, site: Si
 @pytest.mark.parametrize(
     ("who", "given", "refusal"),
     [
-        ("Bea", [], UnknownChoice),
-        ("Bea", ["owner"], UnknownChoice),
-        ("Boss", ["guide"], LastManager),
-        ("nobody", ["guide"], NotHere),
+        ("Bea", [], Refusal.UNKNOWN_CHOICE),
+        ("Bea", ["owner"], Refusal.UNKNOWN_CHOICE),
+        ("Boss", ["guide"], Refusal.LAST_MANAGER),
+        ("nobody", ["guide"], Refusal.NO_SUCH_PERSON),
     ],
 )
 def test_roles_that_cannot_be_given_change_nothing(
-    store: Store, site: Site, now: datetime, who: str, given: list[str], refusal: type[Exception]
+    store: Store, site: Site, now: datetime, who: str, given: list[str], refusal: Refusal
 ) -> None:
     people = (("Boss", "manager"), ("Bea", "bar"))
     ids = {name: hire(store, site, now, name, (role,)) for name, role in people}
     before = roles(store, site, now)
-    with pytest.raises(refusal), store.write() as session:
+    with refused(refusal), store.write() as session:
         change_roles(session, site, ids.get(who, 999), given, now, by=ids["Boss"])
     assert roles(store, site, now) == before
 
@@ -120,8 +121,8 @@ def test_roles_that_cannot_be_given_change_nothing(
 def test_who_leaves_is_gone_today_and_the_only_manager_stays(store: Store, site: Site, now: datetime) -> None:
     boss, bea = hire(store, site, now, "Boss", ("manager",)), hire(store, site, now, "Bea", ("bar",))
     with store.write() as session:
-        leave(session, site, bea, now, by=boss)
+        deactivate(session, site, bea, now, by=boss)
     assert list(roles(store, site, now)) == ["Boss"]
-    for who, refusal in ((boss, LastManager), (bea, NotHere)):
-        with pytest.raises(refusal), store.write() as session:
-            leave(session, site, who, now, by=boss)
+    for who, refusal in ((boss, Refusal.LAST_MANAGER), (bea, Refusal.NO_SUCH_PERSON)):
+        with refused(refusal), store.write() as session:
+            deactivate(session, site, who, now, by=boss)

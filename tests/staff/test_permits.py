@@ -9,20 +9,14 @@ import pytest
 from sqlalchemy import select
 
 from kiosk.staff import permits as held
+from kiosk.staff.errors import Refusal
 from kiosk.staff.people import members
-from kiosk.staff.permits import (
-    NO_END,
-    DaysTurned,
-    KindMissing,
-    NoAgeAsked,
-    NobodyHere,
-    NumberMissing,
-    WhyMissing,
-)
+from kiosk.staff.permits import NO_END
 from kiosk.store.errors import Stale
 from kiosk.store.tables.shared import history
 from kiosk.store.tables.staff import permits, staff
 from tests.actors import hire, small_site
+from tests.staff.refusals import refused
 
 
 @pytest.fixture
@@ -45,18 +39,20 @@ def add(store, site, now, person, by, *, kind="class-12", number="44", first=0, 
     day = site.service_day(now)
     days = (day + timedelta(days=first), day + timedelta(days=last))
     with store.write() as session:
-        return held.add(session, person, kind, number, days, by=by, at=now)
+        return held.add_permit(session, person, kind, number, days, by=by, at=now)
 
 
 def listed(store, site, now):
     with store.read() as session:
-        return held.listed(session, site.service_day(now))
+        return held.list_permits(session, site.service_day(now))
 
 
 def lacking(store, site, now):
     with store.read() as session:
         day = site.service_day(now)
-        return held.lacking(site.policy, members(session, site, now), held.listed(session, day), day)
+        return held.names_lacking_permit(
+            site.policy, members(session, site, now), held.list_permits(session, day), day
+        )
 
 
 def test_a_permit_is_listed_and_who_saw_it_is_kept_without_its_number(store, site, now, ana, bea):
@@ -71,22 +67,22 @@ def test_a_permit_is_listed_and_who_saw_it_is_kept_without_its_number(store, sit
 @pytest.mark.parametrize(
     ("changes", "error"),
     [
-        ({"kind": ""}, KindMissing),
-        ({"number": ""}, NumberMissing),
-        ({"first": 2, "last": 1}, DaysTurned),
-        ({"person": 999}, NobodyHere),
+        ({"kind": ""}, Refusal.KIND_MISSING),
+        ({"number": ""}, Refusal.NUMBER_MISSING),
+        ({"first": 2, "last": 1}, Refusal.DAYS_REVERSED),
+        ({"person": 999}, Refusal.PERSON_MISSING),
     ],
 )
 def test_what_is_missing_is_told_and_nothing_kept(store, site, now, ana, bea, changes, error):
     asked = {"person": bea, **changes}
-    with pytest.raises(error):
+    with refused(error):
         add(store, site, now, asked.pop("person"), ana, **asked)
     assert listed(store, site, now) == []
 
 
 def test_a_permit_without_its_days_is_refused(store, site, now, ana, bea):
-    with store.write() as session, pytest.raises(DaysTurned):
-        held.add(session, bea, "class-12", "44", (None, date(2030, 1, 1)), by=ana, at=now)
+    with store.write() as session, refused(Refusal.DAYS_REVERSED):
+        held.add_permit(session, bea, "class-12", "44", (None, date(2030, 1, 1)), by=ana, at=now)
 
 
 @pytest.mark.parametrize(("last", "soon"), [(0, True), (29, True), (30, False), (-1, False)])
@@ -100,7 +96,7 @@ def test_those_who_may_not_pour_are_named_until_permit_and_age_are_seen(store, s
     add(store, site, now, bea, ana)
     assert lacking(store, site, now) == ["Ana", "Bea"]
     with store.write() as session:
-        held.of_age(session, site, bea, by=ana, at=now)
+        held.record_age_proof(session, site, bea, by=ana, at=now)
     assert lacking(store, site, now) == ["Ana"]
     assert lacking(store, site, now + timedelta(days=366)) == ["Ana", "Bea"]
 
@@ -109,13 +105,13 @@ def test_nobody_lacks_what_the_rules_do_not_ask(store, tmp_path, now):
     site = small_site(tmp_path)
     bea = hire(store, site, now, "Bea", ("bar",))
     assert lacking(store, site, now) == []
-    with store.write() as session, pytest.raises(NoAgeAsked):
-        held.of_age(session, site, bea, by=bea, at=now)
+    with store.write() as session, refused(Refusal.NO_AGE_LIMIT):
+        held.record_age_proof(session, site, bea, by=bea, at=now)
 
 
 def test_of_the_age_only_the_day_of_looking_is_kept(store, site, now, ana, bea):
     with store.write() as session:
-        held.of_age(session, site, bea, by=ana, at=now)
+        held.record_age_proof(session, site, bea, by=ana, at=now)
     with store.read() as session:
         row = session.execute(select(permits)).one()
     assert (row.kind, row.number, row.valid_until) == ("age-21", "", NO_END)
@@ -136,15 +132,15 @@ def test_a_permit_taken_back_holds_no_more_and_says_why(store, site, now, ana, b
 
     def take_back(revision, why):
         with store.write() as session:
-            held.take_back(session, permit, revision, day, by=ana, at=now, why=why)
+            held.revoke_permit(session, permit, revision, day, by=ana, at=now, why=why)
 
-    with pytest.raises(WhyMissing):
+    with refused(Refusal.REASON_MISSING):
         take_back(1, "")
     take_back(1, "withdrawn by the office")
     with pytest.raises(Stale):
         take_back(1, "again")
     (one,) = listed(store, site, now)
-    assert (one.holds(day), one.holds(day - timedelta(days=1))) == (False, True)
+    assert (one.is_valid(day), one.is_valid(day - timedelta(days=1))) == (False, True)
 
 
 def test_somebody_who_left_is_listed_no_more_and_gets_no_permit(store, site, now, ana, bea):
@@ -153,5 +149,5 @@ def test_somebody_who_left_is_listed_no_more_and_gets_no_permit(store, site, now
         gone = site.service_day(now) - timedelta(days=1)
         session.execute(staff.update().where(staff.c.id == bea).values(left_on=gone))
     assert listed(store, site, now) == []
-    with pytest.raises(NobodyHere):
+    with refused(Refusal.PERSON_MISSING):
         add(store, site, now, bea, ana)

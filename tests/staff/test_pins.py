@@ -6,14 +6,15 @@ from pathlib import Path
 
 import pytest
 
-from kiosk.staff.errors import PinShape, PinTrivial
+from kiosk.staff.errors import Refusal
 from kiosk.staff.pins import check_shape, hash_pin, is_trivial, matches
 from tests.actors import CHEAP, PIN, small_site
+from tests.staff.refusals import refused
 
 
 @pytest.mark.parametrize("pin", ["", "12345", "1234567", "12345a", "１２３４５６", "40 917", "-40291"])
 def test_a_pin_is_six_digits(pin: str) -> None:
-    with pytest.raises(PinShape):
+    with refused(Refusal.PIN_FORMAT):
         check_shape(pin)
 
 
@@ -34,13 +35,13 @@ TRIVIAL = [
 
 @pytest.mark.parametrize("pin", TRIVIAL)
 def test_what_anybody_would_try_first_is_refused(pin: str) -> None:
-    with pytest.raises(PinTrivial):
+    with refused(Refusal.PIN_TRIVIAL):
         check_shape(pin)
 
 
 def test_nothing_is_kept_of_what_may_not_be_a_pin(tmp_path: Path) -> None:
-    for pin, refusal in (("12345", PinShape), ("123456", PinTrivial)):
-        with pytest.raises(refusal):
+    for pin, refusal in (("12345", Refusal.PIN_FORMAT), ("123456", Refusal.PIN_TRIVIAL)):
+        with refused(refusal):
             hash_pin(pin, small_site(tmp_path), CHEAP)
 
 

@@ -11,12 +11,13 @@ from sqlalchemy import func, select
 from kiosk.site.settings import Site
 from kiosk.staff import sessions
 from kiosk.staff.devices import enrol, new_code
-from kiosk.staff.errors import StaffError, TooSoon, WrongPin
+from kiosk.staff.errors import Refusal, StaffError
 from kiosk.staff.sessions import IDLE, SHIFT, signed_in
 from kiosk.store import rows
 from kiosk.store.engine import Store
 from kiosk.store.tables import staff as tables
 from tests.actors import PIN, Clock, Screen, hire
+from tests.staff.refusals import refused
 
 WRONG = "985203"
 
@@ -38,11 +39,11 @@ def test_the_right_pin_is_not_even_looked_at_during_the_wait(store: Store, site:
     who, here = hire(store, site, now), device(store, site, now)
     at = now
     for wait in (1, 2, 4, 8):
-        with pytest.raises(WrongPin):
+        with refused(Refusal.WRONG_PIN):
             sessions.sign_in(store, site, who, here, WRONG, at)
-        with pytest.raises(TooSoon) as refused:
+        with refused(Refusal.MUST_WAIT) as raised:
             sessions.sign_in(store, site, who, here, PIN, at + timedelta(seconds=wait - 0.5))
-        assert refused.value.facts == {"seconds": 1}
+        assert raised.value.facts == {"seconds": 1}
         at += timedelta(seconds=wait)
     assert sessions.sign_in(store, site, who, here, PIN, at)
 
@@ -50,10 +51,10 @@ def test_the_right_pin_is_not_even_looked_at_during_the_wait(store: Store, site:
 def test_a_right_pin_ends_the_count(store: Store, site: Site, now: datetime) -> None:
     who, here = hire(store, site, now), device(store, site, now)
     for second in (0, 1, 3):
-        with pytest.raises(WrongPin):
+        with refused(Refusal.WRONG_PIN):
             sessions.sign_in(store, site, who, here, WRONG, now + timedelta(seconds=second))
     sessions.sign_in(store, site, who, here, PIN, now + timedelta(seconds=7))
-    with pytest.raises(WrongPin):
+    with refused(Refusal.WRONG_PIN):
         sessions.sign_in(store, site, who, here, WRONG, now + timedelta(seconds=8))
     assert sessions.sign_in(store, site, who, here, PIN, now + timedelta(seconds=9))
 
@@ -63,7 +64,7 @@ def test_nobody_is_locked_out_from_another_device_or_by_another_person(
 ) -> None:
     who, other = hire(store, site, now), hire(store, site, now, "Bo")
     here, there = device(store, site, now), device(store, site, now, "other")
-    with pytest.raises(WrongPin):
+    with refused(Refusal.WRONG_PIN):
         sessions.sign_in(store, site, who, here, WRONG, now)
     assert sessions.sign_in(store, site, who, there, PIN, now)
     assert sessions.sign_in(store, site, other, here, PIN, now)
@@ -72,25 +73,25 @@ def test_nobody_is_locked_out_from_another_device_or_by_another_person(
 def test_many_tries_at_once_are_one_look_at_the_pin(store: Store, site: Site, now: datetime) -> None:
     who, here = hire(store, site, now), device(store, site, now)
 
-    def attempt(n: int) -> type[Exception]:
+    def attempt(n: int) -> Refusal:
         try:
             sessions.sign_in(store, site, who, here, f"98520{n % 10}", now)
-        except StaffError as refused:
-            return type(refused)
+        except StaffError as error:
+            return error.reason
         raise AssertionError("a wrong PIN was let in")
 
     with ThreadPoolExecutor(8) as pool:
         outcomes = list(pool.map(attempt, range(16)))
-    assert (outcomes.count(WrongPin), outcomes.count(TooSoon)) == (1, 15)
+    assert (outcomes.count(Refusal.WRONG_PIN), outcomes.count(Refusal.MUST_WAIT)) == (1, 15)
 
 
 def test_strangers_and_those_who_left_look_like_a_wrong_pin(store: Store, site: Site, now: datetime) -> None:
     who, here = hire(store, site, now), device(store, site, now)
-    with pytest.raises(WrongPin):
+    with refused(Refusal.WRONG_PIN):
         sessions.sign_in(store, site, 999, here, PIN, now)
     with store.write() as session:
         rows.change(session, tables.staff, who, 1, {"left_on": site.local(now).date()}, by=None, at=now)
-    with pytest.raises(WrongPin):
+    with refused(Refusal.WRONG_PIN):
         sessions.sign_in(store, site, who, here, PIN, now)
 
 

@@ -9,7 +9,7 @@ import pytest
 from flask import Flask
 
 from kiosk.site.settings import Site
-from kiosk.staff.devices import listed, new_code
+from kiosk.staff.devices import list_devices, new_code
 from kiosk.staff.people import members
 from kiosk.store.engine import Store
 from tests.actors import PIN, Clock, Screen, hire
@@ -138,7 +138,7 @@ def test_a_manager_shuts_a_device_out(
     lost = Screen(app)
     lost.enrol(sqlite_store, site, now, name="lost")
     with sqlite_store.read() as session:
-        seen = next(one for one in listed(session) if one.name == "lost")
+        seen = next(one for one in list_devices(session) if one.name == "lost")
     manager.post(f"/staff/devices/{seen.id}/revoke", page="/staff/devices", revision=seen.revision)
     assert lost.get("/staff/sign-in").status_code == 404
 

@@ -19,7 +19,7 @@ from kiosk.production.sending.binding import bind
 from kiosk.production.sending.openapi import DOCUMENT
 from kiosk.production.sending.receiving import ReadingRefused, receive
 from kiosk.site.settings import Site
-from kiosk.staff.devices import listed, revoke
+from kiosk.staff.devices import list_devices, revoke
 from kiosk.store.engine import Store
 from kiosk.store.tables import production as t
 from kiosk.web.access import DEVICE_COOKIE
@@ -148,7 +148,7 @@ def test_only_the_token_opens_the_door_and_only_this_one(
     assert client.post("/staff/readings", json=STILL).status_code == 401
     assert client.get("/staff/records/").status_code == 404
     with sqlite_store.write() as session:
-        meter = listed(session)[0]
+        meter = list_devices(session)[0]
         revoke(session, meter.id, meter.revision, now, by=None)
     assert send(client, token, STILL)[0] == 401
 
@@ -161,7 +161,7 @@ def test_readings_are_taken_on_each_database(store: Store, site: Site, take: Tak
     take()
     with store.write() as session:
         bind(session, site, "meter", ["SS"], now)
-        device_id = listed(session)[0].id
+        device_id = list_devices(session)[0].id
     for state in ("recorded", "same"):
         with store.write() as session:
             assert receive(session, site, device_id, STILL, now) == state

@@ -1,0 +1,78 @@
+"""`kiosk import`: takes files of records in, after showing what they would change."""
+
+from __future__ import annotations
+
+import gc
+import sys
+from collections.abc import Iterable, Iterator
+from pathlib import Path
+from typing import TypeVar
+
+import click
+
+from kiosk.app import system_clock
+from kiosk.cli.console import console_words, open_site, site_option
+from kiosk.production.importing.faults import RecordFaults
+from kiosk.production.importing.importing import import_as_shown, look_at
+from kiosk.production.importing.report import ImportReport
+from kiosk.production.importing.sources import files_in, read_files
+from kiosk.production.importing.telling import counted, held_told
+from kiosk.site.loading import load_site
+from kiosk.words.catalogs import N_, Words
+
+T = TypeVar("T")
+LONG = 5_000
+"""So many rows take a second; a progress bar for fewer would only flicker."""
+ASK = N_("Record this?")
+DONE = N_("Recorded.")
+NOTHING_DONE = N_("Nothing was recorded.")
+NOTHING_NEW = N_("These files say nothing new.")
+
+
+@click.command(name="import")
+@click.argument("folder", type=click.Path(exists=True, file_okay=False, path_type=Path))
+@site_option
+@click.option("--yes", is_flag=True, help="Record it without asking.")
+@click.option("--dry-run", is_flag=True, help="Say what it would do, and do nothing.")
+def import_records(folder: Path, site_folder: Path, yes: bool, dry_run: bool) -> None:
+    """Take the files of records in FOLDER in (.csv, .xlsx): all of them, or none and every fault.
+
+    First says what it would do and asks. Importing the same files again changes nothing.
+    """
+    site, words = load_site(site_folder), console_words()
+    gc.disable()  # rows hold no cycles, and looking for some among millions takes a fifth of the time
+    read = read_files(files_in(folder), str(folder), site.zone, _watched)
+    with open_site(site) as store:
+        at, shown = system_clock(), None
+        if dry_run or not yes:
+            report = look_at(store, site, read, by=None, at=at, watch=_watched)
+            _say_import(report, words)
+            if report.faults:
+                raise RecordFaults(report.faults)
+            if dry_run or (report.does_something and not click.confirm(words.gettext(ASK))):
+                click.echo(words.gettext(NOTHING_DONE))
+                return
+            shown = report.mark
+        report = import_as_shown(store, site, read, shown, by=None, at=at, watch=_watched)
+    if shown is None:
+        _say_import(report, words)
+    click.echo(words.gettext(DONE if report.does_something else NOTHING_NEW))
+
+
+def _watched(items: Iterable[T], many: int, doing: str) -> Iterator[T]:
+    """Pass items on under a bar that shows how far it is, where it takes long and somebody looks."""
+    if many < LONG or not sys.stderr.isatty():
+        yield from items
+        return
+    label = console_words().gettext(doing)
+    with click.progressbar(
+        items, length=many, label=label, file=sys.stderr, update_min_steps=many // 100
+    ) as bar:
+        yield from bar
+
+
+def _say_import(report: ImportReport, words: Words) -> None:
+    for file, counts in report.files.items():
+        click.echo(f"{file}: {counted(counts, words)}")
+    for line in held_told(report, words):
+        click.echo(line)

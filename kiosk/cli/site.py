@@ -1,0 +1,118 @@
+"""Commands on a site's folder: start a new site, check one, and its daily run."""
+
+from __future__ import annotations
+
+import shutil
+import time
+from datetime import datetime
+from pathlib import Path
+
+import click
+
+from kiosk.app import new_registry, system_clock
+from kiosk.cli.console import site_option
+from kiosk.daily.running import Daily, NotReady
+from kiosk.site.check import check_site
+from kiosk.site.faults import SiteFaults
+from kiosk.site.loading import load_site
+from kiosk.site.secret import make_secret
+from kiosk.site.settings import Site
+from kiosk.site.shipped import NEW_SITE, shipped
+from kiosk.staff.devices import list_devices, new_code
+from kiosk.store.engine import Store, open_store
+from kiosk.store.migrate import upgrade
+from kiosk.store.sqlite import file_of
+from kiosk.words.catalogs import N_, load_words
+
+REST_S = 0.1
+"""Between two writes of the daily run: longer than any pause of a server that waits for its turn."""
+FIRST_DEVICE = "first tablet"
+
+
+class FolderInUse(Exception):
+    """The folder of a new site already holds something."""
+
+    message = N_("{folder} is not empty. A new site wants a folder of its own.")
+
+    def __init__(self, folder: Path) -> None:
+        super().__init__(str(folder))
+        self.facts = {"folder": str(folder)}
+
+
+def start_site(folder: Path, now: datetime) -> list[str]:
+    """Make a new site in `folder` and return the lines that tell its owner what to do next.
+
+    Raises FolderInUse when the folder holds anything.
+    """
+    if folder.exists() and any(folder.iterdir()):
+        raise FolderInUse(folder)
+    shutil.copytree(NEW_SITE, folder, dirs_exist_ok=True)
+    make_secret(folder)
+    site = load_site(folder)
+    upgrade(site.database)
+    store = open_store(site.database)
+    try:
+        code = first_code(store, site, now)
+    finally:
+        store.close()
+    return [
+        f"A new site is in {folder}.",
+        f"1. Read {folder / 'site.toml'} and set what is yours: limits, basis, address.",
+        f"2. kiosk check --site {folder}",
+        f"3. kiosk serve --site {folder}",
+        f"4. Open /staff/enrol within half an hour and give this one-time code: {code}",
+        "   A later `kiosk serve` prints a new one as long as no device is enrolled.",
+    ]
+
+
+def first_code(store: Store, site: Site, now: datetime) -> str | None:
+    """Return a one-time code while the site has no enrolled device, else None.
+
+    The person at the console owns the site: this is also the way back in when
+    the only tablet was lost.
+    """
+    with store.write() as session:
+        if any(device.state == "enrolled" for device in list_devices(session)):
+            return None
+        return new_code(session, site, FIRST_DEVICE, "tablet", None, now)
+
+
+@click.command()
+@click.argument("folder", type=click.Path(file_okay=False, path_type=Path))
+def init(folder: Path) -> None:
+    """Start a new site in FOLDER and print the one-time code of its first device."""
+    for line in start_site(folder, system_clock()):
+        click.echo(line)
+
+
+@click.command()
+@site_option
+def check(site_folder: Path) -> None:
+    """Say all that is wrong with a site: settings, route, products, content, catalogs."""
+    faults = check_site(site_folder, new_registry().specs)
+    if faults:
+        raise SiteFaults(faults)
+
+
+@click.command()
+@site_option
+def daily(site_folder: Path) -> None:
+    """Forget names whose time is over, back up, and tell what ends soon. Run it every night.
+
+    Safe while the server runs. Exit codes: 0, all done (also where something ends
+    soon); 1, something was not done, and says what; 2, called wrongly.
+    """
+    site = load_site(site_folder)
+    first = site.languages[0]
+    words = load_words(shipped("locales"), first.code, first.locale)
+    file = file_of(site.database)
+    if file is not None and not file.exists():
+        raise NotReady
+    store = open_store(site.database)
+    try:
+        run = Daily(site, store, words, system_clock(), click.echo, lambda: time.sleep(REST_S))
+        done = run.run()
+    finally:
+        store.close()
+    if not done:
+        raise SystemExit(1)
