@@ -1,6 +1,6 @@
-"""What is wrong with a site's folder: where, what was found, what is allowed.
+"""Faults of a site's folder: where, what stands there, what is allowed.
 
-Sentences are written in the source language and translated when they are told.
+Sentences are written in the source language and translated when a fault is printed.
 """
 
 from __future__ import annotations
@@ -13,22 +13,22 @@ from kiosk.words.catalogs import N_
 Gettext = Callable[..., str]
 
 MISSING = ""
-"""`Fault.found` when the thing is not there at all."""
+"""The value of `Fault.found` where nothing stands."""
 
 
 def in_english(message: str, /, **values: object) -> str:
-    """Fill in a message without translating it; the shape of `Words.gettext`."""
+    """Return a message filled in without translation; called like `Words.gettext`."""
     return message.format(**values)
 
 
 @dataclass(frozen=True, slots=True)
 class Fault:
-    """One thing to put right.
+    """One fault of a file.
 
-    `file` is told relative to the site's folder (or as `content/...` where it
-    ships), `line` counts from 1, `key` names the setting, slot or heading,
-    `found` is what stands there, `allowed` a message for the catalogs that says
-    what may stand there, with its {names} filled in from `facts`.
+    `file` is relative to the site's folder (or `content/...` for what ships),
+    `line` counts from 1, `key` names the setting, slot or heading, `found` is
+    what stands there, `allowed` a message for the catalogs with what may stand
+    there, its {names} filled in from `facts`.
     """
 
     file: str
@@ -39,21 +39,20 @@ class Fault:
     facts: Mapping[str, object] = field(default_factory=dict)
 
     def sentence(self, gettext: Gettext = in_english) -> str:
-        """Say where, what and the remedy in the language of `gettext`."""
+        """Return place, fault and remedy as a sentence in the language of `gettext`."""
         where = self.file
         if self.line is not None:
             where = gettext(N_("{file}, line {line}"), file=self.file, line=self.line)
-        remedy = gettext(self.allowed, **self.facts)
+        allowed = gettext(self.allowed, **self.facts)
         if self.found == MISSING:
-            return gettext(N_("{where}: {key} is missing. Needed: {allowed}."), **self._said(where, remedy))
-        return gettext(N_("{where}: {key}: found {found}. Allowed: {allowed}."), **self._said(where, remedy))
-
-    def _said(self, where: str, remedy: str) -> dict[str, str]:
-        return {"where": where, "key": self.key, "found": self.found.rstrip("."), "allowed": remedy}
+            message = N_("{where}: {key} is missing. Needed: {allowed}.")
+            return gettext(message, where=where, key=self.key, allowed=allowed)
+        message = N_("{where}: {key}: found {found}. Allowed: {allowed}.")
+        return gettext(message, where=where, key=self.key, found=self.found.rstrip("."), allowed=allowed)
 
 
 class SiteFaults(Exception):
-    """A site's folder cannot be used as it stands; holds every fault found."""
+    """Raised for a site's folder that cannot be used, with all its faults."""
 
     def __init__(self, faults: Iterable[Fault]) -> None:
         self.faults = tuple(faults)

@@ -1,4 +1,4 @@
-"""The service policy of a site, read from `[service]`."""
+"""Reads the service policy of a site from the table `[service]` of `site.toml`."""
 
 from __future__ import annotations
 
@@ -20,7 +20,6 @@ from kiosk.figures.drinks import (
 from kiosk.figures.errors import FigureError
 from kiosk.figures.service.policy import OF_ONE_POUR, Per
 from kiosk.site import values
-from kiosk.site.faults import Fault
 from kiosk.site.toml_reader import Refused, Setting, Where, read_table
 from kiosk.site.values import clock_time, list_of, text
 from kiosk.words.catalogs import N_
@@ -41,20 +40,11 @@ _MOST = {
     Kind.GLASSES: N_("a whole number of glasses, at least 1"),
     Kind.VISITS: N_("a whole number of visits, at least 1"),
 }
-_PER_UNSAID = {
+_PER_DEFAULT = {
     **dict.fromkeys(OF_ONE_POUR, "pour"),
     **dict.fromkeys((Kind.GAP, Kind.GLASSES, Kind.VISITS), "day"),
 }
 _ID = values.matching(r"[a-z][a-z0-9_]*")
-
-
-class PolicyFault(ValueError):
-    """A rule of service cannot be read: which key, what was found, what is allowed."""
-
-    def __init__(self, fault: Fault) -> None:
-        super().__init__(fault.sentence())
-        self.key, self.found, self.allowed = fault.key, fault.found, fault.allowed
-        self.fault = fault
 
 
 def _per(value: Any) -> str | int:
@@ -128,17 +118,8 @@ SERVICE = (
 )
 
 
-def policy_from(table: Mapping[str, Any], standard_drink: StandardDrink) -> ServicePolicy:
-    """Build the policy of a `[service]` table; raises PolicyFault for the first thing wrong."""
-    faults: list[Fault] = []
-    policy = read_policy(table, standard_drink, Where("site.toml", "", faults))
-    if policy is None:
-        raise PolicyFault(faults[0])
-    return policy
-
-
 def read_policy(table: Any, standard_drink: StandardDrink, where: Where) -> ServicePolicy | None:
-    """Build the policy of a `[service]` table, noting every fault; None when there is one."""
+    """Return the policy of a `[service]` table; None when a fault was noted."""
     read = read_table(table, SERVICE, where)
     if read is None:
         return None
@@ -167,7 +148,7 @@ _AS_READ = ("rooms", "mixers", "own_only", "server_age", "server_permit", "mat")
 def _limit(entry: Mapping[str, Any], standard_drink: StandardDrink, where: Where) -> Limit | None:
     kind = Kind(entry["kind"])
     given = {name: entry[name] for name in entry if name not in ("kind", "per", "most", "sizes")}
-    per = entry["per"] or _PER_UNSAID.get(kind)
+    per = entry["per"] or _PER_DEFAULT.get(kind)
     if not per:
         where.at("per").missing(_PER)
         return None

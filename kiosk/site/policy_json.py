@@ -1,10 +1,11 @@
-"""A service policy as plain JSON values, for the ledger of policies, and back."""
+"""Converts a service policy to plain JSON values, for the ledger of policies, and back."""
 
 from __future__ import annotations
 
 import hashlib
 import json
 from collections.abc import Mapping
+from dataclasses import asdict
 from datetime import time
 from fractions import Fraction
 from typing import Any
@@ -13,9 +14,12 @@ from kiosk.figures.drinks import Kind, Limit, ServiceHours, ServicePolicy
 from kiosk.figures.errors import FigureError
 from kiosk.site.policy import WEEKDAYS
 
+_PLAIN = ("guest_age", "basis", "year", "mixers", "own_only", "server_age", "server_permit", "mat")
+"""The rules whose values are JSON values already."""
+
 
 class UnreadablePolicy(ValueError):
-    """A stored policy says something that this release does not know."""
+    """Raised for a stored policy with rules that this release does not know."""
 
 
 def policy_body(policy: ServicePolicy) -> tuple[dict[str, Any], str]:
@@ -24,15 +28,8 @@ def policy_body(policy: ServicePolicy) -> tuple[dict[str, Any], str]:
     Equal policies have equal digests; any change of a rule, its basis or its year changes it.
     """
     body = {
-        "guest_age": policy.guest_age,
-        "basis": policy.basis,
-        "year": policy.year,
+        **{name: getattr(policy, name) for name in _PLAIN},
         "rooms": list(policy.rooms),
-        "mixers": policy.mixers,
-        "own_only": policy.own_only,
-        "server_age": policy.server_age,
-        "server_permit": policy.server_permit,
-        "mat": policy.mat,
         "limits": [_limit_body(limit) for limit in policy.limits],
         "hours": [_hours_body(hours) for hours in policy.hours],
     }
@@ -51,27 +48,18 @@ def _hours_body(hours: ServiceHours) -> dict[str, Any]:
 
 def _limit_body(limit: Limit) -> dict[str, Any]:
     """Amounts are in the unit of their kind (µL, ethanol of 1e-4 µL, a number, seconds), sizes fractions."""
-    return {
-        "id": limit.id,
+    plain = {
         "kind": limit.kind.value,
-        "per": limit.per,
-        "most": limit.most,
-        "sizes_ul": [str(size) for size in limit.sizes_ul],
-        "multiples": limit.multiples,
-        "product": limit.product,
-        "neat_only": limit.neat_only,
-        "tour": limit.tour,
+        "sizes_ul": list(map(str, limit.sizes_ul)),
         "tickets": list(limit.tickets),
-        "liquids_below": limit.liquids_below,
-        "basis": limit.basis,
-        "year": limit.year,
     }
+    return {**asdict(limit), **plain}
 
 
 def policy_from_body(body: Mapping[str, Any]) -> ServicePolicy:
-    """Return the policy that `policy_body` wrote down.
+    """Return the policy of a body that `policy_body` made.
 
-    Raises UnreadablePolicy where the policy read would not say word for word the same.
+    Raises UnreadablePolicy for a body that does not come back the same.
     """
     try:
         policy = ServicePolicy(
@@ -82,8 +70,8 @@ def policy_from_body(body: Mapping[str, Any]) -> ServicePolicy:
         )
     except (KeyError, TypeError, ValueError, AttributeError, FigureError) as error:
         raise UnreadablePolicy(str(error)) from error
-    if not _says(policy_body(policy)[0], body):
-        raise UnreadablePolicy("read otherwise than it was written")
+    if not _contains(policy_body(policy)[0], body):
+        raise UnreadablePolicy("the policy read differs from the one written")
     return policy
 
 
@@ -95,13 +83,13 @@ def readable(body: Mapping[str, Any]) -> ServicePolicy | None:
         return None
 
 
-def _says(read: object, written: object) -> bool:
-    """Say whether all that was written stands in what was read; a later release may say more."""
+def _contains(read: object, written: object) -> bool:
+    """Return whether `read` has all of `written`; a later release may add rules."""
     if isinstance(written, Mapping):
         known = read if isinstance(read, Mapping) else {}
-        return all(name in known and _says(known[name], value) for name, value in written.items())
+        return all(name in known and _contains(known[name], value) for name, value in written.items())
     if isinstance(written, list) and isinstance(read, list):
-        return len(read) == len(written) and all(map(_says, read, written))
+        return len(read) == len(written) and all(map(_contains, read, written))
     return read == written
 
 

@@ -26,18 +26,10 @@ _KEY = re.compile(r"""\s*([A-Za-z0-9_."' -]+?)\s*=""")
 
 
 def line_of(source: str, path: tuple[Key, ...]) -> int | None:
-    """Return the line (from 1) where `path` stands, else that of the nearest table above it.
-
-    None when nothing of the path is written anywhere, so that it cannot be shown.
-    """
-    if not source or not path:
-        return None
+    """Return the line (from 1) of the key at `path`, else of the nearest table above it, else None."""
     lines = _lines(source)
-    for length in range(len(path), 0, -1):
-        found = lines.get(path[:length])
-        if found is not None:
-            return found
-    return None
+    above = (path[:length] for length in range(len(path), 0, -1))
+    return next((lines[part] for part in above if part in lines), None)
 
 
 def _lines(source: str) -> dict[tuple[Key, ...], int]:
@@ -55,7 +47,7 @@ def _lines(source: str) -> dict[tuple[Key, ...], int]:
 
 
 def _table(many: bool, names: tuple[str, ...], counts: dict[tuple[Key, ...], int]) -> tuple[Key, ...]:
-    """Return the path of a header: a name that opened a list of tables means its last one."""
+    """Return the path of a header; a name of a list of tables stands for the last table so far."""
     path: tuple[Key, ...] = ()
     for place, name in enumerate(names):
         path = (*path, name)
@@ -75,12 +67,12 @@ REQUIRED = object()
 
 
 class Refused(Exception):
-    """A value may not stand where it was found."""
+    """Raised by the reader of a setting for a value that is not allowed."""
 
 
 @dataclass(frozen=True, slots=True)
 class Where:
-    """A place in a TOML file, and the list that its faults go to."""
+    """A place in a TOML file, with the list that collects its faults."""
 
     file: str
     source: str
@@ -92,11 +84,11 @@ class Where:
         return replace(self, path=(*self.path, *keys))
 
     def note(self, found: object, allowed: str, **facts: object) -> None:
-        """Note what was found at this place and what may stand there."""
+        """Add the fault that `found` stands at this place, with what is allowed there."""
         self._add(as_written(found), allowed, facts)
 
     def missing(self, allowed: str, **facts: object) -> None:
-        """Note that nothing stands at this place."""
+        """Add the fault that nothing stands at this place."""
         self._add(MISSING, allowed, facts)
 
     def _add(self, found: str, allowed: str, facts: Mapping[str, object]) -> None:
@@ -107,10 +99,10 @@ class Where:
 
 @dataclass(frozen=True, slots=True)
 class Setting:
-    """One setting: name, reading (raises Refused), what is allowed, meaning, default.
+    """One setting: its name, its reader (raises Refused), what is allowed, what it is for, its default.
 
-    `table` holds the settings of a table below, `many` says that there is a
-    list of such tables; what was read of a table is a mapping by name.
+    With `table` the value is a table of those settings, with `many` a list of such
+    tables; each is read to a mapping by name.
     """
 
     name: str
@@ -125,7 +117,7 @@ class Setting:
 
 
 def read_toml(path: Path, file: str, faults: list[Fault]) -> tuple[dict[str, Any], Where]:
-    """Read a TOML file; a missing or broken one is a fault and an empty table."""
+    """Return a TOML file's table and its place; a missing or broken file is a fault and an empty table."""
     where = Where(file, "", faults)
     try:
         source = path.read_text(encoding="utf-8")
@@ -138,7 +130,7 @@ def read_toml(path: Path, file: str, faults: list[Fault]) -> tuple[dict[str, Any
 
 
 def read_table(table: Any, settings: tuple[Setting, ...], where: Where) -> dict[str, Any] | None:
-    """Read a table by its settings; None when a fault was noted in it."""
+    """Return a table's values by name, read by its settings; None when it has a fault."""
     before = len(where.faults)
     if not isinstance(table, Mapping):
         where.note(table, N_("a table with these keys: {keys}"), keys=", ".join(s.name for s in settings))
@@ -153,9 +145,10 @@ def read_table(table: Any, settings: tuple[Setting, ...], where: Where) -> dict[
 
 def _read(table: Mapping[str, Any], setting: Setting, where: Where) -> Any:
     if setting.name not in table:
-        if setting.default is REQUIRED:
-            where.missing(setting.allowed, **setting.facts)
-        return None if setting.default is REQUIRED else setting.default
+        if setting.default is not REQUIRED:
+            return setting.default
+        where.missing(setting.allowed, **setting.facts)
+        return None
     value = table[setting.name]
     if setting.table:
         return _read_below(value, setting, where)
@@ -176,7 +169,7 @@ def _read_below(value: Any, setting: Setting, where: Where) -> Any:
 
 
 def dotted(path: tuple[Key, ...]) -> str:
-    """Name a place as a licensee would: `route[2].minutes`, counting from 1."""
+    """Return a place as text that counts from 1: `route[2].minutes`."""
     text = ""
     for key in path:
         text += f"[{key + 1}]" if isinstance(key, int) else f".{key}" if text else key
@@ -184,7 +177,7 @@ def dotted(path: tuple[Key, ...]) -> str:
 
 
 def as_written(value: object) -> str:
-    """Write a found value as it stood in TOML, near enough to be recognised."""
+    """Return a value as it is written in TOML, shortened."""
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, str):

@@ -22,7 +22,7 @@ SLUG = r"[a-z][a-z0-9]*(?:-[a-z0-9]+)*"
 SLUG_ALLOWED = N_("lower case letters, digits and dashes")
 TEXTS = N_("a text for each of the site's languages")
 MOST_UL = 1_000_000
-"""More than any glass holds, in µL."""
+"""The largest volume that a setting may give, in µL: more than any glass holds."""
 
 
 def text(value: Any) -> str:
@@ -119,10 +119,10 @@ def list_of(read: Callable[[Any], Any], among: Collection[str] = ()) -> Callable
 
 
 def by_language(value: Any) -> dict[str, str]:
-    """Read a table of texts by language code; which languages there must be is checked by the caller."""
+    """Read a table of texts by language code; the caller checks for which languages."""
     if not isinstance(value, dict) or not value:
         raise Refused
-    return {code: text(said) for code, said in value.items()}
+    return {code: text(entry) for code, entry in value.items()}
 
 
 def whole_number(name: str, low: int, high: int, doc: str, **given: Any) -> Setting:

@@ -14,8 +14,9 @@ from typing import Any
 import pytest
 
 from kiosk.figures.drinks import EACH_PRODUCT, STANDARD_DRINKS, Kind, Limit, ServiceHours, ServicePolicy
-from kiosk.site.policy import PolicyFault, policy_from
+from kiosk.site.faults import SiteFaults
 from kiosk.site.policy_json import policy_body
+from tests.site.policies import policy_from
 
 US = STANDARD_DRINKS["US"]
 UNDATED = 2026  # the text was read as in force and bore no year of its own
@@ -163,22 +164,22 @@ def test_hours_without_days_are_every_days() -> None:
     ],
 )
 def test_a_limit_that_cannot_be_meant_is_refused(limit: dict[str, Any], key: str, allowed: str) -> None:
-    with pytest.raises(PolicyFault) as raised:
+    with pytest.raises(SiteFaults) as raised:
         policy_from(service(limit), US)
-    assert raised.value.key == key
+    assert raised.value.faults[0].key == key
     assert allowed in str(raised.value)
 
 
 def test_two_limits_never_share_an_id() -> None:
     limit = {"id": "a", "kind": "pours", "per": "day", "most": 3}
-    with pytest.raises(PolicyFault, match="an id that no other limit has"):
+    with pytest.raises(SiteFaults, match="an id that no other limit has"):
         policy_from(service(limit, limit), US)
 
 
 @pytest.mark.parametrize("missing", ["guest_age", "basis", "year"])
 def test_a_policy_says_its_age_its_basis_and_its_year(missing: str) -> None:
     table = {key: value for key, value in service().items() if key != missing}
-    with pytest.raises(PolicyFault, match=f"{missing} is missing"):
+    with pytest.raises(SiteFaults, match=f"{missing} is missing"):
         policy_from(table, US)
 
 
@@ -281,6 +282,6 @@ def test_pouring_may_stop_before_closing() -> None:
     ],
 )
 def test_a_rule_of_the_house_that_cannot_be_meant_is_refused(table: dict[str, Any], key: str) -> None:
-    with pytest.raises(PolicyFault) as raised:
+    with pytest.raises(SiteFaults) as raised:
         policy_from(service(**table), US)
-    assert raised.value.key == key
+    assert raised.value.faults[0].key == key

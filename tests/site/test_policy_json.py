@@ -7,8 +7,8 @@ import json
 import pytest
 
 from kiosk.figures.drinks import STANDARD_DRINKS
-from kiosk.site.policy import policy_from
 from kiosk.site.policy_json import UnreadablePolicy, policy_body, policy_from_body
+from tests.site.policies import policy_from
 from tests.site.test_policy import STATUTES, service
 
 US = STANDARD_DRINKS["US"]

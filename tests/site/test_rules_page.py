@@ -8,8 +8,9 @@ import tomllib
 import pytest
 
 from kiosk.figures.drinks import STANDARD_DRINKS, Kind
-from kiosk.site.policy import HOURS, LIMIT, SERVICE, policy_from
+from kiosk.site.policy import HOURS, LIMIT, SERVICE
 from kiosk.site.shipped import shipped
+from tests.site.policies import policy_from
 
 PAGES = {
     code: (shipped("content") / "manual" / f"rules.{code}.md").read_text(encoding="utf-8")
