@@ -25,7 +25,7 @@ LEAST = "least_strength_"
 
 
 def class_faults(site: Site, content: Content) -> list[Fault]:
-    """Return where a product is weaker than its class, or its class is in no table."""
+    """Return the faults of products that are weaker than their class, or whose class is not in the facts."""
     least = {
         name.removeprefix(LEAST): float(fact.value)
         for name, fact in content.facts.items()
@@ -50,9 +50,9 @@ def _check(product: Product, least: dict[str, float], where: Where) -> None:
 def check_site(folder: Path, figure_names: Collection[str] | None = None) -> list[Fault]:
     """Return every fault of settings, products, secret, route, content and catalogs, at once.
 
-    Where the settings are wrong, content and catalogs are still looked at for
-    the stops and languages that they name rightly. A folder without a secret is
-    one that is kept and passed on, not yet one that is served: no fault of its files.
+    Where settings have a fault, content and catalogs are still checked for the
+    stops and languages that are written correctly. A missing secret is no fault here:
+    a folder that is kept and passed on has none until it is served.
     """
     faults: list[Fault] = []
     site = read_site(folder, faults)
@@ -69,7 +69,7 @@ def check_site(folder: Path, figure_names: Collection[str] | None = None) -> lis
 
 
 def route_faults(site: Site, content: Content) -> list[Fault]:
-    """Return where the route asks of a stop what the stop cannot give."""
+    """Return the faults of route entries that the settings of their stop do not allow."""
     source = (site.folder / "site.toml").read_text(encoding="utf-8")
     faults: list[Fault] = []
     for place, step in enumerate(site.route):
@@ -106,16 +106,11 @@ def catalog_faults(folder: Path, language: str) -> list[Fault]:
         return [Fault(file, None, language, MISSING, N_("a catalog of this language"))]
     except PoFileError as error:
         return [Fault(file, error.lineno + 1, language, str(error), N_("a catalog that can be read"))]
+    allowed = N_("a translation that is not empty and not fuzzy")
     return [
-        Fault(
-            file,
-            message.lineno,
-            _shortened(message.id),
-            said,
-            N_("a translation that is not empty and not fuzzy"),
-        )
+        Fault(file, message.lineno, _shortened(message.id), gap, allowed)
         for message in catalog
-        if message.id and (said := _untranslated(message.string, message.fuzzy)) is not None
+        if message.id and (gap := _untranslated(message.string, message.fuzzy)) is not None
     ]
 
 

@@ -1,4 +1,4 @@
-"""Reads a site's folder: `site.toml`, `products.toml` and `secret`, every fault at once."""
+"""Loads a site from its folder: `site.toml`, `products.toml` and `secret`, with every fault at once."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ COUNTED = (Kind.POURS, Kind.VOLUME, Kind.DRINKS)
 
 
 def load_site(folder: Path, *, database: str | None = None) -> Site:
-    """Read a site's folder; raises SiteFaults holding every fault of settings, products and secret.
+    """Return the site of a folder; raises SiteFaults with every fault of settings, products and secret.
 
     The database is the one given, else KIOSK_DATABASE, else that of `site.toml`,
     else `kiosk.sqlite` in the folder.
@@ -46,7 +46,7 @@ def load_site(folder: Path, *, database: str | None = None) -> Site:
 
 
 def read_site(folder: Path, faults: list[Fault], *, database: str | None = None) -> Site | None:
-    """Read a site's folder, noting every fault; None when it cannot be used even for further checks."""
+    """Return the site of a folder; None when its settings have a fault. Every fault goes to `faults`."""
     folder = folder.resolve()
     table, where = read_toml(folder / "site.toml", "site.toml", faults)
     products_table, products_where = read_toml(folder / "products.toml", "products.toml", faults)
@@ -62,29 +62,39 @@ def read_site(folder: Path, faults: list[Fault], *, database: str | None = None)
     _check_whole(read, policy, codes, where)
     _check_formulas(read["formula_for"], products, where)
     check_welcome(recipes, read["welcome_drink"], products_where)
-    address = database or os.environ.get(DATABASE_VARIABLE) or read["database"]
-    whole = {**read, "products": products, "recipes": recipes}
-    return _site(folder, whole, policy, address or f"sqlite:///{folder / 'kiosk.sqlite'}", secret)
+    return _site(
+        read,
+        folder=folder,
+        policy=policy,
+        products=products,
+        recipes=recipes,
+        database=database
+        or os.environ.get(DATABASE_VARIABLE)
+        or read["database"]
+        or f"sqlite:///{folder / 'kiosk.sqlite'}",
+        secret=secret,
+    )
 
 
 def outline(folder: Path) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """Return the languages' codes and the route's stops as far as `site.toml` writes them rightly.
+    """Return the codes of languages and the stops of the route that `site.toml` writes correctly.
 
-    With these the content of a site can be looked at while its settings are still wrong.
+    With these the content of a site can be checked while its settings still have faults.
     """
     table, _ = read_toml(folder / "site.toml", "site.toml", [])
-    entries = table.get("route")
-    listed = entries if isinstance(entries, list) else []
-    stops = dict.fromkeys(str(e.get("stop")) for e in listed if isinstance(e, Mapping))
+    stops = dict.fromkeys(str(entry.get("stop")) for entry in _entries(table, "route"))
     codes = (code for code in _codes(table) if re.fullmatch(LANGUAGE_CODE, code))
     return tuple(codes), tuple(stop for stop in stops if re.fullmatch(SLUG, stop))
 
 
+def _entries(table: Mapping[str, Any], name: str) -> list[Mapping[str, Any]]:
+    entries = table.get(name)
+    return [entry for entry in entries if isinstance(entry, Mapping)] if isinstance(entries, list) else []
+
+
 def _codes(table: Mapping[str, Any]) -> tuple[str, ...]:
-    """Return the languages' codes, as far as they are written, so that texts can be checked by them."""
-    entries = table.get("languages")
-    listed = entries if isinstance(entries, list) else []
-    return tuple(dict.fromkeys(str(e["code"]) for e in listed if isinstance(e, Mapping) and "code" in e))
+    """Return the codes of languages that are written, so that texts can be checked for them."""
+    return tuple(dict.fromkeys(str(e["code"]) for e in _entries(table, "languages") if "code" in e))
 
 
 def _policy(
@@ -107,7 +117,7 @@ def _policy(
 
 
 def _check_whole(read: Mapping[str, Any], policy: ServicePolicy, codes: Sequence[str], where: Where) -> None:
-    """Check what no setting can check alone."""
+    """Check what concerns several settings."""
     _check_once(read["languages"], "languages", "code", where)
     _check_once(read["measures"], "measures", "id", where)
     _check_once(read["route"], "route", "stop", where)
@@ -148,36 +158,25 @@ def known_languages() -> list[str]:
     return [SOURCE_LANGUAGE, *(code for code in folders if code != SOURCE_LANGUAGE)]
 
 
-def _site(
-    folder: Path,
-    read: Mapping[str, Any],
-    policy: ServicePolicy,
-    database: str,
-    secret: bytes,
-) -> Site:
-    address: str | None = read["public_address"]
+_AS_READ = (
+    *("key", "name", "currency", "units", "standard_drink", "day_starts", "rooms", "label_lines"),
+    *("formula_for", "welcome_drink", "public_address", "retention_days", "room_temperature_c"),
+)
+
+
+def _site(read: Mapping[str, Any], **given: Any) -> Site:
+    address = read["public_address"]
     host = urlsplit(address).hostname if address else None
-    hosts = dict.fromkeys([*([host] if host else []), *read["trusted_hosts"]])
-    same = (
-        *("key", "name", "currency", "units", "standard_drink", "day_starts", "rooms", "label_lines"),
-        *("formula_for", "products", "recipes", "welcome_drink"),
-    )
     return Site(
-        folder=folder,
-        **{name: read[name] for name in same},
+        **{name: read[name] for name in _AS_READ},
         languages=tuple(Language(**entry) for entry in read["languages"]),
         zone=read["time_zone"],
-        policy=policy,
         measures=tuple(Measure(entry["id"], entry["volume"]) for entry in read["measures"]),
-        public_address=address,
-        trusted_hosts=tuple(hosts),
+        trusted_hosts=tuple(dict.fromkeys([*([host] if host else []), *read["trusted_hosts"]])),
         staff_over_http=read["staff_over_http"] is not None,
-        retention_days=read["retention_days"],
-        room_temperature_c=read["room_temperature_c"],
         colours=Colours(**read["colours"]),
         route=tuple(_route_stop(entry) for entry in read["route"]),
-        database=database,
-        secret=secret,
+        **given,
     )
 
 

@@ -48,12 +48,8 @@ def _hours_body(hours: ServiceHours) -> dict[str, Any]:
 
 def _limit_body(limit: Limit) -> dict[str, Any]:
     """Amounts are in the unit of their kind (µL, ethanol of 1e-4 µL, a number, seconds), sizes fractions."""
-    plain = {
-        "kind": limit.kind.value,
-        "sizes_ul": list(map(str, limit.sizes_ul)),
-        "tickets": list(limit.tickets),
-    }
-    return {**asdict(limit), **plain}
+    sizes = [str(size) for size in limit.sizes_ul]
+    return {**asdict(limit), "kind": limit.kind.value, "sizes_ul": sizes, "tickets": list(limit.tickets)}
 
 
 def policy_from_body(body: Mapping[str, Any]) -> ServicePolicy:

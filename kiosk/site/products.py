@@ -18,6 +18,9 @@ from kiosk.site.toml_reader import Setting, Where, read_table
 from kiosk.site.values import SLUG_ALLOWED, TEXTS, slug
 from kiosk.words.catalogs import N_, Words
 
+Entry = Mapping[str, Any]
+"""A table of the file, as `read_table` returns it."""
+
 ABV_BASES = ("label", "distilled", "laboratory", "not_known")
 EU_ALLERGENS = (
     *("gluten", "crustaceans", "eggs", "fish", "peanuts", "soybeans", "milk", "nuts", "celery"),
@@ -29,8 +32,8 @@ US_ALLERGENS = ("milk", "eggs", "fish", "crustaceans", "nuts", "wheat", "peanuts
 """The nine of 21 U.S.C. 321(qq), sesame since 2023; of the cereals with gluten it names wheat alone."""
 
 ALLERGENS = (*EU_ALLERGENS, "wheat", "coconut")
-"""What may be told of a product. Wheat is a cereal with gluten; coconut stands on neither list (it left
-the American one in January 2025) and guests are told of it by name all the same."""
+"""The allergens of products. Wheat is a cereal with gluten; coconut stands on neither list (it left
+the American one in January 2025) and is named to guests all the same."""
 
 ALLERGENS_SETTING = values.choices_of(
     "allergens",
@@ -74,7 +77,7 @@ PRODUCTS = (
 
 
 def read_products(table: Any, languages: Sequence[str], where: Where) -> dict[str, Product]:
-    """Read the products by id, in their order; none when a fault was noted in one."""
+    """Return the products by id, in their order; none when one has a fault."""
     read = read_table(table, PRODUCTS, where) or {}
     products: dict[str, Product] = {}
     for place, entry in enumerate(read.get("product", [])):
@@ -89,7 +92,10 @@ def read_products(table: Any, languages: Sequence[str], where: Where) -> dict[st
 def check_languages(
     entry: Mapping[str, Any], names: Sequence[str], languages: Sequence[str], where: Where
 ) -> None:
-    """Note each text of a table that lacks a language of the site, or has one more; none at all is fine."""
+    """Add a fault for each language of the site that a text lacks, and for each other one that it has.
+
+    A text without any language is allowed.
+    """
     for name in names:
         for code in languages if entry[name] else ():
             if code not in entry[name]:
@@ -99,7 +105,7 @@ def check_languages(
                 where.at(name, code).note(entry[name][code], TEXTS)
 
 
-def _product(entry: Mapping[str, Any]) -> Product:
+def _product(entry: Entry) -> Product:
     given = {name: value for name, value in entry.items() if name != "abv_percent"}
     return Product(abv_e2=int((Decimal(str(entry["abv_percent"])) * 100).to_integral_value()), **given)
 
@@ -207,7 +213,7 @@ _FREE = N_("a product without alcohol")
 def read_recipes(
     table: Mapping[str, Any], products: Mapping[str, Product], languages: Sequence[str], where: Where
 ) -> dict[str, Recipe]:
-    """Return the recipes by id, each followed by its twin; faults are noted."""
+    """Return the recipes by id, each followed by its alcohol-free twin; none when one has a fault."""
     read = read_table({name: table[name] for name in table if name == "recipe"}, RECIPES, where) or {}
     recipes: dict[str, Recipe] = {}
     for place, entry in enumerate(read.get("recipe", ())):
@@ -217,13 +223,13 @@ def read_recipes(
             if one["id"] in (*products, *recipes):
                 here.at("id").note(one["id"], N_("an id that no other product or recipe has"))
             strong = one is entry
-            _check_glass(one, products, languages, here, strong=strong)
+            _check_drink(one, products, languages, here, strong=strong)
             recipes[one["id"]] = _recipe(one, entry, twin=entry["twin"]["id"] if strong else None)
     return recipes
 
 
 def check_welcome(recipes: Mapping[str, Recipe], served: WelcomeDrink, where: Where) -> None:
-    """Note each recipe that does not say how small it is, where a small one is served on arrival."""
+    """Add a fault for each recipe without a small volume, where a small drink is served on arrival."""
     strong = [recipe for recipe in recipes.values() if recipe.twin]
     for place, recipe in enumerate(strong if served is WelcomeDrink.SMALL else ()):
         if recipe.small_ul is None:
@@ -231,13 +237,8 @@ def check_welcome(recipes: Mapping[str, Recipe], served: WelcomeDrink, where: Wh
             at.missing(N_('a volume: site.toml says welcome_drink = "{choice}"'), choice=str(served))
 
 
-def _check_glass(
-    one: Mapping[str, Any],
-    products: Mapping[str, Product],
-    languages: Sequence[str],
-    at: Where,
-    *,
-    strong: bool,
+def _check_drink(
+    one: Entry, products: Mapping[str, Product], languages: Sequence[str], at: Where, *, strong: bool
 ) -> None:
     check_languages(one, ("names",), languages, at)
     for place, mixer in enumerate(one["mixer"]):
@@ -248,9 +249,9 @@ def _check_glass(
         _check_part(part, products, at.at("part", place), strong=strong)
 
 
-def _check_part(part: Mapping[str, Any], products: Mapping[str, Product], at: Where, *, strong: bool) -> None:
+def _check_part(part: Entry, products: Mapping[str, Product], at: Where, *, strong: bool) -> None:
     known = products.get(part["product"])
-    if known is None and products:  # where no product could be read, that is told already
+    if known is None and products:  # products with a fault are reported already
         at.at("product").note(part["product"], N_("one of {products}"), products=", ".join(products))
     elif known and (known.abv_e2 > 0) is not strong:
         at.at("product").note(part["product"], _STRONG if strong else _FREE)
@@ -258,16 +259,8 @@ def _check_part(part: Mapping[str, Any], products: Mapping[str, Product], at: Wh
         at.at("small").note(f"{part['small']} µL", N_("less than the volume of the whole glass"))
 
 
-def _recipe(one: Mapping[str, Any], of: Mapping[str, Any], twin: str | None) -> Recipe:
+def _recipe(one: Entry, of: Entry, twin: str | None) -> Recipe:
     mixers = tuple(Mixer(m["names"], m["volume"], m["allergens"]) for m in one["mixer"])
-    part = dict(next(iter(one["part"]), {}))
-    return Recipe(
-        one["id"],
-        one["names"],
-        of["glass"],
-        mixers,
-        part.get("product"),
-        part.get("volume", 0),
-        part.get("small"),
-        twin,
-    )
+    part: Entry = next(iter(one["part"]), {})
+    poured = part.get("product"), part.get("volume", 0), part.get("small")
+    return Recipe(one["id"], one["names"], of["glass"], mixers, *poured, twin)

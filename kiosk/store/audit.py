@@ -21,14 +21,14 @@ from kiosk.store.tables import metadata
 from kiosk.store.tables.shared import history, site_mark
 
 DAILY = "daily"
-"""The act of a daily run that did everything."""
+"""The act of a daily run whose steps all succeeded."""
 
 _ROW = 0
-"""No row has this id, so that an act never stands among the former selves of one."""
+"""No row has this id, so that an act is never taken for a former revision."""
 
 
 def record_act(session: Session, act: str, what: Mapping[str, Any], *, by: int | None, at: datetime) -> None:
-    """Write down an act with what it did; `what` holds nothing personal."""
+    """Record an act in the history, with its counts and settings in `what`; nothing personal goes there."""
     h = history.c
     before = select(func.max(h.revision)).where(h.table_name == act, h.row_id == _ROW)
     values = {"table_name": act, "row_id": _ROW, "revision": (session.scalar(before) or 0) + 1}
@@ -36,14 +36,14 @@ def record_act(session: Session, act: str, what: Mapping[str, Any], *, by: int |
 
 
 def last_recorded(session: Session, act: str) -> datetime | None:
-    """Return when an act was last written down, or None."""
+    """Return when an act was last recorded, or None."""
     h = history.c
     newest = select(h.at).where(h.table_name == act, h.row_id == _ROW).order_by(h.revision.desc()).limit(1)
     return session.scalar(newest)
 
 
 def unattended(session: Session, now: datetime) -> timedelta | None:
-    """Return how long no daily run was whole, from the site's beginning where none ever was.
+    """Return the time since the last complete daily run, or since the database was bound to its site.
 
     None for a database that belongs to no site yet.
     """
@@ -52,12 +52,12 @@ def unattended(session: Session, now: datetime) -> timedelta | None:
 
 
 CLOCK_CONFIRMED = "clock"
-"""Under this name the history keeps that somebody said that the clock is right."""
+"""The act of a person who confirmed that the clock is right."""
 TOLERANCE = timedelta(minutes=2)
 
 
 class ClockDoubted(StoreError):
-    """The clock says `now`, earlier than `newest`, when something was recorded already."""
+    """Raised when the clock, at `now`, is behind the newest record, at `newest`."""
 
     message = N_(
         "The computer's clock says {now}, but something was recorded at {newest}. Set date and time; "
@@ -66,20 +66,18 @@ class ClockDoubted(StoreError):
 
 
 def require_plausible_clock(session: Session, now: datetime, zone: tzinfo) -> None:
-    """Raise ClockDoubted, with both times on the clock of `zone`, unless somebody said that it is right."""
+    """Raise ClockDoubted, with both times in `zone`, unless a person has confirmed the clock since."""
     newest = _newest(session)
     if newest is None or newest <= now + TOLERANCE:
         return
-    said = _confirmed(session)
-    if said is None or newest > said:
-        shown = {
-            name: f"{at.astimezone(zone):%Y-%m-%d %H:%M}" for name, at in (("now", now), ("newest", newest))
-        }
-        raise ClockDoubted(**shown)
+    confirmed = _confirmed(session)
+    if confirmed is None or newest > confirmed:
+        times = {"now": now, "newest": newest}
+        raise ClockDoubted(**{name: f"{at.astimezone(zone):%Y-%m-%d %H:%M}" for name, at in times.items()})
 
 
 def confirm_clock(session: Session, now: datetime) -> None:
-    """Write down that somebody looked at the clock and that it is right."""
+    """Record that a person has checked the clock and that it is right."""
     newest = _newest(session) or now
     record_act(session, CLOCK_CONFIRMED, {"newest": newest.astimezone(UTC).isoformat()}, by=None, at=now)
 
@@ -94,19 +92,19 @@ def _newest(session: Session) -> datetime | None:
 def _confirmed(session: Session) -> datetime | None:
     h = history.c
     last = select(h.before).where(h.table_name == CLOCK_CONFIRMED).order_by(h.revision.desc()).limit(1)
-    said = session.scalar(last)
-    return None if said is None else datetime.fromisoformat(said["newest"])
+    confirmed = session.scalar(last)
+    return None if confirmed is None else datetime.fromisoformat(confirmed["newest"])
 
 
 def marked_site(session: Session) -> str | None:
-    """Return the key of the site that this database belongs to, None while it is nobody's."""
+    """Return the key of the site that this database belongs to, or None."""
     return session.execute(select(site_mark.c.site_key)).scalar_one_or_none()
 
 
 def mark_site(session: Session, site_key: str, *, at: datetime) -> None:
-    """Bind the database to a site, once; OtherSite when it belongs to another one."""
-    found = marked_site(session)
-    if found is None:
+    """Bind the database to a site. Raises OtherSite when it belongs to another one."""
+    marked = marked_site(session)
+    if marked is None:
         session.execute(insert(site_mark).values(site_key=site_key, made_at=at))
-    elif found != site_key:
-        raise OtherSite(found)
+    elif marked != site_key:
+        raise OtherSite(marked)

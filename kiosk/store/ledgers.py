@@ -1,7 +1,4 @@
-"""Keys of ledger entries, and of the several entries that one act makes.
-
-Ledgers: added to and never changed. An entry sent twice is recorded once.
-"""
+"""Ledgers: entries are added and never changed. An entry sent twice is recorded once, by its key."""
 
 from __future__ import annotations
 
@@ -13,10 +10,10 @@ from functools import cache
 from typing import Any
 
 from sqlalchemy import JSON, Column, Insert, Table, select
-from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.orm import Session
 
 from kiosk.store.errors import KeyConflict
+from kiosk.store.rows import dialect_insert
 
 
 def new_key() -> str:
@@ -25,65 +22,58 @@ def new_key() -> str:
 
 
 def key_within(act: str, n: int) -> str:
-    """Return the key of the entry `n` of an act: the act sent again finds the same entries.
+    """Return the key of the entry `n` (below 2**32) of an act with several entries.
 
-    The act's first 96 random bits tell it from every other; `n` is a number below 2**32.
+    It starts with 96 random bits of the act's key, so that an act sent again has the same keys.
     """
     return f"{act[:24]}{n:08x}"
 
 
 def keys_within(act: str) -> tuple[str, str]:
-    """Return the first and the last key that an entry of an act can have; its own lies between."""
+    """Return the first and the last key that an entry of an act can have; the act's own lies between."""
     return key_within(act, 0), key_within(act, 2**32 - 1)
 
 
-WRITTEN_HERE = frozenset({"recorded_at"})
-
-
 class Appended(Enum):
-    """What became of an entry: recorded now, or standing already word for word."""
+    """The result of `append`: the entry was recorded now, or stood there already with the same body."""
 
     NEW = "new"
     SAME = "same"
 
 
 def append(
-    session: Session, table: Table, values: Mapping[str, Any], *, found_here: Collection[str] = ()
+    session: Session, table: Table, values: Mapping[str, Any], *, ignoring: Collection[str] = ()
 ) -> Appended:
     """Record an entry under its key.
 
     The same key with the same body is SAME and changes nothing; with another
     body it raises KeyConflict. `recorded_at` is not part of the body, nor are
-    the columns in `found_here`: what the server found out at the moment of
-    recording may differ when an entry is sent again.
+    `ignoring`: their values are set by the server at the moment of
+    recording and may differ when an entry is sent again.
     """
     if table.info.get("kind") != "ledger" or "key" not in table.c:
         raise TypeError(f"{table.name} is not a ledger with keys")
     connection = session.connection()
-    added = _unless_there(table, connection.dialect.name)
+    added = _insert_once(table, connection.dialect.name)
     if connection.execute(added, values).one_or_none() is not None:
         return Appended.NEW
-    stands = session.execute(select(table).where(table.c.key == values["key"])).mappings().one()
-    ignored = {*WRITTEN_HERE, *found_here}
-    other = [
-        c.name for c in table.c if c.name not in ignored and _differs(c, values.get(c.name), stands[c.name])
-    ]
+    recorded = session.execute(select(table).where(table.c.key == values["key"])).mappings().one()
+    body = [column for column in table.c if column.name not in {"recorded_at", *ignoring}]
+    other = [c.name for c in body if _differs(c, values.get(c.name), recorded[c.name])]
     if other:
         raise KeyConflict(table.name, values["key"], other)
     return Appended.SAME
 
 
 @cache
-def _unless_there(table: Table, dialect: str) -> Insert:
-    # One statement: a look before the insert would leave a gap between the two. Kept,
-    # because building it anew costs an entry more than running it.
-    if dialect == "sqlite":
-        added = sqlite.insert(table).on_conflict_do_nothing(index_elements=["key"])
-        return added.returning(table.c.key)
-    return postgresql.insert(table).on_conflict_do_nothing(index_elements=["key"]).returning(table.c.key)
+def _insert_once(table: Table, dialect: str) -> Insert:
+    # One statement: a look before the insert would leave a gap between the two. Cached,
+    # because building it costs more than running it.
+    added = dialect_insert(table, dialect).on_conflict_do_nothing(index_elements=["key"])
+    return added.returning(table.c.key)
 
 
-def _differs(column: Column[Any], sent: object, stands: object) -> bool:
+def _differs(column: Column[Any], sent: object, recorded: object) -> bool:
     if isinstance(column.type, JSON):
-        return json.dumps(sent, sort_keys=True) != json.dumps(stands, sort_keys=True)
-    return sent != stands
+        return json.dumps(sent, sort_keys=True) != json.dumps(recorded, sort_keys=True)
+    return sent != recorded

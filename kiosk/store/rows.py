@@ -11,7 +11,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import Insert, Row, RowMapping, Table, delete, event, select, update
+from sqlalchemy import Row, RowMapping, Table, delete, event, select, update
 from sqlalchemy import insert as insert_into
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.exc import IntegrityError
@@ -38,28 +38,23 @@ def touch(session: Session, *subjects: str) -> None:
 
 
 def versions(session: Session) -> dict[str, int]:
-    """Return how often each subject has changed; one that never did is absent."""
+    """Return the number of changes by subject; a subject without changes is absent."""
     return {row.subject: row.n for row in session.execute(select(changes))}
 
 
 def _write_touches(session: Session) -> None:
     """Write the counts of what was touched since the last commit or savepoint."""
-    touched = sorted(session.info.pop(_TOUCHED, ()))
+    touched = [{"subject": subject, "n": 1} for subject in sorted(session.info.pop(_TOUCHED, ()))]
     if touched:
-        session.execute(_one_more(session, touched))
+        # Added inside the database: two writers that both read n would lose one of the changes.
+        added = dialect_insert(changes, session.get_bind().dialect.name).values(touched)
+        more = {"n": changes.c.n + 1}
+        session.execute(added.on_conflict_do_update(index_elements=["subject"], set_=more))
 
 
-def _one_more(session: Session, subjects: list[str]) -> Insert:
-    first = [{"subject": subject, "n": 1} for subject in subjects]
-    again = {"n": changes.c.n + 1}
-    # Adding inside the database: two writers that both read n would lose one of the changes.
-    if session.get_bind().dialect.name == "sqlite":
-        return (
-            sqlite.insert(changes).values(first).on_conflict_do_update(index_elements=["subject"], set_=again)
-        )
-    return (
-        postgresql.insert(changes).values(first).on_conflict_do_update(index_elements=["subject"], set_=again)
-    )
+def dialect_insert(table: Table, dialect: str) -> sqlite.Insert | postgresql.Insert:
+    """Return an INSERT of a database's own kind, which can say what happens on a conflict."""
+    return sqlite.insert(table) if dialect == "sqlite" else postgresql.insert(table)
 
 
 Values = Mapping[str, Any]
@@ -97,11 +92,11 @@ def change(
     at: datetime,
     why: str = "",
 ) -> int:
-    """Change a row that was looked at under `revision` and return its new revision.
+    """Change a row that was read at `revision` and return its new revision.
 
-    Raises Stale when it was changed or withdrawn since, NoSuchRow when it never was.
+    Raises Stale when it was changed or withdrawn since, NoSuchRow when there never was one.
     """
-    _keep_former(session, table, row_id, revision, act="changed", by=by, at=at, why=why)
+    _record_former(session, table, row_id, revision, "changed", by=by, at=at, why=why)
     session.execute(update(table).where(table.c.id == row_id).values({**values, "revision": revision + 1}))
     return revision + 1
 
@@ -109,11 +104,11 @@ def change(
 def withdraw(
     session: Session, table: Table, row_id: int, revision: int, *, by: int | None, at: datetime, why: str = ""
 ) -> None:
-    """Take a row out of the records; its former self stays in the history.
+    """Remove a row from the records; its last revision stays in the history.
 
     Raises InUse while other records refer to it, else like `change`.
     """
-    _keep_former(session, table, row_id, revision, act="voided", by=by, at=at, why=why)
+    _record_former(session, table, row_id, revision, "voided", by=by, at=at, why=why)
     try:
         session.execute(delete(table).where(table.c.id == row_id))
         if table.c.id.references(batches.c.id):
@@ -122,27 +117,17 @@ def withdraw(
         raise InUse(table.name, row_id) from error
 
 
-def _keep_former(
-    session: Session,
-    table: Table,
-    row_id: int,
-    revision: int,
-    *,
-    act: str,
-    by: int | None,
-    at: datetime,
-    why: str,
-) -> None:
-    found = session.execute(select(table).where(table.c.id == row_id).with_for_update()).one_or_none()
-    if found is None or found.revision != revision:
+def _record_former(session: Session, table: Table, row_id: int, revision: int, act: str, **made: Any) -> None:
+    row = session.execute(select(table).where(table.c.id == row_id).with_for_update()).one_or_none()
+    if row is None or row.revision != revision:
         raise _stale(session, table, row_id, revision)
     touch(session, _subject(table))
-    former = {"table_name": table.name, "row_id": row_id, "revision": revision, "before": _kept(table, found)}
-    session.execute(insert_into(history).values(**former, act=act, by=by, at=at, why=why))
+    former = {"table_name": table.name, "row_id": row_id, "revision": revision, "before": _values(table, row)}
+    session.execute(insert_into(history).values(**former, act=act, **made))
 
 
 def _stale(session: Session, table: Table, row_id: int, revision: int) -> Stale | NoSuchRow:
-    """Tell who ended the revision that was looked at."""
+    """Return the error for a revision that is not the newest, with who ended it and when."""
     ended = select(history.c.by, history.c.at).where(
         history.c.table_name == table.name, history.c.row_id == row_id, history.c.revision >= revision
     )
@@ -150,7 +135,7 @@ def _stale(session: Session, table: Table, row_id: int, revision: int) -> Stale 
     return NoSuchRow(table.name, row_id) if first is None else Stale(table.name, row_id, first.by, first.at)
 
 
-def _kept(table: Table, row: Row[Any]) -> dict[str, object]:
+def _values(table: Table, row: Row[Any]) -> dict[str, object]:
     return {
         column.name: _plain(value)
         for column, value in zip(table.columns, row, strict=True)
@@ -174,15 +159,18 @@ def _subject(table: Table) -> str:
 
 
 def lock_guest(session: Session, guest_id: int) -> RowMapping:
-    """Hold a guest's row until the transaction ends and return it; NoSuchRow for an unknown guest."""
+    """Lock a guest's row until the transaction ends and return it. Raises NoSuchRow.
+
+    The lock orders everything that changes what a guest may be served.
+    """
     return lock_guests(session, [guest_id])[guest_id]
 
 
 def lock_guests(session: Session, guest_ids: Iterable[int]) -> dict[int, RowMapping]:
-    """Hold several guests' rows, taken in id order so that two such locks never cross."""
+    """Lock several guests' rows, in order of id so that two such locks never deadlock, and return them."""
     wanted = set(guest_ids)
     in_order = select(guests).where(guests.c.id.in_(wanted)).order_by(guests.c.id).with_for_update()
-    found = {row["id"]: row for row in session.execute(in_order).mappings()}
-    for missing in sorted(wanted - found.keys()):
+    rows = {row["id"]: row for row in session.execute(in_order).mappings()}
+    for missing in sorted(wanted - rows.keys()):
         raise NoSuchRow(guests.name, missing)
-    return found
+    return rows

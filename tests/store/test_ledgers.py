@@ -104,7 +104,7 @@ def test_another_time_is_another_body(store: Store, now: datetime) -> None:
 
 def test_what_the_server_found_out_by_itself_is_not_compared(store: Store, now: datetime) -> None:
     _add(store, _entry(now))
-    assert _add(store, _entry(now, digest="e"), found_here=("digest",)) is Appended.SAME
+    assert _add(store, _entry(now, digest="e"), ignoring=("digest",)) is Appended.SAME
 
 
 def test_only_a_ledger_takes_entries(store: Store) -> None:

@@ -1,4 +1,4 @@
-"""The pages of a site: what ships and what the site overrides, compiled once at start.
+"""Loads the content of a site once at start: the shipped pages and the site's own.
 
 An override is one page of one stop in all the site's languages or in none:
 `guest` and `guide` replace the shipped page, `safety` is added after it,
@@ -31,7 +31,7 @@ REQUIRED_PAGES = ("guest", "guide", "safety")
 
 @dataclass(frozen=True, slots=True)
 class Content:
-    """Every stop of the route in its order, facts, words of the trade, and each page's files."""
+    """The stops of the route in order, facts, glossary, and the files of each page."""
 
     stops: Mapping[str, Stop]
     facts: Mapping[str, Fact]
@@ -41,22 +41,22 @@ class Content:
 
 @dataclass(frozen=True, slots=True)
 class Shelf:
-    """A folder of content and how its files are named to people."""
+    """A folder of content, and the label under which its files stand in faults."""
 
     folder: Path
-    shown: str
+    label: str
 
     def name(self, path: Path) -> str:
-        """Return the name under which a file is told."""
-        return f"{self.shown}/{path.relative_to(self.folder).as_posix()}"
+        """Return the name of a file in faults."""
+        return f"{self.label}/{path.relative_to(self.folder).as_posix()}"
 
 
 def load_content(site: Site, figure_names: Collection[str] | None = None) -> Content:
-    """Read and compile the content of a site; raises SiteFaults holding every fault.
+    """Return the compiled content of a site; raises SiteFaults with every fault.
 
-    `figure_names` are the figures that somebody computes, best with their specs
-    (`Registry.specs`): then a slot must also ask for a tank's figure as a tank's.
-    None skips that check.
+    `figure_names` are the figures that are computed. With their specs
+    (`Registry.specs`) a figure of a tank must also be named with its tank. None
+    skips both checks.
     """
     faults: list[Fault] = []
     languages = tuple(language.code for language in site.languages)
@@ -73,15 +73,15 @@ def read_content(
     figure_names: Collection[str] | None,
     faults: list[Fault],
 ) -> Content:
-    """Read and compile the content for a route, noting every fault; the rest is as whole as it can be."""
+    """Return the compiled content for a route, without the stops whose settings have a fault."""
     shelves = (Shelf(shipped("content"), "(shipped) content"), Shelf(folder / "content", "content"))
     facts: dict[str, Fact] = {}
     for table, where in _tables(shelves, "facts.toml", faults):
         facts |= read_facts(table, where)
     glossary = merge_glossary(_tables(shelves, "glossary.toml", faults), languages)
     reader = _Reader(shelves, tuple(languages), faults)
-    found = {stop.slug: reader.stop(stop.slug) for stop in route}
-    stops = {slug: stop for slug, stop in found.items() if stop is not None}
+    read = {stop.slug: reader.stop(stop.slug) for stop in route}
+    stops = {slug: stop for slug, stop in read.items() if stop is not None}
     for stop in stops.values():
         check_slots(stop.pages, figure_names, facts, faults)
         check_named(stop, figure_names, faults)
@@ -89,13 +89,13 @@ def read_content(
 
 
 def _tables(shelves: Sequence[Shelf], file: str, faults: list[Fault]) -> list[tuple[dict[str, Any], Where]]:
-    """Read a file from each shelf that has it, the site's own last."""
+    """Return the table of a file from each shelf that has it, the site's own last."""
     there = [(shelf, shelf.folder / file) for shelf in shelves if (shelf.folder / file).exists()]
     return [read_toml(path, shelf.name(path), faults) for shelf, path in there]
 
 
 class _Reader:
-    """Reads stop after stop from the two shelves: what ships, then the site's own."""
+    """Reads stops from the two shelves: the shipped one, then the site's own."""
 
     def __init__(self, shelves: tuple[Shelf, Shelf], languages: tuple[str, ...], faults: list[Fault]) -> None:
         self.shelves = shelves
@@ -104,92 +104,91 @@ class _Reader:
         self.sources: dict[tuple[str, str, str], tuple[Path, ...]] = {}
 
     def stop(self, slug: str) -> Stop | None:
-        """Return a stop, or None when its stop.toml cannot be used."""
+        """Return a stop, or None when its stop.toml has a fault."""
         tables = self._tables(slug)
         settings = merge_stop(slug, tables, self.languages)
         self._check_names(slug)
         drop: tuple[str, ...] = (settings or {}).get("drop", ())
         pages: dict[tuple[str, str], Page] = {}
         for page in PAGES:
-            found = self._questions(slug, drop) if page == "questions" else self._page(slug, page)
-            check_twins(found, self.faults)
-            pages |= {(page, language): compiled for language, compiled in found.items()}
+            twins = self._questions(slug, drop) if page == "questions" else self._page(slug, page)
+            check_twins(twins, self.faults)
+            pages |= {(page, language): compiled for language, compiled in twins.items()}
         if settings is None:
             return None
         return Stop(slug=slug, pages=pages, **{key: v for key, v in settings.items() if key != "drop"})
 
     def _check_names(self, slug: str) -> None:
-        """Note files of the site's own that nothing reads: a slip in a name must not go unseen."""
+        """Add a fault for each of the site's own files that is not read: its name may be misspelled."""
         shelf = self.shelves[1]
         pages = [f"{page}.{code}.md" for page in PAGES for code in self.languages]
         known = ["stop.toml", "quiz.toml", *pages]
         for path in sorted((shelf.folder / "stops" / slug).glob("*")):
             if path.is_file() and path.name not in known:
-                facts = {"names": ", ".join(known)}
-                self.faults.append(
-                    Fault(shelf.name(path), None, slug, path.name, N_("only these files: {names}"), facts)
-                )
+                names = ", ".join(known)
+                self._note(shelf.name(path), slug, path.name, N_("only these files: {names}"), names=names)
 
     def _tables(self, slug: str) -> list[tuple[dict[str, Any], Where]]:
         tables = _tables(self.shelves, f"stops/{slug}/stop.toml", self.faults)
         if not tables:
             shelf = self.shelves[-1]
             path = shelf.folder / "stops" / slug / "stop.toml"
-            self.faults.append(Fault(shelf.name(path), None, path.name, MISSING, N_("a file of this name")))
+            self._note(shelf.name(path), path.name, MISSING, N_("a file of this name"))
         return tables
 
     def _page(self, slug: str, page: str) -> dict[str, Page]:
-        """Compile one page in every language: the site's own instead of, or after, the shipped one."""
+        """Return a page by language: the site's own instead of the shipped one, or after it."""
         shipped_files, own_files = (self._files(shelf, slug, page) for shelf in self.shelves)
         chosen = [own_files] if own_files and page in REPLACED else [shipped_files, own_files]
         if not any(chosen):
-            self._missing(self.shelves[1], slug, page, self.languages)
+            self._note_missing(self.shelves[1], slug, page, self.languages)
         pages: dict[str, Page] = {}
         for shelf, files in zip(self.shelves[-len(chosen) :], chosen, strict=True):
-            self._whole(shelf, slug, page, files)
+            self._check_languages(shelf, slug, page, files)
             for language, path in files.items():
                 compiled = compile_page(self._text(shelf, path), shelf.name(path), self.faults)
                 pages[language] = pages[language].followed_by(compiled) if language in pages else compiled
-                self._came_from(slug, page, language, path)
+                self._add_source(slug, page, language, path)
         return pages
 
     def _questions(self, slug: str, drop: tuple[str, ...]) -> dict[str, Page]:
-        """Compile the questions of a stop, merged by id, without those that the site drops."""
+        """Return the questions of a stop by language, merged by id, without those that the site drops."""
         merged: dict[str, dict[str, Question]] = {}
         for shelf in self.shelves:
             files = self._files(shelf, slug, "questions")
-            self._whole(shelf, slug, "questions", files)
+            self._check_languages(shelf, slug, "questions", files)
             for language, path in files.items():
-                found = split_questions(self._text(shelf, path), shelf.name(path), self.faults)
-                merged[language] = {**merged.get(language, {}), **found}
-                self._came_from(slug, "questions", language, path)
-        self._check_drop(slug, drop, {name for found in merged.values() for name in found})
-        return {language: joined(found, drop) for language, found in merged.items()}
+                questions = split_questions(self._text(shelf, path), shelf.name(path), self.faults)
+                merged[language] = {**merged.get(language, {}), **questions}
+                self._add_source(slug, "questions", language, path)
+        self._check_drop(slug, drop, {name for questions in merged.values() for name in questions})
+        return {language: joined(questions, drop) for language, questions in merged.items()}
 
     def _files(self, shelf: Shelf, slug: str, page: str) -> dict[str, Path]:
         paths = {code: shelf.folder / "stops" / slug / f"{page}.{code}.md" for code in self.languages}
         return {code: path for code, path in paths.items() if path.exists()}
 
-    def _whole(self, shelf: Shelf, slug: str, page: str, files: Mapping[str, Path]) -> None:
+    def _check_languages(self, shelf: Shelf, slug: str, page: str, files: Mapping[str, Path]) -> None:
         if files:
-            self._missing(shelf, slug, page, [code for code in self.languages if code not in files])
+            self._note_missing(shelf, slug, page, [code for code in self.languages if code not in files])
 
-    def _missing(self, shelf: Shelf, slug: str, page: str, languages: Sequence[str]) -> None:
+    def _note_missing(self, shelf: Shelf, slug: str, page: str, languages: Sequence[str]) -> None:
         remedy = N_("a page in each of the site's languages: {languages}")
         for code in languages if page in REQUIRED_PAGES or languages != self.languages else ():
             file = shelf.name(shelf.folder / "stops" / slug / f"{page}.{code}.md")
-            facts = {"languages": ", ".join(self.languages)}
-            self.faults.append(Fault(file, None, page, MISSING, remedy, facts))
+            self._note(file, page, MISSING, remedy, languages=", ".join(self.languages))
 
     def _check_drop(self, slug: str, drop: tuple[str, ...], known: Collection[str]) -> None:
         remedy = N_("ids of this stop's questions: {ids}")
         for name in drop:
             if name not in known:
                 file = f"content/stops/{slug}/stop.toml"
-                facts = {"ids": ", ".join(sorted(known))}
-                self.faults.append(Fault(file, None, "drop", name, remedy, facts))
+                self._note(file, "drop", name, remedy, ids=", ".join(sorted(known)))
 
-    def _came_from(self, slug: str, page: str, language: str, path: Path) -> None:
+    def _note(self, file: str, key: str, found: str, allowed: str, **facts: object) -> None:
+        self.faults.append(Fault(file, None, key, found, allowed, facts))
+
+    def _add_source(self, slug: str, page: str, language: str, path: Path) -> None:
         key = (slug, page, language)
         self.sources[key] = (*self.sources.get(key, ()), path)
 
@@ -197,6 +196,5 @@ class _Reader:
         try:
             return path.read_text(encoding="utf-8-sig")
         except UnicodeDecodeError as error:
-            remedy = N_("a text file in UTF-8")
-            self.faults.append(Fault(shelf.name(path), None, path.name, str(error), remedy))
+            self._note(shelf.name(path), path.name, str(error), N_("a text file in UTF-8"))
             return ""

@@ -1,10 +1,11 @@
-"""What holds between the pages of a stop: twins say the same things, slots name what is known."""
+"""Checks the pages of a stop: every language has the same headings and slots, and slots name known values."""
 
 from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Collection, Mapping
 from difflib import get_close_matches
+from itertools import takewhile
 
 from kiosk.figures.figure import ON_DEMAND, Spec
 from kiosk.site.content.pages import Page, Placed
@@ -13,7 +14,7 @@ from kiosk.site.faults import MISSING, Fault
 from kiosk.words.catalogs import N_
 
 NEED_WORDS = ("guest", "safety", "questions")
-"""Pages that guests read: each figure there gives words for when it is missing."""
+"""Pages that guests read: each figure there has words for when its value is missing."""
 _KNOWN = N_("a known name, such as {names}")
 
 
@@ -32,11 +33,8 @@ def _headings(page: Page) -> list[tuple[int, str]]:
 
 
 def _heading_fault(first: Page, other: Page) -> Fault:
-    same = 0
-    for mine, theirs in zip(_headings(first), _headings(other), strict=False):
-        if mine != theirs:
-            break
-        same += 1
+    pairs = zip(_headings(first), _headings(other), strict=False)
+    same = sum(1 for _ in takewhile(lambda pair: pair[0] == pair[1], pairs))
     here = other.headings[same] if same < len(other.headings) else None
     there = first.headings[same] if same < len(first.headings) else None
     allowed = N_("the same headings as in {twin}: there {heading}")
@@ -50,12 +48,12 @@ def _compare_slots(first: Page, other: Page, faults: list[Fault]) -> None:
     for section, (mine, theirs) in enumerate(pairs):
         if mine != theirs:
             line = other.headings[section - 1].line if section else 1
-            facts = {"twin": first.file, "slots": _told(mine)}
+            facts = {"twin": first.file, "slots": _listed(mine)}
             allowed = N_("the same slots as in {twin} under this heading: {slots}")
-            faults.append(Fault(other.file, line, "{}", _told(theirs), allowed, facts))
+            faults.append(Fault(other.file, line, "{}", _listed(theirs), allowed, facts))
 
 
-def _told(slots: Counter[str]) -> str:
+def _listed(slots: Counter[str]) -> str:
     return ", ".join(sorted(slots.elements())) or "-"
 
 
@@ -88,7 +86,7 @@ def check_slots(
 
 
 def check_named(stop: Stop, figures: Collection[str] | None, faults: list[Fault]) -> None:
-    """Check that the figures named in a stop's settings are computed by somebody."""
+    """Check that the figures named in a stop's settings are computed."""
     if figures is None:
         return
     for name in stop.figures:
@@ -99,15 +97,17 @@ def check_named(stop: Stop, figures: Collection[str] | None, faults: list[Fault]
 
 def _check_key(file: str, placed: Placed, spec: Spec, faults: list[Fault]) -> None:
     slot = placed.slot
+    example = f"{{figure:{slot.name}@...}}"
     if not spec.of and (slot.key or slot.kind == "each"):
         allowed = N_("the plain slot {example}: this figure has one value")
-        faults.append(_fault(file, placed, allowed, example=f"{{figure:{slot.name}}}"))
+        example = f"{{figure:{slot.name}}}"
     elif spec.of in ON_DEMAND and slot.kind == "each":
         allowed = N_("one {of} only, such as {example}")
-        faults.append(_fault(file, placed, allowed, of=spec.of, example=f"{{figure:{slot.name}@...}}"))
     elif spec.of and slot.kind == "figure" and not slot.key:
         allowed = N_("a slot that says which {of}, such as {example}, or an each slot")
-        faults.append(_fault(file, placed, allowed, of=spec.of, example=f"{{figure:{slot.name}@...}}"))
+    else:
+        return
+    faults.append(_fault(file, placed, allowed, of=spec.of, example=example))
 
 
 def _unknown(file: str, placed: Placed, known: Collection[str]) -> Fault:

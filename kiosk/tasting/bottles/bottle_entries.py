@@ -99,7 +99,7 @@ def enter(
         if _cannot_be(bottle, told):
             _hold(session, origin, bottle, told, now)
             return "held"
-    ledgers.append(session, bottle_entries, _values(origin, bottle_id, told, now), found_here={"at"})
+    ledgers.append(session, bottle_entries, _values(origin, bottle_id, told, now), ignoring={"at"})
     return "recorded"
 
 

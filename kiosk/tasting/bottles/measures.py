@@ -42,7 +42,7 @@ def check(
         "measure": measure,
         "weights_g": list(weights_g),
     }
-    ledgers.append(session, measure_checks, values, found_here={"at"})
+    ledgers.append(session, measure_checks, values, ignoring={"at"})
     return found
 
 

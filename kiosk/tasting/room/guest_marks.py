@@ -60,7 +60,7 @@ def mark(session: Session, sent: MarkEntry, now: datetime) -> Answer:
     at = sent.origin.at(now)
     if sent.kind == "id_check":
         _demand_another_person(session, sent)
-    ledgers.append(session, marks, _values(sent, at, now), found_here={"at", "device_id"})
+    ledgers.append(session, marks, _values(sent, at, now), ignoring={"at", "device_id"})
     return Answer(sent.origin.key, "marked", guest_id=sent.guest_id, at=at)
 
 
@@ -122,7 +122,7 @@ def correct(session: Session, site: Site, sent: CorrectionEntry, now: datetime) 
     stands = any(mark.key == sent.origin.key for mark in glass.marks)
     if sent.kind == "void" and not stands and at - glass.pour.at > UNDO + ON_THE_WAY:
         raise TooLate(seconds=int(UNDO.total_seconds()))
-    ledgers.append(session, pour_marks, _values_correcting(sent, at, now), found_here={"at", "device_id"})
+    ledgers.append(session, pour_marks, _values_correcting(sent, at, now), ignoring={"at", "device_id"})
     reasons = () if sent.guest_id is None else _against(session, site, glass, sent.guest_id, at)
     return Answer(sent.origin.key, "corrected", reasons=reasons, guest_id=glass.pour.guest_id, at=at)
 

@@ -99,7 +99,7 @@ def pour(session: Session, site: Site, asked: PourEntry, now: datetime) -> Answe
     reasons = _reasons(site, standing, asked, pourer, proposed, at)
     if reasons and asked.asked:
         return _refused(session, asked, standing, reasons, now)
-    ledgers.append(session, pours, _pour(site, asked, standing, proposed, at, now), found_here={"bottle_id"})
+    ledgers.append(session, pours, _pour(site, asked, standing, proposed, at, now), ignoring={"bottle_id"})
     return Answer(asked.origin.key, "poured", reasons=reasons, guest_id=asked.guest_id, at=at)
 
 

@@ -76,11 +76,11 @@ def record_preset_glass(session: Session, site: Site, sent: PresetEntry, now: da
         "policy_key": version.key if version else "",
         "clock_ms": sent.origin.clock_ms(now),
     }
-    ledgers.append(session, pours, values, found_here=_FOUND_HERE)
+    ledgers.append(session, pours, values, ignoring=_IGNORED)
     return Answer(sent.origin.key, "preset", at=at)
 
 
-_FOUND_HERE = {"at", "device_id", "bottle_id", "abv_e2", "server_checked", "policy_key", "clock_ms"}
+_IGNORED = {"at", "device_id", "bottle_id", "abv_e2", "server_checked", "policy_key", "clock_ms"}
 
 
 def seat_or_clear(session: Session, site: Site, sent: PresetGlassesEntry, now: datetime) -> Answer:

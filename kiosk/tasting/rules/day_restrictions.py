@@ -108,7 +108,7 @@ def tighten_for_day(
         "why": why,
     }
     values = {**origin.values(restriction.at, restriction.at), **told}
-    ledgers.append(session, day_restrictions, values, found_here={"at", "day", "device_id"})
+    ledgers.append(session, day_restrictions, values, ignoring={"at", "day", "device_id"})
 
 
 def _tightens(session: Session, site: Site, room: str, restriction: DayRestriction) -> bool:
