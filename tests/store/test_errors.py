@@ -11,8 +11,8 @@ import pytest
 from sqlalchemy import create_engine, insert, make_url, select, text, update
 from sqlalchemy.exc import DBAPIError, ProgrammingError
 
-from kiosk.store.engine import open_store, run
-from kiosk.store.errors import Busy, Crossed, DiskFull, Unreachable, Unwritable, translate_db_errors
+from kiosk.store.engine import open_store, run, translate_db_errors
+from kiosk.store.errors import Busy, Crossed, DiskFull, Unreachable, Unwritable
 from kiosk.store.sqlite import driver
 from kiosk.store.tables.production import casks
 
