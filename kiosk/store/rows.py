@@ -1,4 +1,4 @@
-"""Rows: recorded, changed and withdrawn only here, so that every former revision is in `history`.
+"""Rows: recorded, changed and voided only here, so that every former revision is in `history`.
 
 Every function runs in the caller's writing transaction and counts a change of
 the table's subject; by these counts figures learn that records they rest on have
@@ -94,7 +94,7 @@ def change(
 ) -> int:
     """Change a row that was read at `revision` and return its new revision.
 
-    Raises Stale when it was changed or withdrawn since, NoSuchRow when there never was one.
+    Raises Stale when it was changed or voided since, NoSuchRow when there never was one.
     """
     _record_former(session, table, row_id, revision, "changed", by=by, at=at, why=why)
     session.execute(update(table).where(table.c.id == row_id).values({**values, "revision": revision + 1}))
