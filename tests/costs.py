@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -23,7 +24,7 @@ TRANSACTIONS = ("BEGIN", "PRAGMA", "SAVEPOINT", "RELEASE", "ROLLBACK")
 class Cost:
     """What ran in this thread, and what was asked of the database, transactions apart."""
 
-    codes: set[CodeType] = field(default_factory=set)
+    codes: Counter[CodeType] = field(default_factory=Counter)
     queries: list[str] = field(default_factory=list)
 
     @property
@@ -32,6 +33,10 @@ class Cost:
         names = {code.co_filename for code in self.codes}
         own = (name for name in names if name.startswith(HOUSE) and name.endswith(".py"))
         return sorted(str(Path(name).relative_to(HOUSE)) for name in own)
+
+    def calls(self, function: Callable[..., object]) -> int:
+        """Return how often a function was called."""
+        return self.codes[function.__code__]
 
     @property
     def templates(self) -> list[str]:
@@ -46,7 +51,7 @@ def cost(store: Store) -> Iterator[Cost]:
 
     def call(frame: FrameType, what: str, _argument: object) -> None:
         if what == "call":
-            spent.codes.add(frame.f_code)
+            spent.codes[frame.f_code] += 1
 
     def note(*asked: Any) -> None:
         if not asked[2].startswith(TRANSACTIONS):

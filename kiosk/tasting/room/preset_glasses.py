@@ -248,7 +248,7 @@ def to_ask(view: RoomView) -> list[Tile]:
         for tile in to_seat(view)
         if any(
             one.allergens and one.product in standing
-            for one in (tile.next, tile.alcohol_free, *tile.others)
+            for one in (tile.next, tile.alcohol_free, *view.others(tile.guest_id))
             if one
         )
     ]

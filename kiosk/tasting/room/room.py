@@ -23,7 +23,7 @@ from kiosk.store.tables.tours import bookings, guests, marks, steps, tours
 from kiosk.tasting.approvals.approvals import approved
 from kiosk.tasting.bottles.shelf import open_products, pour_of, read_pours, shelf
 from kiosk.tasting.flights.planning import Item, items
-from kiosk.tasting.room.tiles import RoomContext, Tile, offers, tile
+from kiosk.tasting.room.tiles import GuestRecords, RoomContext, Sample, Tile, offers, other_samples, tile
 from kiosk.tasting.rules.day_restrictions import policy_of_day
 from kiosk.tasting.rules.policy import in_force
 from kiosk.tasting.rules.standing import server
@@ -41,7 +41,10 @@ class PresetGlass:
 
 @dataclass(frozen=True, slots=True)
 class RoomView:
-    """A tour's tasting: its tiles in order of guest number, and what the room may pour."""
+    """A tour's tasting: its tiles in order of guest number, and what the room may pour.
+
+    `records` are what each guest's tile was made of, by their id.
+    """
 
     tour_id: int
     letter: str
@@ -54,6 +57,8 @@ class RoomView:
     preset_glasses: tuple[PresetGlass, ...]
     over: bool  # the tour has ended
     stricter: bool  # a manager has said so for today
+    context: RoomContext
+    records: Mapping[int, GuestRecords]
 
     def tile(self, guest_id: int) -> Tile:
         """Return one guest's tile. Raises NoSuchRow for a guest of another tour."""
@@ -61,6 +66,10 @@ class RoomView:
             if one.guest_id == guest_id:
                 return one
         raise NoSuchRow(guests.name, guest_id)
+
+    def others(self, guest_id: int) -> tuple[Sample, ...]:
+        """Return what else the room may pour, decided for one guest."""
+        return other_samples(self.context, self.records[guest_id])
 
 
 def room(session: Session, site: Site, tour_id: int, now: datetime, by: int | None = None) -> RoomView:
@@ -84,20 +93,24 @@ def room(session: Session, site: Site, tour_id: int, now: datetime, by: int | No
         _steps(session, tour_id),
         offers(site, rules, at_hand, open_products(session, tour.room, now)),
     )
-    people = session.execute(_people(tour_id)).all()
     marked, (served, preset_glasses) = _marks(session, tour_id), _glasses(session, tour_id)
+    records = {
+        row.id: GuestRecords(row, marked[row.id], served[row.id]) for row in session.execute(_people(tour_id))
+    }
     return RoomView(
         tour_id,
         tour.letter,
         tour.starts_at,
         tour.room,
-        tuple(tile(around, one, marked[one.id], served[one.id]) for one in people),
+        tuple(tile(around, one) for one in records.values()),
         around.flight,
         around.in_force,
         born_on_or_before(day, site.policy.guest_age),
         preset_glasses,
         "finish" in around.steps,
         rules is not site.policy,
+        around,
+        records,
     )
 
 

@@ -44,8 +44,7 @@ def next_round(view: RoomView) -> Round | None:
 
 def _waits(tile: Tile) -> bool:
     """Say whether a round is asked for a guest: who named an allergen in the glass is asked by themselves."""
-    may = not tile.gone and tile.state is ServiceState.MAY_BE_SERVED
-    return may and not (tile.next and tile.next.allergens)
+    return tile.may_be_served and not (tile.next and tile.next.allergens)
 
 
 def rows(key: str, glass: Mapping[str, object], guests: Iterable[int]) -> list[dict[str, object]]:

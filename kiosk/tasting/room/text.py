@@ -93,8 +93,8 @@ class ShownTile:
     undo: str | None  # the key of the pour that can still be undone
 
 
-def tile(shown: Tile, site: Site, words: Words, now: datetime) -> ShownTile:
-    """Return a tile in the reader's words."""
+def tile(shown: Tile, others: Iterable[Sample], site: Site, words: Words, now: datetime) -> ShownTile:
+    """Return a tile, and what `others` may be poured for the guest, in the reader's words."""
     look, mark, state = STATES[shown.state]
     ago_s = int((now - shown.last.at).total_seconds()) if shown.last else 0
     return ShownTile(
@@ -110,7 +110,7 @@ def tile(shown: Tile, site: Site, words: Words, now: datetime) -> ShownTile:
         most=None if shown.left is None else shown.had + shown.left,
         next=sample(shown.next, site, words) if shown.next else None,
         alcohol_free=sample(shown.alcohol_free, site, words) if shown.alcohol_free else None,
-        others=_by_product(sample(one, site, words) for one in shown.others),
+        others=_by_product(sample(one, site, words) for one in others),
         last=_last(shown.last, site, words),
         ago=formats.age(ago_s, words) if shown.last else "",
         ago_s=ago_s,

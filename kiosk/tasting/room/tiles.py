@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from decimal import Decimal
-from typing import Any
+from typing import Any, NamedTuple
 
 from sqlalchemy import Row
 
@@ -59,9 +59,7 @@ class Sample:
 class Tile:
     """One guest. `had` is rounded up and `left` down; None where no limit counts drinks.
 
-    `others` are the further products and sizes that the room may pour at all, each
-    decided for this guest. `served_as` is the state in which they had alcohol though
-    that state allows none.
+    `served_as` is the state in which they had alcohol though that state allows none.
     """
 
     guest_id: int
@@ -76,10 +74,14 @@ class Tile:
     last: Served | None
     next: Sample | None
     alcohol_free: Sample | None
-    others: tuple[Sample, ...]
     not_before: datetime
     over: bool  # beyond a limit by what was told afterwards or moved here
     served_as: ServiceState | None
+
+    @property
+    def may_be_served(self) -> bool:
+        """Whether spirits may be poured for them at all."""
+        return not self.gone and self.state is ServiceState.MAY_BE_SERVED
 
     @property
     def tell_manager(self) -> bool:
@@ -126,21 +128,19 @@ def offers(
     return tuple(one for one in found if one.free or not cost(rules, one).never)
 
 
-def tile(around: RoomContext, row: Row[Any, Any], marked: Sequence[Mark], served: Sequence[Served]) -> Tile:
-    """Return a guest's tile. `row` is theirs, `served` all that counts for them."""
-    site = around.site
-    guest = Guest(
-        guest_state(marked),
-        row.tour_id,
-        around.steps.get("start"),
-        around.steps.get("finish"),
-        guest_gone(marked),
-        row.ticket or "",
-    )
-    given = allowance(around.rules, guest, served, around.server, around.room, around.now)
-    outside: tuple[str, ...] = () if around.in_force else (NO_POLICY,)
-    outside += () if row.day == site.service_day(around.now) else (OTHER_DAY,)
-    item = _next_item(around, served, marked)
+class GuestRecords(NamedTuple):
+    """A guest's row with the kind of their ticket, their marks, and all that counts as served to them."""
+
+    row: Row[Any, Any]
+    marks: Sequence[Mark]
+    served: Sequence[Served]
+
+
+def tile(around: RoomContext, of: GuestRecords) -> Tile:
+    """Return a guest's tile."""
+    site, row, served = around.site, of.row, of.served
+    guest, given, outside = _decided(around, of)
+    item = _next_item(around, served, of.marks)
     named, free = row.allergens or (), _alcohol_free(around, item)
     return Tile(
         guest_id=row.id,
@@ -155,11 +155,34 @@ def tile(around: RoomContext, row: Row[Any, Any], marked: Sequence[Mark], served
         last=max(served, key=lambda one: (one.at, one.key), default=None),
         next=_asking(site, named, _next(around, given, outside, item)) if item else None,
         alcohol_free=_asking(site, named, free) if free else None,
-        others=tuple(_asking(site, named, _sample(around, given, outside, one)) for one in around.offers),
         not_before=given.not_before,
         over=any(left.remainder < 0 for left in given.left.values()),
-        served_as=_served_as(guest.state, marked, served),
+        served_as=_served_as(guest.state, of.marks, served),
     )
+
+
+def other_samples(around: RoomContext, of: GuestRecords) -> tuple[Sample, ...]:
+    """Return the further products and sizes that the room may pour at all, each decided for a guest."""
+    _guest, given, outside = _decided(around, of)
+    named = of.row.allergens or ()
+    return tuple(_asking(around.site, named, _sample(around, given, outside, one)) for one in around.offers)
+
+
+def _decided(around: RoomContext, of: GuestRecords) -> tuple[Guest, Allowance, tuple[str, ...]]:
+    """Return a guest as the rules see them, what is left of their limits, and what else is against a pour."""
+    row = of.row
+    guest = Guest(
+        guest_state(of.marks),
+        row.tour_id,
+        around.steps.get("start"),
+        around.steps.get("finish"),
+        guest_gone(of.marks),
+        row.ticket or "",
+    )
+    given = allowance(around.rules, guest, of.served, around.server, around.room, around.now)
+    outside: tuple[str, ...] = () if around.in_force else (NO_POLICY,)
+    outside += () if row.day == around.site.service_day(around.now) else (OTHER_DAY,)
+    return guest, given, outside
 
 
 def _sample(around: RoomContext, given: Allowance, outside: tuple[str, ...], proposed: Offer) -> Sample:

@@ -131,7 +131,7 @@ def tasting(tour_id: int) -> str:
     return render_template(
         "tasting/room.html",
         low=[running_low(one, site_context().site, words()) for one in short],
-        tiles=[_shown(tile) for tile in view.tiles],
+        tiles=[_shown(view, tile) for tile in view.tiles],
         around=_around(),
         answer=answer,
         answer_sentence=sentence(answer, site_context().site, words()) if answer else "",
@@ -145,7 +145,7 @@ def tile(tour_id: int, guest_id: int) -> str:
     """Show one guest's tile, for the page to replace after an entry."""
     with site_context().store.read() as session:
         view = room(session, site_context().site, tour_id, now(), _me())
-    return render_template("tasting/touched.html", one=_shown(view.tile(guest_id)), **_shared(view))
+    return render_template("tasting/touched.html", one=_shown(view, view.tile(guest_id)), **_shared(view))
 
 
 @bp.post("/tours/<int:tour_id>/tasting/pour")
@@ -202,5 +202,6 @@ def _shared(view: RoomView, told_round: Mapping[int, str] = MappingProxyType({})
     }
 
 
-def _shown(one: Tile) -> text.ShownTile:
-    return text.tile(one, site_context().site, words(), now())
+def _shown(view: RoomView, one: Tile) -> text.ShownTile:
+    others = view.others(one.guest_id) if one.may_be_served else ()
+    return text.tile(one, others, site_context().site, words(), now())

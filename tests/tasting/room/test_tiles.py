@@ -56,11 +56,12 @@ def test_after_the_twin_the_flight_goes_on(store, now, tmp_path, served):
 def test_who_named_something_in_the_glass_is_asked_first(store, now, tmp_path, named, asked, of_twin):
     here = welcoming(store, now, tmp_path, WelcomeDrink.SMALL)
     here.named(here.guests[0], named)
-    tile, other = here.room().tiles
+    room = here.room()
+    tile, other = room.tiles
     assert (tile.next.allergens, tile.alcohol_free.allergens) == (asked, of_twin)
     assert tile.next.reasons == ()  # asked, and not refused
     assert other.next.allergens == ()
-    assert {one.allergens for one in tile.others} <= {()}
+    assert {one.allergens for one in room.others(tile.guest_id)} <= {()}
 
 
 def test_a_glass_without_it_is_not_asked_about(store, now, tmp_path):
@@ -85,7 +86,8 @@ def test_an_experiment_whose_approval_has_ended_is_not_poured_and_the_room_stays
 def test_an_approval_of_what_is_no_product_any_more_and_of_no_strength_closes_no_room(tasting):
     with tasting.store.write() as session:
         tasting.approval(session, "dropped", tasting.site.service_day(tasting.now))
-    assert "dropped" not in {one.product for tile in tasting.room().tiles for one in tile.others}
+    room = tasting.room()
+    assert "dropped" not in {one.product for guest in tasting.guests for one in room.others(guest)}
 
 
 @pytest.fixture

@@ -12,7 +12,7 @@ import pytest
 from sqlalchemy import select, update
 
 from kiosk.entries.entries import PresetEntry
-from kiosk.figures.drinks import Kind, Limit, ServicePolicy
+from kiosk.figures.drinks import Kind, Limit, ServicePolicy, fits
 from kiosk.site.settings import WelcomeDrink
 from kiosk.store.ledgers import new_key
 from kiosk.store.tables.staff import staff_roles
@@ -21,7 +21,9 @@ from kiosk.store.tables.tours import flight_items, guests
 from kiosk.tasting.room.preset_glasses import record_preset_glass, to_ask
 from kiosk.tasting.room.room import room
 from kiosk.tasting.room.room import room as tasting_room
+from kiosk.tasting.room.tiles import other_samples
 from tests.actors import Clock, hire, running, signed_in, text_of
+from tests.costs import cost_of
 from tests.tasting_room import HALF_UL, PRODUCTS, QUARTER_UL, Tasting, tasting_site
 
 
@@ -71,6 +73,17 @@ def test_no_alcohol_and_under_age_look_alike_until_pressed(bar, tasting):
         outside.append(re.sub(r'(data-guest|id|value)="[^"]*"|</span> \d+', "", before))
         assert "Under age" not in before
     assert outside[0].replace("EN", "ES").replace("en", "es") == outside[1].replace("en", "es")
+
+
+def test_a_tile_decides_the_other_glasses_of_its_own_guest_alone(sqlite_store, site, now):
+    tasting = Tasting.begun(sqlite_store, site, now, guests=9)
+    tasting.check()
+    screen = signed_in(running(site, sqlite_store, Clock(now)), sqlite_store, site, now, "bar", "Celia")
+    tile = cost_of(sqlite_store, lambda: screen.get(f"{place(tasting)}/{tasting.guests[0]}"))
+    page = cost_of(sqlite_store, lambda: screen.get(place(tasting)))
+    assert (tile.calls(other_samples), page.calls(other_samples)) == (1, 9)
+    assert tile.calls(fits) < page.calls(fits) / 3
+    assert len(tile.queries) <= 12
 
 
 def test_without_a_script_a_form_pours_and_undoes(bar, tasting):
