@@ -102,7 +102,7 @@ def list_stop_signs(site: Site, content: Content, words: Words) -> StopSigns:
         choices = [BOTH, *choices]
     try:
         cards = tuple(
-            StopSign(slug, stop.names[words.language], stop_address(site, slug), stop.phones != "yes")
+            StopSign(slug, stop.names[words.language], stop_address(site, slug), stop.at_the_door)
             for slug, stop in content.stops.items()
         )
     except NoPublicAddress as missing:

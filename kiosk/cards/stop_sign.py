@@ -18,7 +18,7 @@ from reportlab.pdfgen.canvas import Canvas
 from kiosk.cards.listing import stop_address
 from kiosk.paper import code, fonts, sheet
 from kiosk.paper.sheet import MM, Paper
-from kiosk.site.content.stops import AT_THE_DOOR, Stop
+from kiosk.site.content.stops import Stop
 from kiosk.site.content.symbols import symbols
 from kiosk.site.settings import Site
 from kiosk.words.catalogs import N_, Words
@@ -140,7 +140,7 @@ def stop_sign_pdf(site: Site, stop: Stop, languages: Sequence[Words], paper: Pap
     place = _place(width, len(columns))
     accent = site.colours.accent
     top = _head(canvas, site.name, high, width, accent)
-    top = _band(canvas, columns, place, top, accent, away=stop.phones == AT_THE_DOOR)
+    top = _band(canvas, columns, place, top, accent, away=stop.at_the_door)
     top = _names(canvas, columns, place, top - 6 * MM, accent)
     top = _signs(canvas, columns, place, top - 4 * MM)
     bottom = _legal(canvas, columns, place)
@@ -154,7 +154,7 @@ def stop_sign_pdf(site: Site, stop: Stop, languages: Sequence[Words], paper: Pap
 def _column(site: Site, stop: Stop, words: Words) -> Column:
     # What the heading says of phones is not said again among the signs.
     known = tuple(symbol.text for symbol in symbols(stop, words) if not symbol.shape.startswith("phone"))
-    heading = words.gettext(READ_HERE if stop.phones == AT_THE_DOOR else READ_ON)
+    heading = words.gettext(READ_HERE if stop.at_the_door else READ_ON)
     legal = site.label_lines.get(words.language) or (words.gettext(AGE_LINE, age=site.policy.guest_age),)
     return Column(stop.names[words.language], heading, known, legal)
 

@@ -1,7 +1,4 @@
-"""The questions of a stop: each a question that opens on its answer.
-
-What the pages of a stop show: gathered here, so that views only ask and answer.
-"""
+"""What the pages of a stop show to guests and to guides, and the answer to a birthday."""
 
 from __future__ import annotations
 
@@ -15,10 +12,9 @@ from markupsafe import Markup
 from kiosk.figures.figure import FigureReader
 from kiosk.site.content.loading import Content, Fact, Page, Stop
 from kiosk.site.content.rendering import PageReader, StatedFigure, fact_amount
-from kiosk.site.content.stops import AT_THE_DOOR
 from kiosk.site.content.symbols import Symbol, symbols
 from kiosk.site.settings import RouteStop
-from kiosk.words.catalogs import N_
+from kiosk.words.catalogs import N_, Words
 from kiosk.words.formats import day as format_day
 from kiosk.words.units import symbol
 
@@ -26,30 +22,8 @@ from kiosk.words.units import symbol
 _HEADING = re.compile(r'<h2 id="([a-z0-9-]+)">(.*?)</h2>', re.DOTALL)
 _ANY_ID = re.compile(r'(<h[2-6] id="[a-z0-9-]+)"')
 
-
-@dataclass(frozen=True, slots=True)
-class Asked:
-    """A question and its answer as HTML, by the id that both languages share."""
-
-    id: str
-    question: Markup
-    answer: Markup
-
-
-def asked(html: Markup) -> list[Asked]:
-    """Return the questions of a page of questions that was filled in for a reader."""
-    _, *pieces = _HEADING.split(str(html))
-    triples = zip(pieces[::3], pieces[1::3], pieces[2::3], strict=True)
-    return [Asked(name, Markup(question), Markup(answer.strip())) for name, question, answer in triples]
-
-
-def apart(html: Markup, language: str) -> Markup:
-    """Return a page whose headings' ids end in its language, so that twins can share a screen."""
-    return Markup(_ANY_ID.sub(rf'\1-{language}"', str(html)))
-
-
 FRONT_FIGURES = ("casks_filled", "angels_share_to_date", "run_abv_now")
-"""The figures of the front page, where somebody computes them."""
+"""The figures of the front page, where a feature computes them."""
 
 STATUS_WORDS = {
     "read": N_("read at its source"),
@@ -69,35 +43,17 @@ PER_WORDS = {
 
 
 @dataclass(frozen=True, slots=True)
-class Link:
-    """A stop as others name it: where its page is, and what to know before it."""
+class Question:
+    """A question and its answer as HTML, with the id that both languages share."""
 
-    slug: str
-    name: str
-    symbols: list[Symbol]
-
-
-@dataclass(frozen=True, slots=True)
-class GuestPage:
-    """A stop as guests read it."""
-
-    slug: str
-    name: str
-    position: int  # on the route, the first is 1
-    length: int  # stops on the route
-    at_the_door: bool
-    symbols: list[Symbol]
-    text: Markup
-    safety: Markup
-    questions: list[Asked]
-    told: list[StatedFigure]
-    before: Link | None
-    after: Link | None
+    id: str
+    question: Markup
+    answer: Markup
 
 
 @dataclass(frozen=True, slots=True)
-class Sourced:
-    """A constant of the page with where it comes from."""
+class SourcedFact:
+    """A constant that a page names, with its status and source in words."""
 
     amount: str
     status: str
@@ -105,52 +61,48 @@ class Sourced:
 
 
 @dataclass(frozen=True, slots=True)
-class Labels:
-    """What the parts of a guide's page are called in its own language."""
+class GuestPage:
+    """A stop as guests read it, with its neighbours on the route."""
 
-    guest: str
-    safety: str
-    questions: str
+    stop: Stop
+    position: int  # on the route, the first is 1
+    length: int  # stops on the route
+    text: Markup
+    safety: Markup
+    questions: list[Question]
+    figures: list[StatedFigure]
+    before: Stop | None
+    after: Stop | None
 
 
 @dataclass(frozen=True, slots=True)
 class GuidePage:
-    """A stop as guides read it, in one language."""
+    """A stop as guides read it, in the language of `words`."""
 
-    slug: str
-    language: str
-    name: str
+    stop: Stop
+    words: Words
     minutes: int
-    least_minutes: int
-    may_be_dropped: bool
     holds: int
-    at_the_door: bool
     symbols: list[Symbol]
     guide: Markup
     text: Markup
     safety: Markup
-    questions: list[Asked]
-    told: list[StatedFigure]
-    facts: list[Sourced]
-    labels: Labels
-
-
-def links(content: Content, reader: PageReader) -> list[Link]:
-    """Return the stops of the route in their order."""
-    return [_link(stop, reader) for stop in content.stops.values()]
+    questions: list[Question]
+    figures: list[StatedFigure]
+    facts: list[SourcedFact]
 
 
 def front_figures(reader: PageReader) -> list[StatedFigure]:
-    """Return what the front page tells of the house at this moment."""
+    """Return the figures of the front page."""
     return [reader.stated(name) for name in FRONT_FIGURES if name in reader.figures.specs]
 
 
 def guest_page(
-    content: Content, slug: str, reader: PageReader, linked: Callable[[Markup], Markup] = Markup
+    content: Content, slug: str, reader: PageReader, add_links: Callable[[Markup], Markup] = Markup
 ) -> GuestPage | None:
     """Return a stop's page for guests, or None when the route has no such stop.
 
-    `linked` makes the words of the trade in its text and answers lead to their meaning.
+    `add_links` links the terms in its text and answers to the glossary.
     """
     stop = content.stops.get(slug)
     if stop is None:
@@ -158,87 +110,73 @@ def guest_page(
     text, safety, questions = (_page(stop, page, reader) for page in ("guest", "safety", "questions"))
     route = list(content.stops.values())
     place = route.index(stop)
+    specs = (reader.figures.specs[name] for name in stop.figures)
+    public = [spec.name for spec in specs if spec.public and not spec.of]
     return GuestPage(
-        slug=slug,
-        name=_name(stop, reader),
+        stop=stop,
         position=place + 1,
         length=len(route),
-        at_the_door=stop.phones == AT_THE_DOOR,
-        symbols=symbols(stop, reader.words),
-        text=linked(reader.read(text)),
+        text=add_links(reader.read(text)),
         safety=reader.read(safety),
-        questions=asked(linked(reader.read(questions))),
-        told=reader.stated_on((text, questions), _for_guests(stop, reader)),
-        before=_link(route[place - 1], reader) if place else None,
-        after=_link(route[place + 1], reader) if place + 1 < len(route) else None,
+        questions=split_answers(add_links(reader.read(questions))),
+        figures=reader.stated_on((text, questions), public),
+        before=route[place - 1] if place else None,
+        after=route[place + 1] if place + 1 < len(route) else None,
     )
 
 
 def guide_page(
     content: Content, route: Sequence[RouteStop], slug: str, reader: PageReader
 ) -> GuidePage | None:
-    """Return a stop's page for guides in the reader's language, or None.
+    """Return a stop's page for guides in the reader's language, or None when the route has no such stop.
 
-    The site's route says how long and how many; the stop itself where the route is silent.
+    Minutes and the most people are those of the site's route, or else the stop's own.
     """
     stop = content.stops.get(slug)
     if stop is None:
         return None
     pages = {page: _page(stop, page, reader) for page in ("guide", "guest", "safety", "questions")}
-    language = reader.words.language
-    planned = next((on_route for on_route in route if on_route.slug == slug), None)
+    html = {page: with_ids_of(reader.words.language, reader.read(source)) for page, source in pages.items()}
+    planned = next((on_route for on_route in route if on_route.slug == slug), stop)
     return GuidePage(
-        slug=slug,
-        language=language,
-        name=_name(stop, reader),
-        minutes=planned.minutes if planned else stop.minutes,
-        least_minutes=stop.least_minutes,
-        may_be_dropped=stop.may_be_dropped,
-        holds=planned.holds if planned else stop.holds,
-        at_the_door=stop.phones == AT_THE_DOOR,
+        stop=stop,
+        words=reader.words,
+        minutes=planned.minutes,
+        holds=planned.holds,
         symbols=symbols(stop, reader.words),
-        guide=apart(reader.read(pages["guide"]), language),
-        text=apart(reader.read(pages["guest"]), language),
-        safety=apart(reader.read(pages["safety"]), language),
-        questions=asked(reader.read(pages["questions"])),
-        told=reader.stated_on(pages.values(), stop.figures),
-        facts=[_sourced(fact, reader) for fact in reader.facts_on(pages.values()).values()],
-        labels=_labels(reader),
+        guide=html["guide"],
+        text=html["guest"],
+        safety=html["safety"],
+        questions=split_answers(reader.read(pages["questions"])),
+        figures=reader.stated_on(pages.values(), stop.figures),
+        facts=[_sourced_fact(fact, reader.words) for fact in reader.facts_on(pages.values()).values()],
     )
 
 
-def _for_guests(stop: Stop, reader: PageReader) -> list[str]:
-    """Return the figures of a stop that guests are told: public ones with a single value."""
-    specs = (reader.figures.specs[name] for name in stop.figures)
-    return [spec.name for spec in specs if spec.public and not spec.of]
+def split_answers(html: Markup) -> list[Question]:
+    """Return the questions of a rendered page of questions, each with its answer."""
+    _, *pieces = _HEADING.split(str(html))
+    triples = zip(pieces[::3], pieces[1::3], pieces[2::3], strict=True)
+    return [Question(name, Markup(question), Markup(answer.strip())) for name, question, answer in triples]
 
 
-def _sourced(fact: Fact, reader: PageReader) -> Sourced:
-    _ = reader.words.gettext
-    amount = fact_amount(fact, reader.words)
-    if fact.per:
-        amount += (
-            f" {_(PER_WORDS[fact.per])}" if fact.per in PER_WORDS else f" / {symbol(fact.per, reader.words)}"
-        )
+def with_ids_of(language: str, html: Markup) -> Markup:
+    """Return a page whose headings' ids end in its language, so that two languages can share a screen."""
+    return Markup(_ANY_ID.sub(rf'\1-{language}"', str(html)))
+
+
+def _sourced_fact(fact: Fact, words: Words) -> SourcedFact:
+    amount = fact_amount(fact, words)
+    if fact.per in PER_WORDS:
+        amount += f" {words.gettext(PER_WORDS[fact.per])}"
+    elif fact.per:
+        amount += f" / {symbol(fact.per, words)}"
     source = f"{fact.source}, {fact.year}" if fact.year else fact.source
-    return Sourced(amount, _(STATUS_WORDS[fact.status]), source)
-
-
-def _labels(reader: PageReader) -> Labels:
-    _ = reader.words.gettext
-    return Labels(_("What guests read here"), _("Safety, as guests read it"), _("What guests ask"))
-
-
-def _link(stop: Stop, reader: PageReader) -> Link:
-    return Link(stop.slug, _name(stop, reader), symbols(stop, reader.words))
-
-
-def _name(stop: Stop, reader: PageReader) -> str:
-    return stop.names[reader.words.language]
+    return SourcedFact(amount, words.gettext(STATUS_WORDS[fact.status]), source)
 
 
 def _page(stop: Stop, page: str, reader: PageReader) -> Page:
-    """Return a page in the reader's language; only questions may be left out by a site's own stop."""
+    """Return a page in the reader's language; only a site's own stop may leave out its questions."""
     return stop.pages.get((page, reader.words.language), Page())
 
 

@@ -6,6 +6,8 @@ from flask import Blueprint, abort, jsonify, make_response, redirect, render_tem
 from werkzeug.wrappers import Response
 
 from kiosk.paper.pages import pictures_pdf
+from kiosk.site.content.loading import Stop
+from kiosk.site.content.symbols import Symbol, symbols
 from kiosk.staff.people import ROLES
 from kiosk.stops import guest_link, stop_pages, terms
 from kiosk.stops import wall as walls
@@ -26,6 +28,16 @@ PRIVATE = {
 BOTH = "both"
 
 
+@bp.app_template_filter("symbols")
+def _symbols(stop: Stop) -> list[Symbol]:
+    return symbols(stop, words())
+
+
+@bp.context_processor
+def _stops() -> dict[str, object]:
+    return {"stops": site_context().content.stops.values()}
+
+
 def _meaning(term: str) -> str:
     return url_for("stops.glossary", lang=words().language, _anchor=term)
 
@@ -34,21 +46,16 @@ def _meaning(term: str) -> str:
 @open_to("anyone")
 def front(lang: str) -> str:
     """Welcome a visitor and show the route."""
-    who = page_reader()
-    return render_template(
-        "stops/front.html",
-        stops=stop_pages.links(site_context().content, who),
-        told=stop_pages.front_figures(who),
-    )
+    return render_template("stops/front.html", front_figures=stop_pages.front_figures(page_reader()))
 
 
 @bp.get("/<lang>/stops/<slug>")
 @open_to("anyone")
 def stop(lang: str, slug: str) -> str:
     """Show a stop to guests."""
-    who, content = page_reader(), site_context().content
-    linker = Linker(content.glossary, who.words.language, _meaning)
-    page = stop_pages.guest_page(content, slug, who, linker.linked) or abort(404)
+    content = site_context().content
+    linker = Linker(content.glossary, words().language, _meaning)
+    page = stop_pages.guest_page(content, slug, page_reader(), linker.linked) or abort(404)
     return render_template("stops/stop.html", page=page)
 
 
@@ -78,9 +85,8 @@ def own_page(token: str) -> Response:
         page = guest_link.own_page(session, site_context().site, token, now())
     if page:
         language.speak_by_link(page.language)
-    stops = stop_pages.links(site_context().content, page_reader())
     template = "stops/own.html" if page else "stops/ended.html"
-    answer = make_response(render_template(template, page=page, stops=stops))
+    answer = make_response(render_template(template, page=page))
     answer.headers.update(PRIVATE)
     return answer
 
@@ -89,7 +95,7 @@ def own_page(token: str) -> Response:
 @open_to(*ROLES)
 def guides() -> str:
     """Show the way to every stop's page for guides."""
-    return render_template("stops/guides.html", stops=stop_pages.links(site_context().content, page_reader()))
+    return render_template("stops/guides.html")
 
 
 @bp.get("/staff/stops/<slug>")
@@ -108,7 +114,6 @@ def guide(slug: str) -> str:
         pages=pages,
         slug=slug,
         wanted=wanted,
-        stops=stop_pages.links(here.content, page_reader()),
         stop_pictures=pictures,
         birthday=stop_pages.birthday_answer(page_reader(), here.casks_filled_on, day, month),
     )

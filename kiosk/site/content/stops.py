@@ -47,6 +47,11 @@ class Stop:
     figures: tuple[str, ...]
     pages: Mapping[tuple[str, str], Page]
 
+    @property
+    def at_the_door(self) -> bool:
+        """Whether phones stay at the door."""
+        return self.phones == AT_THE_DOOR
+
 
 _NAME = N_("a name for each of the site's languages")
 

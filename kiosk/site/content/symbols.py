@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from kiosk.site.content.stops import AT_THE_DOOR, Stop
+from kiosk.site.content.stops import Stop
 from kiosk.words.catalogs import N_, Words
 
 PROTECTION_WORDS = {
@@ -31,7 +31,7 @@ def symbols(stop: Stop, words: Words) -> list[Symbol]:
     _ = words.gettext
     found = [
         Symbol("phone-off", _("Phones stay at the door"))
-        if stop.phones == AT_THE_DOOR
+        if stop.at_the_door
         else Symbol("phone", _("Phones are welcome"))
     ]
     found += [Symbol(code, _(PROTECTION_WORDS[code])) for code in stop.protection]
