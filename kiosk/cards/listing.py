@@ -61,7 +61,7 @@ def _reaches_a_phone(address: str) -> bool:
 
 
 def _ip(host: str) -> IPv4Address | IPv6Address | None:
-    """Read a host as an address, in the old short forms too ("127.1")."""
+    """Return a host as an IP address, also from the short forms ("127.1"), or None for a name."""
     try:
         ip = ip_address(host)
     except ValueError:
@@ -78,7 +78,7 @@ MOST_LANGUAGES = 2  # side by side on one sheet
 
 @dataclass(frozen=True, slots=True)
 class StopSign:
-    """One stop's card: its name to the reader, the address in its code, where it hangs."""
+    """One stop's sign: the stop's name for the reader, the address in its code, whether it hangs outside."""
 
     slug: str
     name: str
@@ -88,30 +88,30 @@ class StopSign:
 
 @dataclass(frozen=True, slots=True)
 class StopSigns:
-    """The cards in the order of the route; `fault` says why there are none."""
+    """The signs in the order of the route, the choices of language, and why no sign can be printed."""
 
-    cards: tuple[StopSign, ...]
+    signs: tuple[StopSign, ...]
     languages: tuple[str, ...]
     fault: str = ""
 
 
 def list_stop_signs(site: Site, content: Content, words: Words) -> StopSigns:
-    """Return the cards of a site's stops in the reader's language."""
+    """Return the signs of a site's stops in the reader's language."""
     choices = [language.code for language in site.languages]
     if len(choices) > 1:
         choices = [BOTH, *choices]
     try:
-        cards = tuple(
+        signs = tuple(
             StopSign(slug, stop.names[words.language], stop_address(site, slug), stop.at_the_door)
             for slug, stop in content.stops.items()
         )
     except NoPublicAddress as missing:
         return StopSigns((), tuple(choices), sentence(missing, words))
-    return StopSigns(cards, tuple(choices))
+    return StopSigns(signs, tuple(choices))
 
 
 def languages_of(site: Site, choice: str) -> tuple[str, ...]:
-    """Return the languages for a choice ("both" or a code); none for one that the site has not."""
+    """Return the languages for a choice ("both" or a code); none for a language that the site lacks."""
     codes = tuple(language.code for language in site.languages)
     if choice == BOTH:
         return codes[:MOST_LANGUAGES]

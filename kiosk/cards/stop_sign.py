@@ -110,7 +110,7 @@ AGE_LINE = N_("Spirits are tasted here only by guests of {age} and over. If you 
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """What one language says on the card."""
+    """The text of the sign in one language."""
 
     name: str
     heading: str
@@ -120,14 +120,14 @@ class Column:
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """Where the columns stand: left edges and their common width, in points."""
+    """The columns' left edges and their common width, in points."""
 
     lefts: tuple[float, ...]
     width: float
 
 
 def stop_sign_pdf(site: Site, stop: Stop, languages: Sequence[Words], paper: Paper) -> bytes:
-    """Return a stop's card as a PDF of one page, in one language or two side by side.
+    """Return a stop's sign as a PDF of one page, in one language or two side by side.
 
     Raises NoPublicAddress where a guest's phone could not open the code.
     """

@@ -18,7 +18,7 @@ PRINTERS = ("guide", "bar", "production", "manager")
 @bp.get("/staff/cards")
 @open_to(*PRINTERS)
 def cards() -> str:
-    """Show the cards that can be printed, or what has to be set first."""
+    """List the signs that can be printed, or say what has to be set first."""
     here = site_context()
     return render_template(
         "cards/list.html", listing=listing.list_stop_signs(here.site, here.content, words())
@@ -28,7 +28,7 @@ def cards() -> str:
 @bp.get("/staff/cards/<slug>.pdf")
 @open_to(*PRINTERS)
 def card(slug: str) -> Response:
-    """Answer one stop's card; `paper` a4 or letter, `language` a language of the site or both."""
+    """Answer one stop's sign; `paper` a4 or letter, `language` a language of the site or both."""
     here = site_context()
     paper = paper_asked()
     languages = listing.languages_of(here.site, request.args.get("language", listing.BOTH))

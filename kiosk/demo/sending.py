@@ -9,7 +9,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from kiosk.figures.strength import Certificate
-from kiosk.production import instruments
+from kiosk.production.runs import instruments
 from kiosk.production.runs.account import read_runs
 from kiosk.production.sending.binding import bind
 from kiosk.site.settings import Site

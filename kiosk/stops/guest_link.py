@@ -42,11 +42,11 @@ def find_guest(session: Session, site: Site, token: str, now: datetime) -> int |
     asked = _decoded(token)
     if asked is None:
         return None
-    found = None
+    guest = None
     for guest_id, link_no in session.execute(alive):
         if hmac.compare_digest(asked, _mac(site.secret, guest_id, link_no)):
-            found = guest_id
-    return found
+            guest = guest_id
+    return guest
 
 
 def _mac(secret: bytes, guest_id: int, link_no: int) -> bytes:
@@ -83,29 +83,13 @@ def own_page(session: Session, site: Site, token: str, now: datetime) -> OwnPage
 
 
 def samples(session: Session, guest_id: int) -> list[Served]:
-    """Return what counts as served to a guest, after every correction."""
+    """Return the pours that count as served to a guest, after every correction."""
     came_to_guest = select(pour_marks.c.pour_key).where(pour_marks.c.guest_id == guest_id)
     mine = or_(pours.c.guest_id == guest_id, pours.c.key.in_(came_to_guest))
-    poured = session.execute(
-        select(
-            pours.c.key,
-            pours.c.at,
-            pours.c.guest_id,
-            pours.c.tour_id,
-            pours.c.product,
-            pours.c.volume_ul,
-            pours.c.abv_e2,
-            pours.c.neat,
-        ).where(mine)
-    ).all()
-    marked = session.execute(
-        select(
-            pour_marks.c.key,
-            pour_marks.c.at,
-            pour_marks.c.pour_key,
-            pour_marks.c.kind,
-            pour_marks.c.guest_id,
-        ).where(pour_marks.c.pour_key.in_([row.key for row in poured]))
-    ).all()
-    folded = counted((Pour(*row) for row in poured), (PourMark(*row) for row in marked))
+    p, m = pours.c, pour_marks.c
+    columns = (p.key, p.at, p.guest_id, p.tour_id, p.product, p.volume_ul, p.abv_e2, p.neat)
+    poured = [Pour(*row) for row in session.execute(select(*columns).where(mine))]
+    marks = select(m.key, m.at, m.pour_key, m.kind, m.guest_id)
+    marked = session.execute(marks.where(m.pour_key.in_([pour.key for pour in poured])))
+    folded = counted(poured, (PourMark(*row) for row in marked))
     return [served for served in folded if served.guest_id == guest_id]

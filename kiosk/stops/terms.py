@@ -1,13 +1,9 @@
-"""The glossary as a reader finds it: by the letters of their language, with the word in the others.
-
-Words of the trade lead to their meaning where they first stand on a page.
-"""
+"""The glossary in alphabetical order, and the links from the first use of each term on a page to it."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
 from html import escape
 from itertools import groupby
 
@@ -17,39 +13,14 @@ from kiosk.site.content.loading import Term
 from kiosk.words.catalogs import initial, sort_key
 
 
-@dataclass(frozen=True, slots=True)
-class Entry:
-    """A word with its meaning, and what it is called in the site's other languages."""
-
-    id: str
-    name: str
-    meaning: str
-    others: tuple[tuple[str, str], ...]  # (language, word)
+def by_letter(glossary: Mapping[str, Term], language: str) -> list[tuple[str, list[tuple[str, Term]]]]:
+    """Return the glossary by first letter in a language's own order, each term with its id."""
+    terms = sorted(glossary.items(), key=lambda item: sort_key(item[1].names[language], language))
+    letters = groupby(terms, lambda item: initial(item[1].names[language], language))
+    return [(letter, list(entries)) for letter, entries in letters]
 
 
-@dataclass(frozen=True, slots=True)
-class Letter:
-    """A letter with the words that begin with it."""
-
-    letter: str
-    entries: tuple[Entry, ...]
-
-
-def by_letter(glossary: Mapping[str, Term], language: str, languages: Iterable[str]) -> list[Letter]:
-    """Return the glossary in a language, in that language's order."""
-    others = [code for code in languages if code != language]
-    entries = [
-        Entry(name, term.names[language], term.meanings[language], tuple((o, term.names[o]) for o in others))
-        for name, term in glossary.items()
-    ]
-    entries.sort(key=lambda entry: sort_key(entry.name, language))
-    return [
-        Letter(letter, tuple(group))
-        for letter, group in groupby(entries, lambda entry: initial(entry.name, language))
-    ]
-
-
-# Where a link would stand in another link, a heading or a figure, the word is left alone.
+# Inside another link, a heading or a figure no term is linked.
 _CLOSED_TO_LINKS = frozenset({"a", "code", "h1", "h2", "h3", "h4", "h5", "h6", "span", "strong", "summary"})
 _TAG = re.compile(r"(<[^>]+>)")
 _TAG_NAME = re.compile(r"</?([a-z0-9]+)")
@@ -57,17 +28,17 @@ _IN_BRACKETS = re.compile(r"\s*\([^)]*\)")
 
 
 class Linker:
-    """Links the words of a glossary in the pages of one language."""
+    """Links the terms of a glossary in the pages of one language."""
 
     def __init__(self, glossary: Mapping[str, Term], language: str, address: Callable[[str], str]) -> None:
-        """`address` returns where the meaning of a word of that id is told."""
-        found = {
+        """`address` returns the address of the glossary's entry for a term's id."""
+        ids = {
             _IN_BRACKETS.sub("", term.names[language]).casefold(): name
             for name, term in glossary.items()
             if term.linked
         }
-        longest_first = sorted(found, key=len, reverse=True)
-        self._ids = found
+        longest_first = sorted(ids, key=len, reverse=True)
+        self._ids = ids
         self._address = address
         self._word = re.compile(
             rf"(?<![\w-])({'|'.join(_pattern(word) for word in longest_first)})(?:s|es)?(?![\w-])",
@@ -75,7 +46,7 @@ class Linker:
         )
 
     def linked(self, html: Markup) -> Markup:
-        """Return a page's HTML in which each word of the trade is a link where it first stands."""
+        """Return a page's HTML with a link at the first use of each term."""
         if not self._ids:
             return html
         left = dict(self._ids)
@@ -96,12 +67,12 @@ class Linker:
 
 
 def _pattern(word: str) -> str:
-    """Match a word of the glossary as pages write it, with either apostrophe."""
+    """Return the pattern of a term as pages write it, with either apostrophe."""
     return re.escape(escape(word, quote=False)).replace("'", "['’]")
 
 
 def _closes_to_links(tag: str) -> int:
-    """Return 1 where a tag opens what holds no link, -1 where it ends it."""
+    """Return 1 for a tag that opens an element without links, -1 for one that closes it, else 0."""
     name = _TAG_NAME.match(tag)
     if name is None or name[1] not in _CLOSED_TO_LINKS:
         return 0

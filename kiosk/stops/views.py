@@ -62,7 +62,7 @@ def stop(lang: str, slug: str) -> str:
 @bp.get("/s/<slug>")
 @open_to("anyone")
 def stop_code(slug: str) -> Response:
-    """Go on from a stop's printed code to its page in the reader's language."""
+    """Redirect from a stop's printed code to its page in the reader's language."""
     if slug not in site_context().content.stops:
         abort(404)
     return redirect(url_for("stops.stop", lang=words().language, slug=slug))
@@ -71,16 +71,15 @@ def stop_code(slug: str) -> Response:
 @bp.get("/<lang>/glossary")
 @open_to("anyone")
 def glossary(lang: str) -> str:
-    """Show the words of the trade in the order of the reader's language."""
-    here = site_context()
-    letters = terms.by_letter(here.content.glossary, words().language, here.words)
+    """Show the glossary in the order of the reader's language."""
+    letters = terms.by_letter(site_context().content.glossary, words().language)
     return render_template("stops/glossary.html", letters=letters)
 
 
 @bp.get("/g/<token>")
 @open_to("anyone")
 def own_page(token: str) -> Response:
-    """Show a guest their own page, or that it has ended: a wrong address looks the same."""
+    """Show a guest's own page, or that it has ended; a wrong address gets the same answer."""
     with site_context().store.read() as session:
         page = guest_link.own_page(session, site_context().site, token, now())
     if page:
@@ -94,7 +93,7 @@ def own_page(token: str) -> Response:
 @bp.get("/staff/stops")
 @open_to(*ROLES)
 def guides() -> str:
-    """Show the way to every stop's page for guides."""
+    """List the guide pages of the stops."""
     return render_template("stops/guides.html")
 
 
@@ -122,7 +121,7 @@ def guide(slug: str) -> str:
 @bp.get("/staff/stops/<slug>/pictures.pdf")
 @open_to("guide", "bar", "trainee", "production", "manager")
 def stop_paper(slug: str) -> Response:
-    """Answer the pictures of a stop on paper."""
+    """Answer the pictures of a stop as a PDF."""
     stop = site_context().content.stops.get(slug) or abort(404)
     with site_context().store.read() as session:
         pictures = site_context().stop_pictures(session, slug, page_reader()) or abort(404)

@@ -1,8 +1,7 @@
-"""This morning's lines: what changed most since yesterday, or is new, as sentences to say.
+"""What a guide can say: the figures that changed most since yesterday, and bottles lost since a tour began.
 
-Yesterday is not stored: the figures are asked once more as of the end of yesterday,
-from the same records. So what was written since of yesterday counts as yesterday's, and
-a correction corrects both. A share of what it was says how much a figure changed.
+Yesterday's figures are not stored: the figures are read again as of the end of
+yesterday from the same records. A correction therefore corrects both days.
 """
 
 from __future__ import annotations
@@ -22,7 +21,7 @@ LINES = 5
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """A sentence to say, rounded for the ear; `before` is what it was ("": it is new), `as_of` its time."""
+    """A spoken sentence with rounded numbers; `before` is yesterday's amount ("": none), `as_of` its time."""
 
     name: str
     sentence: str
@@ -32,7 +31,7 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class _News:
-    told: StatedFigure
+    stated: StatedFigure
     before: str
     change: float  # a share of the larger of the two; infinite where there was nothing
 
@@ -69,16 +68,16 @@ def _news(names: Iterable[str], reader: PageReader, earlier: PageReader) -> Iter
         spec = reader.figures.specs[name]
         if not spec.public or spec.of:
             continue
-        told, was = reader.stated(name), earlier.figures.get(name)
-        if told.text.state is not State.FRESH or not told.figure.value:
+        stated, was = reader.stated(name), earlier.figures.get(name)
+        if stated.text.state is not State.FRESH or not stated.figure.value:
             continue
         if not was.value:
-            yield _News(told, "", math.inf)
-        elif not spec.daily and (before := _said(was, spec, earlier)) != told.text.amount:
-            yield _News(told, before, _change(told.figure.value, was.value))
+            yield _News(stated, "", math.inf)
+        elif not spec.daily and (before := _amount(was, spec, earlier)) != stated.text.amount:
+            yield _News(stated, before, _change(stated.figure.value, was.value))
 
 
-def _said(figure: Figure, spec: Spec, reader: PageReader) -> str:
+def _amount(figure: Figure, spec: Spec, reader: PageReader) -> str:
     return figure_text(figure, spec, reader.now, reader.words, reader.units).amount
 
 
@@ -87,7 +86,7 @@ def _change(now: float, then: float) -> float:
 
 
 def _line(news: _News) -> Line:
-    return Line(news.told.name, news.told.text.spoken, news.before, news.told.text.as_of)
+    return Line(news.stated.name, news.stated.text.spoken, news.before, news.stated.text.as_of)
 
 
 _LONGEST_TOUR = timedelta(hours=12)

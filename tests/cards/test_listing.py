@@ -69,15 +69,15 @@ CONTENT = Content(
 
 def test_every_stop_of_the_route_has_a_card_in_the_readers_language(tmp_path: Path) -> None:
     found = list_stop_signs(small_site(tmp_path), CONTENT, SPANISH)
-    assert [card.slug for card in found.cards] == ["still-house", "shop"]
-    assert found.cards[0].name == "Casa de alambiques"
-    assert [card.outside for card in found.cards] == [True, False]
+    assert [card.slug for card in found.signs] == ["still-house", "shop"]
+    assert found.signs[0].name == "Casa de alambiques"
+    assert [card.outside for card in found.signs] == [True, False]
     assert found.languages == ("both", "en", "es")
 
 
 def test_without_a_public_address_the_list_says_what_to_set(tmp_path: Path) -> None:
     found = list_stop_signs(small_site(tmp_path, public_address=None), CONTENT, SPANISH)
-    assert found.cards == ()
+    assert found.signs == ()
     assert "public_address" in found.fault
 
 

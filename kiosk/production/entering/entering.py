@@ -23,7 +23,7 @@ from kiosk.production.importing.faults import RecordFault, Unreadable
 from kiosk.production.importing.kinds import Kind
 from kiosk.production.importing.reading import Line
 from kiosk.production.importing.records import NOT_CALCULABLE, Desk, Record, made
-from kiosk.production.instruments import Instruments
+from kiosk.production.runs.instruments import Instruments
 from kiosk.site.settings import Site
 from kiosk.store import rows
 from kiosk.store.tables import production as t

@@ -16,8 +16,8 @@ from kiosk.production.importing.building import Ref, TareOf
 from kiosk.production.importing.faults import RecordFault
 from kiosk.production.importing.kinds import KINDS
 from kiosk.production.importing.records import Record, read_at
-from kiosk.production.instruments import NotAnInstrument, read_instruments
 from kiosk.production.lineage.chain import gravities, gravity_at_20
+from kiosk.production.runs.instruments import NotAnInstrument, read_instruments
 from kiosk.site.settings import Site
 from kiosk.store.tables import production as t
 from kiosk.words.catalogs import N_

@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session
 from kiosk.production.entering.labels import CHOICES, LABELS
 from kiosk.production.entering.reading import EntryFaults, told
 from kiosk.production.importing.columns import Column
-from kiosk.production.instruments import SCALES, Known, read_instruments
+from kiosk.production.runs.instruments import SCALES, Known, read_instruments
 from kiosk.web import access
 from kiosk.web.context import now, site_context, words
 from kiosk.words.formats import plain_number

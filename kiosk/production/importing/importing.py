@@ -29,8 +29,8 @@ from kiosk.production.importing.sources import (
 from kiosk.production.importing.tares import read_tares
 from kiosk.production.importing.watching import WORKING_OUT, Watch, unwatched
 from kiosk.production.importing.writing import Ids, Writer
-from kiosk.production.instruments import read_instruments
 from kiosk.production.lineage.chain import read_chain
+from kiosk.production.runs.instruments import read_instruments
 from kiosk.site.settings import Site
 from kiosk.store import rows
 from kiosk.store.engine import Store

@@ -14,7 +14,7 @@ from kiosk.production.importing.columns import shown
 from kiosk.production.importing.faults import RecordFault, Unreadable
 from kiosk.production.importing.kinds import Kind
 from kiosk.production.importing.reading import Line
-from kiosk.production.instruments import SCALES, Instruments, NotAnInstrument
+from kiosk.production.runs.instruments import SCALES, Instruments, NotAnInstrument
 from kiosk.words.catalogs import N_
 
 TWICE = N_("{file}, row {row}, {column}: {found} stands already in row {first}. Take one of the two out.")

@@ -33,7 +33,7 @@ class Edge:
 
 @dataclass(frozen=True, slots=True)
 class Chain:
-    """Every draw, what each batch is called, and what each was measured to hold."""
+    """Draws, the kind and code of each batch, and the amount that each was measured to hold."""
 
     edges: tuple[Edge, ...]
     names: Mapping[int, tuple[str, str]]  # kind and code by id
@@ -51,9 +51,9 @@ def read_chain(session: Session) -> Chain:
 
 
 def read_around(session: Session, batch_ids: Collection[int]) -> Chain:
-    """Read what goes into these batches and out of them, and all that stands upstream of them.
+    """Read what went into these batches and out of them, and everything upstream of them.
 
-    A fixed number of queries, whose rows grow with what stands behind the batches alone.
+    A fixed number of queries, whose rows grow with the batches' own provenance alone.
     """
     drawn = draws().where(t.draws.c.to_id.in_(upstream_ids(batch_ids)) | t.draws.c.from_id.in_(batch_ids))
     edges = [Edge(*row) for row in session.execute(drawn.order_by(t.draws.c.at, t.draws.c.id))]
@@ -70,10 +70,10 @@ def draws() -> Select[Any]:
 def upstream_ids(batch_ids: Collection[int]) -> Select[Any]:
     """Select the batches named and all upstream of them, by one recursive query."""
     b, further = t.batches.c, aliased(t.draws)
-    behind = select(b.id).where(b.id.in_(batch_ids)).cte("behind", recursive=True)
+    reached = select(b.id).where(b.id.in_(batch_ids)).cte("reached", recursive=True)
     # UNION, not UNION ALL: a batch reached by many ways is walked once, and a loop ends.
-    behind = behind.union(select(further.c.from_id).join(behind, further.c.to_id == behind.c.id))
-    return select(behind.c.id)
+    reached = reached.union(select(further.c.from_id).join(reached, further.c.to_id == reached.c.id))
+    return select(reached.c.id)
 
 
 def _chain(session: Session, edges: Sequence[Edge], ids: Collection[int] | None) -> Chain:
@@ -90,7 +90,7 @@ def _chain(session: Session, edges: Sequence[Edge], ids: Collection[int] | None)
 
 
 def sugar_g(juice_ml: float, brix: float) -> float:
-    """Return the sugar in grams of juice at 20 °C, all that Brix shows taken for sugar."""
+    """Return the grams of sugar in juice at 20 °C, as if everything that Brix measures were sugar."""
     return juice_kg(juice_ml, round(brix * 100)) * brix * 10
 
 
@@ -103,7 +103,7 @@ def _sugar_of_loads(session: Session, of: Of) -> dict[tuple[int, str], float]:
 
 
 def juice_kg(juice_ml: float, brix_e2: int) -> float:
-    """Return what so much juice weighs, by its degrees Brix."""
+    """Return the mass of juice in kg by its volume and degrees Brix."""
     return juice_ml * wash_figures.specific_gravity(brix_e2 / 100) * WATER_G_PER_ML / 1000
 
 
@@ -147,7 +147,7 @@ def _alcohol_gauged(session: Session, of: Of) -> dict[tuple[int, str], float]:
 
 
 def _put_in(edges: Sequence[Edge], names: Mapping[int, tuple[str, str]]) -> dict[tuple[int, str], float]:
-    """Return what went into runs and fills: they can give no more than that."""
+    """Return what was drawn into each run and fill, the most that can be drawn out of it."""
     put: dict[tuple[int, str], float] = defaultdict(float)
     for edge in edges:
         if names[edge.to_id][0] in ("run", "fill"):
@@ -160,7 +160,7 @@ DESTROYED = "destroyed"
 
 @dataclass(frozen=True, slots=True)
 class Upstream:
-    """Everything behind a batch: the draws in the order of time, the batches by kind and id.
+    """Everything upstream of a lot: the draws in the order of time, the batches by kind and id.
 
     A row holds what its own table records, its batch's `code`, and for casks
     and stills what they are called (`cask`, `wood`, `store`, `vessel`). `given` is
@@ -173,11 +173,11 @@ class Upstream:
     given: Mapping[int, int]
 
     def ids(self, kind: str) -> frozenset[int]:
-        """Return the batches of one kind."""
+        """Return the ids of the batches of one kind."""
         return frozenset(self.rows.get(kind, {}))
 
     def row(self, kind: str, batch_id: int) -> Row[Any]:
-        """Return what is recorded of a batch."""
+        """Return the recorded columns of a batch."""
         return self.rows[kind][batch_id]
 
 
@@ -189,7 +189,7 @@ def read_edges(session: Session, lot_id: int) -> tuple[Edge, ...]:
 
 
 def read_upstream(session: Session, lot_id: int) -> Upstream:
-    """Read all that stands behind a batch: one query for the draws, one for each kind of batch."""
+    """Read everything upstream of a batch: one query for the draws, one for each kind of batch."""
     edges = read_edges(session, lot_id)
     ids = {lot_id, *(edge.from_id for edge in edges)}
     rows = {kind: _rows(session, query, ids) for kind, query in _QUERIES.items()}

@@ -22,20 +22,7 @@ from kiosk.words.catalogs import Words
 CANE = "cane_in_a_bottle"
 NOT_KNOWN = "not_known"
 
-_LOTS = (
-    select(
-        lots.c.id,
-        batches.c.code,
-        lots.c.product,
-        lots.c.bottled_on,
-        lots.c.bottles,
-        lots.c.bottle_ml,
-        lots.c.abv_e2,
-        lots.c.strength_basis,
-    )
-    .join_from(lots, batches, lots.c.id == batches.c.id)
-    .where(batches.c.kind == "lot")
-)
+_LOTS = select(lots, batches.c.code).join_from(lots, batches, lots.c.id == batches.c.id)
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +41,7 @@ class Lot:
 
 
 def find_lot(session: Session, site: Site, code: str) -> Lot | None:
-    """Return the bottling of a lot's code, or None."""
+    """Return the bottling with a lot's code, or None when there is none."""
     row = session.execute(_LOTS.where(batches.c.code == code)).first()
     return _lot(row, site) if row else None
 
@@ -62,46 +49,38 @@ def find_lot(session: Session, site: Site, code: str) -> Lot | None:
 def lots_of(session: Session, site: Site, product_id: str) -> list[Lot]:
     """Return the bottlings of a product that are on record, the newest first."""
     newest_first = (lots.c.bottled_on.desc(), batches.c.code.desc())
-    found = session.execute(_LOTS.where(lots.c.product == product_id).order_by(*newest_first))
-    return [_lot(row, site) for row in found]
+    rows = session.execute(_LOTS.where(lots.c.product == product_id).order_by(*newest_first))
+    return [_lot(row, site) for row in rows]
 
 
 def _lot(row: Row[*tuple[Any, ...]], site: Site) -> Lot:
-    return Lot(
-        id=row.id,
-        code=row.code,
-        product_id=row.product,
-        product=site.products.get(row.product),
-        bottled_on=row.bottled_on,
-        bottles=row.bottles,
-        bottle_ml=row.bottle_ml,
-        abv_percent=row.abv_e2 / 100,
-        at_most=row.strength_basis == NOT_KNOWN,
-    )
+    same = {name: getattr(row, name) for name in ("id", "code", "bottled_on", "bottles", "bottle_ml")}
+    listed, at_most = site.products.get(row.product), row.strength_basis == NOT_KNOWN
+    return Lot(**same, product_id=row.product, product=listed, abv_percent=row.abv_e2 / 100, at_most=at_most)
 
 
 def read_provenance(session: Session, site: Site, lot: Lot) -> Provenance:
-    """Return what stands behind a bottling, in a number of queries that does not grow with its depth."""
+    """Return the provenance of a bottling, in a number of queries that does not grow with its depth."""
     return trace_provenance(read_upstream(session, lot.id), site.zone)
 
 
-def lot_pictures(past: Provenance, lot: Lot, words: Words) -> list[Picture]:
-    """Return the pictures behind a bottling: where it comes from, and what became of the sugar."""
-    found = [where_from(past, lot.code, words)]
-    if told := proportions(past.upstream):
-        found.append(chain_flow(told, lot.bottles, bool(past.of("fill")), words))
-    return [picture for picture in found if picture]
+def lot_pictures(provenance: Provenance, lot: Lot, words: Words) -> list[Picture]:
+    """Return the pictures of a bottling: where it comes from, and what became of the sugar."""
+    pictures = [where_from(provenance, lot.code, words)]
+    if steps := proportions(provenance.upstream):
+        pictures.append(chain_flow(steps, lot.bottles, bool(provenance.of("fill")), words))
+    return [picture for picture in pictures if picture]
 
 
 def cane_in_bottle(reader: PageReader, lot: Lot) -> StatedFigure | None:
-    """Return how much cane stands behind a bottle of this very lot, or None where it is not known.
+    """Return how much cane is behind a bottle of this lot, or None where it is not known.
 
-    A figure that has one value for the house speaks of some bottling; it is told
-    here only where it rests on this one.
+    A figure with one value for the whole house is about the newest lot: it is
+    returned only where it rests on this one.
     """
     spec = reader.figures.specs.get(CANE)
     if spec is None:
         return None
-    told = reader.stated(CANE, lot.code if spec.of in ON_DEMAND else "")
-    of_this_lot = spec.of in ON_DEMAND or f"lot:{lot.id}" in told.figure.rests_on
-    return told if told.text.value and of_this_lot else None
+    cane = reader.stated(CANE, lot.code if spec.of in ON_DEMAND else "")
+    of_this_lot = spec.of in ON_DEMAND or f"lot:{lot.id}" in cane.figure.rests_on
+    return cane if cane.text.value and of_this_lot else None

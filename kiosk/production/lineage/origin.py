@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Iterator
 from datetime import date
+from itertools import chain
 
 from kiosk.figures.making.lineage import LEAST_SHARE, lineage
 from kiosk.paper.flows import Node, flow
@@ -17,20 +18,20 @@ from kiosk.words.units import translated_thing
 EARLIER, STRAIGHT, LOT = "earlier", "straight", "lot"
 
 
-def paragraph(found: Provenance, bottled_on: date, words: Words) -> str:
-    """Return what guests are told, plain and whole; "" where nothing is recorded behind the lot."""
-    if not found.known:
+def paragraph(provenance: Provenance, bottled_on: date, words: Words) -> str:
+    """Return the paragraph about a lot for guests; "" where none of its provenance is recorded."""
+    if not provenance.known:
         return ""
-    told = [*_cane(found, words), *_bought(found, words), *_wood(found, words), *_added(found, words)]
-    told.append(words.gettext("It was bottled on {day}.", day=day(bottled_on, words)))
-    return " ".join(told)
+    parts = (part(provenance, words) for part in (_cane, _bought, _wood, _added))
+    bottled = words.gettext("It was bottled on {day}.", day=day(bottled_on, words))
+    return " ".join([*chain.from_iterable(parts), bottled])
 
 
-def _cane(found: Provenance, words: Words) -> Iterator[str]:
-    _, cut = words.gettext, [load.row.cut_on for load in found.of("load")]
+def _cane(provenance: Provenance, words: Words) -> Iterator[str]:
+    _, cut = words.gettext, [load.row.cut_on for load in provenance.of("load")]
     if not cut:
         return
-    fields = joined([_with_share(field, words) for field in found.of("field")], words)
+    fields = joined([_with_share(field, words) for field in provenance.of("field")], words)
     first, last = (day(on, words) for on in (min(cut), max(cut)))
     if first == last:
         yield _("Its cane grew in the fields {fields} and was cut on {day}.", fields=fields, day=first)
@@ -41,10 +42,10 @@ def _cane(found: Provenance, words: Words) -> Iterator[str]:
             first=first,
             last=last,
         )
-    kinds = Counter(run.row.kind for run in found.of("run"))
+    kinds = Counter(run.row.kind for run in provenance.of("run"))
     steps = [
         words.ngettext("{n} load of cane at the mill", "{n} loads of cane at the mill", len(cut)),
-        words.ngettext("{n} wash in the tanks", "{n} washes in the tanks", len(found.of("wash"))),
+        words.ngettext("{n} wash in the tanks", "{n} washes in the tanks", len(provenance.of("wash"))),
     ]
     if kinds["spirit"]:
         steps.append(words.ngettext("{n} spirit run", "{n} spirit runs", kinds["spirit"]))
@@ -55,7 +56,7 @@ def _with_share(part: Part, words: Words) -> str:
     return words.gettext("{name} ({share})", name=part.code, share=percent(part.share, 0, words))
 
 
-def _bought(found: Provenance, words: Words) -> Iterator[str]:
+def _bought(provenance: Provenance, words: Words) -> Iterator[str]:
     parts = [
         words.gettext(
             "{what}, {origin}, received on {day}",
@@ -63,19 +64,19 @@ def _bought(found: Provenance, words: Words) -> Iterator[str]:
             origin=part.row.origin or words.gettext("origin not recorded"),
             day=day(part.row.received_on, words),
         )
-        for part in found.bought
+        for part in provenance.bought
     ]
     if parts:
-        share = percent(sum(part.share for part in found.bought), 0, words)
+        share = percent(sum(part.share for part in provenance.bought), 0, words)
         yield words.gettext(
             "{share} of its alcohol was not made here: {parts}.", share=share, parts="; ".join(parts)
         )
 
 
-def _wood(found: Provenance, words: Words) -> Iterator[str]:
-    fills = found.of("fill")
+def _wood(provenance: Provenance, words: Words) -> Iterator[str]:
+    fills = provenance.of("fill")
     if not fills:
-        if not found.bought:
+        if not provenance.bought:
             yield words.gettext("It has not lain in wood.")
         return
     stores = joined(list(dict.fromkeys(fill.row.store for fill in fills)), words)
@@ -83,7 +84,7 @@ def _wood(found: Provenance, words: Words) -> Iterator[str]:
     yield words.ngettext(
         "It lay in {n} cask in {stores}.", "It lay in {n} casks in {stores}.", casks, stores=stores
     )
-    years = found.age.years
+    years = provenance.age.years
     if years is None:
         yield words.gettext("Of a part of it the age is not known, so none is told.")
     elif years == 0:
@@ -96,62 +97,65 @@ def _wood(found: Provenance, words: Words) -> Iterator[str]:
         )
 
 
-def _added(found: Provenance, words: Words) -> Iterator[str]:
+def _added(provenance: Provenance, words: Words) -> Iterator[str]:
     things = [
         words.gettext(
             "{what} ({origin})", what=translated_thing(part.row.what, words), origin=part.row.origin
         )
         if part.row.origin
         else translated_thing(part.row.what, words)
-        for part in found.added
+        for part in provenance.added
     ]
     if things:
         yield words.gettext("Besides the spirit there is in it: {things}.", things=joined(things, words))
 
 
-def where_from(found: Provenance, name: str, words: Words) -> Picture | None:
-    """Return where a lot comes from as a flow: fields and received spirit, casks, the bottle."""
-    origins = _origins(found, words)
+def where_from(provenance: Provenance, name: str, words: Words) -> Picture | None:
+    """Draw where a lot comes from: fields and received spirit, casks, the bottle. None without any origin."""
+    origins = _origins(provenance, words)
     if not origins:
         return None
     _ = words.gettext
-    middle, links = _casks(found, origins, words)
+    middle, links = _casks(provenance, origins, words)
     whole = Node(LOT, name, "", 1.0, CANE, CANE_SOFT)
     columns = [origins, middle, [whole]] if middle else [origins, [whole]]
     links |= {(node.key, LOT): node.value for node in middle or origins}
     title = _("Where lot {name} comes from", name=name)
-    said = joined([f"{node.name} {node.amount}" for node in origins], words)
-    description = _("The bands are as broad as their shares of the alcohol: {shares}.", shares=said)
+    shares = joined([f"{node.name} {node.amount}" for node in origins], words)
+    description = _("The bands are as broad as their shares of the alcohol: {shares}.", shares=shares)
     rows = [(node.name, node.amount) for node in (*origins, *middle)]
     return Picture("where-from", title, description, flow(columns, links), (_("What"), _("Share")), rows)
 
 
-def _origins(found: Provenance, words: Words) -> list[Node]:
-    fields = [(part, CANE, CANE_SOFT, part.code) for part in found.of("field")]
-    bought = [(part, REST, REST_SOFT, part.row.origin or part.code) for part in found.bought]
+def _origins(provenance: Provenance, words: Words) -> list[Node]:
+    fields = [(part, CANE, CANE_SOFT, part.code) for part in provenance.of("field")]
+    bought = [(part, REST, REST_SOFT, part.row.origin or part.code) for part in provenance.bought]
     nodes = [
-        Node(part.id, said, percent(part.share, 0, words), part.share, colour, soft)
-        for part, colour, soft, said in (*fields, *bought)
+        Node(part.id, name, percent(part.share, 0, words), part.share, colour, soft)
+        for part, colour, soft, name in (*fields, *bought)
     ]
-    if found.earlier > 0.0:
-        told = percent(found.earlier, 1, words)
-        nodes.append(Node(EARLIER, words.gettext("earlier runs"), told, found.earlier, QUIET, LINE))
+    if provenance.earlier > 0.0:
+        share = percent(provenance.earlier, 1, words)
+        nodes.append(Node(EARLIER, words.gettext("earlier runs"), share, provenance.earlier, QUIET, LINE))
     return nodes
 
 
 def _casks(
-    found: Provenance, origins: list[Node], words: Words
+    provenance: Provenance, origins: list[Node], words: Words
 ) -> tuple[list[Node], dict[tuple[object, object], float]]:
     """Return the stores of the casks that the lot was drawn from, and what each origin sent there."""
-    if not found.of("fill"):
+    if not provenance.of("fill"):
         return [], {}
     links: dict[tuple[object, object], float] = defaultdict(float)
-    edges = [(edge.from_id, edge.to_id, float(edge.amount)) for edge in found.upstream.edges]
+    edges = [(edge.from_id, edge.to_id, float(edge.amount)) for edge in provenance.upstream.edges]
     into: dict[object, float] = defaultdict(float)
-    for fill in found.of("fill"):
-        share, cask = found.drawn_from.get(fill.id, 0.0), words.gettext("cask {code}", code=fill.row.cask)
-        behind = lineage(fill.id, edges, feints(found.upstream), LEAST_SHARE)
-        for key, part in (*behind.origins.items(), (EARLIER, behind.earlier)):
+    for fill in provenance.of("fill"):
+        share, cask = (
+            provenance.drawn_from.get(fill.id, 0.0),
+            words.gettext("cask {code}", code=fill.row.cask),
+        )
+        of_fill = lineage(fill.id, edges, feints(provenance.upstream), LEAST_SHARE)
+        for key, part in (*of_fill.origins.items(), (EARLIER, of_fill.earlier)):
             links[key, cask] += part * share
         into[cask] += share
     straight = 1.0 - sum(into.values())
@@ -169,68 +173,69 @@ def _casks(
     return nodes, dict(links)
 
 
-def chain_flow(told: Proportions, bottles: int, aged: bool, words: Words) -> Picture:
-    """Draw a lot's pure alcohol from the sugar to the bottle, each loss as broad as it was."""
+def chain_flow(steps: Proportions, bottles: int, aged: bool, words: Words) -> Picture:
+    """Draw a lot's pure alcohol from the sugar to the bottle, the losses beside it, each in proportion."""
     _ = words.gettext
-    whole = max(told.possible, told.hearts + told.bought)
+    whole = max(steps.possible, steps.hearts + steps.bought)
     last_loss = _("angels and wood") if aged else _("in vats and bottling")
-
-    def node(key: str, name: str, litres: float, lost: bool = False, bought: bool = False) -> Node:
-        colours = (QUIET, LINE) if lost else (REST, REST_SOFT) if bought else (COPPER, COPPER_SOFT)
-        amount = _("{n} L", n=number(litres, 0, words))
-        return Node(key, name, amount, litres / whole, *(colours if key != "sugar" else (CANE, CANE_SOFT)))
-
+    made, lost, bought = (COPPER, COPPER_SOFT), (QUIET, LINE), (REST, REST_SOFT)
+    parts = (
+        [("sugar", _("in the sugar"), steps.possible, (CANE, CANE_SOFT))],
+        [
+            ("wash", _("in the washes"), steps.fermented, made),
+            ("yeast", _("the yeast"), steps.possible - steps.fermented, lost),
+        ],
+        [
+            ("hearts", _("hearts"), steps.hearts, made),
+            ("bought", _("received"), steps.bought, bought),
+            ("pot", _("the stills"), steps.fermented - steps.hearts, lost),
+        ],
+        [
+            ("lot", _("bottled"), steps.bottled, made),
+            ("air", last_loss, steps.hearts + steps.bought - steps.bottled, lost),
+        ],
+    )
     columns = [
-        [node("sugar", _("in the sugar"), told.possible)],
         [
-            node("wash", _("in the washes"), told.fermented),
-            node("yeast", _("the yeast"), told.possible - told.fermented, lost=True),
-        ],
-        [
-            node("hearts", _("hearts"), told.hearts),
-            node("pot", _("the stills"), told.fermented - told.hearts, lost=True),
-        ],
-        [
-            node("lot", _("bottled"), told.bottled),
-            node("air", last_loss, told.hearts + told.bought - told.bottled, lost=True),
-        ],
+            Node(key, name, _("{n} L", n=number(litres, 0, words)), litres / whole, *colours)
+            for key, name, litres, colours in column
+            if litres > 0.0
+        ]
+        for column in parts
     ]
-    if told.bought:
-        columns[2].insert(1, node("bought", _("received"), told.bought, bought=True))
-    columns = [[one for one in column if one.value > 0.0] for column in columns]
-    rows = [(one.name, one.amount) for column in columns for one in column]
+    rows = [(node.name, node.amount) for column in columns for node in column]
     head = (_("Step"), _("Pure alcohol"))
-    title, said = _words(told, bottles, words)
-    return Picture("chain", title, said, flow(columns, _links(told, whole)), head, rows)
+    title, description = _title_and_description(steps, bottles, words)
+    return Picture("chain", title, description, flow(columns, _bands(steps, whole)), head, rows)
 
 
-def _words(told: Proportions, bottles: int, words: Words) -> tuple[str, str]:
-    """Return title and description; received spirit is named in both."""
+def _title_and_description(steps: Proportions, bottles: int, words: Words) -> tuple[str, str]:
+    """Return the title and description of the picture; both name received spirit."""
     _ = words.gettext
-    counted = {"kg": number(told.cane_kg, 0, words), "bottles": number(bottles, 0, words)}
-    litres = {name: number(getattr(told, name), 0, words) for name in ("possible", "bought", "bottled")}
-    if told.bought:
-        return _("From {kg} kg of cane and spirit received to {bottles} bottles", **counted), _(
+    counts = {"kg": number(steps.cane_kg, 0, words), "bottles": number(bottles, 0, words)}
+    litres = {name: number(getattr(steps, name), 0, words) for name in ("possible", "bought", "bottled")}
+    if steps.bought:
+        return _("From {kg} kg of cane and spirit received to {bottles} bottles", **counts), _(
             "Pure alcohol at each step, as broad as it was: the sugar could give {possible} L at most, "
             "{bought} L were received from elsewhere, {bottled} L are in the bottles.",
             **litres,
         )
-    return _("From {kg} kg of cane to {bottles} bottles", **counted), _(
+    return _("From {kg} kg of cane to {bottles} bottles", **counts), _(
         "Pure alcohol at each step, as broad as it was: of {possible} L that the sugar "
         "could give at most, {bottled} L are in the bottles.",
         **litres,
     )
 
 
-def _links(told: Proportions, whole: float) -> dict[tuple[object, object], float]:
-    """Return the bands; what is lost after the hearts is borne by own and received spirit alike."""
-    spirit = told.hearts + told.bought
-    own, kept = told.hearts / spirit, told.bottled / spirit
+def _bands(steps: Proportions, whole: float) -> dict[tuple[object, object], float]:
+    """Return the width of each band; own and received spirit share the losses after the hearts."""
+    spirit = steps.hearts + steps.bought
+    own, kept = steps.hearts / spirit, steps.bottled / spirit
     litres: dict[tuple[object, object], float] = {
-        ("sugar", "wash"): told.fermented,
-        ("sugar", "yeast"): told.possible - told.fermented,
-        ("wash", "hearts"): told.hearts,
-        ("wash", "pot"): told.fermented - told.hearts,
+        ("sugar", "wash"): steps.fermented,
+        ("sugar", "yeast"): steps.possible - steps.fermented,
+        ("wash", "hearts"): steps.hearts,
+        ("wash", "pot"): steps.fermented - steps.hearts,
         ("hearts", "lot"): spirit * own * kept,
         ("hearts", "air"): spirit * own * (1 - kept),
         ("bought", "lot"): spirit * (1 - own) * kept,

@@ -16,12 +16,12 @@ from kiosk.production.lineage.chain import DESTROYED, Upstream
 
 SPIRIT = "spirit"
 STAGES = ("field", "load", "wash", "run", "receiver", "received", "fill", "blend")
-"""Kinds of batch from field to bottle."""
+"""The kinds of batch from the field to the bottle."""
 
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """A batch behind a lot. `share`, 0 to 1, is what part of the lot passed through it."""
+    """A batch that a lot came from. `share`, 0 to 1, is the part of the lot that passed through it."""
 
     kind: str
     id: int
@@ -32,11 +32,11 @@ class Part:
 
 @dataclass(frozen=True, slots=True)
 class Provenance:
-    """What stands behind a lot.
+    """The batches that a lot came from, by kind.
 
-    `earlier`, 0 to 1, came by feints of runs too thin to follow. `age` is that of
-    the youngest spirit. `drawn_from` are
-    the shares that were drawn out of each fill of a cask for good.
+    `earlier`, 0 to 1, is the share that came by feints of runs too small to follow.
+    `age` is that of the youngest spirit. `drawn_from` is by fill the share of the lot
+    that left the casks there.
     """
 
     parts: Mapping[str, tuple[Part, ...]]
@@ -61,12 +61,12 @@ class Provenance:
 
     @property
     def known(self) -> bool:
-        """Whether anything is recorded behind the lot."""
+        """Whether any batch of the lot's provenance is recorded."""
         return any(self.parts.values())
 
 
 def trace_provenance(upstream: Upstream, zone: tzinfo) -> Provenance:
-    """Return what stands behind the lot of `upstream`; `zone` is where its days are counted.
+    """Return the provenance of the lot of `upstream`; its days are counted in `zone`.
 
     Raises FigureError `loop`, and `out_of_range` for a draw before its filling.
     """
@@ -77,20 +77,20 @@ def trace_provenance(upstream: Upstream, zone: tzinfo) -> Provenance:
 
 
 def feints(upstream: Upstream) -> frozenset[int]:
-    """Return the receivers whose spirit goes round into the next run."""
+    """Return the receivers whose spirit is recycled into the next run."""
     receivers = upstream.rows.get("receiver", {})
     return frozenset(row.id for row in receivers.values() if row.fate == "feints")
 
 
 def _parts(upstream: Upstream, kind: str, found: Lineage[int]) -> Iterable[Part]:
     rows = upstream.rows.get(kind, {})
-    reached = [row for row in rows.values() if found.shares.get(row.id, 0.0) > 0.0 or _nothing_of(row)]
+    reached = [row for row in rows.values() if found.shares.get(row.id, 0.0) > 0.0 or _is_addition(row)]
     for row in sorted(reached, key=_order):
         yield Part(kind, row.id, row.code, found.shares.get(row.id, 0.0), row)
 
 
-def _nothing_of(row: Row[Any]) -> bool:
-    """Say whether a batch brings no alcohol and is part of the lot all the same: fruit, sugar, water."""
+def _is_addition(row: Row[Any]) -> bool:
+    """Return whether a batch is an addition without alcohol: fruit, sugar, water."""
     kind = row._mapping.get("kind")
     return "what" in row._mapping and kind != SPIRIT
 
@@ -112,7 +112,7 @@ def _age(upstream: Upstream, zone: tzinfo) -> Age:
 
 
 def _drawn_from(upstream: Upstream, found: Lineage[int]) -> dict[int, float]:
-    """Return by fill the share of the lot that was drawn from it into something that is no cask."""
+    """Return by fill the share of the lot that was drawn from it into anything but a cask."""
     fills = upstream.ids("fill")
     into: dict[int, float] = defaultdict(float)
     for edge in upstream.edges:
@@ -130,7 +130,7 @@ def _day(at: datetime, zone: tzinfo) -> date:
 
 @dataclass(frozen=True, slots=True)
 class Proportions:
-    """Litres of pure alcohol behind a lot, and the cane in kg.
+    """Litres of pure alcohol at each step to a lot, and the cane in kg.
 
     `possible` is what its sugar could give at most, `fermented` what the washes
     held, `hearts` what the stills gave to casks and bottles, `bought` spirit from
@@ -145,29 +145,29 @@ class Proportions:
     bottled: float
 
 
-def proportions(found: Upstream) -> Proportions | None:
-    """Return what stands behind the lot at each step, the losses on the way charged to what was kept.
+def proportions(lot_upstream: Upstream) -> Proportions | None:
+    """Return the lot's part of each step, the losses on the way charged to what was kept.
 
     A batch's losses are borne by all that was drawn from it, in proportion. None
-    where a step is not recorded, where a cask behind the lot is not empty yet, or
+    where a step is not recorded, where a cask of the lot is not empty yet, or
     where a step gives more than it was given. Raises FigureError `loop`.
     Source: a balance of what went in and out.
     """
-    part = _parts_proportions(found)
-    fields, loads, washes = (found.ids(kind) for kind in ("field", "load", "wash"))
-    still = {row.id for row in found.rows.get("receiver", {}).values()}
-    beyond = {found.lot_id, *found.ids("fill"), *found.ids("blend")}
-    bought = {row.id for row in found.rows.get("received", {}).values() if row.kind == SPIRIT}
+    part = _parts_proportions(lot_upstream)
+    fields, loads, washes = (lot_upstream.ids(kind) for kind in ("field", "load", "wash"))
+    still = {row.id for row in lot_upstream.rows.get("receiver", {}).values()}
+    beyond = {lot_upstream.lot_id, *lot_upstream.ids("fill"), *lot_upstream.ids("blend")}
+    bought = {row.id for row in lot_upstream.rows.get("received", {}).values() if row.kind == SPIRIT}
     sums: dict[str, float] = defaultdict(float)
-    for edge in found.edges:
+    for edge in lot_upstream.edges:
         amount = edge.amount * part.get(edge.to_id, 0.0)
         sums["cane"] += amount / 1000 if edge.from_id in fields else 0.0
         sums["sugar"] += amount / 1000 if edge.from_id in loads else 0.0
         sums["fermented"] += amount / 1000 if edge.from_id in washes else 0.0
         sums["hearts"] += amount / 1000 if edge.from_id in still and edge.to_id in beyond else 0.0
         sums["bought"] += amount / 1000 if edge.from_id in bought else 0.0
-        sums["bottled"] += edge.amount / 1000 if edge.to_id == found.lot_id else 0.0
-    told = Proportions(
+        sums["bottled"] += edge.amount / 1000 if edge.to_id == lot_upstream.lot_id else 0.0
+    steps = Proportions(
         sums["cane"],
         sums["sugar"] * SUCROSE_L_PER_KG,
         sums["fermented"],
@@ -175,21 +175,21 @@ def proportions(found: Upstream) -> Proportions | None:
         sums["bought"],
         sums["bottled"],
     )
-    open_casks = any(row.emptied_at is None for row in found.rows.get("fill", {}).values())
-    falls = told.possible >= told.fermented >= told.hearts > 0.0
-    return told if falls and told.hearts + told.bought >= told.bottled and not open_casks else None
+    open_casks = any(row.emptied_at is None for row in lot_upstream.rows.get("fill", {}).values())
+    falls = steps.possible >= steps.fermented >= steps.hearts > 0.0
+    return steps if falls and steps.hearts + steps.bought >= steps.bottled and not open_casks else None
 
 
-def _parts_proportions(found: Upstream) -> dict[int, float]:
+def _parts_proportions(lot_upstream: Upstream) -> dict[int, float]:
     """Return what part of each batch went into the lot, of all that was kept of it."""
-    receivers = found.rows.get("receiver", {})
+    receivers = lot_upstream.rows.get("receiver", {})
     destroyed = {row.id for row in receivers.values() if row.fate == DESTROYED}
-    kept = [edge for edge in found.edges if edge.to_id not in destroyed]
+    kept = [edge for edge in lot_upstream.edges if edge.to_id not in destroyed]
     into = inflows((edge.from_id, edge.to_id, float(edge.amount)) for edge in kept)
-    part: dict[int, float] = defaultdict(float, {found.lot_id: 1.0})
-    for batch in upstream(found.lot_id, into):
+    part: dict[int, float] = defaultdict(float, {lot_upstream.lot_id: 1.0})
+    for batch in upstream(lot_upstream.lot_id, into):
         for source, amount in into.get(batch, {}).items():
             gauged = receivers[source].alcohol_ml or 0 if source in receivers else 0
-            whole = max(found.given.get(source, 0), gauged)
+            whole = max(lot_upstream.given.get(source, 0), gauged)
             part[source] += part[batch] * amount / whole if whole else 0.0
     return part

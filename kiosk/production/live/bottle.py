@@ -13,7 +13,7 @@ from sqlalchemy.orm import Session
 
 from kiosk.figures.casks import Fill, contents_now
 from kiosk.figures.errors import FigureError
-from kiosk.figures.figure import Basis, Figure, Provider, Spec, Unit
+from kiosk.figures.figure import Basis, Figure, Figures, Provider, Spec, Unit
 from kiosk.figures.making.yields import cane_behind_kg, cane_per_bottle_kg, shares
 from kiosk.production.lineage.chain import juice_kg
 from kiosk.production.lineage.fills import read_fills
@@ -33,11 +33,11 @@ Lot = Row[*tuple[Any, ...]]
 Shares = Mapping[int, float]
 
 
-def bottle_figures(session: Session, site: Site, now: datetime, of: str) -> Mapping[tuple[str, str], Figure]:
+def bottle_figures(session: Session, site: Site, now: datetime, of: str) -> Figures:
     """Return cane and juice behind a bottle of the newest lot, losses included, and casks behind one."""
     edges = _edges(session, now)
     bought = set(session.scalars(select(t.received.c.id).where(t.received.c.kind == "spirit")))
-    # A cask behind a lot was drawn from: the many others need not be read.
+    # A cask behind a lot was drawn from; the others need not be read.
     fills = read_fills(session, select(t.draws.c.from_id).scalar_subquery())
     own = _own(_lots(session, site.local(now).date()), edges, bought)
     newest = list(islice(own, 1))
@@ -66,17 +66,17 @@ def _lots(session: Session, today: date) -> Sequence[Lot]:
 
 
 def _own(lots: Sequence[Lot], edges: Sequence[Edge], bought: set[int]) -> Iterator[tuple[Lot, Shares]]:
-    """Go through the lots that have a lineage and hold no spirit from elsewhere, with what is behind each."""
+    """Yield the lots with a recorded provenance and no received spirit, each with its shares by batch."""
     for lot in lots:
-        behind = shares(lot.id, edges)
-        if len(behind) > 1 and not any(behind.get(one, 0.0) > 0.0 for one in bought):
-            yield lot, behind
+        share_of = shares(lot.id, edges)
+        if len(share_of) > 1 and not any(share_of.get(one, 0.0) > 0.0 for one in bought):
+            yield lot, share_of
 
 
 def _casks(site: Site, own: Iterable[tuple[Lot, Shares]], fills: Collection[int]) -> Iterator[Figure]:
-    """Count the fillings behind each lot that lay in wood."""
-    for lot, behind in own:
-        n = sum(share > 0.0 and batch in fills for batch, share in behind.items())
+    """Yield the number of cask fillings behind each lot that was in wood."""
+    for lot, share_of in own:
+        n = sum(share > 0.0 and batch in fills for batch, share in share_of.items())
         if n:
             yield Figure(n, _bottled_at(site, lot), Basis.COUNTED, rests_on=(f"lot:{lot.id}",))
 
@@ -91,14 +91,16 @@ def _masses(
     destroyed = set(session.scalars(select(t.receivers.c.id).where(t.receivers.c.fate == "destroyed")))
     remaining = _remaining(session, edges, fills, now)
 
-    def behind(of_loads: Mapping[int, float]) -> Figure:
-        return _behind(site, lot, lambda: cane_behind_kg(lot.id, edges, of_loads, remaining, destroyed))
+    def per_bottle(of_loads: Mapping[int, float]) -> Figure:
+        return _per_bottle(site, lot, lambda: cane_behind_kg(lot.id, edges, of_loads, remaining, destroyed))
 
-    # A load whose juice nobody tasted for sugar leaves the juice of all unknown.
-    return behind(cane_kg), behind(pressed_kg) if len(pressed_kg) == len(cane_kg) else unknown(NO_RECORD)
+    # One load without a reading of its juice leaves the juice of all of them unknown.
+    return per_bottle(cane_kg), per_bottle(pressed_kg) if len(pressed_kg) == len(cane_kg) else unknown(
+        NO_RECORD
+    )
 
 
-def _behind(site: Site, lot: Lot, behind_kg: Callable[[], float]) -> Figure:
+def _per_bottle(site: Site, lot: Lot, behind_kg: Callable[[], float]) -> Figure:
     abv_percent = lot.abv_e2 / 100
     bottled_l = lot.bottles * lot.bottle_ml * abv_percent / 1e5
     try:
@@ -117,7 +119,7 @@ def _bottled_at(site: Site, lot: Lot) -> datetime:
 def _remaining(
     session: Session, edges: Sequence[Edge], fills: Mapping[int, Fill], now: datetime
 ) -> dict[int, float]:
-    """Return the mL of pure alcohol left in receivers and casks that something was drawn from."""
+    """Return the mL of pure alcohol left in each receiver and cask that was drawn from."""
     drawn: dict[int, int] = defaultdict(int)
     for from_id, _, amount in edges:
         drawn[from_id] += amount

@@ -11,7 +11,7 @@ from sqlalchemy import Row, case, func, select
 from sqlalchemy.orm import Session
 
 from kiosk.figures.errors import FigureError
-from kiosk.figures.figure import Basis, Figure, Provider, Spec, Unit
+from kiosk.figures.figure import Basis, Figure, Figures, Provider, Spec, Unit
 from kiosk.figures.strength.mixing import water_added_l
 from kiosk.production.live.missing import FEW, NO_RECORD, resting, seconds, unknown
 from kiosk.site.settings import Site
@@ -29,9 +29,7 @@ Lots = Sequence[Row[*tuple[Any, ...]]]
 Drawn = tuple[float, float]  # litres of pure alcohol, % vol
 
 
-def bottling_figures(
-    session: Session, site: Site, now: datetime, of: str
-) -> Mapping[tuple[str, str], Figure]:
+def bottling_figures(session: Session, site: Site, now: datetime, of: str) -> Figures:
     """Return the bottles of this service day and this year, and this year's water, or the last bottling."""
     today = site.service_day(now)
     c = t.lots.c
@@ -52,7 +50,7 @@ def bottling_figures(
 
 
 def _noon(site: Site, day: date) -> datetime:
-    """Return a moment that stands for a day of which no hour is known, by any service day's beginning."""
+    """Return noon of a day whose hour is not known: it lies in that service day, whenever the day begins."""
     return datetime.combine(day, time(12), site.zone)
 
 
@@ -62,24 +60,25 @@ def _bottles(some: Lots, as_of: datetime) -> Figure:
 
 
 def _water(session: Session, site: Site, some: Lots) -> Figure:
-    """Return the water of lots without sugar or fruit: with them the records tell no water apart."""
+    """Return the water of lots without sugar or fruit; with them the records do not show the water."""
     plain = [lot for lot in some if lot.solids_g_per_l_e2 is None]
     drawn = _drawn(session, [lot.id for lot in plain])
-    told = [lot for lot in plain if lot.id in drawn]
-    if not told:
+    known = [lot for lot in plain if lot.id in drawn]
+    if not known:
         return unknown(NO_RECORD)
     try:
         litres = sum(
-            water_added_l(drawn[lot.id], lot.bottles * lot.bottle_ml / 1000, lot.abv_e2 / 100) for lot in told
+            water_added_l(drawn[lot.id], lot.bottles * lot.bottle_ml / 1000, lot.abv_e2 / 100)
+            for lot in known
         )
     except FigureError as error:
         return unknown(error.reason)
-    rests_on = tuple(f"lot:{lot.id}" for lot in told[-FEW:])
-    return Figure(litres, _noon(site, told[-1].bottled_on), Basis.ESTIMATED, rests_on=rests_on)
+    rests_on = tuple(f"lot:{lot.id}" for lot in known[-FEW:])
+    return Figure(litres, _noon(site, known[-1].bottled_on), Basis.ESTIMATED, rests_on=rests_on)
 
 
 def _drawn(session: Session, lot_ids: Sequence[int]) -> Mapping[int, list[Drawn]]:
-    """Return what went into each lot and how strong it was; not of a lot with a part of unknown strength."""
+    """Return the draws into each lot with their strengths; no lot with a draw of unknown strength."""
     d, r, b = t.draws.c, t.receivers.c, t.received.c
     # Where a draw tells no volume of its own, it is as strong as what it was drawn from.
     by_source = (d.amount * 1.0 * one.volume20_ml / one.alcohol_ml for one in (r, b))
@@ -112,9 +111,7 @@ READINGS_TODAY = Spec("readings_today", Unit.COUNT, digits=0, stale_after_s=seco
 _TABLES = (run_readings, wash_readings, gauges)
 
 
-def laboratory_figures(
-    session: Session, site: Site, now: datetime, of: str
-) -> Mapping[tuple[str, str], Figure]:
+def laboratory_figures(session: Session, site: Site, now: datetime, of: str) -> Figures:
     """Return how many readings were taken in this service day, or when the last one was."""
     day_begins, _ = site.day_bounds(site.service_day(now))
     counts, last = [], []

@@ -6,14 +6,14 @@ run of millings without a long rest between them, so that no dates have to be se
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
 
 from sqlalchemy import Row, func, select
 from sqlalchemy.orm import Session
 
-from kiosk.figures.figure import Basis, Figure, Provider, Spec, Unit
+from kiosk.figures.figure import Basis, Figure, Figures, Provider, Spec, Unit
 from kiosk.figures.making.yields import season_start
 from kiosk.production.lineage.chain import juice_kg
 from kiosk.production.live.missing import FEW, NO_READING, NO_RECORD, resting, seconds, unknown
@@ -36,7 +36,7 @@ AREA = Spec("cane_area", Unit.HECTARE, digits=1, stale_after_s=seconds(days=3650
 Loads = Sequence[Row[*tuple[Any, ...]]]
 
 
-def cane_figures(session: Session, site: Site, now: datetime, of: str) -> Mapping[tuple[str, str], Figure]:
+def cane_figures(session: Session, site: Site, now: datetime, of: str) -> Figures:
     """Return the land, and the cane and juice of this service day and this season."""
     c = loads.c
     columns = select(c.id, c.cane_g, c.juice_ml, c.brix_e2, c.milled_at)

@@ -32,7 +32,7 @@ from kiosk.figures.casks.angels import (
     yearly_loss,
 )
 from kiosk.figures.errors import FigureError
-from kiosk.figures.figure import Basis, CachedQuery, Figure, FigureReader, Provider, Spec, Unit
+from kiosk.figures.figure import Basis, CachedQuery, Figure, FigureReader, Figures, Provider, Spec, Unit
 from kiosk.production.live import cellar
 from kiosk.production.live.cellar import STALE_S, Cellar
 from kiosk.production.live.missing import NO_RECORD, unknown
@@ -55,11 +55,9 @@ ESTIMATED_SPECS = (
 
 TOO_FEW = "too_few"
 
-Figures = dict[tuple[str, str], Figure]
-
 
 def estimated(cellar: Cellar) -> Figures:
-    """Return what is there and what is lost, each with its interval, or why it cannot be told."""
+    """Return what is in the casks and what was lost, with its interval or the reason why it is unknown."""
     made, full = list(cellar.made.values()), list(cellar.full.values())
     fit = fit_losses(made, cellar.now, Measure.ALCOHOL)
     alcohol = _share(full, cellar, fit, Measure.ALCOHOL)
@@ -77,7 +75,7 @@ def estimated(cellar: Cellar) -> Figures:
 
 
 def _share(fills: Iterable[Fill], cellar: Cellar, fit: Fit, measure: Measure) -> AngelsShare | None:
-    """Follow some fills by what every fill there was tells of loss; None where none was ever gauged."""
+    """Return the angel's share of some fills by the losses fitted to all; None where none was ever gauged."""
     try:
         return angels_share(fills, cellar.now, fit.rates, measure, fit.soakages)
     except FigureError as error:
@@ -119,7 +117,7 @@ def _bottles(cellar: Cellar, share: AngelsShare | None) -> Figure:
 
 
 def _a_year(cellar: Cellar, fit: Fit) -> Figures:
-    """Return what a year takes of the casks filled now, and how often that makes a bottle."""
+    """Return the share that the casks filled now lose in a year, and the hours to lose a bottle."""
     there = _by_store(cellar, fit)
     try:
         loss = yearly_loss(there, fit.rates)
@@ -131,7 +129,7 @@ def _a_year(cellar: Cellar, fit: Fit) -> Figures:
 
 
 def _every(cellar: Cellar, loss: YearlyLoss, alcohol_l: float) -> Figure:
-    """Return the hours that a bottle takes; its interval is the rate's, whose low bound is the longest."""
+    """Return the hours in which a bottle is lost; the low bound of the loss rate gives the high bound."""
     hours = hours_per_bottle(alcohol_l, loss.per_year)
     if not loss.low > 0.0:
         return _estimate(cellar, hours)
@@ -140,7 +138,7 @@ def _every(cellar: Cellar, loss: YearlyLoss, alcohol_l: float) -> Figure:
 
 
 def _by_store(cellar: Cellar, fit: Fit) -> Mapping[str, float]:
-    """Return the litres of pure alcohol now in each store; a cask that nobody gauged is left out."""
+    """Return the litres of pure alcohol now in each store, without casks that were never gauged."""
     there: dict[str, float] = defaultdict(float)
     for fill in cellar.full.values():
         if fill.gauges_until(cellar.now):
@@ -182,8 +180,8 @@ def casks_filled_on(figures: FigureReader, day: int, month: int) -> tuple[int, .
 CASK_SPECS = (*cellar.COUNTED_SPECS, *ESTIMATED_SPECS)
 
 
-def cask_figures(session: Session, site: Site, now: datetime, of: str) -> Mapping[tuple[str, str], Figure]:
-    """Return what is counted and what is estimated of the casks at `now`."""
+def cask_figures(session: Session, site: Site, now: datetime, of: str) -> Figures:
+    """Return the counted and the estimated figures of the casks at `now`."""
     found = cellar.read_cellar(session, now)
     if found is None:
         return {(spec.name, ""): unknown(NO_RECORD) for spec in CASK_SPECS if not spec.of}

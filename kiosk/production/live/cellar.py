@@ -13,7 +13,7 @@ from sqlalchemy.orm import Session
 
 from kiosk.figures.casks import EventKind, Fill, next_gauge_due
 from kiosk.figures.casks.fills import years
-from kiosk.figures.figure import Basis, Figure, Spec, Unit
+from kiosk.figures.figure import Basis, Figure, Figures, Spec, Unit
 from kiosk.production.lineage.fills import read_fills
 from kiosk.production.live.missing import FEW, resting, seconds
 from kiosk.store.tables import production as t
@@ -34,12 +34,10 @@ FILLED_THIS_YEAR = Spec("casks_filled_this_year", Unit.COUNT, digits=0, stale_af
 DUE = Spec("casks_due_for_gauging", Unit.COUNT, digits=0, stale_after_s=STALE_S, public=False)
 COUNTED_SPECS = (FILLED, EMPTY, BY_STORE, BY_WOOD, MEAN_FILLS, OLDEST, FILLED_THIS_YEAR, DUE)
 
-Figures = dict[tuple[str, str], Figure]
-
 
 @dataclass(frozen=True, slots=True)
 class Cellar:
-    """The fills made by a moment, those of them full then, the woods and stores there are."""
+    """The casks at a moment: every fill made until then, those still full, the woods and the stores."""
 
     now: datetime
     made: Mapping[int, Fill]
@@ -51,7 +49,7 @@ class Cellar:
 
     @property
     def rests_on(self) -> tuple[str, ...]:
-        """The newest of the full casks, named."""
+        """The newest fills, as the records that a figure rests on."""
         return tuple(f"fill:{row_id}" for row_id in sorted(self.full, reverse=True)[:FEW])
 
 
@@ -82,7 +80,7 @@ def _newest(fills: Iterable[Fill], now: datetime) -> datetime:
 
 
 def counted(cellar: Cellar, year_begins: datetime) -> Figures:
-    """Return what is counted of the casks; `year_begins` is when this year did."""
+    """Return the counted figures of the casks; `year_begins` is the beginning of this year."""
     full = list(cellar.full.values())
     plain = {
         FILLED: len(full),

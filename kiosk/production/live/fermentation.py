@@ -11,7 +11,7 @@ from sqlalchemy import Row, func, or_, select
 from sqlalchemy.orm import Session
 
 from kiosk.figures.errors import FigureError
-from kiosk.figures.figure import Basis, Figure, Provider, Spec, Unit
+from kiosk.figures.figure import Basis, Figure, Figures, Provider, Spec, Unit
 from kiosk.figures.making import WashReading, forecast_end, wash_abv_percent
 from kiosk.production.lineage.chain import gravity_at_20
 from kiosk.production.live.missing import FEW, NO_READING, resting, seconds, unknown
@@ -36,16 +36,12 @@ FERMENTING = Spec("wash_fermenting", Unit.L, digits=0, stale_after_s=_READ_S)
 
 OVERDUE = "overdue"
 """By its readings it should be done, and no reading has shown it yet."""
-
-Figures = dict[tuple[str, str], Figure]
 Wash = Row[*tuple[Any, ...]]
 Readings = Sequence[Row[*tuple[Any, ...]]]
 
 
-def fermentation_figures(
-    session: Session, site: Site, now: datetime, of: str
-) -> Mapping[tuple[str, str], Figure]:
-    """Return day, alcohol and end of the wash in every tank, or when it was last emptied; and the sums."""
+def fermentation_figures(session: Session, site: Site, now: datetime, of: str) -> Figures:
+    """Return day, alcohol and end of the wash in each tank, or when it was last emptied; and the sums."""
     tanks = session.execute(select(vessels.c.id, vessels.c.code).where(vessels.c.kind == "tank")).all()
     wash_in = _open_washes(session, now)
     last_ended = dict(
@@ -56,7 +52,7 @@ def fermentation_figures(
         ).all()
     )
     readings = _gravities(session, [wash.id for wash in wash_in.values()], now)
-    found: Figures = {}
+    found: dict[tuple[str, str], Figure] = {}
     for tank_id, code in tanks:
         wash = wash_in.get(tank_id)
         rests = resting(last_ended.get(tank_id))
@@ -69,7 +65,7 @@ def fermentation_figures(
 
 
 def _open_washes(session: Session, now: datetime) -> dict[int, Wash]:
-    """Return the wash that stands in each tank, the one set last where two were left open."""
+    """Return the wash in each tank, the one set last where two were left open."""
     c = washes.c
     open_then = or_(c.ended_at.is_(None), c.ended_at > now)
     standing = select(c.id, c.vessel_id, c.set_at, c.volume_ml).where(open_then, c.set_at <= now)
@@ -110,7 +106,7 @@ def _alcohol(readings: Readings) -> Figure:
 
 
 def _end(readings: Readings, now: datetime) -> Figure:
-    """Return the hours until the wash should be done, or that it rests since a reading showed its end."""
+    """Return the hours until the wash should end, or that it rests since a reading showed its end."""
     if not readings:
         return unknown(NO_READING)
     try:

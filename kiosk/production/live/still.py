@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session
 
 from kiosk.figures import making, strength
 from kiosk.figures.errors import FigureError
-from kiosk.figures.figure import Basis, Figure, Provider, Spec, Unit
+from kiosk.figures.figure import Basis, Figure, Figures, Provider, Spec, Unit
 from kiosk.production.importing.doubting import GAUGE_TOLERANCE
 from kiosk.production.live.missing import NO_READING, NO_RECORD, NONE_YET, resting, seconds, unknown
 from kiosk.production.runs.account import all_gauged, read_charge, read_runs, receiver_of
@@ -35,8 +35,6 @@ HEARTS_ALCOHOL = Spec("hearts_alcohol_today", Unit.LPA, digits=0, stale_after_s=
 _NOW = (RUN_ABV, RUN_PROOF, RUN_CUT, RUN_COLLECTED)
 _HEARTS = (HEARTS_VOLUME, HEARTS_ABV, HEARTS_ALCOHOL)
 
-Figures = dict[tuple[str, str], Figure]
-
 
 @dataclass(frozen=True, slots=True)
 class TodaysRun:
@@ -54,13 +52,13 @@ class TodaysRun:
         return [reading for _, reading in self.readings]
 
     def touches(self, day_begins: datetime) -> bool:
-        """Say whether anything of this run happened since the day began."""
+        """Return whether anything of this run happened since the day began."""
         last = [self.started_at, *([self.ended_at] if self.ended_at else [])]
         return max([*last, *(reading.at for reading in self.spirit_readings)]) >= day_begins
 
 
-def still_figures(session: Session, site: Site, now: datetime, of: str) -> Mapping[tuple[str, str], Figure]:
-    """Return what the run at the parrot says now and today's hearts, or when each was last."""
+def still_figures(session: Session, site: Site, now: datetime, of: str) -> Figures:
+    """Return the last reading of the run under way and today's hearts, or when each was last."""
     day_begins, _ = site.day_bounds(site.service_day(now))
     found = [run for run in _runs(session, day_begins, now) if run.touches(day_begins)]
     last_run_at, last_hearts_at = _last(session, now)
@@ -137,7 +135,7 @@ def _hearts(today: Sequence[TodaysRun], last_hearts_at: datetime | None) -> Figu
 
 
 def _collected(read: Iterable[TodaysRun]) -> tuple[float, float]:
-    """Return litres of hearts at 20 °C and of pure alcohol in them, zero where other cuts alone ran."""
+    """Return the litres of hearts at 20 °C and of pure alcohol in them, zero where only other cuts ran."""
     found = [making.cuts(run.spirit_readings).get(making.HEARTS) for run in read]
     cuts = [cut for cut in found if cut]
     return sum(cut.volume_l for cut in cuts), sum(cut.pure_alcohol_l for cut in cuts)
@@ -161,9 +159,7 @@ TOO_FEW = "too_few"
 Rows = Sequence[Row[*tuple[Any, ...]]]
 
 
-def recovery_figures(
-    session: Session, site: Site, now: datetime, of: str
-) -> Mapping[tuple[str, str], Figure]:
+def recovery_figures(session: Session, site: Site, now: datetime, of: str) -> Figures:
     """Return recovery of the last spirit run, and how far its hearts' gauge is from their readings."""
     last = session.execute(
         select(t.runs.c.id, t.runs.c.ended_at)

@@ -1,8 +1,6 @@
-"""A cask's life: what was in it and how strong, and how sure that was between the gauges.
+"""Pictures of the cask store: one cask's volume and strength between its gauges, and every store's stock.
 
-A store's life: how much lay in its casks, as far back as there are casks.
-
-What the pictures of the cask store need of all fills: worked out once per change of the records.
+What they need of all fills is computed once per change of the records.
 """
 
 from __future__ import annotations
@@ -31,7 +29,7 @@ STEPS = 60
 
 @dataclass(frozen=True, slots=True)
 class Fits:
-    """What all casks tell of loss, by measure."""
+    """The losses fitted to all casks, by measure."""
 
     alcohol: Fit
     volume: Fit
@@ -45,17 +43,17 @@ def fits(fills: Sequence[Fill], now: datetime) -> Fits:
 def life_of(fills: Sequence[Fill], now: datetime) -> Fill | None:
     """Return the full cask that was gauged most often; None when none was gauged twice."""
     full = [fill for fill in fills if (fill.emptied_at is None or fill.emptied_at > now)]
-    told = [fill for fill in full if len(fill.gauges_until(now)) > 1]
-    return max(told, key=lambda fill: (len(fill.gauges_until(now)), fill.code), default=None)
+    gauged = [fill for fill in full if len(fill.gauges_until(now)) > 1]
+    return max(gauged, key=lambda fill: (len(fill.gauges_until(now)), fill.code), default=None)
 
 
-def cask_life(fill: Fill, known: Fits, now: datetime, zone: tzinfo, words: Words) -> list[Picture]:
-    """Draw a fill's volume and its strength, each with the band in which it likely was."""
-    return [_volume(fill, known, now, zone, words), _strength(fill, known, now, zone, words)]
+def cask_life(fill: Fill, losses: Fits, now: datetime, zone: tzinfo, words: Words) -> list[Picture]:
+    """Draw a fill's volume and its strength, each with its band of confidence."""
+    return [_volume(fill, losses, now, zone, words), _strength(fill, losses, now, zone, words)]
 
 
 def _times(fill: Fill, now: datetime) -> list[datetime]:
-    """Return moments spread over the life, and for each gauge the one before it and its own."""
+    """Return moments spread over the fill's life, and for each gauge its own and the one just before."""
     span = now - fill.filled_at
     spread = {fill.filled_at + span * n / STEPS for n in range(STEPS + 1)}
     for gauge in fill.gauges_until(now):
@@ -64,70 +62,72 @@ def _times(fill: Fill, now: datetime) -> list[datetime]:
     return sorted(at for at in spread if at >= first)
 
 
-def _volume(fill: Fill, known: Fits, now: datetime, zone: tzinfo, words: Words) -> Picture:
-    _, fit, band = words.gettext, known.volume, []
+def _volume(fill: Fill, losses: Fits, now: datetime, zone: tzinfo, words: Words) -> Picture:
+    _, fit, band = words.gettext, losses.volume, []
     for at in _times(fill, now):
         found = contents_now(fill, at, fit.rates, Measure.VOLUME, fit.soakages)
         band.append((at.timestamp(), found.low_l, found.amount_l, found.high_l))
     gauges = [(g.at.timestamp(), g.volume20_l) for g in fill.gauges_until(now)]
-    chart = _chart(fill, now, zone, band, _("volume at 20 °C, L"), words)
-    _draw(chart, band, gauges, COPPER, COPPER_SOFT)
     title = _("Cask {cask}: what is in it", cask=fill.cask or fill.code)
-    return _picture("cask-volume", title, chart, band[-1], gauges, _("volume at 20 °C, L"), zone, words)
+    colours, unit = (COPPER, COPPER_SOFT), _("volume at 20 °C, L")
+    return _cask_picture(
+        "cask-volume", title, unit, colours, band, gauges, (fill.filled_at, now), zone, words
+    )
 
 
-def _strength(fill: Fill, known: Fits, now: datetime, zone: tzinfo, words: Words) -> Picture:
+def _strength(fill: Fill, losses: Fits, now: datetime, zone: tzinfo, words: Words) -> Picture:
     _, band = words.gettext, []
     for at in _times(fill, now):
         try:
-            found = strength_now(fill, at, known.alcohol, known.volume)
-        except FigureError:  # drawn empty between two gauges: no strength to tell
+            found = strength_now(fill, at, losses.alcohol, losses.volume)
+        except FigureError:  # drawn empty between two gauges: it has no strength
             continue
         band.append((at.timestamp(), found.low, found.abv_percent, found.high))
     gauges = [
         (g.at.timestamp(), 100 * g.alcohol_l / g.volume20_l) for g in fill.gauges_until(now) if g.volume20_l
     ]
-    chart = _chart(fill, now, zone, band, _("% vol"), words)
-    _draw(chart, band, gauges, CANE, CANE_SOFT)
     title = _("Cask {cask}: how strong it is", cask=fill.cask or fill.code)
-    return _picture("cask-strength", title, chart, band[-1], gauges, _("% vol"), zone, words)
+    return _cask_picture(
+        "cask-strength",
+        title,
+        _("% vol"),
+        (CANE, CANE_SOFT),
+        band,
+        gauges,
+        (fill.filled_at, now),
+        zone,
+        words,
+    )
 
 
 Band = tuple[float, float, float, float]
+"""A moment in seconds, with the low bound, the estimate and the high bound then."""
 
 
-def _chart(fill: Fill, now: datetime, zone: tzinfo, band: Sequence[Band], name: str, words: Words) -> Chart:
-    low, high = min(at[1] for at in band), max(at[3] for at in band)
-    room = max((high - low) * 0.15, 0.5)
-    across = charts.months(fill.filled_at.astimezone(zone), now.astimezone(zone), "", words)
-    return Chart(across, charts.numbers(max(low - room, 0.0), high + room, name, words))
-
-
-def _draw(
-    chart: Chart, band: Sequence[Band], gauges: Sequence[tuple[float, float]], line: Color, soft: Color
-) -> None:
-    chart.between([(b[0], b[3]) for b in band], [(b[0], b[1]) for b in band], soft)
-    chart.curve([(b[0], b[2]) for b in band], line)
-    chart.dots(gauges, line, 3.4)
-
-
-def _picture(
+def _cask_picture(
     name: str,
     title: str,
-    chart: Chart,
-    last: Band,
-    gauges: Sequence[tuple[float, float]],
     unit: str,
+    colours: tuple[Color, Color],
+    band: Sequence[Band],
+    gauges: Sequence[tuple[float, float]],
+    life: tuple[datetime, datetime],
     zone: tzinfo,
     words: Words,
 ) -> Picture:
-    low, amount, high = (number(value, 1, words) for value in last[1:])
+    low, high = min(at[1] for at in band), max(at[3] for at in band)
+    margin = max((high - low) * 0.15, 0.5)
+    first, last = (at.astimezone(zone) for at in life)
+    up = charts.numbers(max(low - margin, 0.0), high + margin, unit, words)
+    chart = Chart(charts.months(first, last, "", words), up)
+    chart.between([(b[0], b[3]) for b in band], [(b[0], b[1]) for b in band], colours[1])
+    chart.curve([(b[0], b[2]) for b in band], colours[0])
+    chart.dots(gauges, colours[0], 3.4)
+    amounts = zip(("low", "amount", "high"), (number(value, 1, words) for value in band[-1][1:]), strict=True)
     description = words.gettext(
         "Rings are gauges; the band is where it likely was between. "
         "Now {amount}, likely {low} to {high} ({unit}).",
-        amount=amount,
-        low=low,
-        high=high,
+        **dict(amounts),
         unit=unit,
     )
     rows = [(day(datetime.fromtimestamp(at, zone).date(), words), number(v, 1, words)) for at, v in gauges]
@@ -147,26 +147,26 @@ class StoresLife:
     bands: Mapping[str, Sequence[Band]]
 
 
-def stores_life(fills: Sequence[Fill], known: Fits, now: datetime) -> StoresLife | None:
-    """Add up what lay in the casks of each store; a band is the sum of theirs and errs on the wide side."""
+def stores_life(fills: Sequence[Fill], losses: Fits, now: datetime) -> StoresLife | None:
+    """Return the sum of the casks in each store over time; the sum of their bands is rather too wide."""
     gauged = [fill for fill in fills if fill.gauges_until(now)]
     if not gauged:
         return None
     first = min(fill.filled_at for fill in gauged)
     moments = [first + (now - first) * n / STORE_STEPS for n in range(1, STORE_STEPS + 1)]
     names = sorted({fill.store_at(at) for fill in gauged for at in (fill.filled_at, now)})
-    sums = [(at, _then(gauged, known, at)) for at in moments]
+    sums = [(at, _then(gauged, losses, at)) for at in moments]
     bands = {name: [(at.timestamp(), *then[name]) for at, then in sums] for name in names}
     return StoresLife(first, now, bands)
 
 
-def _then(fills: Sequence[Fill], known: Fits, at: datetime) -> Mapping[str, tuple[float, float, float]]:
+def _then(fills: Sequence[Fill], losses: Fits, at: datetime) -> Mapping[str, tuple[float, float, float]]:
     """Return low, amount and high in each store at a moment."""
     sums: dict[str, tuple[float, float, float]] = defaultdict(lambda: (0.0, 0.0, 0.0))
     for fill in fills:
         there = fill.filled_at <= at and (fill.emptied_at is None or fill.emptied_at > at)
         if there and fill.gauges_until(at):
-            found = contents_now(fill, at, known.volume.rates, Measure.VOLUME, known.volume.soakages)
+            found = contents_now(fill, at, losses.volume.rates, Measure.VOLUME, losses.volume.soakages)
             store = fill.store_at(at)
             low, amount, high = sums[store]
             sums[store] = low + found.low_l, amount + found.amount_l, high + found.high_l
@@ -184,10 +184,10 @@ def stores_drawn(life: StoresLife, zone: tzinfo, words: Words) -> Picture:
         chart.curve([(b[0], b[2]) for b in band], line, dashes)
         chart.write(band[-1][0], band[-1][2], store, line)
     last = [
-        _("{store}: {n} L, likely {low} to {high}", store=store, **_told(band[-1], words))
+        _("{store}: {n} L, likely {low} to {high}", store=store, **_amounts(band[-1], words))
         for store, band in bands.items()
     ]
-    said = _(
+    description = _(
         "How much spirit lies in the casks; the band is where it likely is. Now: {stores}.",
         stores=joined(last, words),
     )
@@ -197,10 +197,10 @@ def stores_drawn(life: StoresLife, zone: tzinfo, words: Words) -> Picture:
         for store, band in bands.items()
         for one in band
     ]
-    return Picture("stores", _("The cask stores over the years"), said, chart.drawing, head, rows)
+    return Picture("stores", _("The cask stores over the years"), description, chart.drawing, head, rows)
 
 
-def _told(band: Band, words: Words) -> dict[str, str]:
+def _amounts(band: Band, words: Words) -> dict[str, str]:
     return {name: number(value, 0, words) for name, value in zip(("low", "n", "high"), band[1:], strict=True)}
 
 
@@ -210,19 +210,19 @@ class CellarLife:
 
     now: datetime
     chosen: Fill
-    known: Fits
+    losses: Fits
     stores: StoresLife | None
 
 
 def _life(session: Session, site: Site, now: datetime) -> CellarLife | None:
-    """Return what the records tell; None where they tell too little."""
+    """Return what the pictures need; None where the records are too few."""
     fills = [fill for fill in read_fills(session).values() if fill.filled_at <= now]
     chosen = life_of(fills, now)
     if chosen is None:
         return None
     try:
-        known = fits(fills, now)
-        return CellarLife(now, chosen, known, stores_life(fills, known, now))
+        losses = fits(fills, now)
+        return CellarLife(now, chosen, losses, stores_life(fills, losses, now))
     except FigureError:  # too few gauges in the whole house to fit a loss
         return None
 
@@ -231,6 +231,6 @@ CELLAR_LIFE = CachedQuery(frozenset({"casks", "draws"}), 6 * 3600, _life)
 
 
 def drawn(life: CellarLife, zone: tzinfo, words: Words) -> list[Picture]:
-    """Draw the stores' life and a cask's."""
+    """Draw the stock of the stores and the life of a cask."""
     stores = [stores_drawn(life.stores, zone, words)] if life.stores else []
-    return [*stores, *cask_life(life.chosen, life.known, life.now, zone, words)]
+    return [*stores, *cask_life(life.chosen, life.losses, life.now, zone, words)]

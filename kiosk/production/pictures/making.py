@@ -1,9 +1,4 @@
-"""The run so far: strength at the parrot against what has run off, with its cuts.
-
-Fermentation curves: how the washes that stand in the tanks now have made their alcohol.
-
-Which pictures of the records stand at which stop.
-"""
+"""Pictures of a still run and of the washes in the tanks, and the pictures of each stop."""
 
 from __future__ import annotations
 
@@ -42,7 +37,7 @@ class Run:
 
 
 def latest_run(session: Session, now: datetime) -> Run | None:
-    """Return the spirit run that was begun last, None where none has two readings."""
+    """Return the spirit run that was started last, or None when it has fewer than two readings."""
     found = session.execute(
         select(runs.c.id, batches.c.code, runs.c.ended_at)
         .join(batches, batches.c.id == runs.c.id)

@@ -1,7 +1,4 @@
-"""Readings of still runs as the figures see them: each strength corrected once, here.
-
-The account of a run: its charge, what ran off, each receiver's gauge against the readings.
-"""
+"""The balance of a still run: its charge, its corrected readings, each receiver's gauge against them."""
 
 from __future__ import annotations
 
@@ -27,7 +24,7 @@ from kiosk.figures.making.recovery import (
     recovery,
 )
 from kiosk.figures.strength import reading_abv_percent
-from kiosk.production.instruments import read_instruments
+from kiosk.production.runs.instruments import read_instruments
 from kiosk.store.errors import NoSuchRow
 from kiosk.store.tables import production as t
 from kiosk.store.tables.production import run_readings
@@ -103,7 +100,7 @@ def read_account(session: Session, run_id: int, now: datetime) -> Account:
 
 
 def read_charge(session: Session, run_id: int) -> list[Charged]:
-    """Return every receipt that went into the still, in the order of its going in."""
+    """Return every receipt that was charged into the still, in the order of time."""
     d, b, into = t.draws.c, t.batches.c, t.receivers.c
     drawn = session.execute(
         select(b.kind, b.code, into.cut, d.volume_ml, d.amount)
@@ -119,20 +116,20 @@ def read_charge(session: Session, run_id: int) -> list[Charged]:
 
 
 def source_of(kind: str, cut: str | None) -> str:
-    """Return what a receipt is to the account: heads and tails of earlier runs are feints."""
+    """Return the source of a receipt: heads and tails of earlier runs are feints."""
     if cut is None:
         return kind
     return FEINTS if cut in TO_BE_FEINTS else cut
 
 
 def receiver_of(row: Row[*tuple[Any, ...]]) -> Receiver:
-    """Return a gauged receiver as the figures see it."""
+    """Return a recorded receiver that was gauged as a `Receiver`."""
     abv_percent = 100 * row.alcohol_ml / row.volume20_ml if row.volume20_ml else 0.0
     return Receiver(row.cut, row.volume20_ml / 1000, abv_percent, row.fate or "")
 
 
 def all_gauged(readings: Sequence[Reading], received: Sequence[Row[*tuple[Any, ...]]]) -> bool:
-    """Say whether every receiver is gauged and every cut that ran is in one; else recovery is too low."""
+    """Return whether every receiver is gauged and every cut that ran is in one; else recovery is too low."""
     if not received or any(one.alcohol_ml is None for one in received):
         return False
     return {one.cut for one in readings} <= {one.cut for one in received}
@@ -168,7 +165,7 @@ def _of_readings(
 
 
 def _recovery(charge: Sequence[Charged], gauged: Sequence[Receiver], whole: bool) -> Recovery | None:
-    """Return what came back of the charge, once all of it is gauged (`whole`)."""
+    """Return the recovery of the charge, once every receiver is gauged (`whole`)."""
     if not whole:
         return None
     try:

@@ -31,7 +31,7 @@ def runs() -> str:
 @bp.get("/runs/<int:run_id>")
 @open_to(*READERS)
 def run_report(run_id: int) -> str:
-    """Show a run so far: what went in, what ran off, what each receiver holds and what came back."""
+    """Show the balance of a run: its charge, readings, receivers and recovery."""
     found = _account(run_id)
     return render_template(
         "production/run.html", account=found, run=found.row, drawn=_drawn(found), choices=CHOICES
@@ -57,5 +57,5 @@ def _account(run_id: int) -> Account:
 def _drawn(found: Account) -> list[Picture]:
     if len(found.readings) < 2:
         return []
-    told = drawing.Run(found.row.code, found.row.ended_at is not None, found.readings)
-    return [drawing.run_so_far(told, now(), site_context().site.zone, words())]
+    run = drawing.Run(found.row.code, found.row.ended_at is not None, found.readings)
+    return [drawing.run_so_far(run, now(), site_context().site.zone, words())]

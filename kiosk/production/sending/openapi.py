@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from kiosk.production.importing.kinds import CUTS
-from kiosk.production.instruments import SCALES
+from kiosk.production.runs.instruments import SCALES
 from kiosk.production.sending.receiving import HELD_BACK, RECORDED, SAME
 
 NUMBER = {"type": "number"}

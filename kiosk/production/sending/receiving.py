@@ -15,7 +15,7 @@ from sqlalchemy.orm import Session
 from kiosk.production.entering.entering import HELD, Source, enter, sent_by
 from kiosk.production.entering.forms import FORMS
 from kiosk.production.entering.reading import EntryFaults
-from kiosk.production.instruments import NotAnInstrument, read_instruments
+from kiosk.production.runs.instruments import NotAnInstrument, read_instruments
 from kiosk.site.settings import Site
 from kiosk.store.tables import production as t
 from kiosk.words.catalogs import N_

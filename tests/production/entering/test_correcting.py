@@ -8,9 +8,9 @@ import pytest
 from sqlalchemy import Table, select
 
 from kiosk.figures.strength import Certificate
-from kiosk.production import instruments
 from kiosk.production.entering.correcting import Correction, correct, versions
 from kiosk.production.entering.reading import EntryFaults
+from kiosk.production.runs import instruments
 from kiosk.site.settings import Site
 from kiosk.store.engine import Store
 from kiosk.store.tables import production as t

@@ -8,13 +8,13 @@ import pytest
 from sqlalchemy import select
 
 from kiosk.figures.strength import Certificate, reading_abv_percent, volume_at
-from kiosk.production import instruments
 from kiosk.production.importing.faults import RecordFaults
 from kiosk.production.importing.kinds import KINDS
 from kiosk.production.importing.report import ImportReport
 from kiosk.production.lineage.chain import read_upstream
 from kiosk.production.lineage.fills import read_fills
 from kiosk.production.lineage.provenance import trace_provenance
+from kiosk.production.runs import instruments
 from kiosk.site.settings import Site
 from kiosk.store.engine import Store
 from kiosk.store.tables import production as t

@@ -12,8 +12,8 @@ from jsonschema import Draft202012Validator
 from sqlalchemy import func, select
 
 from kiosk.figures.strength import Certificate
-from kiosk.production import instruments
 from kiosk.production.entering.held import waiting
+from kiosk.production.runs import instruments
 from kiosk.production.runs.account import read_runs
 from kiosk.production.sending.binding import bind
 from kiosk.production.sending.openapi import DOCUMENT

@@ -12,11 +12,11 @@ from werkzeug.exceptions import NotFound
 from werkzeug.wrappers import Response
 
 from kiosk.figures.strength import Certificate
-from kiosk.production import instruments as known
 from kiosk.production.blueprint import WRITERS, bp
 from kiosk.production.entering.reading import EntryFaults, as_written, read
 from kiosk.production.entering.showing import faults_told, known_instruments, me, names
 from kiosk.production.importing.columns import day, number
+from kiosk.production.runs import instruments as known
 from kiosk.store.engine import run
 from kiosk.web import forms
 from kiosk.web.access import open_to

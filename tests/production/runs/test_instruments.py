@@ -8,8 +8,8 @@ import pytest
 from sqlalchemy import select
 
 from kiosk.figures.strength import Certificate, proof_of_abv, reading_abv_percent, true_proof
-from kiosk.production import instruments
 from kiosk.production.entering.reading import EntryFaults
+from kiosk.production.runs import instruments
 from kiosk.production.runs.account import read_runs
 from kiosk.store.engine import Store
 from kiosk.store.tables import production as t
