@@ -1,5 +1,167 @@
 """The demo: the invented estate Loma Candil, prepared as if today were its last recorded day."""
 
-from kiosk.demo.preparing import Prepared, prepare_demo
+from __future__ import annotations
 
-__all__ = ["Prepared", "prepare_demo"]
+import json
+import os
+import shutil
+from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from datetime import datetime, time, timedelta
+from pathlib import Path
+
+from argon2 import PasswordHasher
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from kiosk.demo import records
+from kiosk.demo.calendar import calendar_for, move_files
+from kiosk.demo.records import Row, read_table
+from kiosk.figures.strength import Certificate
+from kiosk.production.importing.importing import import_folder
+from kiosk.production.runs import instruments
+from kiosk.production.runs.account import read_runs
+from kiosk.production.sending.binding import bind
+from kiosk.site.loading import load_site
+from kiosk.site.secret import make_secret
+from kiosk.site.settings import Site
+from kiosk.site.shipped import shipped
+from kiosk.staff.devices import new_code
+from kiosk.staff.pins import HASHER
+from kiosk.store.engine import open_store
+from kiosk.store.ledgers import new_key
+from kiosk.store.migrate import upgrade
+from kiosk.store.tables import production as t
+from kiosk.tasting.rules import policy
+
+# What makes the estate's files, and what a site of one's own would hold, is not copied.
+_NOT_COPIED = shutil.ignore_patterns("*.py", "__pycache__", "secret", "*.sqlite*")
+_DEVICES = (("tablet 1", "mirador"), ("tablet 2", None))
+# Codes of a real site are valid for half an hour; a demo may stand open for most of a day.
+_EXTRA_CODE_LIFE = timedelta(hours=12)
+INSTRUMENT = "density meter at the stills"
+HYDROMETER, METER = "H-60-70", "DM-1"
+# Invented: what a calibration house might certify of a sound hydrometer and its thermometer.
+_CERTIFICATES = ((HYDROMETER, "glass_abv20", -0.1, 0.2), (METER, "density_meter", 0.02, 0.0))
+_CERTIFIED_AGO, _VALID_FOR = timedelta(days=200), timedelta(days=165)
+
+
+@dataclass(frozen=True, slots=True)
+class Prepared:
+    """A demo ready to be served: its folder, its database, and the lines that say how to sign in.
+
+    `sending` is a shell line that sends a reading to `{address}`.
+    """
+
+    folder: Path
+    database: str
+    sign_ins: tuple[str, ...]
+    sending: str = ""
+
+
+def prepare_demo(
+    folder: Path, now: datetime, say: Callable[[str], None], *, hasher: PasswordHasher = HASHER
+) -> Prepared:
+    """Make the demo in `folder`, which must not exist, as if its last day were the day of `now`.
+
+    The database lies in the folder whatever the environment says: a demo never
+    touches a site's own records. `say` gets a line for each step.
+    """
+    say("Copying the invented estate Loma Candil ...")
+    shutil.copytree(shipped("demo_site"), folder, ignore=_NOT_COPIED)
+    make_secret(folder)
+    site = load_site(folder, database=f"sqlite:///{folder.resolve() / 'kiosk.sqlite'}")
+    say("Moving its dates so that its last day is today ...")
+    move_files(folder, calendar_for(site, folder / "records", now))
+    say("Making its database ...")
+    people = read_table(folder / "staff.csv")
+    with ThreadPoolExecutor(max_workers=os.cpu_count()) as pool:
+        # A hash is slow on purpose: they are made beside the tables, on every core.
+        hashing = records.hash_pins(pool, site, people, hasher)
+        upgrade(site.database, backup=False)
+        hashes = list(hashing)
+    say("Taking in its records, people and bookings ...")
+    store = open_store(site.database)
+    try:
+        with store.write() as session:
+            manager = _fill(session, site, folder, people, hashes, now)
+            later = now + _EXTRA_CODE_LIFE
+            codes = {name: new_code(session, site, name, "tablet", room, later) for name, room in _DEVICES}
+            sending = add_instruments(session, site, manager, now)
+    finally:
+        store.close()
+    enrolling = [f"  {code}  for {name}" for name, code in codes.items()]
+    head = "A browser becomes a staff device with a one-time code, at /staff/enrol:"
+    lines = (head, *enrolling, "Sign in:", *records.sign_ins(people))
+    return Prepared(folder, site.database, lines, sending)
+
+
+def _fill(
+    session: Session, site: Site, folder: Path, people: Sequence[Row], hashes: Sequence[str], now: datetime
+) -> int:
+    """Record everything in the estate's files and return its manager's id, under whose name it stands."""
+    staff = records.add_staff(session, site, people, hashes, now)
+    manager = next(staff[row["name"]] for row in people if "manager" in row["roles"])
+    import_folder(session, site, folder / "records", by=manager, at=now)
+    flights = records.add_flights(session, site, read_table(folder / "bookings/flights.csv"))
+    tours = records.add_tours(session, site, read_table(folder / "bookings/tours.csv"), flights, staff)
+    bookings = read_table(folder / "bookings/bookings.csv")
+    records.add_bookings(session, site, bookings, tours, manager, now)
+    records.add_approvals(session, read_table(folder / "approvals.csv"), manager)
+    records.add_stock(session, site, read_table(folder / "stock.csv"), manager, now)
+    policy.confirm(session, site, key=new_key(), by=manager, at=now)
+    return manager
+
+
+def add_instruments(session: Session, site: Site, manager: int, now: datetime) -> str:
+    """Record a hydrometer and a density meter and return a shell line that sends a reading of the meter.
+
+    `{address}` in the line stands for the address at which the demo is served.
+    """
+    today = site.local(now).date()
+    since = datetime.combine(today - _CERTIFIED_AGO, time(), site.zone)
+    for code, scale, correction, thermometer_c in _CERTIFICATES:
+        instrument = instruments.add(session, code, scale)
+        certificate = Certificate(correction, thermometer_c, today + _VALID_FOR)
+        instruments.certify(session, instrument, since, certificate, by=manager, at=now)
+    v = t.vessels.c
+    stills = list(session.scalars(select(v.code).where(v.kind.in_(("wash_still", "spirit_still")))))
+    w = t.washes.c
+    tanks = select(v.code).join(t.washes, w.vessel_id == v.id).where(w.ended_at.is_(None), w.set_at <= now)
+    tank = session.scalars(tanks.order_by(w.set_at.desc())).first()
+    token = bind(session, site, INSTRUMENT, [*stills, *([tank] if tank else [])], now)
+    body = json.dumps(_still_reading(session, now) or _tank_reading(tank or "", now))
+    headers = f"-H 'Authorization: Bearer {token}' -H 'Content-Type: application/json'"
+    return f"  curl {headers} -d '{body}' {{address}}/staff/readings"
+
+
+def _still_reading(session: Session, now: datetime) -> dict[str, object] | None:
+    """Return the next reading of the run that is under way."""
+    r = t.runs.c
+    under_way = select(r.id, t.vessels.c.code).join(t.vessels, t.vessels.c.id == r.vessel_id)
+    run = session.execute(
+        under_way.where(r.ended_at.is_(None), r.started_at <= now).order_by(r.started_at.desc())
+    ).first()
+    readings = read_runs(session, [run.id], now).get(run.id) if run else None
+    if not run or not readings:
+        return None
+    last = readings[-1][1]
+    return {
+        **_reading("still", run.code, now),
+        "cut": last.cut,
+        "collected_l": round(last.collected_l + 1, 1),
+        "collected_temperature_c": 20,
+        "scale": "density_meter",
+        "instrument": METER,
+        "reading": round(last.abv_percent - 0.2, 1),
+        "temperature_c": 20,
+    }
+
+
+def _tank_reading(tank: str, now: datetime) -> dict[str, object]:
+    return {**_reading("wash", tank, now), "measure": "temperature", "value": 31.5}
+
+
+def _reading(kind: str, vessel: str, now: datetime) -> dict[str, object]:
+    return {"id": "try-1", "kind": kind, "vessel": vessel, "at": now.isoformat(timespec="seconds")}

@@ -1,14 +1,17 @@
-"""The demo stands ready at any hour: figures alive, tours booked, rules in force."""
+"""The demo is the estate with its dates moved, ready to be served, and takes the reading that it prints."""
 
 from __future__ import annotations
 
+import json
+import re
 from collections.abc import Iterator
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
 from sqlalchemy import func, select
 
+from kiosk.app import create_app
 from kiosk.demo import Prepared, prepare_demo
 from kiosk.figures.figure import RESTING, State, state
 from kiosk.production.live import PROVIDERS
@@ -19,7 +22,7 @@ from kiosk.store.tables import staff, tours
 from kiosk.tasting.approvals.approvals import approved
 from kiosk.tasting.rules import policy
 from kiosk.tours.day import day_tours
-from tests.actors import CHEAP
+from tests.actors import CHEAP, Clock
 
 Demo = tuple[Prepared, Site, Store]
 
@@ -133,3 +136,22 @@ def test_what_makes_the_files_stays_behind(demo: Demo) -> None:
     folder = demo[0].folder
     assert not list(folder.rglob("*.py"))
     assert (folder / "secret").stat().st_mode & 0o077 == 0
+
+
+@pytest.mark.parametrize("later", [timedelta(0), timedelta(hours=12)])
+def test_the_line_that_is_printed_sends_a_reading_by_day_and_by_night(
+    tmp_path: Path, now: datetime, later: timedelta
+) -> None:
+    at = now + later
+    prepared = prepare_demo(tmp_path / "site", at, lambda _: None, hasher=CHEAP)
+    site = load_site(prepared.folder, database=prepared.database)
+    store = open_store(site.database)
+    client = create_app(site, store, Clock(at)).test_client()
+    token = re.search(r"Bearer (\S+)'", prepared.sending)
+    body = re.search(r"-d '(.*)'", prepared.sending)
+    assert token
+    assert body
+    headers = {"Authorization": f"Bearer {token[1]}"}
+    answer = client.post("/staff/readings", json=json.loads(body[1]), headers=headers)
+    assert (answer.status_code, answer.json) == (201, {"id": "try-1", "state": "recorded"})
+    store.close()
