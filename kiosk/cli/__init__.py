@@ -10,7 +10,7 @@ from sqlalchemy.exc import DBAPIError
 from kiosk import __version__
 from kiosk.cli import records, serving, site
 from kiosk.cli.console import console_words
-from kiosk.daily.running import NotReady
+from kiosk.daily import NotReady
 from kiosk.production.importing.faults import RecordFaults
 from kiosk.production.importing.report import Otherwise
 from kiosk.site.faults import SiteFaults

@@ -11,7 +11,7 @@ import click
 
 from kiosk.app import new_registry, system_clock
 from kiosk.cli.console import site_option
-from kiosk.daily.running import Daily, NotReady
+from kiosk.daily import Daily, NotReady
 from kiosk.site.check import check_site
 from kiosk.site.faults import SiteFaults
 from kiosk.site.loading import load_site

@@ -15,7 +15,7 @@ def kiosk(*words: str, said: str = "", **environment: str) -> subprocess.Complet
         capture_output=True,
         input=said,
         text=True,
-        timeout=60,
+        timeout=240,
         check=False,
         env={**inherited, "LANG": "C.UTF-8", **environment},
     )

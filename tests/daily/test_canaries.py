@@ -18,7 +18,7 @@ from typing import Any
 import pytest
 from sqlalchemy import select
 
-from kiosk.daily.running import BACKUPS, Daily
+from kiosk.daily import BACKUPS, Daily
 from kiosk.entries.intake import Sender, take_in_entries
 from kiosk.store import rows, sqlite
 from kiosk.store.engine import Store, open_store

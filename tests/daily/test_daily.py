@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from kiosk.daily.running import BACKUPS, Daily, NotReady
+from kiosk.daily import BACKUPS, Daily, NotReady
 from kiosk.store import audit
 from kiosk.store.audit import ClockDoubted, mark_site
 from kiosk.store.engine import open_store

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from kiosk.daily.ending import warnings
+from kiosk.daily import warnings
 from kiosk.store import ledgers, rows
 from kiosk.store.ledgers import new_key
 from kiosk.store.tables.production import certificates, instruments, run_readings, runs, vessels

@@ -1,1 +1,0 @@
-"""What a site needs once a day: names forgotten, a backup, a look at what ends soon."""
