@@ -98,7 +98,7 @@ def create_app(
     for name in features:
         if (pages := FEATURES[name].pages) is not None:
             app.register_blueprint(pages)
-    access.demand_declarations(app)
+    access.require_declarations(app)
     return app
 
 

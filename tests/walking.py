@@ -83,7 +83,7 @@ class Walk:
             part.init_app(self.app)
         for views in (web_views, staff_views, stops_views, lineage_views):
             self.app.register_blueprint(views.bp)
-        access.demand_declarations(self.app)
+        access.require_declarations(self.app)
 
     def told(
         self, name: str, value: float, *, of: str = "", ago: timedelta = timedelta(0), **more: object

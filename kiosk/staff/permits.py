@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from typing import Any
 
 from sqlalchemy import insert as insert_into
 from sqlalchemy import select
@@ -94,14 +95,15 @@ def add_permit(
     `days` are its first and its last. Raises StaffError: PERSON_MISSING, KIND_MISSING,
     NUMBER_MISSING, DAYS_REVERSED.
     """
-    first, last = days
     if not kind:
         raise StaffError(Refusal.KIND_MISSING)
     if not number:
         raise StaffError(Refusal.NUMBER_MISSING)
+    first, last = days
     if first is None or last is None or last < first:
         raise StaffError(Refusal.DAYS_REVERSED)
-    return _record(session, staff_id, kind, number, (first, last), by=by, at=at)
+    permit = {"kind": kind, "number": number, "valid_from": first, "valid_until": last}
+    return _record(session, staff_id, permit, by=by, at=at)
 
 
 def record_age_proof(session: Session, site: Site, staff_id: int, *, by: int, at: datetime) -> int:
@@ -111,8 +113,9 @@ def record_age_proof(session: Session, site: Site, staff_id: int, *, by: int, at
     """
     if not site.policy.server_age:
         raise StaffError(Refusal.NO_AGE_LIMIT)
-    days = (site.service_day(at), NO_END)
-    return _record(session, staff_id, f"age-{site.policy.server_age}", "", days, by=by, at=at)
+    valid = {"valid_from": site.service_day(at), "valid_until": NO_END}
+    proof = {"kind": f"age-{site.policy.server_age}", "number": "", **valid}
+    return _record(session, staff_id, proof, by=by, at=at)
 
 
 def revoke_permit(
@@ -125,22 +128,11 @@ def revoke_permit(
     rows.change(session, permits, permit_id, revision, ended, by=by, at=at, why=why)
 
 
-def _record(
-    session: Session,
-    staff_id: int,
-    kind: str,
-    number: str,
-    days: tuple[date, date],
-    *,
-    by: int,
-    at: datetime,
-) -> int:
-    present = select(staff.c.id).where(staff.c.id == staff_id, works_here(days[0]))
+def _record(session: Session, staff_id: int, permit: dict[str, Any], *, by: int, at: datetime) -> int:
+    present = select(staff.c.id).where(staff.c.id == staff_id, works_here(permit["valid_from"]))
     if session.execute(present).first() is None:
         raise StaffError(Refusal.PERSON_MISSING)
-    values = {"staff_id": staff_id, "kind": kind, "number": number}
-    values |= {"valid_from": days[0], "valid_until": days[1]}
-    permit_id = rows.insert(session, permits, values)
+    permit_id = rows.insert(session, permits, {"staff_id": staff_id, **permit})
     seen = {"table_name": permits.name, "row_id": permit_id, "revision": 0, "act": "seen", "before": {}}
     session.execute(insert_into(history).values(**seen, at=at, by=by, why=""))
     return permit_id

@@ -25,7 +25,7 @@ from kiosk.store.errors import Unavailable
 from kiosk.web.context import now, site_context
 
 ANYONE = "anyone"  # guests too
-DEVICE = "device"  # an enrolled device, somebody signed in or not
+DEVICE = "device"  # an enrolled device, with or without a person signed in
 STRANGER = "stranger"  # a device that is not enrolled yet
 SENDER = "sender"  # who sends entries: the view finds out in the transaction that records them
 INSTRUMENT = "instrument"  # a device that shows its own token, never a cookie
@@ -59,11 +59,11 @@ def open_to(*who: str) -> Callable[[View], View]:
 
 
 def declared(app: Flask, endpoint: str) -> frozenset[str] | None:
-    """Return who may open an endpoint, or None where nobody said."""
+    """Return who may open an endpoint, or None for a view without a declaration."""
     return cast("frozenset[str] | None", getattr(app.view_functions[endpoint], "open_to", None))
 
 
-def demand_declarations(app: Flask) -> None:
+def require_declarations(app: Flask) -> None:
     """Raise `NotDeclared` naming every view that carries no `open_to`."""
     silent = sorted(name for name in app.view_functions if declared(app, name) is None)
     if silent:
@@ -78,7 +78,7 @@ def device() -> Device | None:
 
 
 def person() -> Person | None:
-    """Return who is signed in on the asking device, or None."""
+    """Return the person signed in on the asking device, or None."""
     if "person" not in g:
         _recognise()
     return cast("Person | None", g.person)
@@ -93,7 +93,7 @@ def require_device() -> Device:
 
 
 def require_person() -> Person:
-    """Return who is signed in on the asking device. Raises Unauthorized."""
+    """Return the person signed in on the asking device. Raises Unauthorized."""
     signed_in = person()
     if signed_in is None:
         raise Unauthorized()
@@ -101,20 +101,20 @@ def require_person() -> Person:
 
 
 def may_open(endpoint: str) -> bool:
-    """Say whether whoever is signed in may open a page; False for one that this app does not have."""
-    somebody = person()
-    if somebody is None or endpoint not in current_app.view_functions:
+    """Return whether the person signed in may open a page; False for one that this app does not have."""
+    asking = person()
+    if asking is None or endpoint not in current_app.view_functions:
         return False
-    return somebody.has(*(declared(current_app, endpoint) or ()))
+    return asking.has(*(declared(current_app, endpoint) or ()))
 
 
-def by_token() -> bool:
-    """Say whether the view asked for knows its callers by their token alone and reads no cookie."""
+def uses_own_token() -> bool:
+    """Return whether the view asked for identifies its callers by their own token and reads no cookie."""
     return _asked_of() == {INSTRUMENT}
 
 
-def found_later() -> bool:
-    """Say whether the view asked for finds out itself who asks."""
+def identifies_sender() -> bool:
+    """Return whether the view asked for identifies the sender itself, in its own transaction."""
     return _asked_of() == {SENDER}
 
 
@@ -130,9 +130,9 @@ def _asked_of() -> frozenset[str]:
 
 
 def _guard_instrument() -> None:
-    sort, _, token = request.headers.get("Authorization", "").partition(" ")
+    scheme, _, token = request.headers.get("Authorization", "").partition(" ")
     g.person = g.device = None
-    if sort.lower() == "bearer" and token.strip():
+    if scheme.lower() == "bearer" and token.strip():
         with site_context().store.read() as session:
             g.device = devices.find_instrument(session, site_context().site, token.strip())
     if g.device is None:
@@ -146,28 +146,24 @@ def guard() -> Response | None:
         raise Forbidden()
     if ANYONE in who or SENDER in who:
         return None
-    if by_token():
+    if uses_own_token():
         _guard_instrument()
         return None
-    here = device()
-    if here is None:
-        if STRANGER in who:
-            return None
-        raise NotFound()
-    if here.kind in GUEST_ONLY:
-        raise NotFound()
-    if DEVICE in who:
+    asking = device()
+    if asking is None and STRANGER in who:
         return None
-    return _guard_person(who)
+    if asking is None or asking.kind in GUEST_ONLY:
+        raise NotFound()
+    return None if DEVICE in who else _guard_person(who)
 
 
 def _guard_person(who: frozenset[str]) -> Response | None:
-    somebody = person()
-    if somebody is None:
+    asking = person()
+    if asking is None:
         if request.is_json or request.method != "GET":
             raise Unauthorized()
         return redirect(url_for("staff.sign_in", to=request.full_path.rstrip("?")))
-    if not somebody.has(*who):
+    if not asking.has(*who):
         raise Forbidden()
     return None
 

@@ -1,8 +1,8 @@
-"""One way out for errors: a sentence in the reader's language, as HTML or JSON.
+"""Answers every error with a sentence in the reader's language, as HTML or JSON.
 
-An error that carries `status`, `message` and `facts` is a refusal in words; an
-HTTP error gets the house's sentence for it; anything else is logged and told
-as a fault of ours. What was written is rolled back by the store's own `with`.
+An error with `status`, `message` and `facts` is a refusal, whose code is its own or
+its class's name; an HTTP error gets a sentence of `SENTENCES`; anything else is
+logged and answered as a fault of ours. The store has rolled its writes back.
 """
 
 from __future__ import annotations
@@ -43,22 +43,25 @@ SENTENCES = {
 
 
 def wants_json() -> bool:
-    """Say whether the answer should be JSON: asked for, or sent."""
+    """Return whether the answer should be JSON: asked for, or sent."""
     accepted = request.accept_mimetypes
     return request.is_json or accepted["application/json"] > accepted["text/html"]
 
 
 def refuse(error: Exception) -> Response:
     """Answer an error."""
-    _speak()
+    if "words" not in g:
+        language.speak(language.unasked())
     if isinstance(error, HTTPException):
         return _http(error)
     if isinstance(error, FigureError):
         return _answer(422, error.reason, sentence(error, words()), {"field": error.field})
     status = getattr(error, "status", None)
     if isinstance(status, int) and hasattr(error, "message"):
-        facts: Mapping[str, object] = getattr(error, "facts", {})
-        return _answer(status, _code(error), sentence(error, words()), facts)
+        code = getattr(error, "code", None)
+        if not isinstance(code, str):
+            code = re.sub(r"(?<!^)(?=[A-Z])", "_", type(error).__name__).lower()
+        return _answer(status, code, sentence(error, words()), getattr(error, "facts", {}))
     current_app.logger.exception("a fault in %s %s", request.method, request.path)
     if current_app.testing:
         raise error
@@ -73,32 +76,22 @@ def _http(error: HTTPException) -> Response:
             ("This site does not answer to that host name.\n", 400, {"Content-Type": "text/plain"})
         )
     code = error.code or 500
-    said = words().gettext(SENTENCES.get(code) or SENTENCES[400])
-    answer = _answer(code, re.sub(r"\W+", "_", error.name.lower()), said, {})
+    text = words().gettext(SENTENCES.get(code) or SENTENCES[400])
+    answer = _answer(code, re.sub(r"\W+", "_", error.name.lower()), text, {})
     for name, value in error.get_headers(request.environ):
         if name not in ("Content-Type", "Content-Length"):
             answer.headers[name] = value
     return answer
 
 
-def _speak() -> None:
-    if "words" not in g:
-        language.speak(language.unasked())
-
-
-def _answer(status: int, code: str, said: str, facts: Mapping[str, object]) -> Response:
+def _answer(status: int, code: str, text: str, facts: Mapping[str, object]) -> Response:
     if wants_json():
         plain = {key: value for key, value in facts.items() if isinstance(value, str | int | float | list)}
-        return make_response(jsonify({**plain, "error": code, "sentence": said}), status)
-    if status == 503:  # whoever is not known yet stays so: the records would have to be asked
+        return make_response(jsonify({**plain, "error": code, "sentence": text}), status)
+    if status == 503:  # a person not identified yet stays so: that would take a query
         g.person, g.device = g.get("person"), g.get("device")
     title = words().gettext(TITLES.get(status) or TITLES[422])
-    return make_response(render_template("web/error.html", title=title, sentence=said, status=status), status)
-
-
-def _code(error: Exception) -> str:
-    named = getattr(error, "code", None)
-    return named if isinstance(named, str) else re.sub(r"(?<!^)(?=[A-Z])", "_", type(error).__name__).lower()
+    return make_response(render_template("web/error.html", title=title, sentence=text, status=status), status)
 
 
 def init_app(app: Flask) -> None:

@@ -27,12 +27,12 @@ def own_choice() -> str | None:
 
 def pick_language() -> Response | None:
     """Set `g.words` for this request; 404 for an address in a language the site lacks."""
-    if access.found_later():
-        return None  # so is the language: `speak_to`
+    if access.identifies_sender():
+        return None  # and sets the language: `speak_to`
     linked = (request.view_args or {}).get("lang")
     choice = own_choice()
-    told = linked or request.path.split("/")[1]  # a page that is not there is missed in its language
-    speak(choice or (told if told in site_context().words else None) or _fitting())
+    by_path = linked or request.path.split("/")[1]  # a missing page is answered in its language too
+    speak(choice or (by_path if by_path in site_context().words else None) or _fitting())
     if linked is None:
         return None
     if linked not in site_context().words:
@@ -48,7 +48,7 @@ def speak(code: str) -> None:
 
 
 def speak_to(languages: Sequence[str]) -> None:
-    """Answer somebody who became known only now: in what they chose, or speak, or their browser asks."""
+    """Answer a person identified late: in the language chosen, else one they speak, else the browser's."""
     speak(own_choice() or _first(languages) or _browsers())
 
 
@@ -73,10 +73,9 @@ def in_language(path: str, code: str) -> str:
 
 
 def _fitting() -> str:
-    """Return what the signed-in person speaks, else what a reader without a name gets."""
-    somebody = access.person() if request.path.startswith("/staff") else None
-    spoken = _first(somebody.languages) if somebody else None
-    return spoken or _browsers()
+    """Return a language of the signed-in person, else the one a visitor would get."""
+    person = access.person() if request.path.startswith("/staff") else None
+    return (_first(person.languages) if person else None) or _browsers()
 
 
 def unasked() -> str:

@@ -1,14 +1,9 @@
-"""What every template can say: the words, numbers and times of the reader.
-
-The site's own colours as a stylesheet, with ink that can be read on them.
-
-Answers on paper: which sheet was asked for, and a document shown in the browser.
-"""
+"""Globals and filters of the templates, the site's colours as a stylesheet, and PDF answers."""
 
 from __future__ import annotations
 
 import hashlib
-from datetime import date, datetime
+from datetime import datetime
 from pathlib import Path
 
 from babel import Locale
@@ -36,31 +31,16 @@ def ngettext(singular: str, plural: str, n: int, /, **values: object) -> str:
 
 
 def theme() -> str:
-    """Return the look that this device chose: as the device has it, light, or dim."""
+    """Return the theme chosen on this device: auto (as the device has it), light, or dim."""
     chosen = request.cookies.get(THEME_COOKIE, "auto")
     return chosen if chosen in THEMES else "auto"
 
 
-def _number(value: float, digits: int = 0) -> str:
-    return formats.number(value, digits, words())
-
-
-def _share(value: float, digits: int = 0) -> str:
-    return formats.percent(value, digits, words())
-
-
-def _plain_number(value: float) -> str:
-    return formats.plain_number(value, words())
-
-
 def _thing(recorded: str) -> str | Markup:
-    """Return a wood or an ingredient in the reader's language, or as it was written, in whatever language."""
-    said = units.translated_thing(recorded, words())
-    return said if units.has_translation(recorded) else Markup('<span lang="">{}</span>').format(recorded)
-
-
-def _day(value: date) -> str:
-    return formats.day(value, words())
+    """Return a wood or an ingredient in the reader's language, or as recorded, in an unknown language."""
+    if units.has_translation(recorded):
+        return units.translated_thing(recorded, words())
+    return Markup('<span lang="">{}</span>').format(recorded)
 
 
 def _moment(value: datetime) -> str:
@@ -86,11 +66,11 @@ def _own_name(code: str) -> str:
 
 
 def _digest(folder: Path) -> str:
-    """Name the state of the static files, so that browsers may keep them for a year."""
-    found = hashlib.sha256()
+    """Return a digest of the static files; addresses carry it, so that browsers may keep them for a year."""
+    digest = hashlib.sha256()
     for path in sorted(path for path in folder.rglob("*") if path.is_file()):
-        found.update(path.read_bytes())
-    return found.hexdigest()[:10]
+        digest.update(path.read_bytes())
+    return digest.hexdigest()[:10]
 
 
 def init_app(app: Flask) -> None:
@@ -105,7 +85,12 @@ def init_app(app: Flask) -> None:
     app.context_processor(_context)
     app.jinja_env.globals.update(_=gettext, gettext=gettext, ngettext=ngettext)
     app.jinja_env.filters.update(
-        number=_number, plain_number=_plain_number, share=_share, day=_day, moment=_moment, thing=_thing
+        number=lambda value, digits=0: formats.number(value, digits, words()),
+        plain_number=lambda value: formats.plain_number(value, words()),
+        share=lambda value, digits=0: formats.percent(value, digits, words()),
+        day=lambda value: formats.day(value, words()),
+        moment=_moment,
+        thing=_thing,
     )
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
 
@@ -127,7 +112,7 @@ def contrast(one: str, other: str) -> float:
 
 
 def ink_on(colour: str) -> str:
-    """Return the house's dark or light ink, whichever reads better on a colour."""
+    """Return the dark or the light ink, the one with more contrast on a colour."""
     return max((DARK_INK, LIGHT_INK), key=lambda ink: contrast(ink, colour))
 
 

@@ -1,7 +1,7 @@
-"""What every answer carries and what every unsafe request must bring.
+"""Checks every request and sets the headers of every answer.
 
-A form brings a token: a keyed hash of the cookie that speaks for whoever fills it
-in, which is the sign-in, else the device, else a random cookie given to a visitor.
+A form carries a token: a keyed hash of the cookie of its sender, which is that of
+the sign-in, else of the device, else a random one given to a visitor.
 """
 
 from __future__ import annotations
@@ -44,31 +44,27 @@ HEADERS = {
 SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
 LOOPBACK = frozenset({"localhost", "127.0.0.1", "::1"})
 YEAR_S = 31_536_000
-
-
 FIELD = "form_token"
 VISITOR_COOKIE = "kiosk_visit"
 
 
-class PlainHttp(Exception):
-    """Staff pages were asked for over a connection that others can read."""
-
-    status = 403
-    code = "plain_http"
-    message = N_(
+REFUSALS = {
+    "plain_http": N_(
         "Staff pages need an encrypted connection (https). On a network of its own, "
         "the site's settings can allow them without."
-    )
-    facts: dict[str, object] = {}
+    ),
+    "form_expired": N_("This form is no longer valid. Open the page again and repeat what you did."),
+}
 
 
-class FormExpired(Exception):
-    """A form came without the token of whoever sent it."""
+class RequestRefused(Exception):
+    """An unsafe request, refused for a reason of `REFUSALS`."""
 
     status = 403
-    code = "form_expired"
-    message = N_("This form is no longer valid. Open the page again and repeat what you did.")
-    facts: dict[str, object] = {}
+
+    def __init__(self, code: str) -> None:
+        super().__init__(code)
+        self.code, self.message = code, REFUSALS[code]
 
 
 def trusted_hosts(site: Site) -> list[str]:
@@ -83,13 +79,13 @@ def check_transport() -> None:
         return
     nearby = urlsplit(request.host_url).hostname in LOOPBACK and request.remote_addr in LOOPBACK
     if not (request.is_secure or nearby):
-        raise PlainHttp()
+        raise RequestRefused("plain_http")
 
 
 def check_origin() -> None:
     """Refuse an unsafe request that did not come from a page of this site."""
-    if request.method in SAFE or access.by_token():
-        return  # no cookie speaks for whoever shows a token, so no other page can misuse it
+    if request.method in SAFE or access.uses_own_token():
+        return  # a sender with a token of its own uses no cookie that another page could misuse
     origin = request.headers.get("Origin")
     if origin == "null" and request.headers.get("Sec-Fetch-Site") == "same-origin":
         return  # a page that sends no referrer hides its origin from itself as well
@@ -98,8 +94,8 @@ def check_origin() -> None:
 
 
 def form_token() -> str:
-    """Return the token for forms shown to whoever asks now."""
-    return site_context().site.keyed_hash("form", _speaker(give=True))
+    """Return the token for the forms of the page asked for."""
+    return site_context().site.keyed_hash("form", _sender_cookie(new=True))
 
 
 def form_token_field() -> Markup:
@@ -109,28 +105,28 @@ def form_token_field() -> Markup:
 
 def check_form_token() -> None:
     """Refuse an unsafe request that is not JSON and lacks its form's token."""
-    if request.method in SAFE or request.is_json or access.by_token():
+    if request.method in SAFE or request.is_json or access.uses_own_token():
         return
-    speaker = _speaker(give=False)
+    sender = _sender_cookie(new=False)
     sent = request.form.get(FIELD, "")
-    if not speaker or not hmac.compare_digest(
-        sent.encode(), site_context().site.keyed_hash("form", speaker).encode()
+    if not sender or not hmac.compare_digest(
+        sent.encode(), site_context().site.keyed_hash("form", sender).encode()
     ):
-        raise FormExpired()
+        raise RequestRefused("form_expired")
 
 
-def _speaker(*, give: bool) -> str:
+def _sender_cookie(*, new: bool) -> str:
     if access.person():
         return "person:" + request.cookies[access.PERSON_COOKIE]
     if access.device():
         return "device:" + request.cookies[access.DEVICE_COOKIE]
     visitor = request.cookies.get(VISITOR_COOKIE) or g.get("new_visitor", "")
-    if not visitor and give:
+    if not visitor and new:
         visitor = g.new_visitor = new_token()
     return f"visitor:{visitor}" if visitor else ""
 
 
-def _give_cookie(response: Response) -> Response:
+def _set_visitor_cookie(response: Response) -> Response:
     if "new_visitor" in g:
         set_cookie(response, VISITOR_COOKIE, g.new_visitor)
     return response
@@ -148,7 +144,7 @@ def add_headers(response: Response) -> Response:
 
 
 def _max_age(name: str | None) -> int | None:
-    """Keep for a year what is named by its content (and typefaces); ask again for the rest."""
+    """Return a year for files named by their content and for typefaces, None for others."""
     return YEAR_S if "v" in request.args or str(name).endswith(".woff2") else None
 
 
@@ -160,5 +156,5 @@ def init_app(app: Flask) -> None:
     for check in (check_transport, check_origin, access.guard, check_form_token):
         app.before_request(check)
     app.after_request(add_headers)
-    app.after_request(_give_cookie)
+    app.after_request(_set_visitor_cookie)
     app.jinja_env.globals.update(form_token=form_token, form_token_field=form_token_field)

@@ -11,17 +11,17 @@ from kiosk.site.settings import Site
 from kiosk.staff.people import ROLES
 from kiosk.staff.sessions import IDLE, SHIFT
 from kiosk.store.engine import Store
-from kiosk.web.access import NotDeclared, demand_declarations, open_to
+from kiosk.web.access import NotDeclared, open_to, require_declarations
 from tests.actors import Clock, Screen, hire
 
 
 def test_a_view_that_does_not_say_who_may_open_it_stops_the_start() -> None:
     app = Flask("bare", static_folder=None)
     app.add_url_rule("/open", "open", open_to("anyone")(lambda: ""))
-    demand_declarations(app)
+    require_declarations(app)
     app.add_url_rule("/silent", "silent", lambda: "")
     with pytest.raises(NotDeclared, match="silent"):
-        demand_declarations(app)
+        require_declarations(app)
 
 
 @pytest.mark.parametrize("who", [(), ("owner",), ("guide", "everyone")])
