@@ -1,4 +1,4 @@
-"""The application factory: one running site, wired together in the order one reads it."""
+"""The application factory: wires one running site together."""
 
 from __future__ import annotations
 
@@ -35,9 +35,9 @@ SHARED = (errors, language, security, access, page)
 
 
 class Feature(NamedTuple):
-    """What a feature brings: its pages, its figures."""
+    """The pages of a feature and the providers of its figures."""
 
-    pages: Blueprint | None
+    pages: Blueprint
     providers: tuple[Provider, ...] = ()
 
 
@@ -60,7 +60,7 @@ def system_clock() -> datetime:
 
 
 def new_registry() -> Registry:
-    """Return a registry of every figure that a feature computes."""
+    """Return a registry of the figures of every feature."""
     return Registry(provider for feature in FEATURES.values() for provider in feature.providers)
 
 
@@ -75,11 +75,11 @@ def create_app(
     clock: Callable[[], datetime] = system_clock,
     features: Iterable[str] = FEATURES,
 ) -> Flask:
-    """Build the application of one site. It does not migrate, listen or ask anything.
+    """Build the application of one site, without migrating its database or listening.
 
-    `features` names whose pages it has; the figures are always those of all.
+    `features` names the features whose pages it has; figures are always those of all.
     Raises `SiteFaults` for content that cannot be used, `access.NotDeclared`
-    when a view does not say who may open it.
+    for a view that does not declare who may open it.
     """
     app = Flask("kiosk", static_folder="web/static", template_folder="web/templates")
     registry = new_registry()
@@ -96,8 +96,7 @@ def create_app(
     for part in SHARED:
         part.init_app(app)
     for name in features:
-        if (pages := FEATURES[name].pages) is not None:
-            app.register_blueprint(pages)
+        app.register_blueprint(FEATURES[name].pages)
     access.require_declarations(app)
     return app
 

@@ -60,7 +60,7 @@ def import_records(folder: Path, site_folder: Path, yes: bool, dry_run: bool) ->
 
 
 def _watched(items: Iterable[T], many: int, doing: str) -> Iterator[T]:
-    """Pass items on under a bar that shows how far it is, where it takes long and somebody looks."""
+    """Yield the items, with a progress bar on a terminal where there are many."""
     if many < LONG or not sys.stderr.isatty():
         yield from items
         return

@@ -133,7 +133,7 @@ def demo(port: int, host: str) -> None:
 @click.option("--host", default="127.0.0.1", show_default=True, help="Address to listen on; 0.0.0.0 for all.")
 @click.option("--clock-is-right", is_flag=True, help="Confirm that date and time are right.")
 def serve(site_folder: Path, port: int, host: str, clock_is_right: bool) -> None:
-    """Run a site until it is told to stop; the request in flight is finished first.
+    """Run a site until it is stopped; requests in flight are finished first.
 
     The database is migrated first, after a backup beside it. If the clock is behind
     the newest record, the command asks whether it is right and records the answer.

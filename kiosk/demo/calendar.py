@@ -4,12 +4,11 @@ Whole days first: the service day of the newest record becomes the service day
 of now, and every date in the files moves by the same number of days. Tours, days
 of bottling and everything before the last day keep their hour.
 
-What the files tell of their last day (a load milled, a wash set, a run under
-way) must have happened already, and the newest of it only just now, whatever
-the hour. Later in the day than the files were written, it all moves later by
-the difference, so that the run's readings keep their pace. Earlier, it is
-squeezed between the day's beginning and now. In a day's first minutes there is
-no room: then the squeezing begins `ROOM` before now, whatever day that is.
+The records of the last day (a load milled, a wash set, a run under way) must lie
+in the past, the newest of them just before now, whatever the hour. Later in the
+day than the files were written, all of them move later by the difference, so that
+the run's readings keep their pace. Earlier, they are compressed between the start
+of the day and now; in a day's first minutes, between `ROOM` before now and now.
 """
 
 from __future__ import annotations
@@ -25,7 +24,7 @@ from kiosk.site.settings import Site
 JUST_NOW = timedelta(minutes=1)
 """How long before now the newest record lies."""
 ROOM = timedelta(minutes=10)
-"""Into less than this a day's records do not go without falling on one another."""
+"""The shortest time into which a day's records are compressed, so that none coincide."""
 
 _MOMENT = re.compile(r"\d{4}-\d{2}-\d{2} \d{2}:\d{2}")
 _DAY = re.compile(r"\d{4}-\d{2}-\d{2}")
@@ -60,9 +59,9 @@ def calendar_for(site: Site, records: Path, now: datetime) -> Calendar:
     written_now = newest + JUST_NOW
     written_day = site.service_day(newest.replace(tzinfo=site.zone))
     return Calendar(
-        _begins(site, written_day),
+        _start(site, written_day),
         written_now,
-        _begins(site, site.service_day(now)),
+        _start(site, site.service_day(now)),
         site.local(now).replace(tzinfo=None),
     )
 
@@ -83,12 +82,12 @@ def _moved(cell: str, calendar: Calendar) -> str:
 
 
 def _moments(folder: Path) -> list[datetime]:
-    found = []
+    cells: list[str] = []
     for path in folder.glob("*.csv"):
         with path.open(encoding="utf-8", newline="") as file:
-            found += [cell for row in csv.reader(file) for cell in row if _MOMENT.fullmatch(cell)]
-    return [datetime.fromisoformat(cell) for cell in found]
+            cells += [cell for row in csv.reader(file) for cell in row if _MOMENT.fullmatch(cell)]
+    return [datetime.fromisoformat(cell) for cell in cells]
 
 
-def _begins(site: Site, day: date) -> datetime:
+def _start(site: Site, day: date) -> datetime:
     return datetime.combine(day, site.day_starts or time())

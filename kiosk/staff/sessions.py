@@ -62,12 +62,6 @@ class SignedInPerson:
     by_tap: bool
 
 
-@dataclass(frozen=True, slots=True)
-class _Attempt:
-    id: int
-    pin_hash: str
-
-
 def select_by_cookies(*columns: ColumnElement[Any]) -> Select[Any]:
     """Build a query for the device and the sign-in of two cookies; its parameters: `cookie_parameters`."""
     lasting = and_(
@@ -163,11 +157,11 @@ def check_pin(store: Store, site: Site, staff_id: int, device_id: int, pin: str,
     WRONG_PIN for a wrong PIN, an unknown person, or one who left.
     """
     with store.write() as session:
-        attempt = _begin(session, staff_id, device_id, now, site.local(now).date())
-    if not matches(pin, attempt.pin_hash, site):
+        attempt_id, pin_hash = _begin(session, staff_id, device_id, now, site.local(now).date())
+    if not matches(pin, pin_hash, site):
         raise StaffError(Refusal.WRONG_PIN)
     with store.write() as session:
-        session.execute(update(sign_ins).where(sign_ins.c.id == attempt.id).values(ok=True))
+        session.execute(update(sign_ins).where(sign_ins.c.id == attempt_id).values(ok=True))
 
 
 def step_in(session: Session, site: Site, staff_id: int, device_id: int, now: datetime) -> str | None:
@@ -234,7 +228,8 @@ def lift_waits(session: Session, staff_id: int) -> None:
     session.execute(delete(sign_ins).where(*wrong))
 
 
-def _begin(session: Session, staff_id: int, device_id: int, now: datetime, today: date) -> _Attempt:
+def _begin(session: Session, staff_id: int, device_id: int, now: datetime, today: date) -> tuple[int, str]:
+    """Record a failed try and return its id with the PIN's hash."""
     person = session.execute(
         select(staff.c.pin_hash, staff.c.left_on).where(staff.c.id == staff_id).with_for_update()
     ).one_or_none()
@@ -243,7 +238,7 @@ def _begin(session: Session, staff_id: int, device_id: int, now: datetime, today
     _require_no_wait(session, staff_id, device_id, now)
     values = {"at": now, "staff_id": staff_id, "device_id": device_id, "ok": False}
     attempt = session.execute(insert_into(sign_ins).values(values).returning(sign_ins.c.id))
-    return _Attempt(attempt.scalar_one(), person.pin_hash)
+    return attempt.scalar_one(), person.pin_hash
 
 
 def _require_no_wait(session: Session, staff_id: int, device_id: int, now: datetime) -> None:

@@ -27,7 +27,7 @@ from kiosk.web.context import now, site_context
 ANYONE = "anyone"  # guests too
 DEVICE = "device"  # an enrolled device, with or without a person signed in
 STRANGER = "stranger"  # a device that is not enrolled yet
-SENDER = "sender"  # who sends entries: the view finds out in the transaction that records them
+SENDER = "sender"  # a device that sends entries: the view identifies it in the transaction that records
 INSTRUMENT = "instrument"  # a device that shows its own token, never a cookie
 KNOWN = frozenset({ANYONE, DEVICE, STRANGER, SENDER, INSTRUMENT, *ROLES})
 

@@ -99,5 +99,5 @@ def _same_page_in(code: str) -> str:
 
 
 def init_app(app: Flask) -> None:
-    """Choose the language before anything is said."""
+    """Choose the language before any view runs."""
     app.before_request(pick_language)
