@@ -33,11 +33,11 @@ NOTHING_NEW = N_("These files say nothing new.")
 @click.argument("folder", type=click.Path(exists=True, file_okay=False, path_type=Path))
 @site_option
 @click.option("--yes", is_flag=True, help="Record it without asking.")
-@click.option("--dry-run", is_flag=True, help="Say what it would do, and do nothing.")
+@click.option("--dry-run", is_flag=True, help="Show what it would do, and do nothing.")
 def import_records(folder: Path, site_folder: Path, yes: bool, dry_run: bool) -> None:
-    """Take the files of records in FOLDER in (.csv, .xlsx): all of them, or none and every fault.
+    """Import the files of records in FOLDER (.csv, .xlsx): all of them, or none with every fault listed.
 
-    First says what it would do and asks. Importing the same files again changes nothing.
+    First shows what it would do and asks. Importing the same files again changes nothing.
     """
     site, words = load_site(site_folder), console_words()
     gc.disable()  # rows hold no cycles, and looking for some among millions takes a fifth of the time

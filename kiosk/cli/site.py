@@ -88,7 +88,7 @@ def init(folder: Path) -> None:
 @click.command()
 @site_option
 def check(site_folder: Path) -> None:
-    """Say all that is wrong with a site: settings, route, products, content, catalogs."""
+    """List every fault of a site: settings, route, products, content, catalogs."""
     faults = check_site(site_folder, new_registry().specs)
     if faults:
         raise SiteFaults(faults)
@@ -97,21 +97,19 @@ def check(site_folder: Path) -> None:
 @click.command()
 @site_option
 def daily(site_folder: Path) -> None:
-    """Forget names whose time is over, back up, and tell what ends soon. Run it every night.
+    """Remove personal details whose time is over, back up, warn of what ends soon. Run it every night.
 
     Safe while the server runs. Exit codes: 0, all done (also where something ends
-    soon); 1, something was not done, and says what; 2, called wrongly.
+    soon); 1, something was not done, and the output says what; 2, wrong usage.
     """
     site = load_site(site_folder)
     first = site.languages[0]
     words = load_words(shipped("locales"), first.code, first.locale)
-    file = file_of(site.database)
-    if file is not None and not file.exists():
+    if (file := file_of(site.database)) and not file.exists():
         raise NotReady
     store = open_store(site.database)
     try:
-        run = Daily(site, store, words, system_clock(), click.echo, lambda: time.sleep(REST_S))
-        done = run.run()
+        done = Daily(site, store, words, system_clock(), click.echo, lambda: time.sleep(REST_S)).run()
     finally:
         store.close()
     if not done:
