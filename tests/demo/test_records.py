@@ -10,7 +10,15 @@ import pytest
 from sqlalchemy import select
 
 from kiosk.demo import prepare_demo
-from kiosk.demo.records import add_flights, add_bookings, add_staff, add_tours, hash_pins, read_table, sign_ins
+from kiosk.demo.records import (
+    add_bookings,
+    add_flights,
+    add_staff,
+    add_tours,
+    hash_pins,
+    read_table,
+    sign_ins,
+)
 from kiosk.figures.drinks import ServiceState, guest_state
 from kiosk.site.loading import load_site
 from kiosk.site.settings import Measure
