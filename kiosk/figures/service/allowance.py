@@ -1,7 +1,7 @@
-"""What is left for a guest, whether a pour fits, and the decision.
+"""The allowance of a guest, the cost of a pour, and the decision whether it may be served.
 
 `decide` is `fits(allowance(...), cost(...))`. An allowance holds amounts and no
-law, so that a tablet away from the server can spend from it by the same rule.
+rules, so that a tablet away from the server can decide in the same way.
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ DRY = "dry"
 
 @dataclass(frozen=True, slots=True)
 class Left:
-    """What remains of a limit; `window` when it refills."""
+    """The remainder of a limit in its own unit; `window` when it is a rolling one."""
 
     remainder: int
     window: timedelta | None = None
@@ -48,7 +48,7 @@ class Left:
 
 @dataclass(frozen=True, slots=True)
 class Refill:
-    """An amount that a rolling limit gets back at an instant."""
+    """An amount that a rolling limit gains again at the time `at`."""
 
     at: datetime
     limit: str
@@ -57,10 +57,11 @@ class Refill:
 
 @dataclass(frozen=True, slots=True)
 class Allowance:
-    """What the rules leave a guest at `as_of`. Pouring is open from `from_` until before `until`.
+    """What a guest may still be served at `as_of`, between `from_` and before `until`.
 
-    `left` is by limit; of a limit of each product, by "limit@product" for those
-    had, and by "limit" for any other.
+    `left` is by limit; of a limit on each product, by "limit@product" for those
+    served, and by "limit" for any other. `blocked` are reasons against any pour, `not_before`
+    is the earliest next pour.
     """
 
     as_of: datetime
@@ -75,7 +76,7 @@ class Allowance:
 
 @dataclass(frozen=True, slots=True)
 class Cost:
-    """What an offer takes, by limit or "limit@product"; `never` names rules that it can never meet."""
+    """What a pour takes from each limit or "limit@product"; `never` are reasons that always refuse it."""
 
     free: bool
     never: tuple[str, ...]
@@ -84,7 +85,7 @@ class Cost:
 
 @dataclass(frozen=True, slots=True)
 class Decision:
-    """Granted when no reason stands against it. Reasons are codes or ids of limits."""
+    """The decision on a pour: granted when it has no reasons. Reasons are codes or ids of limits."""
 
     reasons: tuple[str, ...]
 
@@ -97,15 +98,15 @@ class Decision:
 def allowance(
     policy: ServicePolicy, guest: Guest, pours: Sequence[Served], server: Server, at: Room, now: datetime
 ) -> Allowance:
-    """Return what a `policy` leaves a `guest` at `now` in the room `at`, with `server` pouring.
+    """Return what a `guest` may still be served at `now` under a `policy`.
 
-    `pours` are everything served to the guest from the start of the service day
-    or of the longest window, whichever is earlier. Those dated after `now` count
-    too: a clock set back must not give anything away. The glasses of a seat are served
-    in one instant: between two of them no time has to pass, after them it has.
+    `server` pours in the room `at`. `pours` are everything served to the guest from the
+    start of the service day or of the longest window, whichever is earlier. Those dated
+    after `now` count too, so that a clock set back allows nothing more. Glasses preset
+    together are served at one instant: the gap applies after them, not between them.
     """
     strong = [served for served in pours if served.ethanol]
-    now = now.astimezone(UTC)  # sums on a local clock go wrong where the clock is changed
+    now = now.astimezone(UTC)  # local time is ambiguous when the clocks change
     opens, closes = _hours(policy, at, now)
     gap = max((timedelta(seconds=x.most) for x in policy.limits if x.kind is Kind.GAP), default=timedelta(0))
     apart = (served.at for served in strong if not (served.preset and served.at == now))
@@ -123,7 +124,7 @@ def allowance(
         as_of=now,
         blocked=tuple(_blocked(policy, guest, strong, server, at, now)),
         from_=opens,
-        until=min(closes, _day_ends(policy, at)),  # what is left of a day says nothing of the next
+        until=min(closes, _day_ends(policy, at)),  # an allowance ends with its service day
         gap=gap,
         not_before=last + gap if last and gap else now,
         left=left,
@@ -132,7 +133,7 @@ def allowance(
 
 
 def cost(policy: ServicePolicy, offer: Offer) -> Cost:
-    """Return what an `offer` takes from each limit of a `policy`."""
+    """Return what a pour, `offer`, takes from each limit of a `policy`, and the rules it always breaks."""
     never = [] if offer.approved else [NOT_APPROVED]
     if policy.own_only and not offer.own:
         never.append(NOT_OWN)
@@ -150,13 +151,13 @@ def cost(policy: ServicePolicy, offer: Offer) -> Cost:
 
 
 def fits(given: Allowance, asked: Cost, now: datetime | None = None) -> tuple[str, ...]:
-    """Return the reasons against a pour; none: it fits.
+    """Return the reasons against a pour by an allowance; an empty tuple means that it may be served.
 
-    `given` is the guest's allowance and `asked` what the pour costs; `now` is by
+    `given` is the guest's allowance and `asked` the cost of the pour; `now` is by
     default the allowance's own time. Reasons are codes of the rules or ids of limits.
     """
     if asked.free:
-        return ()  # alcohol-free is refused to nobody
+        return ()  # alcohol-free is never refused
     at = given.as_of if now is None else now
     reasons = [*given.blocked, *asked.never]
     if not given.from_ <= at < given.until:
@@ -175,10 +176,10 @@ def fits(given: Allowance, asked: Cost, now: datetime | None = None) -> tuple[st
 
 
 def against_pouring(policy: ServicePolicy, server: Server, at: Room, offer: Offer) -> tuple[str, ...]:
-    """Return what stands against pouring an `offer` for nobody yet, as when glasses are set out.
+    """Return the reasons against pouring an `offer` before its guest is known (pre-poured glasses).
 
-    By a `policy` that is the glass itself, the room `at` and whoever pours, `server`; the
-    guest, the hour and the limits are asked when a guest sits down. Alcohol-free is always poured.
+    A `policy` then judges the glass itself, the room `at` and the `server`; guest,
+    hours and limits are judged when a guest sits down. Alcohol-free is always allowed.
     """
     if offer.free:
         return ()
@@ -196,10 +197,10 @@ def decide(
     now: datetime,
     offer: Offer,
 ) -> Decision:
-    """Say whether an `offer` may be served at `now`, and if not, why not.
+    """Return the decision whether an `offer` may be served to a guest at `now`, with the reasons if not.
 
     `policy`, `guest`, `pours`, `server` and the room `at` are as for `allowance`.
-    Alcohol-free is granted always.
+    Alcohol-free is always granted.
     """
     return Decision(fits(allowance(policy, guest, pours, server, at, now), cost(policy, offer)))
 
@@ -207,7 +208,7 @@ def decide(
 def _counting(
     limit: Limit, guest: Guest, strong: Sequence[Served], at: Room, now: datetime
 ) -> list[tuple[str, datetime, int]]:
-    """List under which key, when and how much each pour takes of a limit."""
+    """Return the key, time and amount of each pour that counts for a limit."""
     name = limit.key if limit.product == EACH_PRODUCT else None
     return [
         (name(one.product) if name else limit.id, one.at, limit.amount(one.volume_ul, one.abv_e2))
@@ -219,7 +220,7 @@ def _counting(
 def _within(
     limit: Limit, guest: Guest, strong: Sequence[Served], at: Room, now: datetime
 ) -> Sequence[Served]:
-    """Return the pours of a limit's span; of glasses, those that still stand."""
+    """Return the pours within a limit's span of time; of glasses, those not yet done."""
     if limit.kind is Kind.GLASSES:
         strong = [one for one in strong if one.done_at is None or one.done_at > now]
     if limit.window:
@@ -273,9 +274,9 @@ def _other_visits(guest: Guest, strong: Iterable[Served], at: Room) -> set[int |
 
 
 def _tour_met(limit: Limit, guest: Guest, now: datetime) -> bool:
-    begun = guest.tour_started_at is not None and guest.tour_started_at <= now
+    started = guest.tour_started_at is not None and guest.tour_started_at <= now
     over = guest.tour_ended_at is not None and guest.tour_ended_at <= now
-    return {"with": begun and not over, "after": over}.get(limit.tour, True)
+    return {"with": started and not over, "after": over}.get(limit.tour, True)
 
 
 def _day_ends(policy: ServicePolicy, at: Room) -> datetime:
@@ -285,7 +286,7 @@ def _day_ends(policy: ServicePolicy, at: Room) -> datetime:
 
 
 def _hours(policy: ServicePolicy, at: Room, now: datetime) -> tuple[datetime, datetime]:
-    """Return the open window around `now`, else the next or last one of this service day."""
+    """Return the pouring hours that contain `now`, else the next ones of this service day."""
     if not policy.hours:
         return at.day_from, at.day_until
     today = now.astimezone(at.zone).date()

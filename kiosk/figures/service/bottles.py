@@ -1,12 +1,12 @@
-"""An open bottle: its tare, what left it, what is left, by pours between weighings.
+"""An open bottle: its tare, its weighings, and the balance of what was poured, spilt and left.
 
-Glass varies, and sugar hides strength: a bottle has its own tare, found when it
+Glass varies, and sugar hides strength: a bottle has its own tare, determined when it
 is opened full, and its spirit's own density. Volumes of pours are whole
 microlitres at the room's temperature, weights grams as a scale shows them (the
-air's lift, 0.1 % of what is weighed, is left out).
+buoyancy of air, 0.1 %, is ignored).
 
 Nothing is ever added to a bottle. A weighing heavier than the one before it, or
-lighter than the empty glass, is told as a `Finding` and not used.
+lighter than the empty glass, is reported as a `Finding` and not used.
 """
 
 from __future__ import annotations
@@ -22,11 +22,11 @@ from kiosk.figures.strength.mixture import density, mass_fraction_of_abv
 
 REFERENCE_C = 20.0
 SCALE_HALF_DIVISION_G = 0.5
-"""Of a scale that shows whole grams."""
+"""Half the division of a scale that shows whole grams."""
 
 
 class Fate(StrEnum):
-    """What became of a pour; one taken back as a mistake never left the bottle."""
+    """What became of a pour; a void one never left the bottle."""
 
     SERVED = "served"
     CLEARED = "cleared"  # poured and not served
@@ -35,7 +35,7 @@ class Fate(StrEnum):
 
 
 class Finding(StrEnum):
-    """Why a weighing is not believed: wrong bottle, wrong tare, or refilled?"""
+    """Why a weighing is rejected: a wrong bottle, a wrong tare or a refill."""
 
     RISES = "level_rises"
     BELOW_EMPTY = "below_empty"
@@ -43,7 +43,7 @@ class Finding(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Bottle:
-    """A bottle or jug. `tare_g` where the empty vessel was weighed, with whatever stays on it."""
+    """A bottle or jug. `tare_g` is the weight of the empty vessel with its pourer, None if not weighed."""
 
     size_ml: int
     density_g_ml: float  # of what is in it, at 20 °C
@@ -65,7 +65,7 @@ class BottleEntry:
 
 @dataclass(frozen=True, slots=True)
 class Weighed:
-    """A weighing that is believed."""
+    """A weighing that was accepted, and the content that follows from it."""
 
     key: str
     at: datetime
@@ -76,11 +76,11 @@ class Weighed:
 
 @dataclass(frozen=True, slots=True)
 class BottleAccount:
-    """Where a bottle's content went, by pours: the parts add up to `size_ul` exactly.
+    """The balance of a bottle in µL: its parts add up to `size_ul` exactly.
 
-    `left_ul` is what the entries leave, below nothing where more was poured than a
-    bottle holds. `level_ul` is the best that is known of what is in it now: the last
-    weighing less what left it since.
+    `left_ul` is the rest by the entries, below 0 where more was poured than a
+    bottle holds. `level_ul` is the best estimate of the content now: the last
+    weighing less the entries since.
     """
 
     size_ul: int
@@ -99,13 +99,13 @@ class BottleAccount:
 
     @property
     def left_ul(self) -> int:
-        """What the entries leave in the bottle."""
+        """The µL left in the bottle by its entries alone."""
         gone = self.served_ul + self.cleared_ul + self.preset_ul + self.spilt_ul + self.house_use_ul
         return self.size_ul - gone
 
 
 def plain_density_g_ml(abv_percent: float) -> float:
-    """Return g/mL at 20 °C of ethanol and water of `abv_percent` % vol: only for spirits without sugar.
+    """Return the density in g/mL at 20 °C of spirit without sugar, of `abv_percent` % vol.
 
     Source: OIML R 22. Raises FigureError outside 0 to 100 % vol.
     """
@@ -113,10 +113,10 @@ def plain_density_g_ml(abv_percent: float) -> float:
 
 
 def density_at(density_g_ml: float, abv_percent: float, temperature_c: float) -> float:
-    """Return a spirit's g/mL at `temperature_c` from its own at 20 °C, `density_g_ml` (0.7 to 1.5).
+    """Return the density of a spirit in g/mL at `temperature_c`, from `density_g_ml` at 20 °C (0.7 to 1.5).
 
-    It expands like ethanol and water of its strength, `abv_percent` in % vol (OIML R 22); what sugar does
-    to that is less than a thousandth over ten degrees.
+    It expands like ethanol and water of its strength, `abv_percent` in % vol (OIML R 22); sugar changes
+    that by less than a thousandth over ten degrees.
     """
     within("density_g_ml", density_g_ml, 0.7, 1.5, "g/mL")
     p = mass_fraction_of_abv(abv_percent)
@@ -124,10 +124,10 @@ def density_at(density_g_ml: float, abv_percent: float, temperature_c: float) ->
 
 
 def tare_at_opening_g(gross_g: float, nominal_ml: float, density_g_ml: float) -> float:
-    """Return the grams of glass and pourer: the full bottle's `gross_g` less its `nominal_ml` of spirit.
+    """Return the tare in g of a bottle with its pourer: `gross_g` when full less `nominal_ml` of spirit.
 
     `density_g_ml` at 20 °C, where the nominal content is filled. Raises FigureError
-    `lighter_than_content` when the bottle weighs less than what it should hold.
+    `lighter_than_content` when the bottle weighs less than its content.
     """
     not_negative("gross_g", gross_g, "g")
     tare = gross_g - nominal_ml * within("density_g_ml", density_g_ml, 0.7, 1.5, "g/mL")
@@ -138,14 +138,17 @@ def tare_at_opening_g(gross_g: float, nominal_ml: float, density_g_ml: float) ->
 
 
 def left_ml(gross_g: float, tare_g: float, density_g_ml: float) -> float:
-    """Return the mL in a bottle: (`gross_g` - `tare_g`) / `density_g_ml`, at the spirit's temperature."""
+    """Return the mL left in a bottle by its weight: (`gross_g` - `tare_g`) / `density_g_ml`.
+
+    The density and the volume are those at the spirit's temperature.
+    """
     return (gross_g - tare_g) / density_g_ml
 
 
 def fate(pour: Pour, marks: Iterable[PourMark]) -> Fate:
-    """Fold one `pour` with its corrections, `marks` in any order, into what became of it.
+    """Return what became of one `pour` after its corrections, `marks` in any order.
 
-    What counts for a guest is served, also where it was left or spat out.
+    A pour that counts for a guest is served, also where it was left or spat out.
     """
     seated = pour.guest_id is not None
     for mark in sorted(marks, key=lambda one: (one.at, one.key)):
@@ -162,10 +165,10 @@ def fate(pour: Pour, marks: Iterable[PourMark]) -> Fate:
 def account(
     bottle: Bottle, entries: Iterable[BottleEntry], pours: Iterable[tuple[Pour, Fate]]
 ) -> BottleAccount:
-    """Fold a `bottle` with its `entries` and `pours`, by time and key, into its account."""
+    """Return the balance of a `bottle` from its `entries` and `pours`, taken in order of time and key."""
     running = _Running(bottle)
-    told: list[BottleEntry | tuple[Pour, Fate]] = [*entries, *pours]
-    for event in sorted(told, key=_order):
+    events: list[BottleEntry | tuple[Pour, Fate]] = [*entries, *pours]
+    for event in sorted(events, key=_order):
         if isinstance(event, BottleEntry):
             running.enter(event)
         else:
@@ -174,13 +177,13 @@ def account(
 
 
 def _order(event: BottleEntry | tuple[Pour, Fate]) -> tuple[datetime, bool, str]:
-    """A bottle is open before anything is poured from it, also in the same instant."""
+    """Return the sort key of an event; opening a bottle precedes a pour of the same instant."""
     one = event if isinstance(event, BottleEntry) else event[0]
     return one.at, not isinstance(one, BottleEntry) or one.kind != "open", one.key
 
 
 class _Running:
-    """A bottle's account while its entries are gone through."""
+    """The balance of a bottle while its events are applied in order."""
 
     def __init__(self, bottle: Bottle) -> None:
         self.bottle = bottle
@@ -229,7 +232,7 @@ class _Running:
     def _weigh(self, entry: BottleEntry) -> None:
         if entry.gross_g is None or self.tare_g is None:
             return
-        finding = disbelieved(entry.gross_g, self.tare_g, self.weighed)
+        finding = rejection(entry.gross_g, self.tare_g, self.weighed)
         if finding:
             self.findings[entry.key] = finding
             return
@@ -257,11 +260,11 @@ class _Running:
         )
 
 
-def disbelieved(gross_g: float, tare_g: float, before: Weighed | None) -> Finding | None:
-    """Return why a weighing cannot be, or None: a level never rises, and no bottle is below empty.
+def rejection(gross_g: float, tare_g: float, before: Weighed | None) -> Finding | None:
+    """Return why a weighing is rejected, or None: a level never rises, nor falls below empty.
 
-    `gross_g` is what the scale shows, `tare_g` the empty bottle, `before` the last weighing believed.
-    Two readings of a scale that shows whole grams may differ by one without meaning it.
+    `gross_g` is what the scale shows, `tare_g` the empty bottle, `before` the last accepted
+    weighing. Two readings of a scale in whole grams may differ by one by rounding.
     """
     if gross_g < tare_g - 2 * SCALE_HALF_DIVISION_G:
         return Finding.BELOW_EMPTY
@@ -271,7 +274,7 @@ def disbelieved(gross_g: float, tare_g: float, before: Weighed | None) -> Findin
 
 
 def by_pour(pours: Sequence[Pour], marks: Iterable[PourMark]) -> list[tuple[Pour, Fate]]:
-    """Pair each of `pours` with what became of it by the `marks` of them all."""
+    """Return each of `pours` with what became of it, from the `marks` of all of them."""
     of_pour: dict[str, list[PourMark]] = {}
     for mark in marks:
         of_pour.setdefault(mark.pour_key, []).append(mark)

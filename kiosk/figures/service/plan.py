@@ -1,7 +1,7 @@
-"""Before the day: whether a flight fits the rules, and what would make it fit.
+"""The plan of a flight before the day: whether it fits the rules, and the changes that make it fit.
 
-A plan asks `decide` for every glass in turn, at the time when the last guest of
-the group gets it, so that it is never kinder than the decision at the table. The
+A plan calls `decide` for every glass in turn, at the time when the last guest of
+the group gets it, so that it never allows more than the decision at the table. The
 welcome drink is counted first.
 """
 
@@ -21,18 +21,18 @@ from kiosk.figures.service.servings import Served
 from kiosk.figures.service.standard_drinks import ETHANOL_PER_ML, StandardDrink, ethanol
 
 MOST_SAMPLES = 12
-"""The longest flight that is planned: past it nobody tastes anything."""
+"""The most samples of a flight."""
 
 WELCOME = 0
 """The position of the welcome drink; samples count from 1."""
 
 SECONDS_A_POUR = 8.0
-"""What one glass takes whoever pours: common practice."""
+"""The seconds that a server takes for one glass: common practice."""
 
 
 @dataclass(frozen=True, slots=True)
 class Sample:
-    """One glass of a flight. `sugar_g_per_l` None counts as dry; `bottle_ul` is what one bottle holds.
+    """One glass of a flight. `sugar_g_per_l` None counts as dry; `bottle_ul` is the size of its bottle.
 
     `fixed` glasses are served as their recipe says: no other size is tried for them.
     """
@@ -45,11 +45,11 @@ class Sample:
 
 @dataclass(frozen=True, slots=True)
 class Sitting:
-    """When and where a group tastes, and how fast: `talk_minutes` go with each sample.
+    """The time and place of a group's tasting, and its pace: `talk_minutes` are for each sample.
 
-    `preset` glasses stand before their guests together, all served at the start
-    without a pause between them; else each is taken to be empty before the next
-    comes. `welcome_at` is when the welcome drink is served, by default as if it were
+    `preset` glasses are pre-poured together and all served at the start
+    without a pause between them; else each counts as empty before the next
+    is served. `welcome_at` is when the welcome drink is served, by default as if it were
     the first sample. The tour's times are those planned, and `ticket` is the kind
     that the guests hold. Raises FigureError without a server.
     """
@@ -70,11 +70,11 @@ class Sitting:
             raise FigureError("servers", self.servers, Bounds(1))
 
     def round(self, guests: int) -> timedelta:
-        """Return how long one sample takes to reach every guest; none where all is set out."""
+        """Return the time in which one sample reaches every guest; zero when all are pre-poured."""
         return timedelta(seconds=0 if self.preset else guests * self.seconds_a_pour / self.servers)
 
     def step(self, guests: int, gap: timedelta) -> timedelta:
-        """Return the time from a guest's sample to the same guest's next."""
+        """Return the time between two samples of the same guest."""
         if self.preset:
             return timedelta(0)
         return max(gap, self.round(guests)) + timedelta(minutes=self.talk_minutes)
@@ -82,7 +82,7 @@ class Sitting:
 
 @dataclass(frozen=True, slots=True)
 class Turn:
-    """A place where a flight goes downhill: after `position` something lighter follows."""
+    """A place in a flight where a lighter sample follows the one at `position`."""
 
     position: int
     from_: str  # "stronger" or "sweeter"
@@ -90,17 +90,17 @@ class Turn:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """What is known of a flight before the day. Positions count from 1; 0 is the welcome drink.
+    """The result of planning a flight. Positions count from 1; 0 is the welcome drink.
 
     `refusals` are the reasons at each position that would be refused, empty when all
     fits. `drinks` is exact, for welcome and flight together. `largest_ul` is the
-    largest equal pour with which all would fit, in µL, sizes of the law aside;
-    `measure_ul` the largest of the house's measures that does, None where none is
+    largest equal pour with which all would fit, in µL, limits of kind `sizes` ignored;
+    `measure_ul` the largest of the site's measures that fits, None where none is
     small enough. `leave_out` are the fewest samples, the latest of them first, that
     must go for the rest to fit as planned; `leave_out_at_smallest` the same with every
-    sample in the house's smallest measure, where no measure makes all fit. `bottles`
-    are those that a group takes, by product, and `to_open` those of them that must be
-    opened beside what is open already. `last_pour_at` is when the last guest
+    sample in the site's smallest measure, where no measure makes all fit. `bottles`
+    are the number that a group needs, by product, and `to_open` those to
+    open beside the open ones. `last_pour_at` is when the last guest
     gets the last sample, None where no time is planned.
     """
 
@@ -133,21 +133,21 @@ def plan(
     guests: int = 1,
     open_ul: Mapping[str, int] | None = None,
 ) -> Plan:
-    """Say before the day whether a flight fits a `policy`, and what would make it fit.
+    """Return the plan of a flight: whether it fits a `policy`, what would make it fit, and its bottles.
 
-    `flight` are 1 to 12 samples in their order; `drink` is whose standard drinks are
-    told; `measures_ul` are the house's measures; `welcome` is counted first. `sitting`
+    `flight` are 1 to 12 samples in their order; `drink` is the country's standard
+    drink; `measures_ul` are the site's measures; `welcome` is counted first. `sitting`
     gives times and place; without one, hours, rooms and the tour are not judged.
     `guests` is the size of the group; `open_ul` is what open bottles still hold, in µL by
-    product. Guests are taken to be of age, and to have had
-    nothing else. Raises FigureError for an empty or endless flight and for fewer than
+    product. Guests are taken to be of age and to have been
+    served nothing else. Raises FigureError for an empty or too long flight and for fewer than
     1 guest.
     """
     if not 1 <= len(flight) <= MOST_SAMPLES:
         raise FigureError("flight", len(flight), Bounds(1, MOST_SAMPLES))
     if guests < 1:
         raise FigureError("guests", guests, Bounds(1))
-    table = _laid(policy, welcome, sitting, guests)
+    table = _table(policy, welcome, sitting, guests)
     refusals = table.refusals(flight)
     measures = sorted({m for m in measures_ul if m > 0}, reverse=True)
     measure = next((m for m in measures if not table.refusals(_poured(flight, m))), None)
@@ -187,69 +187,71 @@ class _Table:
     gap: timedelta
 
     def refusals(self, flight: Sequence[Sample]) -> dict[int, tuple[str, ...]]:
-        """Ask for every glass in turn; what is refused is not had."""
-        return self._asked(list(enumerate(flight, 1)))
+        """Return the reasons at each position that is refused; a refused glass does not count."""
+        return self._refused(list(enumerate(flight, 1)))
 
     def leave_out(self, flight: Sequence[Sample]) -> tuple[int, ...]:
-        """Return the fewest positions without which the rest fits, the latest of those."""
+        """Return the fewest positions to leave out for the rest to fit, the latest ones first."""
         numbered = list(enumerate(flight, 1))
-        refused = self._asked([])  # the welcome drink by itself
+        refused = self._refused([])  # the welcome drink by itself
         stay = {position for position, _ in self._longest(numbered, (), (), refused)}
         return (*refused, *(n for n, _ in numbered if n not in stay))
 
     def _longest(self, numbered: Sequence[Numbered], chosen: Some, best: Some, refused: Refusals) -> Some:
-        """Return the most samples that fit with those chosen, the earliest of them; `best` so far.
+        """Return the longest choice of samples that fits, the earliest of equal ones; `best` so far.
 
-        What is refused early is not gone on with: no later glass makes it fit.
+        Branches are pruned once a sample is refused: no later glass makes it fit.
         """
         best = chosen if len(chosen) > len(best) else best
         for n, one in enumerate(numbered):
             if len(chosen) + len(numbered) - n <= len(best):
                 break
             some = (*chosen, one)
-            if self._asked(some) == refused:
+            if self._refused(some) == refused:
                 best = self._longest(numbered[n + 1 :], some, best, refused)
         return best
 
-    def _asked(self, numbered: Sequence[tuple[int, Sample]]) -> dict[int, tuple[str, ...]]:
-        """Ask as the first guest and as the last: the one may be too early, the other too late."""
-        last = self._asked_as(numbered, last=True)
+    def _refused(self, numbered: Sequence[tuple[int, Sample]]) -> dict[int, tuple[str, ...]]:
+        """Return the refusals for the first guest and the last: one may be too early, the other too late."""
+        last = self._refusals_of(numbered, last=True)
         if not self.sitting.round(self.guests):
             return last  # everybody is served at once
-        first = self._asked_as(numbered, last=False)
+        first = self._refusals_of(numbered, last=False)
         places = sorted(first | last)
         return {n: tuple(dict.fromkeys((*first.get(n, ()), *last.get(n, ())))) for n in places}
 
-    def _asked_as(self, numbered: Sequence[tuple[int, Sample]], *, last: bool) -> dict[int, tuple[str, ...]]:
-        had: list[Served] = []
+    def _refusals_of(
+        self, numbered: Sequence[tuple[int, Sample]], *, last: bool
+    ) -> dict[int, tuple[str, ...]]:
+        served: list[Served] = []
         refused: dict[int, tuple[str, ...]] = {}
         for position, at, offer in self.glasses(numbered, last=last):
-            reasons = decide(self.policy, self.guest, had, Server(), self.sitting.room, at, offer).reasons
+            reasons = decide(self.policy, self.guest, served, Server(), self.sitting.room, at, offer).reasons
             if reasons:
                 refused[position] = reasons
             else:
-                had.append(_served(position, at, offer, preset=self.sitting.preset))
+                served.append(_served(position, at, offer, preset=self.sitting.preset))
         return refused
 
     def glasses(
         self, numbered: Sequence[tuple[int, Sample]], *, last: bool
     ) -> list[tuple[int, datetime, Offer]]:
-        """List position, time and offer of every glass of the first guest, or of the last."""
+        """Return position, time and offer of every glass of the first guest, or of the last."""
         sitting = self.sitting
-        # In UTC: sums on a local clock go wrong where the clock is changed.
+        # In UTC: local time is ambiguous when the clocks change.
         begins = sitting.starts_at.astimezone(UTC) + (sitting.round(self.guests) if last else timedelta(0))
         step = sitting.step(self.guests, self.gap)
         row = [(position, sample.offer) for position, sample in numbered]
         if self.welcome and sitting.welcome_at is None:
             row.insert(0, (WELCOME, self.welcome.offer))
-        found = [(position, begins + n * step, offer) for n, (position, offer) in enumerate(row)]
+        glasses = [(position, begins + n * step, offer) for n, (position, offer) in enumerate(row)]
         if self.welcome and sitting.welcome_at is not None:
-            found.insert(0, (WELCOME, sitting.welcome_at, self.welcome.offer))
-        return found
+            glasses.insert(0, (WELCOME, sitting.welcome_at, self.welcome.offer))
+        return glasses
 
 
-def _laid(policy: ServicePolicy, welcome: Sample | None, sitting: Sitting | None, guests: int) -> _Table:
-    if sitting is None:  # some noon of an endless day on which everything is open, tour or not
+def _table(policy: ServicePolicy, welcome: Sample | None, sitting: Sitting | None, guests: int) -> _Table:
+    if sitting is None:  # a noon of a day on which every rule of time, place and tour is met
         noon = datetime(2000, 1, 1, 12, tzinfo=UTC)
         room = Room("", noon, noon + timedelta(days=30), UTC)
         sitting = Sitting(room, noon, seconds_a_pour=0.0)
@@ -280,7 +282,7 @@ def _poured(flight: Sequence[Sample], volume_ul: int) -> list[Sample]:
 
 
 def _largest(table: _Table, flight: Sequence[Sample]) -> int:
-    """Find the largest equal pour by halving: more spirit never fits where less does not."""
+    """Return the largest equal pour that fits, by bisection: more spirit never fits where less does not."""
     limits = tuple(limit for limit in table.policy.limits if limit.kind is not Kind.SIZES)
     free_of_sizes = replace(table, policy=replace(table.policy, limits=limits))
     fits, fails = 0, max(one.bottle_ul for one in flight) + 1
@@ -294,7 +296,7 @@ def _largest(table: _Table, flight: Sequence[Sample]) -> int:
 
 
 def _needed_ul(everything: Iterable[Sample], guests: int) -> dict[str, int]:
-    """Return what a group takes of each product that comes from a bottle, in µL."""
+    """Return the µL of each product that a group needs from bottles."""
     needed: dict[str, int] = {}
     for one in everything:
         if one.offer.volume_ul:
@@ -304,13 +306,13 @@ def _needed_ul(everything: Iterable[Sample], guests: int) -> dict[str, int]:
 
 
 def _bottles(everything: Iterable[Sample], needed_ul: Mapping[str, int]) -> dict[str, int]:
-    """Return the whole bottles that hold so much of each product."""
+    """Return the number of whole bottles that hold `needed_ul` of each product."""
     size_ul = {one.offer.product: one.bottle_ul for one in everything}
     return {product: ceil(Fraction(ul, size_ul[product])) for product, ul in needed_ul.items()}
 
 
 def _turns(flight: Sequence[Sample]) -> Iterable[Turn]:
-    """Find where a glass would drown the next. Weaker but sweeter is no lighter: common practice."""
+    """Yield each place where a lighter sample follows. Weaker but sweeter is not lighter: common practice."""
     strong = [(n, one) for n, one in enumerate(flight, 1) if not one.offer.free]
     for (position, one), (_, after) in pairwise(strong):
         sweeter = (one.sugar_g_per_l or 0.0) - (after.sugar_g_per_l or 0.0)

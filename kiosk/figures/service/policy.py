@@ -1,8 +1,8 @@
-"""The rules of service and those whom they concern: limits, hours, guests, servers, offers.
+"""The rules of service and what they apply to: limits, hours, guests, servers, rooms, offers.
 
 Amounts are whole numbers: volumes in µL, ethanol in 1e-4 µL, gaps in seconds.
-What the kinds of rules are comes from the tasting laws of several places; which
-of them binds a house is for the house to say. A manager's restriction for one
+The kinds of rules come from the tasting laws of several places; a site chooses
+those that bind it. A manager's restriction for one
 service day tightens the rules and never loosens them.
 """
 
@@ -20,13 +20,13 @@ from kiosk.figures.service.standard_drinks import ethanol
 
 ANY_PRODUCT = "*"
 EACH_PRODUCT = "each one"
-"""A limit of every product for itself. No product is called so: ids hold no blanks."""
+"""The `product` of a limit that counts each product separately. Product ids contain no blanks."""
 
 Per = Literal["pour", "visit", "day"] | int  # an int is a rolling window in minutes
 
 
 class Kind(StrEnum):
-    """What a limit bounds."""
+    """The quantity that a limit bounds."""
 
     LARGEST = "largest"  # µL of one pour
     SIZES = "sizes"  # the allowed sizes of a pour
@@ -34,13 +34,13 @@ class Kind(StrEnum):
     VOLUME = "volume"  # µL of spirit
     DRINKS = "drinks"  # ethanol, 1e-4 µL
     GAP = "gap"  # seconds between pours
-    GLASSES = "glasses"  # how many stand before a guest at one time
-    VISITS = "visits"  # on how many visits of a day somebody is served
+    GLASSES = "glasses"  # how many a guest has at one time
+    VISITS = "visits"  # on how many visits of a day a guest is served
 
 
 OF_ONE_POUR = frozenset({Kind.LARGEST, Kind.SIZES})
 COUNTED = frozenset({Kind.POURS, Kind.VOLUME, Kind.DRINKS, Kind.GLASSES})
-"""Kinds of which a pour takes an amount."""
+"""The kinds of limit from which each pour takes an amount."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,29 +93,29 @@ class Limit:
         return timedelta(minutes=self.per) if isinstance(self.per, int) else None
 
     def covers(self, product: str, neat: bool) -> bool:
-        """Say whether a pour of this product falls under this limit."""
+        """Return whether this limit applies to a pour of `product`, neat or mixed."""
         return self.product in (ANY_PRODUCT, EACH_PRODUCT, product) and (neat or not self.neat_only)
 
     def binds(self, ticket: str) -> bool:
-        """Say whether this limit binds a guest with such a ticket; not known ("") is bound by all."""
+        """Return whether this limit applies to a guest's `ticket`; to "" (not known) every limit does."""
         return not self.tickets or not ticket or ticket in self.tickets
 
     def key(self, product: str) -> str:
-        """Return the name under which a pour of this product is counted."""
+        """Return the key under which this limit counts a pour of `product`: "limit" or "limit@product"."""
         return f"{self.id}@{product}" if self.product == EACH_PRODUCT else self.id
 
     def amount(self, volume_ul: int, abv_e2: int) -> int:
-        """Return what a pour takes from this limit."""
+        """Return the amount that a pour takes from this limit, in the unit of its kind."""
         if self.kind in (Kind.POURS, Kind.GLASSES):
             return 1
         return ethanol(volume_ul, abv_e2) if self.kind is Kind.DRINKS else volume_ul
 
     def allows(self, offer: Offer) -> bool:
-        """Say whether a glass may be so large, for `largest` and `sizes`."""
+        """Return whether a limit of kind `largest` or `sizes` allows the size of an offered glass."""
         return (0 < self.liquids_below <= offer.liquids) or self.allows_size(offer.volume_ul)
 
     def allows_size(self, volume_ul: int) -> bool:
-        """Say whether one pour may be this large, for `largest` and `sizes`."""
+        """Return whether a limit of kind `largest` or `sizes` allows a pour of `volume_ul`."""
         if self.kind is Kind.LARGEST:
             return volume_ul <= self.most
         return any(_meets(volume_ul, size, self.multiples) for size in self.sizes_ul)
@@ -128,10 +128,10 @@ def _meets(volume_ul: int, size_ul: Fraction, multiples: bool) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class ServiceHours:
-    """From when until when may be poured, by weekday (Monday 0) of the opening.
+    """The hours of pouring, on the weekdays (Monday 0) on which they open.
 
-    The last pour is before `until`, or before `last_pour` where the house stops
-    pouring earlier than it closes. A time at or before `from_` is past midnight.
+    The last pour is before `until`, or before `last_pour` where pouring
+    stops earlier. A time at or before `from_` is past midnight.
     """
 
     days: frozenset[int]
@@ -140,7 +140,7 @@ class ServiceHours:
     last_pour: time | None = None
 
     def window(self, day: date, zone: tzinfo) -> tuple[datetime, datetime] | None:
-        """Return the pouring hours that open on a calendar day, or None when closed."""
+        """Return start and end of the pouring hours that open on `day`, or None when closed."""
         if day.weekday() not in self.days:
             return None
         ends = [self._on(day, at, zone) for at in (self.until, self.last_pour) if at is not None]
@@ -152,15 +152,15 @@ class ServiceHours:
 
 @dataclass(frozen=True, slots=True)
 class ServicePolicy:
-    """Every rule of a site. No hours stated means the whole service day; no rooms, every room.
+    """All service rules of a site. No hours means the whole service day; no rooms, every room.
 
     `mixers` false means that spirits are poured neat only; `own_only`, that only
-    what the house made is poured. `server_age` (years, 0: none) and `server_permit`
-    (its kind, "": none) are what whoever pours must have. `mat` says how
-    glasses that are set out are decided when a guest sits down at them: all or nothing
-    ("whole"), or each for itself ("glass"). Only the restrictions of a day set
-    `last_pour_s`, before which second of the service day the last pour is, and `dry`:
-    nothing with alcohol.
+    spirits made here are poured. `server_age` (years, 0: none) and `server_permit`
+    (its kind, "": none) are what a server must have. `mat` says how
+    preset glasses are judged when a guest sits down at them: all or none
+    ("whole"), or each by itself ("glass"). Only the restrictions of a day set
+    `last_pour_s`, the second of the service day before which the last pour must be, and
+    `dry`: nothing with alcohol.
     """
 
     guest_age: int
@@ -179,7 +179,7 @@ class ServicePolicy:
 
 
 class ServiceState(StrEnum):
-    """What a guest's marks say about serving them."""
+    """Whether a guest may be served, by the entries about them."""
 
     NOT_CHECKED = "not_checked"
     MAY_BE_SERVED = "may_be_served"
@@ -190,7 +190,7 @@ class ServiceState(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Guest:
-    """A guest as the rules see one. `visit` is their tour; pours of the same visit carry it.
+    """A guest as the rules need it. `visit` is their tour; pours of the same visit have the same.
 
     `ticket` is the kind of their ticket, "" when it is not known.
     """
@@ -205,11 +205,11 @@ class Guest:
 
 @dataclass(frozen=True, slots=True)
 class Server:
-    """Who pours: at least how old by a document seen, and which permits hold today.
+    """The person who pours: their proven age in years and the permits valid today.
 
-    What is not known does not hold. `blocked` are further codes against their
-    pouring. Without an `id` it is nobody yet, as on a tile that nobody has pressed:
-    then what servers must have is not asked.
+    An unknown age is 0. `blocked` are further codes against their
+    pouring. Without an `id` no server is chosen yet, and the rules for servers are
+    not checked.
     """
 
     id: int | None = None
@@ -220,7 +220,7 @@ class Server:
 
 @dataclass(frozen=True, slots=True)
 class Room:
-    """Where and within which service day: its first instant and that of the next."""
+    """A room within one service day, from `day_from` to before `day_until`."""
 
     id: str
     day_from: datetime
@@ -232,7 +232,7 @@ class Room:
 class Offer:
     """One proposed pour. Volumes count the spirit, not mixer, ice or water.
 
-    `liquids` is how many there are in the glass, `own` whether the house made the spirit.
+    `liquids` is how many there are in the glass, `own` whether the spirit was made here.
     """
 
     product: str
@@ -245,14 +245,14 @@ class Offer:
 
     @property
     def free(self) -> bool:
-        """A proposal of 0 % is always allowed."""
+        """Whether the glass is free of alcohol; such a glass is always allowed."""
         return ethanol(self.volume_ul, self.abv_e2) == 0
 
 
 def born_on_or_before(day: date, age: int) -> date:
-    """Return the latest birthday that makes a guest of `age` on `day`.
+    """Return the latest date of birth with which a guest has reached `age` years on `day`.
 
-    Somebody born on 29 February comes of age on 1 March in a common year
+    A guest born on 29 February comes of age on 1 March in a common year
     (Maryland Gen. Prov. 1-303 says so; others are silent).
     """
     try:
@@ -264,19 +264,19 @@ def born_on_or_before(day: date, age: int) -> date:
 LAST_POUR = "last pour"
 GAP = "longer gap"
 NO_ALCOHOL = "no alcohol"
-"""What a restriction may speak of beside the id of a limit. No limit is called so: ids hold no blanks."""
+"""The rules of a restriction that is not on a limit. Ids of limits contain no blanks."""
 
 LOWERED = frozenset({Kind.LARGEST, Kind.POURS, Kind.VOLUME, Kind.DRINKS, Kind.GLASSES, Kind.VISITS})
-"""Kinds of limit whose most a restriction may lower."""
+"""The kinds of limit that a restriction may lower."""
 
 
 @dataclass(frozen=True, slots=True)
 class DayRestriction:
-    """A manager's restriction, from `at` on until its service day ends.
+    """A manager's restriction of the rules, from `at` until its service day ends.
 
-    `rule` is the id of a limit, then `most` is its new most in the limit's own unit;
-    LAST_POUR: before so many seconds of the service day; GAP: at least so many seconds
-    between two pours; NO_ALCOHOL: nothing with alcohol, and `most` says nothing.
+    `rule` is the id of a limit, and `most` its lower maximum in the limit's own unit;
+    or LAST_POUR with the second of the service day before which the last pour must be,
+    GAP with the least seconds between two pours, or NO_ALCOHOL, where `most` is unused.
     """
 
     rule: str
@@ -285,18 +285,18 @@ class DayRestriction:
 
 
 def tighten(policy: ServicePolicy, restrictions: Iterable[DayRestriction]) -> ServicePolicy:
-    """Return a `policy` with the `restrictions` of a day put on it.
+    """Return a `policy` tightened by the `restrictions` of a day.
 
-    Of a rule and a restriction on it the stricter holds, so that whatever is refused under
-    the policy is refused still; a restriction on a limit that the policy has no more, or of a
-    most of 0 or less, says nothing. Without restrictions it is the same policy.
+    Of a rule and its restriction the stricter applies, so a pour refused under
+    the policy is still refused. A restriction on a limit that the policy no longer has is
+    ignored, and so is a maximum of 0 or less.
     """
     for restriction in restrictions:
-        policy = _put_on(policy, restriction)
+        policy = _restricted(policy, restriction)
     return policy
 
 
-def _put_on(policy: ServicePolicy, restriction: DayRestriction) -> ServicePolicy:
+def _restricted(policy: ServicePolicy, restriction: DayRestriction) -> ServicePolicy:
     if restriction.rule == NO_ALCOHOL:
         return replace(policy, dry=True)
     if restriction.most <= 0:
@@ -317,10 +317,10 @@ def _lowered(limit: Limit, restriction: DayRestriction) -> Limit:
 
 
 def is_stricter(policy: ServicePolicy, restriction: DayRestriction, at: Room) -> bool:
-    """Say whether a `restriction` would tighten a `policy`, which earlier restrictions may have tightened.
+    """Return whether a `restriction` would tighten a `policy`, which may be tightened already.
 
-    `at` is the room in the service day that it is for. Who wants nothing poured at all
-    says NO_ALCOHOL.
+    `at` is the room in the restriction's service day. A maximum of 0 or less tightens
+    nothing: NO_ALCOHOL stops all pouring.
     """
     if restriction.rule == NO_ALCOHOL:
         return not policy.dry
@@ -332,11 +332,11 @@ def is_stricter(policy: ServicePolicy, restriction: DayRestriction, at: Room) ->
 
 
 def last_pour_s(policy: ServicePolicy, at: Room) -> int:
-    """Return before which second of the service day of `at` the last pour under a `policy` is."""
-    begun = at.day_from.astimezone(UTC)
+    """Return the second of the service day of room `at` before which a `policy` has its last pour."""
+    start = at.day_from.astimezone(UTC)
     days = [at.day_from.date() + timedelta(days=shift) for shift in (-1, 0, 1)]
     windows = [w for hours in policy.hours for day in days if (w := hours.window(day, at.zone))]
-    ends = [end for start, end in windows if start < at.day_until and end > at.day_from]
+    ends = [end for opens, end in windows if opens < at.day_until and end > at.day_from]
     latest = max(ends, default=at.day_from) if policy.hours else at.day_until
-    closes = round((min(latest, at.day_until).astimezone(UTC) - begun).total_seconds())
+    closes = round((min(latest, at.day_until).astimezone(UTC) - start).total_seconds())
     return closes if policy.last_pour_s is None else min(closes, policy.last_pour_s)

@@ -1,9 +1,8 @@
-"""What is in a glass, and what of the entries about guests and pours counts as served.
+"""Glasses and what was served: the spirit in a glass, and pours and guests after every correction.
 
-A rule on size or volume sees the spirit part of a glass; juice, ice and water count
-for nothing but their allergens. The state of a guest and what counts for them is the
-fold of their entries by (at, key), whatever order they came in. Amounts are whole
-numbers as in `policy`.
+A rule on size or volume counts the spirit of a glass; juice, ice and water count only
+for their allergens. Amounts are whole numbers: volumes in µL, ethanol in 1e-4 µL. A state is
+computed from its ledger entries in the order of (at, key), whatever order they came in.
 """
 
 from __future__ import annotations
@@ -26,8 +25,8 @@ PURE_E2 = 10_000
 class Part:
     """One thing in a glass. `abv_e2` is hundredths of % vol; 0 for mixers, ice, water and garnish.
 
-    `allergens` are those added after distilling. `own` says whether the house made
-    it. `liquid` is false for ice and garnish. Raises FigureError for a volume below
+    `allergens` are those added after distilling. `own` is true for what was made
+    here. `liquid` is false for ice and garnish. Raises FigureError for a volume below
     zero or a strength out of 0 to 10 000.
     """
 
@@ -46,13 +45,13 @@ class Part:
 
     @property
     def is_spirit(self) -> bool:
-        """Whether this part is what the rules count."""
+        """Whether this part contains alcohol, so that the rules count it."""
         return ethanol(self.volume_ul, self.abv_e2) > 0
 
 
 @dataclass(frozen=True, slots=True)
 class Serving:
-    """A glass as the rules see it: the spirit in it and nothing else, but everybody's allergens.
+    """A glass as the rules count it: only the spirit in it, but the allergens of every part.
 
     `ethanol` is in 1e-4 µL. `neat` means no part but spirits; `liquids` counts them
     with the mixers, one for each different product. `own` is false when any spirit
@@ -73,15 +72,15 @@ class Serving:
         return ceil(Fraction(self.ethanol, self.spirit_ul)) if self.spirit_ul else 0
 
     def offer(self, product: str, *, approved: bool = True) -> Offer:
-        """Return the pour that is proposed under the glass's own name, or that of its only spirit."""
+        """Return the proposed pour of this glass, under the name `product`, for the rules to judge."""
         return Offer(product, self.spirit_ul, self.abv_e2, self.neat, approved, self.own, self.liquids)
 
 
 def serving(parts: Iterable[Part]) -> Serving:
-    """Return what a glass of `parts` is: spirit volumes and ethanol summed, allergens the union.
+    """Return the spirit, ethanol and allergens of a glass made of `parts`.
 
-    An empty glass is one of no spirit. Exact: nothing is rounded but the strength of
-    a mixture of spirits, and that upward.
+    Volumes and ethanol are summed exactly; only the strength of a mixture of spirits
+    is rounded, upward. Without parts it is a glass without spirit.
 
     >>> glass = serving([Part("rum", 20_000, 4000), Part("juice", 90_000, 0, ("sulphites",))])
     >>> glass.spirit_ul, glass.ethanol, glass.neat, glass.liquids, glass.allergens
@@ -101,13 +100,13 @@ def serving(parts: Iterable[Part]) -> Serving:
 
 
 def counted_abv_e2(abv_e2: int | None, basis: str, before_e2: int | None = None) -> int:
-    """Return the strength that counts, in hundredths of % vol.
+    """Return the strength to use for the rules, in hundredths of % vol, at least the true one.
 
-    `abv_e2` is what is stated or measured; `basis` how it is known ("label",
+    `abv_e2` is the strength stated or measured; `basis` how it is known ("label",
     "distilled", "laboratory" or "not_known"); `before_e2` the strength of the spirit
-    before fruit, sugar and water. Sugar hides the strength from a hydrometer, so one
-    that is not known counts as the spirit's before all that, and never as less than
-    what is stated: cards say "at most". Raises FigureError where nothing bounds it.
+    before fruit, sugar and water. Sugar hides the strength from a hydrometer, so a strength
+    that is not known is taken as `before_e2`, and never as less than
+    the stated one: cards say "at most". Raises FigureError where neither is known.
     """
     if basis != "not_known" and abv_e2 is not None:
         return abv_e2
@@ -129,10 +128,10 @@ class Mark:
 
 @dataclass(frozen=True, slots=True)
 class Pour:
-    """One entry of the pours' ledger: for a guest, or preset at a seat for nobody yet.
+    """One entry of the ledger of pours: for a guest, or preset at a seat (`guest_id` is None).
 
-    Of a mixed glass `product` and `volume_ul` are those of what came from the bottle,
-    and `recipe` says which glass it was.
+    Of a mixed glass `product` and `volume_ul` are those of the spirit from the bottle,
+    and `recipe` names the glass.
     """
 
     key: str
@@ -159,11 +158,11 @@ class PourMark:
 
 @dataclass(frozen=True, slots=True)
 class Served:
-    """What counts for a guest, after every correction; `at` is when it was served.
+    """A pour that counts for a guest, after every correction; `at` is when it was served.
 
-    `done_at` is when its glass was empty or left, None while it stands before them.
-    `preset` says that it was poured at a place before its guest sat down there;
-    `moved_at` is when it was told to have gone to this guest from another.
+    `done_at` is when its glass was empty or left, None while the guest has it.
+    `preset` means that it was poured before its guest sat down;
+    `moved_at` is when it was moved to this guest from another.
     """
 
     key: str
@@ -181,17 +180,20 @@ class Served:
 
     @property
     def glass(self) -> str:
-        """What was served: the recipe of a mixed glass, else the product."""
+        """The recipe of a mixed glass, else the product."""
         return self.recipe or self.product
 
     @property
     def ethanol(self) -> int:
-        """Ethanol in 1e-4 µL."""
+        """The ethanol in units of 1e-4 µL."""
         return ethanol(self.volume_ul, self.abv_e2)
 
 
 def guest_state(marks: Iterable[Mark]) -> ServiceState:
-    """Fold a guest's `marks`, in any order. Under age ends only by a document seen by another person."""
+    """Return whether a guest may be served, from the `marks` about them in any order.
+
+    Under age ends only when another person than the one who marked it has checked an ID.
+    """
     checked = no_alcohol = stopped = under_age = False
     marked_by: int | None = None
     for mark in sorted(marks, key=_order):
@@ -214,24 +216,23 @@ def guest_state(marks: Iterable[Mark]) -> ServiceState:
 
 
 def guest_gone(marks: Iterable[Mark]) -> bool:
-    """Say whether the last of a guest's `marks` about it is that they left."""
+    """Return whether a guest has left the site, by the latest of their `marks` about leaving or returning."""
     kinds = [mark.kind for mark in sorted(marks, key=_order) if mark.kind in ("gone", "back")]
     return bool(kinds) and kinds[-1] == "gone"
 
 
 def counted(pours: Iterable[Pour], pour_marks: Iterable[PourMark]) -> list[Served]:
-    """Fold `pours` with their corrections, `pour_marks`, into what counts, in order of time.
+    """Return the pours that count for guests after their corrections, `pour_marks`, in order of time.
 
-    A void, a glass not served and cleared glasses give back to the guest; a glass
-    left or spat out still counts, but no longer stands before the guest, nor does an
-    empty one; one that went to another guest moves; a preset one counts from when its
-    guest sat down.
+    Of `pours`, those void, not served or cleared do not count; one left or spat
+    out counts, but the guest no longer has the glass, as with an empty one; one
+    moved to another guest counts there; a preset one counts from when its guest sat down.
     """
     of_pour: dict[str, list[PourMark]] = {}
     for mark in sorted(pour_marks, key=_order):
         of_pour.setdefault(mark.pour_key, []).append(mark)
-    found = (_corrected(pour, of_pour.get(pour.key, ())) for pour in pours)
-    return sorted((served for served in found if served), key=_order)
+    corrected = (_corrected(pour, of_pour.get(pour.key, ())) for pour in pours)
+    return sorted((served for served in corrected if served), key=_order)
 
 
 def _corrected(pour: Pour, marks: Sequence[PourMark]) -> Served | None:

@@ -1,9 +1,9 @@
-"""Standard drinks of countries, volumes as people write them, ethanol in whole units.
+"""Standard drinks by country, volumes read from text, and ethanol in whole units.
 
-Everything here is exact: a volume is a Fraction of a microlitre until it is
-rounded on purpose, and a ledger's ethanol is a whole number of 1e-4 µL
+All arithmetic is exact: a volume is a Fraction of a microlitre until it is
+rounded on purpose, and the ethanol of a ledger is a whole number of 1e-4 µL
 (`volume_ul * abv_e2`). A standard drink is the country's own quantity, never
-grams turned into millilitres by a density that the country does not use.
+grams converted to millilitres by a density that the country does not use.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ _DRINKS = re.compile(r"\s*(\d+(?:\.\d+)?)\s*drinks?\s*", re.IGNORECASE)
 
 @dataclass(frozen=True, slots=True)
 class StandardDrink:
-    """A country's own standard drink.
+    """The standard drink of one country.
 
     `ethanol_ml` is what decisions use. `grams` is the figure that the country
     prints, None where it prints none. `density_g_ml` is the country's own
@@ -82,26 +82,26 @@ STANDARD_DRINKS: Mapping[str, StandardDrink] = MappingProxyType({d.country: d fo
 
 
 def parse_volume(text: str) -> Fraction:
-    """Return the exact microlitres of `text`: "1.5 fl oz", "15 mL", "2 cl" or "0.7 L".
+    """Return the volume written in `text` in exact microlitres: "1.5 fl oz", "15 mL", "2 cl" or "0.7 L".
 
     Raises FigureError `not_a_volume` for anything else. A fluid ounce is the US one.
 
     >>> parse_volume("0.7 L")
     Fraction(700000, 1)
     """
-    found = _VOLUME.fullmatch(text)
-    if not found:
+    match = _VOLUME.fullmatch(text)
+    if not match:
         raise FigureError("volume", text, Need.VOLUME_WITH_UNIT, "not_a_volume")
-    number, unit = found.groups()
+    number, unit = match.groups()
     unit = "fl oz" if unit.lower().startswith("fl") else unit.lower()
     return Fraction(number) * _ML_OF[unit] * 1000
 
 
 def parse_volume_ul(text: str, round_up: bool) -> int:
-    """Return whole microlitres of `text`, as `parse_volume` reads it.
+    """Return the volume written in `text` in whole microlitres, rounded up or down.
 
-    A pour is rounded down and a limit up (`round_up`), never both to nearest: so equal
-    pours that make up a limit exactly are all granted. Raises FigureError `not_a_volume`.
+    The text is as for `parse_volume`. A pour is rounded down and a limit up (`round_up`), so that
+    equal pours that make up a limit exactly are all granted. Raises FigureError `not_a_volume`.
 
     >>> parse_volume_ul("0.5 fl oz", round_up=False), parse_volume_ul("1.5 fl oz", round_up=True)
     (14786, 44361)
@@ -111,19 +111,19 @@ def parse_volume_ul(text: str, round_up: bool) -> int:
 
 
 def parse_drinks(text: str, definition: StandardDrink) -> int:
-    """Return the ethanol units (1e-4 µL) of a limit such as "1.5 drinks", rounded up.
+    """Return the ethanol, in units of 1e-4 µL rounded up, of a limit such as "1.5 drinks".
 
-    `text` is a number with "drinks"; `definition` whose drinks they are. Raises
+    `text` is a number with "drinks"; `definition` is the country's standard drink. Raises
     FigureError `not_drinks`.
     """
-    found = _DRINKS.fullmatch(text)
-    if not found:
+    match = _DRINKS.fullmatch(text)
+    if not match:
         raise FigureError("drinks", text, Need.NUMBER_OF_DRINKS, "not_drinks")
-    return ceil(Fraction(found.group(1)) * definition.ethanol_ml * ETHANOL_PER_ML)
+    return ceil(Fraction(match.group(1)) * definition.ethanol_ml * ETHANOL_PER_ML)
 
 
 def ethanol(volume_ul: int, abv_e2: int) -> int:
-    """Return the ethanol of a pour in units of 1e-4 µL, exactly.
+    """Return the ethanol of a pour in whole units of 1e-4 µL.
 
     `volume_ul` in µL, 0 or more; `abv_e2` in hundredths of % vol, 0 to 10 000.
     """
@@ -131,7 +131,7 @@ def ethanol(volume_ul: int, abv_e2: int) -> int:
 
 
 def ethanol_g(volume_ml: float | Fraction, abv_percent: float | Fraction, density_g_ml: Fraction) -> Fraction:
-    """Return grams of ethanol, exactly, by a country's own density.
+    """Return the grams of ethanol in a volume, exactly, by a country's own density.
 
     `volume_ml` in mL; `abv_percent` in % vol; `density_g_ml` in g/mL (Australia 0.789,
     Spain and Japan 0.8), never that of the physics. Decimals are taken as written.
@@ -145,7 +145,7 @@ def ethanol_g(volume_ml: float | Fraction, abv_percent: float | Fraction, densit
 def standard_drinks(
     volume_ml: float | Fraction, abv_percent: float | Fraction, definition: StandardDrink
 ) -> Fraction:
-    """Return the exact number of standard drinks in a volume.
+    """Return the number of standard drinks in a volume, as an exact fraction.
 
     `volume_ml` in mL; `abv_percent` in % vol; `definition` is a country's own, of
     STANDARD_DRINKS. Decimals are taken as written.
@@ -157,7 +157,7 @@ def standard_drinks(
 
 
 def drinks_had(ethanol_units: int, definition: StandardDrink) -> Decimal:
-    """Return standard drinks had, to one decimal, rounded up. For showing; decisions use the units.
+    """Return the standard drinks served, rounded up to one decimal, for display only.
 
     `ethanol_units` in 1e-4 µL; `definition` is a country's own.
     """
@@ -165,16 +165,16 @@ def drinks_had(ethanol_units: int, definition: StandardDrink) -> Decimal:
 
 
 def drinks_left(ethanol_units: int, definition: StandardDrink) -> Decimal:
-    """Return standard drinks left, to one decimal, rounded down and never below zero.
+    """Return the standard drinks remaining, rounded down to one decimal and never below zero.
 
     `ethanol_units` in 1e-4 µL, below zero past a limit; `definition` is a country's own.
     """
     return _to_tenth(max(0, ethanol_units), definition, ROUND_FLOOR)
 
 
-def _to_tenth(ethanol_units: int, definition: StandardDrink, way: str) -> Decimal:
+def _to_tenth(ethanol_units: int, definition: StandardDrink, rounding: str) -> Decimal:
     tenths = Fraction(ethanol_units * 10, ETHANOL_PER_ML) / definition.ethanol_ml
-    whole = ceil(tenths) if way == ROUND_CEILING else floor(tenths)
+    whole = ceil(tenths) if rounding == ROUND_CEILING else floor(tenths)
     return Decimal(whole) / 10
 
 

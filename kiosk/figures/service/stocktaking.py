@@ -1,7 +1,7 @@
-"""The balance of a shift, per product: what there was, what came, what went, what is left.
+"""The balance of a shift for each product: opening stock, received, used, left, and the tolerance.
 
-Volumes are mL at 20 °C. A difference is only a finding beyond what pouring,
-weighing and filling leave open; `tolerance_ml` says how much that is.
+Volumes are mL at 20 °C. A difference counts as a finding only beyond the uncertainty of pouring,
+weighing and filling, which `tolerance_ml` calculates.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ FILL_TOLERANCES = ((1000, 0.015), (376, 0.02), (101, 0.03), (0, 0.045))
 
 @dataclass(frozen=True, slots=True)
 class MeasureCheck:
-    """How a measure pours: mean of its check, None until checked; `spread_ml` of single pours."""
+    """The accuracy of a measure: the mean of its check, None until checked; `spread_ml` of single pours."""
 
     spread_ml: float = UNCHECKED_SPREAD_ML
     mean_ml: float | None = None
@@ -44,10 +44,11 @@ UNCHECKED = MeasureCheck()
 
 
 def measure_check(weights_g: Sequence[float], temperature_c: float = REFERENCE_C) -> MeasureCheck:
-    """Return how a measure pours from `weights_g`, ten pours of water each weighed alone.
+    """Return the mean and spread of a measure, in mL, from ten pours of water weighed one by one.
 
-    `temperature_c` is the water's; 10 degrees make 0.2 %. Raises FigureError `too_few`
-    for another number of pours, `out_of_range` for a weight that no measure pours.
+
+    `weights_g` in g; `temperature_c` is the water's; 10 degrees make 0.2 %. Raises FigureError `too_few`
+    for another number of pours, `out_of_range` for a weight out of 0.5 to 500 g.
     """
     if len(weights_g) != CHECK_POURS:
         raise FigureError("weights_g", len(weights_g), Bounds(CHECK_POURS, CHECK_POURS), "too_few")
@@ -67,32 +68,35 @@ def tolerance_ml(
     opened_ml: Iterable[int] = (),
     half_division_g: float = SCALE_HALF_DIVISION_G,
 ) -> float:
-    """Return the mL by which an honest balance may miss nothing, about 95 of 100 times.
+    """Return the tolerance in mL of a shift's balance, within which it lies about 95 of 100 times.
 
-    `pours`: how many were poured with each measure, and its check. `weighed`: the density
-    in g/mL of each bottle that was weighed at both ends. `opened_ml`: the nominal size of
-    each bottle opened. `half_division_g` is the scale's.
+    `pours` are the number of pours with each measure, and its check; `weighed` the density
+    in g/mL of each bottle that was weighed at both ends; `opened_ml` the nominal size of
+    each bottle opened; `half_division_g` is the scale's.
     2 x sqrt(N s² + (N b)² + 2 W (w / density)² + K (f V / sqrt 3)²), common practice
     in weighing stock.
     """
     w = half_division_g / sqrt(3.0)
-    found = 0.0
+    variance = 0.0
     for n, check in pours:
-        found += n * check.spread_ml**2 + (n * check.mean_uncertainty_ml) ** 2
-    found += sum(2.0 * (w / density_g_ml) ** 2 for density_g_ml in weighed)
-    found += sum((fill_tolerance(size) * size) ** 2 / 3.0 for size in opened_ml)
-    return COVERAGE * sqrt(found)
+        variance += n * check.spread_ml**2 + (n * check.mean_uncertainty_ml) ** 2
+    variance += sum(2.0 * (w / density_g_ml) ** 2 for density_g_ml in weighed)
+    variance += sum((fill_tolerance(size) * size) ** 2 / 3.0 for size in opened_ml)
+    return COVERAGE * sqrt(variance)
 
 
 def at_20_ml(volume_ml: float, abv_percent: float, temperature_c: float) -> float:
-    """Return the mL at 20 °C of `volume_ml` of `abv_percent` % vol at `temperature_c`. Source: OIML R 22."""
+    """Return the volume in mL at 20 °C of `volume_ml` read at `temperature_c`.
+
+    `abv_percent` is its strength in % vol. Source: OIML R 22.
+    """
     p = mass_fraction_of_abv(abv_percent)
     return volume_ml * density(p, temperature_c) / density(p, REFERENCE_C)
 
 
 @dataclass(frozen=True, slots=True)
 class Balance:
-    """One product's shift in mL at 20 °C. `pours` are all that left a bottle for a glass."""
+    """The balance of one product over a shift in mL at 20 °C; `pours` is the number of pours."""
 
     opening_ml: float = 0.0
     received_ml: float = 0.0
@@ -108,25 +112,25 @@ class Balance:
 
     @property
     def used_ml(self) -> float:
-        """What the shift used, by its stock."""
+        """The mL used by the stock: opening and received, less moved out and closing."""
         return self.opening_ml + self.received_ml - self.moved_out_ml - self.closing_ml
 
     @property
-    def told_ml(self) -> float:
-        """What the entries say was used."""
+    def recorded_ml(self) -> float:
+        """The mL used by the entries: served, cleared, pre-poured, spilt, house use."""
         return self.served_ml + self.cleared_ml + self.preset_ml + self.spilt_ml + self.house_use_ml
 
     @property
     def difference_ml(self) -> float:
-        """What is missing (above nothing) or too much (below)."""
-        return self.used_ml - self.told_ml
+        """The mL short (above 0) or over (below 0)."""
+        return self.used_ml - self.recorded_ml
 
     @property
     def over_pour_ml(self) -> float | None:
-        """The mean by which each sample was larger than its measure, None without a sample."""
+        """The mean mL by which each pour exceeded its measure; None without a pour."""
         return self.difference_ml / self.pours if self.pours else None
 
     @property
     def within(self) -> bool:
-        """Say whether the difference lies within the tolerance; half a mL is rounding."""
+        """Whether the difference lies within the tolerance, plus half a mL of rounding."""
         return abs(self.difference_ml) <= self.tolerance_ml + ROUNDING_ML

@@ -1,4 +1,4 @@
-"""A group on a route: its stops, waves where it is larger than a stop holds, and its times.
+"""A group on a route: its stops, its waves where it exceeds a stop's capacity, and its times.
 
 Times are plain datetimes that are passed in; minutes may be fractions.
 """
@@ -12,15 +12,15 @@ from datetime import datetime, timedelta
 from kiosk.figures.errors import Bounds, FigureError, not_negative
 
 NO_LIMIT = 0
-"""`Stop.holds` of a stop with room for everybody (a field, a yard)."""
+"""`Stop.holds` of a stop without a limit of people (a field, a yard)."""
 
 
 @dataclass(frozen=True, slots=True)
 class Stop:
-    """A stop of a route, as its times need it.
+    """A stop of a route, with its times and its capacity.
 
-    `minutes` there and `walk_minutes` of the way to it; `holds` the most people at
-    once (`NO_LIMIT`: any number); `least_minutes` what it can be cut to;
+    `minutes` are spent there and `walk_minutes` on the way to it; `holds` the most people at
+    once (`NO_LIMIT`: any number); `least_minutes` is the shortest it can be;
     `may_be_dropped` whether it may be left out, which `kept` overrules: the
     briefing, head counts and the stop for water are never dropped. `after` names
     stops that must come before it.
@@ -37,13 +37,13 @@ class Stop:
 
     @property
     def slack_minutes(self) -> float:
-        """Return the minutes it can be cut by, for one wave."""
+        """The minutes by which it can be shortened, for one wave."""
         return 0.0 if self.least_minutes is None else max(self.minutes - self.least_minutes, 0.0)
 
 
 @dataclass(frozen=True, slots=True)
 class Visit:
-    """A group's time at a stop: there from `arrives` to before `leaves`, in so many `waves`."""
+    """A group's time at a stop: from `arrives` to before `leaves`, in `waves` turns."""
 
     slug: str
     arrives: datetime
@@ -55,14 +55,14 @@ class Visit:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """A group on the site: its name and its visits in order."""
+    """The timetable of one group: its name and its visits in order."""
 
     group: str
     visits: tuple[Visit, ...]
 
 
 def waves(guests: int, holds: int) -> int:
-    """Return in how many waves so many `guests` see a stop that `holds` so many: ceil(n / holds).
+    """Return the number of waves in which `guests` people see a stop with room for `holds`: ceil(n / holds).
 
     0 guests or more, `holds` 1 or more or `NO_LIMIT`; at least one wave. Raises
     FigureError `out_of_range`. Source: common practice.
@@ -80,7 +80,7 @@ def _people(guests: int, holds: int) -> None:
 
 
 def split(guests: int, most: int) -> tuple[int, ...]:
-    """Return the sizes of the fewest groups of at most `most` that `guests` part into, as even as can be.
+    """Return the sizes of the fewest groups of at most `most` people for `guests`, as equal as possible.
 
     Raises FigureError `out_of_range` for a `most` below 1. Source: common practice.
 
@@ -101,30 +101,30 @@ def _visit(stop: Stop, arrives: datetime, guests: int) -> Visit:
 
 
 def stop_times(route: Sequence[Stop], start: datetime, guests: int) -> tuple[Visit, ...]:
-    """Return when a group of `guests` is at each stop of `route`, setting off at `start`.
+    """Return the visits of a group of `guests` to the stops of `route`, setting off at `start`.
 
     The way to a stop takes its walking minutes, the stop its minutes for each
     wave. Raises FigureError `out_of_range` for negative minutes or people.
     Source: common practice.
     """
-    found: list[Visit] = []
+    visits: list[Visit] = []
     at = start
     for stop in route:
         at += timedelta(minutes=not_negative("walk_minutes", stop.walk_minutes, "min"))
-        found.append(_visit(stop, at, guests))
-        at = found[-1].leaves
-    return tuple(found)
+        visits.append(_visit(stop, at, guests))
+        at = visits[-1].leaves
+    return tuple(visits)
 
 
 def times_from(
     route: Sequence[Stop], here: int, arrived: datetime, now: datetime, guests: int
 ) -> tuple[Visit, ...]:
-    """Return the times from where a group is `now`: at stop number `here` of `route` since `arrived`.
+    """Return the expected visits of a group under way, from its present stop on.
 
-    The first visit is the stop that it is at (0 is the route's first): it ends
-    when its minutes for so many `guests` are over, but not before `now`; later
-    ones follow. On the way between two, `stop_times` of what is left, from when
-    it set off, says the same. Raises FigureError `out_of_range` when there is no such stop, or
+    It is `now` at stop number `here` of `route` (0 is the first), since `arrived`. That visit ends
+    when its minutes for `guests` people are over, but not before `now`; the later
+    ones follow. For a group between two stops use `stop_times` of the remaining route from
+    when it set off. Raises FigureError `out_of_range` when there is no such stop, or
     `arrived` lies after `now`. Source: common practice.
     """
     if not 0 <= here < len(route):
@@ -138,7 +138,7 @@ def times_from(
 
 
 def lateness(planned: Sequence[Visit], expected: Sequence[Visit]) -> float:
-    """Return by how many minutes `expected` ends later than `planned`; below 0 when it is early.
+    """Return the minutes by which `expected` ends later than `planned`; below 0 when it is early.
 
     Both are visits of one group, in order, at least one each. Raises FigureError `too_few`.
     Source: common practice.

@@ -1,4 +1,4 @@
-"""Shortening a route: every way to make up a whole delay, and what each costs the guests."""
+"""Shortening a route: the ways to make up a delay, by shorter stops or by leaving stops out."""
 
 from __future__ import annotations
 
@@ -11,16 +11,16 @@ from kiosk.figures.errors import FigureError, Need, not_negative
 from kiosk.figures.tours.routes import Stop, waves
 
 MOST_WAYS = 12
-"""A guide reads no more on a phone; the gentlest come first."""
+"""The most ways returned, those that change least first; a guide reads no more on a phone."""
 
 
 @dataclass(frozen=True, slots=True)
 class Way:
-    """A way to be back on time.
+    """One way to be on time again.
 
-    `route` is what is left to walk, with its new minutes; `shortened` names the
+    `route` is the remaining route with its new minutes; `shortened` names the
     stops cut and by how many minutes each (of every wave), `dropped` those left
-    out; `saved_minutes` is what it makes up, at least the delay.
+    out; `saved_minutes` are those made up, at least the delay.
     """
 
     route: tuple[Stop, ...]
@@ -30,18 +30,17 @@ class Way:
 
 
 def shorten(route: Sequence[Stop], minutes_late: float, guests: int = 1) -> tuple[Way, ...]:
-    """Return the ways to make up `minutes_late` on what is left of a `route`, gentlest first.
+    """Return the ways to make up `minutes_late` on the remaining `route`, smallest change first.
 
-    Each makes up all of it. Cutting stops towards their least minutes comes
-    first, then dropping as few stops as must be, with the others whole where that
-    is enough, else cut. A stop that is `kept` (briefing, head count, water), that
+    Each makes up the whole delay. Shortening stops towards their least minutes comes
+    first, then dropping as few stops as possible, with the others unchanged where that
+    is enough, else shortened. A stop that is `kept` (briefing, head count, water), that
     may not be dropped, or that a stop still to come must have before it, is never
     dropped; no stop goes below its least minutes. A stop that takes `guests` in
     waves saves its minutes once a wave. The way to a dropped stop is not saved:
-    it may lead past it. Cuts are whole minutes, but for the last part of what a
-    stop can give. An empty tuple: no way makes up so much. Not late: the one way
-    that changes nothing. Raises FigureError `out_of_range` for a number that is
-    none. Source: common practice.
+    it may lead past it. Stops are shortened by whole minutes, except for the last part of
+    their slack. An empty tuple means that no way is enough; without a delay the one way
+    changes nothing. Raises FigureError `out_of_range` for nan or infinity. Source: common practice.
     """
     if not math.isfinite(minutes_late):
         raise FigureError("minutes_late", minutes_late, Need.FINITE_NUMBER)
@@ -56,7 +55,7 @@ def shorten(route: Sequence[Stop], minutes_late: float, guests: int = 1) -> tupl
             dropped = frozenset(chosen)
             if any(enough <= dropped for enough in whole) or not _lawful(route, dropped):
                 continue
-            missing = late - sum(_there(route[n], guests) for n in dropped)
+            missing = late - sum(_total_minutes(route[n], guests) for n in dropped)
             if missing <= 0.0:
                 whole.append(dropped)
                 ways.append(_way(route, dropped, {}, guests))
@@ -70,12 +69,12 @@ def shorten(route: Sequence[Stop], minutes_late: float, guests: int = 1) -> tupl
     return tuple(ways)
 
 
-def _there(stop: Stop, guests: int) -> float:
+def _total_minutes(stop: Stop, guests: int) -> float:
     return waves(guests, stop.holds) * stop.minutes
 
 
 def _lawful(route: Sequence[Stop], dropped: frozenset[int]) -> bool:
-    """Say whether no stop that stays has lost all of what must come before it."""
+    """Return whether every remaining stop keeps the stops that must come before it."""
     gone = {route[n].slug for n in dropped} - {s.slug for n, s in enumerate(route) if n not in dropped}
     return all(gone.isdisjoint(stop.after) for n, stop in enumerate(route) if n not in dropped)
 
@@ -83,7 +82,7 @@ def _lawful(route: Sequence[Stop], dropped: frozenset[int]) -> bool:
 def _cuts(
     route: Sequence[Stop], dropped: frozenset[int], missing: float, guests: int
 ) -> dict[int, float] | None:
-    """Return minutes to cut from each stop, one at a time from whichever can give most; None: too few."""
+    """Return the minutes to cut from each stop, always from the one with most slack; None if too few."""
     slack = {
         n: stop.slack_minutes for n, stop in enumerate(route) if n not in dropped and stop.slack_minutes > 0.0
     }
@@ -101,7 +100,7 @@ def _cuts(
 
 
 def _in_turn(slack: dict[int, float]) -> Iterator[int]:
-    """Yield stops, the one with most still to give first, until each has given all."""
+    """Yield stops, the one with most slack left first, until none has any."""
     left = dict(slack)
     while left:
         n = max(left, key=lambda m: (left[m], -m))
@@ -117,7 +116,7 @@ def _way(route: Sequence[Stop], dropped: frozenset[int], cuts: dict[int, float],
         for n, stop in enumerate(route)
         if n not in dropped
     )
-    saved = sum(_there(route[n], guests) for n in dropped)
+    saved = sum(_total_minutes(route[n], guests) for n in dropped)
     saved += sum(waves(guests, route[n].holds) * cut for n, cut in cuts.items())
     return Way(
         route=left,

@@ -1,8 +1,7 @@
-"""The timetable of groups on a route: stop times, waves, clashes, the next free start, shortening.
+"""The timetable of all groups: clashes at stops, the next free start, and the length of a flight.
 
-Groups never wait for each other here: a clash is told, and people decide.
-`routes` holds one group's times, `shortening` the ways to be back on time; they
-are named here too, so that one import serves.
+Groups do not wait for each other here: a clash is reported, and people decide.
+The names of `routes` and `shortening` can be imported from here too.
 """
 
 from __future__ import annotations
@@ -48,7 +47,7 @@ __all__ = [
 
 @dataclass(frozen=True, slots=True)
 class Clash:
-    """Too many at a stop: `people` of `groups` where it `holds` fewer, from `since` to before `until`."""
+    """Too many `people` of `groups` at a stop that `holds` fewer, from `since` to before `until`."""
 
     slug: str
     since: datetime
@@ -59,11 +58,11 @@ class Clash:
 
 
 def clashes(plans: Iterable[Plan]) -> tuple[Clash, ...]:
-    """Return every span of time in which two groups or more are too many for a stop, earliest first.
+    """Return every time span in which two or more groups exceed the capacity of a stop, earliest first.
 
-    `plans` may hold any number of groups. A group that comes in waves counts as
-    many people as the stop holds, so it shares the stop with nobody. Who leaves
-    when another arrives does not clash. Source: common practice.
+    `plans` are the timetables of any number of groups. A group that comes in waves counts as
+    many people as the stop holds, so it shares the stop with no other group. A group
+    that leaves when another arrives does not clash. Source: common practice.
     """
     at_stop: dict[str, list[tuple[datetime, datetime, str, int, int]]] = {}
     for plan in plans:
@@ -75,7 +74,7 @@ def clashes(plans: Iterable[Plan]) -> tuple[Clash, ...]:
 
 
 def _clashes_at(slug: str, visits: Sequence[tuple[datetime, datetime, str, int, int]]) -> list[Clash]:
-    """Go through one stop's arrivals and departures in order of time."""
+    """Return the clashes at one stop, from its arrivals and departures in order of time."""
     moments = sorted({moment for visit in visits for moment in visit[:2]})
     coming: dict[datetime, list[int]] = {}
     going: dict[datetime, list[int]] = {}
@@ -133,7 +132,7 @@ def earliest_start(
 
 
 def _meets(first: Sequence[Visit], delay: timedelta, others: Sequence[Plan]) -> bool:
-    """Say whether a group clashes with another when it sets off so much later."""
+    """Return whether a group clashes with another when it sets off later by `delay`."""
     new = "\0new"  # no group is called so
     moved = tuple(
         Visit(v.slug, v.arrives + delay, v.leaves + delay, v.waves, v.people, v.holds) for v in first
@@ -149,7 +148,7 @@ def flight_minutes(
     pour_seconds: float = 8.0,
     talk_minutes: float = 2.0,
 ) -> float:
-    """Return the minutes that a flight of `samples` takes `n` guests with so many `servers`.
+    """Return the minutes that a tasting of `samples` takes with `n` guests and `servers` people pouring.
 
     max((samples - 1) x `gap_minutes`, n x samples x `pour_seconds` / (60 x servers))
     + samples x `talk_minutes`; `gap_minutes` is the least time between two pours
@@ -178,7 +177,7 @@ def most_samples(
     talk_minutes: float = 2.0,
     of: int = 20,
 ) -> int:
-    """Return how many samples, up to `of`, a flight can have to be over in so many `minutes`.
+    """Return the most samples, up to `of`, with which a tasting is over in `minutes`.
 
     `minutes` 0 or more; `n`, `servers`, `gap_minutes`, `pour_seconds`,
     `talk_minutes`, errors and source are those of `flight_minutes`.

@@ -14,7 +14,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from kiosk.entries.entries import EntryOrigin
-from kiosk.figures.service.bottles import disbelieved, tare_at_opening_g
+from kiosk.figures.service.bottles import rejection, tare_at_opening_g
 from kiosk.site.settings import Site
 from kiosk.store import ledgers, rows
 from kiosk.store.tables.production import held
@@ -158,7 +158,7 @@ def _cannot_be(bottle: BottleOnShelf, told: BottleEntryForm) -> str | None:
     now_holds = bottle.account()
     if told.gross_g is None or now_holds.tare_g is None or bottle.density_g_ml is None:
         return None
-    return disbelieved(told.gross_g, now_holds.tare_g, now_holds.weighed)
+    return rejection(told.gross_g, now_holds.tare_g, now_holds.weighed)
 
 
 def _hold(

@@ -15,10 +15,10 @@ from kiosk.figures.service.bottles import (
     Weighed,
     account,
     density_at,
-    disbelieved,
     fate,
     left_ml,
     plain_density_g_ml,
+    rejection,
     tare_at_opening_g,
 )
 from kiosk.figures.service.servings import Pour, PourMark
@@ -170,4 +170,4 @@ def test_a_weighing_may_differ_by_the_scales_one_gram_and_no_more(
     gross_g: float, finding: Finding | None
 ) -> None:
     before = Weighed(key(1), START, 1100.0, 600.0, 633_000)
-    assert disbelieved(gross_g, 500.0, before) is finding
+    assert rejection(gross_g, 500.0, before) is finding

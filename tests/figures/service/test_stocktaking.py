@@ -80,7 +80,7 @@ def test_a_shift_balances() -> None:
         pours=87,
         tolerance_ml=27,
     )
-    assert (even.used_ml, even.told_ml, even.difference_ml) == (720, 710, 10)
+    assert (even.used_ml, even.recorded_ml, even.difference_ml) == (720, 710, 10)
     assert even.over_pour_ml == pytest.approx(10 / 87)
     assert even.within
     assert Balance().over_pour_ml is None
