@@ -117,21 +117,18 @@ class Daily:
         yield self.words.gettext("Old sign-ins removed.")
 
     def _wipe(self) -> Iterable[str]:
-        file = sqlite.file_of(self.site.database)
-        if file is not None:
+        if file := sqlite.file_of(self.site.database):
             wipe(file)
             yield self.words.gettext("Database file written anew: nothing that was removed is left in it.")
 
     def _remove_old(self) -> Iterable[str]:
-        file = sqlite.file_of(self.site.database)
-        if file is not None:
+        if file := sqlite.file_of(self.site.database):
             oldest = self.site.oldest_kept(self.now)
             old = remove_old(file, self.site.folder / BACKUPS, oldest, self.site.zone)
             yield self.words.ngettext("{n} old backup removed.", "{n} old backups removed.", len(old))
 
     def _back_up(self) -> Iterable[str]:
-        file = sqlite.file_of(self.site.database)
-        if file is not None:
+        if file := sqlite.file_of(self.site.database):
             copy = back_up(file, self.site.folder / BACKUPS, self.site.service_day(self.now))
             yield self.words.gettext("Backup written and checked: {file}", file=copy)
         else:
@@ -147,10 +144,8 @@ class Daily:
         yield from (self.words.gettext("Look at this: {what}", what=one) for one in due)
 
     def _note(self) -> Iterable[str]:
-        run(
-            self.store,
-            lambda session: audit.record_act(session, audit.DAILY, self.counts, by=None, at=self.now),
-        )
+        note = partial(audit.record_act, act=audit.DAILY, what=self.counts, by=None, at=self.now)
+        run(self.store, note)
         yield self.words.gettext("All done.")
 
 

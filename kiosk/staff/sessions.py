@@ -211,9 +211,8 @@ def signed_in_people(
 
 def sign_out(session: Session, staff_id: int, device_id: int) -> None:
     """End every sign-in of this person on this device."""
-    session.execute(
-        delete(sessions).where(sessions.c.staff_id == staff_id, sessions.c.device_id == device_id)
-    )
+    s = sessions.c
+    session.execute(delete(sessions).where(s.staff_id == staff_id, s.device_id == device_id))
 
 
 def forget(session: Session, now: datetime) -> None:
@@ -262,13 +261,6 @@ def _open(
     session: Session, site: Site, staff_id: int, device_id: int, *, started_at: datetime, now: datetime
 ) -> str:
     token = new_token()
-    session.execute(
-        insert_into(sessions).values(
-            token_hash=site.keyed_hash("person", token),
-            staff_id=staff_id,
-            device_id=device_id,
-            started_at=started_at,
-            seen_at=now,
-        )
-    )
+    values = {"token_hash": site.keyed_hash("person", token), "staff_id": staff_id, "device_id": device_id}
+    session.execute(insert_into(sessions).values(**values, started_at=started_at, seen_at=now))
     return token

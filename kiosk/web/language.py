@@ -58,14 +58,6 @@ def speak_by_link(code: str) -> None:
         speak(code)
 
 
-def keep_choice(response: Response, code: str) -> Response:
-    """Remember a visitor's own choice for a year, also when they come by a link from elsewhere (Lax)."""
-    response.set_cookie(
-        COOKIE, code, max_age=31_536_000, httponly=True, samesite="Lax", secure=request.is_secure
-    )
-    return response
-
-
 def in_language(path: str, code: str) -> str:
     """Return a path of this site with its language part, if it has one, replaced."""
     first, slash, rest = path.removeprefix("/").partition("/")

@@ -33,7 +33,7 @@ def choose_language(code: str) -> Response:
     if code not in site_context().words:
         raise NotFound()
     back = local_path(request.args.get("to"), f"/{code}/")
-    return language.keep_choice(redirect(language.in_language(back, code)), code)
+    return _remember(redirect(language.in_language(back, code)), language.COOKIE, code)
 
 
 @bp.get("/look/<name>")
@@ -43,9 +43,12 @@ def choose_look(name: str) -> Response:
     if name not in THEMES:
         raise NotFound()
     answer = redirect(local_path(request.args.get("to"), f"/{words().language}/"))
-    answer.set_cookie(
-        THEME_COOKIE, name, max_age=31_536_000, httponly=True, samesite="Lax", secure=request.is_secure
-    )
+    return _remember(answer, THEME_COOKIE, name)
+
+
+def _remember(answer: Response, name: str, value: str) -> Response:
+    """Keep a choice for a year, also for visits by a link from elsewhere (Lax)."""
+    answer.set_cookie(name, value, 31_536_000, httponly=True, samesite="Lax", secure=request.is_secure)
     return answer
 
 
