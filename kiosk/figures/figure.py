@@ -173,22 +173,24 @@ class VersionedCache:
     def __init__(self) -> None:
         self._slots: dict[tuple[int, str], _Slot] = {}
 
-    def get(self, owner: object, slot: str, version: tuple[object, ...], compute: Callable[[], T]) -> T:
-        """Return the value of `owner`, computed again by `compute()` when `version` has changed.
+    def get(
+        self, owner: object, slot: str, version: tuple[object, ...], compute: Callable[[], T]
+    ) -> tuple[T, bool]:
+        """Return the value of `owner`, and whether it is that of `version`; where not, `compute()` it.
 
         `slot` separates values of one owner that are cached side by side. Only one thread
         computes; the others get the older value meanwhile, and wait when there is none.
         """
         cached = self._slots.setdefault((id(owner), slot), _Slot(owner))
         if cached.version == version:
-            return cast(T, cached.value)
+            return cast(T, cached.value), True
         if not cached.lock.acquire(blocking=cached.version is None):
-            return cast(T, cached.value)
+            return cast(T, cached.value), False
         try:
             if cached.version != version:
                 cached.value = compute()
                 cached.version = version
-            return cast(T, cached.value)
+            return cast(T, cached.value), True
         finally:
             cached.lock.release()
 
@@ -200,7 +202,8 @@ class Registry:
         self.specs: dict[str, Spec] = {}
         self.cache = VersionedCache()
         self._owner: dict[str, Provider] = {}
-        for provider in providers:
+        self.providers = tuple(providers)
+        for provider in self.providers:
             for spec in provider.specs:
                 if spec.name in self.specs:
                     raise ValueError(f"two providers compute the figure {spec.name!r}")
@@ -245,6 +248,8 @@ class FigureReader:
         self._site = site
         self._slot = slot
         self.now = now
+        self.current = True
+        """False once a value was returned that is older than the version of this reader."""
 
     def as_of(self, then: datetime) -> FigureReader:
         """Return a reader of the figures as they stood at `then`, computed from today's records.
@@ -278,10 +283,19 @@ class FigureReader:
         """Return every public figure that has a single value."""
         return {s.name: self.get(s.name) for s in self._registry.specs.values() if s.public and not s.of}
 
-    def version(self) -> str:
-        """Return a text that changes when any figure may have changed, for an ETag."""
-        parts = [f"{subject}:{n}" for subject, n in sorted(self._versions.items())]
-        return "-".join([*parts, str(int(self.now.timestamp()) // 5)])
+    def version(self) -> tuple[object, ...]:
+        """Return what changes when any cached figure may have changed, for an ETag.
+
+        Besides the counts of the subjects it holds the values of the figures whose records no subject
+        counts, and the step of time in which the others stay cached; a figure's age is text of that step.
+        """
+        uncounted = [provider for provider in self._registry.providers if not provider.reads]
+        values = [
+            (key, one.value, one.missing) for each in uncounted for key, one in self._figures(each).items()
+        ]
+        step_s = min((one.fresh_s for one in self._registry.providers if one.reads), default=60)
+        step = int(self.now.timestamp()) // step_s
+        return (*sorted(self._versions.items()), *values, step)
 
     def _figures(self, provider: Provider) -> Figures:
         return self._get(provider, lambda session: provider.compute(session, self._site, self.now, ""))
@@ -294,7 +308,9 @@ class FigureReader:
             with self._open_session() as session:
                 return compute(session)
 
-        return self._registry.cache.get(owner, self._slot, (versions, step), computed)
+        value, current = self._registry.cache.get(owner, self._slot, (versions, step), computed)
+        self.current = self.current and current
+        return value
 
     def _compute(self, provider: Provider, of: str) -> Figures:
         with self._open_session() as session:

@@ -14,8 +14,8 @@ from kiosk.stops import wall as walls
 from kiosk.stops.terms import Linker
 from kiosk.web import language
 from kiosk.web.access import open_to
-from kiosk.web.context import now, page_reader, site_context, words
-from kiosk.web.page import paper_asked, pdf_answer
+from kiosk.web.context import figure_reader, now, page_reader, site_context, words
+from kiosk.web.page import etag_of, not_modified, paper_asked, pdf_answer
 from kiosk.words.catalogs import N_
 
 bp = Blueprint("stops", __name__, template_folder="templates")
@@ -150,8 +150,13 @@ def wall() -> str:
 @bp.get("/staff/wall.json")
 @open_to("device")
 def wall_figures() -> Response:
-    """Return what the wall shows now; 304 where that is what the asker has."""
+    """Return what the wall shows now, or 304, for which nothing is rendered, where the screen has it."""
+    figures = figure_reader()
+    etag = etag_of(figures.version())
+    if unchanged := not_modified(etag):
+        return unchanged
     readers = [page_reader(one) for one in site_context().words.values()]
     answer = jsonify(walls.as_json(walls.screens(site_context().content, readers)))
-    answer.add_etag()
-    return answer.make_conditional(request)
+    if figures.current:  # else another request is computing a figure of this version
+        answer.set_etag(etag, weak=True)
+    return answer

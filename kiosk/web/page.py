@@ -140,3 +140,17 @@ def pdf_answer(pdf: bytes, name: str) -> Response:
     """Answer a document under a name."""
     disposition = {"Content-Disposition": f'inline; filename="{name}.pdf"'}
     return Response(pdf, mimetype="application/pdf", headers=disposition)
+
+
+def etag_of(*parts: object) -> str:
+    """Return the ETag of a page that shows the same while the `parts` are equal."""
+    return hashlib.sha256(repr(parts).encode()).hexdigest()[:32]
+
+
+def not_modified(etag: str) -> Response | None:
+    """Return 304 where the browser holds the page of this ETag, else None: the page is to be rendered."""
+    if not request.if_none_match.contains_weak(etag):
+        return None
+    answer = Response(status=304)
+    answer.set_etag(etag, weak=True)
+    return answer

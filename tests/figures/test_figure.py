@@ -145,21 +145,41 @@ def test_after_a_change_one_thread_computes_and_the_others_get_the_value_before(
     first = threading.Thread(target=lambda: late.append(reader(registry, records).get("casks_filled").value))
     first.start()
     assert entered.wait(5)
-    assert reader(registry, records).get("casks_filled").value == 180
+    early = reader(registry, records)
+    assert early.current
+    assert early.get("casks_filled").value == 180
+    assert not early.current
     go_on.set()
     first.join(5)
     assert late == [200]
     assert records.computed == 2
 
 
-def test_the_version_changes_with_the_records_and_every_five_seconds(
+def test_the_version_changes_with_the_records_and_when_a_figure_is_no_longer_cached(
     registry: Registry, records: Records
 ) -> None:
     first = reader(registry, records).version()
-    assert reader(registry, records, NOW + timedelta(seconds=4)).version() == first
-    assert reader(registry, records, NOW + timedelta(seconds=5)).version() != first
+    assert reader(registry, records, NOW + timedelta(seconds=59)).version() == first
+    assert reader(registry, records, NOW + timedelta(seconds=60)).version() != first
     records.version = 2
     assert reader(registry, records).version() != first
+    assert records.computed == 0
+
+
+def test_the_version_changes_with_a_figure_whose_records_are_not_counted(records: Records) -> None:
+    samples = Spec("samples_today", Unit.COUNT, 0, stale_after_s=300)
+    poured = [3]
+
+    def compute(*_: object) -> dict[tuple[str, str], Figure]:
+        return {("samples_today", ""): Figure(poured[0], NOW, Basis.COUNTED)}
+
+    casks = Provider((CASKS,), frozenset({"casks"}), 600, records.compute)
+    registry = Registry([casks, Provider((samples,), frozenset(), 5, compute)])
+    first = reader(registry, records).version()
+    later = NOW + timedelta(seconds=5)
+    assert reader(registry, records, later).version() == first
+    poured[0] = 4
+    assert reader(registry, records, later + timedelta(seconds=5)).version() != first
 
 
 YESTERDAY = NOW - timedelta(hours=10)

@@ -2,10 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import timedelta
+from threading import Event, Thread
 
+from werkzeug.test import TestResponse
+
+from kiosk.figures.figure import Basis, Figure
 from kiosk.stops import wall
+from kiosk.store import rows
 from tests.actors import Screen, hire
+from tests.costs import cost
 from tests.walking import ROUTE, SPECS, Walk, everything_fresh, everything_rests
 
 
@@ -84,14 +91,58 @@ def test_the_wall_is_open_to_a_wall_screen_with_nobody_signed_in(walk: Walk) -> 
     assert walk.screen().get("/staff/wall").status_code == 404
 
 
-def test_what_has_not_changed_is_not_sent_again(walk: Walk) -> None:
+def poll(screen: Screen, etag: str) -> TestResponse:
+    return screen.get("/staff/wall.json", headers={"If-None-Match": etag})
+
+
+def test_what_has_not_changed_is_neither_rendered_nor_sent_again(walk: Walk) -> None:
     walk.told("casks_filled", 157)
     screen = wall_screen(walk)
     etag = screen.get("/staff/wall.json").headers["ETag"]
-    again = screen.get("/staff/wall.json", headers={"If-None-Match": etag})
-    assert (again.status_code, again.data) == (304, b"")
+    with cost(walk.store) as spent:
+        again = poll(screen, etag)
+    assert (again.status_code, again.data, again.headers["ETag"]) == (304, b"", etag)
+    assert spent.calls(wall.screens) == 0
     walk.clock.pass_s(2)
     walk.told("casks_filled", 158)
-    changed = screen.get("/staff/wall.json", headers={"If-None-Match": etag})
+    changed = poll(screen, etag)
     assert changed.status_code == 200
     assert "158" in [one["value"] for one in changed.json["screens"]]
+
+
+def test_a_record_and_the_age_of_a_figure_change_the_wall(walk: Walk) -> None:
+    walk.told("casks_filled", 157)
+    screen = wall_screen(walk)
+    etag = screen.get("/staff/wall.json").headers["ETag"]
+    with walk.store.write() as session:
+        rows.touch(session, "casks")
+    counted = poll(screen, etag)
+    assert counted.status_code == 200
+    walk.clock.pass_s(60)
+    assert poll(screen, counted.headers["ETag"]).status_code == 200
+
+
+def test_a_value_that_another_request_is_computing_anew_has_no_etag(walk: Walk) -> None:
+    """Else the screen would hold the value before under the name of the new one."""
+    walk.told("casks_filled", 157)
+    screen, entered, go_on = wall_screen(walk), Event(), Event()
+    screen.get("/staff/wall.json")
+    walk.clock.pass_s(1)
+
+    def slow(*_: object) -> Mapping[tuple[str, str], Figure]:
+        entered.set()
+        assert go_on.wait(10)
+        return {("casks_filled", ""): Figure(158, walk.clock.at, Basis.COUNTED)}
+
+    object.__setattr__(walk.registry.owner("casks_filled"), "compute", slow)
+    other = Thread(target=lambda: walk.reader().figures.get("casks_filled"))
+    other.start()
+    assert entered.wait(10)
+    early = screen.get("/staff/wall.json")
+    go_on.set()
+    other.join(10)
+    assert "157" in [one["value"] for one in early.json["screens"]]
+    assert "ETag" not in early.headers
+    late = screen.get("/staff/wall.json")
+    assert "158" in [one["value"] for one in late.json["screens"]]
+    assert "ETag" in late.headers
