@@ -202,11 +202,11 @@ def _estimates(
         score = scores.setdefault(row.cluster, {})
         for n, x in row.terms:
             score[n] = score.get(n, 0.0) + miss * x
-    found = []
+    estimates = []
     for n, value in enumerate(values):
         line = [(m, b) for m, b in enumerate(bread[n]) if b]
         squares = sum(sum(b * score.get(m, 0.0) for m, b in line) ** 2 for score in scores.values())
         clusters = sum(n in score for score in scores.values())
         correction = clusters / (clusters - 1) if clusters > 1 else math.inf
-        found.append(Estimate(value, math.sqrt(correction * squares) if squares else 0.0, clusters))
-    return found
+        estimates.append(Estimate(value, math.sqrt(correction * squares) if squares else 0.0, clusters))
+    return estimates

@@ -133,7 +133,7 @@ SMALL = 20
 
 
 def spoken_number(value: Decimal, words: Words) -> str:
-    """Return a number of two digits as text, with "about", "almost" or "a little over" unless exact."""
+    """Return a number as text, rounded to two digits with "about", "almost" or "a little over"."""
     near = _two_digits(value)
     text = number(near, 0 if near == near.to_integral_value() else 1, words)
     if near == value:

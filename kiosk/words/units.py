@@ -24,9 +24,7 @@ KG_PER_POUND = Decimal("0.45359237")  # the international pound
 TONNES_PER_SHORT_TON = KG_PER_POUND * 2
 HECTARES_PER_ACRE = Decimal("0.40468564224")  # the international acre, 4 840 square yards
 
-Forms = tuple[str, str]
-
-METRIC: Mapping[Unit, Forms] = {
+METRIC: Mapping[Unit, tuple[str, str]] = {
     Unit.ML: ("mL", "mL"),
     Unit.L: ("L", "L"),
     Unit.LPA: NN_("L of pure alcohol", "L of pure alcohol"),
@@ -51,7 +49,7 @@ CUT_NAMES: Mapping[str, str] = {
     "tails": N_("tails"),
 }
 
-SPOKEN: Mapping[Unit, Forms] = {
+SPOKEN: Mapping[Unit, tuple[str, str]] = {
     Unit.ML: NN_("milliliter", "milliliters"),
     Unit.L: NN_("liter", "liters"),
     Unit.LPA: NN_("liter of pure alcohol", "liters of pure alcohol"),
@@ -62,7 +60,7 @@ SPOKEN: Mapping[Unit, Forms] = {
     Unit.BRIX: NN_("degree Brix", "degrees Brix"),
 }
 
-US_FORMS: Mapping[Unit, Forms] = {
+US_FORMS: Mapping[Unit, tuple[str, str]] = {
     Unit.ML: NN_("US fl oz", "US fl oz"),
     Unit.L: NN_("US gallon", "US gallons"),
     Unit.LPA: NN_("proof gallon", "proof gallons"),
@@ -144,7 +142,7 @@ def _fahrenheit(celsius: Decimal) -> Decimal:
     return celsius * 9 / 5 + 32
 
 
-def _form(value: Number, digits: int, forms: Forms, words: Words) -> str:
+def _form(value: Number, digits: int, forms: tuple[str, str], words: Words) -> str:
     return words.ngettext(*forms, 1 if rounded(value, digits) == 1 else 2)
 
 

@@ -1,9 +1,4 @@
-"""Marking a message changes nothing of it.
-
-Catalogs are read straight from their files.
-
-The order of words, as dictionaries of each language have it.
-"""
+"""Messages stay as marked, catalogs are read from their files, and words sort as in a dictionary."""
 
 from __future__ import annotations
 

@@ -1,7 +1,4 @@
-"""Numbers written and read in the reader's own way.
-
-Days, moments and ages in the reader's own way.
-"""
+"""Numbers, dates, times and ages as the reader's locale writes them, and numbers read from text."""
 
 from __future__ import annotations
 

@@ -1,7 +1,4 @@
-"""Quantities in the metric and the US trade's way.
-
-Words of the records that have a translation are said in it; a person's own word stays.
-"""
+"""Quantities in metric and US units, and recorded woods and ingredients in the reader's language."""
 
 from __future__ import annotations
 

@@ -1,7 +1,4 @@
-"""What is found of a catalog's faults.
-
-Bringing catalogs up to date.
-"""
+"""Faults of a catalog are reported, and updating brings catalogs up to date with the code."""
 
 from __future__ import annotations
 

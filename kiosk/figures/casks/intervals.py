@@ -1,4 +1,4 @@
-"""Between two gauges of a fill: what a rate fit may use of the time between them."""
+"""The intervals between two gauges of a fill, as the fit of loss rates uses them."""
 
 from __future__ import annotations
 
@@ -18,14 +18,14 @@ Times = Mapping[str, float]
 
 @dataclass(frozen=True, slots=True)
 class Flow:
-    """Litres drawn (negative: added) in an interval, and the years by store still to come in it."""
+    """A draw of `litres` (negative: an addition) in an interval, and the rest of it in years by store."""
 
     litres: float
     to_come: Times
 
 
 class Interval(NamedTuple):
-    """The time between two gauges of a fill, as a fit sees it.
+    """The time between two gauges of a fill, as the fit uses it.
 
     `start_l` and `end_l` were gauged; `times` are its years by store; `group` is
     the wood and fill number where this is a fill's first interval and both are
@@ -41,17 +41,17 @@ class Interval(NamedTuple):
     variance: float
 
     def total_years(self) -> float:
-        """Return its length in years."""
+        """Return the length of the interval in years."""
         return math.fsum(self.times.values())
 
     def log_loss(self, rates: Mapping[str, float], soaked: float) -> float:
-        """Return what evaporation and soakage took, as -ln of what they left: sum of k T, plus `soaked`.
+        """Return the logarithmic loss of the interval: rate x years summed over its stores, plus `soaked`.
 
         A2 = A1 e^(-s - K) - sum D_j e^(-K_j), solved for K, the loss by
         evaporation; `soaked` is s, taken at once after filling. K is what `rates`
-        (per year, by store) lead one to expect and a remainder, spread evenly over
-        the time, and so is K_j, from a draw to the end. Within one store the
-        rates do not matter; without draws nothing is assumed.
+        (per year, by store) give, plus a remainder spread evenly over
+        the time; so is K_j, from a draw to the end. Within one store the
+        rates do not matter; without draws they are not used.
         """
         if not self.flows:
             return math.log(self.start_l / self.end_l)
@@ -82,30 +82,30 @@ def times_between(fill: Fill, start: datetime, end: datetime) -> dict[str, float
     if not fill.events:
         return {fill.store: years(start, end)} if end > start else {}
     moves = [e for e in fill.events_since(start, end) if e.kind is EventKind.MOVE]
-    found: dict[str, float] = {}
+    times: dict[str, float] = {}
     store, since = fill.store_at(start), start
     for move in moves:
         if move.at > since:
-            found[store] = found.get(store, 0.0) + years(since, move.at)
+            times[store] = times.get(store, 0.0) + years(since, move.at)
         store, since = move.store, max(move.at, since)
     if end > since:
-        found[store] = found.get(store, 0.0) + years(since, end)
-    return found
+        times[store] = times.get(store, 0.0) + years(since, end)
+    return times
 
 
 def intervals(fill: Fill, cask: str | int, at: datetime, measure: Measure) -> list[Interval]:
-    """Return the intervals of `fill` that can tell evaporation, from gauges up to `at`.
+    """Return the intervals of `fill` from which evaporation can be fitted, by its gauges up to `at`.
 
-    `cask` names the witness, `measure` what is followed. An interval is left out
-    when something unmeasured left it or came in, when it was gauged empty, or
+    `cask` names the vessel, `measure` the amount that is followed. An interval is left out
+    when an unmeasured amount was drawn, lost or added, when it was gauged empty, or
     when more was drawn than was there.
     """
-    found = []
+    usable = []
     for n, (first, second) in enumerate(pairwise(fill.gauges_until(at))):
         interval = _interval(fill, cask, first, second, fill.group if n == 0 else None, measure)
         if interval is not None:
-            found.append(interval)
-    return found
+            usable.append(interval)
+    return usable
 
 
 def _interval(
@@ -123,14 +123,14 @@ def _interval(
 
 
 def _flows(
-    fill: Fill, start: float, begun: datetime, ended: datetime, measure: Measure
+    fill: Fill, start: float, start_at: datetime, end_at: datetime, measure: Measure
 ) -> tuple[Flow, ...] | None:
-    """Return what was drawn and added between two gauges; None where it cannot be told or is too much."""
+    """Return the draws and additions between two gauges; None if one is unmeasured or exceeds the content."""
     if not fill.events:
         return ()
     flows = []
     left = start
-    for event in fill.events_between(begun, ended):
+    for event in fill.events_between(start_at, end_at):
         litres = signed_l(event, measure)
         if litres is None:
             if event.kind in (EventKind.MOVE, EventKind.RETIRED):
@@ -139,12 +139,12 @@ def _flows(
         left -= litres
         if left <= 0.0:
             return None
-        flows.append(Flow(litres, times_between(fill, event.at, ended)))
+        flows.append(Flow(litres, times_between(fill, event.at, end_at)))
     return tuple(flows)
 
 
 def signed_l(event: Event, measure: Measure) -> float | None:
-    """Return the litres of `measure` that `event` took; a topping's are negative; None: not measured."""
+    """Return the litres of `measure` that `event` took out; negative for a topping, None if unmeasured."""
     litres = None if event.kind is EventKind.MOVE else event.amount(measure)
     if litres is None:
         return None

@@ -1,4 +1,4 @@
-"""How fast a store takes its share, and how much new wood drinks: from gauges, casks as clusters."""
+"""Loss rates of stores and soakage of new wood, fitted on the gauges of many casks."""
 
 from __future__ import annotations
 
@@ -15,12 +15,12 @@ from kiosk.figures.numeric import Estimate, Row, regress, t_95
 
 @dataclass(frozen=True, slots=True)
 class LossRate:
-    """A store's loss per year: what is there falls as exp(-per_year x years).
+    """The loss rate of a store: the content falls as exp(-per_year x years).
 
     `low` and `high` bound the store's mean rate (90 %). `between_casks` is the
-    standard deviation from cask to cask, gauges' own errors in it. `casks` and
-    `cask_years` are what the fit rests on. `soakage_in_it` says that what new
-    wood drank could not be told apart from it.
+    standard deviation from cask to cask, the gauges' errors included. `casks` and
+    `cask_years` were used in the fit. `soakage_in_it` is True where the soakage of new
+    wood could not be separated from it.
     """
 
     per_year: float
@@ -34,11 +34,11 @@ class LossRate:
 
 @dataclass(frozen=True, slots=True)
 class Soakage:
-    """What wood drinks of a filling, beyond evaporation, in its first interval.
+    """The soakage of a filling: the spirit that wood takes up in its first interval.
 
-    `log` is -ln of what it leaves (so that `share` = 1 - exp(-log), 0 to 1, of what
+    `log` is -ln of the share that it leaves (so that `share` = 1 - exp(-log), 0 to 1, of what
     was put in); `half_log` is the 90 % half-width of `log`, `between_casks` its
-    standard deviation from cask to cask, gauges' own errors in it.
+    standard deviation from cask to cask, the gauges' errors included.
     """
 
     log: float
@@ -48,17 +48,17 @@ class Soakage:
 
     @property
     def share(self) -> float:
-        """Return the share of what was put in that the wood drank."""
+        """The share of the filling that the wood took up, 0 to 1."""
         return -math.expm1(-self.log)
 
     @property
     def low(self) -> float:
-        """Return the lower bound of `share` (90 %)."""
+        """The lower bound of `share` (90 %)."""
         return -math.expm1(self.half_log - self.log)
 
     @property
     def high(self) -> float:
-        """Return the upper bound of `share` (90 %)."""
+        """The upper bound of `share` (90 %)."""
         return -math.expm1(-self.half_log - self.log)
 
 
@@ -71,51 +71,51 @@ Soakages = Mapping[Group, Soakage]
 
 @dataclass(frozen=True, slots=True)
 class Fit:
-    """What gauges say of evaporation by store and of soakage by wood and fill number."""
+    """The fitted loss rates by store and soakages by wood and fill number."""
 
     rates: Rates
     soakages: Soakages
 
 
 STEPS = 25
-"""More rounds than the solving of draws across a move was ever seen to need (8)."""
+"""The most rounds of solving draws across a move; 8 were enough in every test."""
 
 
 def fit_losses(fills: Iterable[Fill], at: datetime, measure: Measure = Measure.ALCOHOL) -> Fit:
-    """Fit loss rates per store and soakage per wood and fill number, each cask one witness.
+    """Return loss rates by store and soakages by wood and fill number, fitted with casks as clusters.
 
-    `fills` may lie anywhere; `measure` says whether pure alcohol or bulk volume
-    is followed; gauges up to `at` count. Each interval between two gauges of a
+    `fills` may lie in any stores; `measure` says whether pure alcohol or bulk volume
+    is followed; gauges up to `at` are used. Each interval between two gauges of a
     fill gives -ln(A2 / A1) = sum of k T over the stores it lay in, plus s where it
     is the first one and wood and fill number are known; draws and toppings are
-    allowed for: A2 = A1 e^(-s - K) - sum D_j e^(-K_j) + sum B_j e^(-K_j), solved
+    included: A2 = A1 e^(-s - K) - sum D_j e^(-K_j) + sum B_j e^(-K_j), solved
     for K. An interval's weight is 1 / (T (u1² + u2² + p²)): its gauges'
     uncertainties and the spread p² that they do not explain, T being 1 with s.
     With equal gauges in one store this is k = sum of logarithms / sum of years.
     The variance takes casks as clusters; the interval is 90 % by Student's t.
     Left out: an interval with an unmeasured draw or leak, gauged empty, or in a
-    store that fewer than two casks tell of. Soakage is told apart only where two casks or more show
-    it and every store concerned has two casks with later intervals.
+    store with fewer than two casks. Soakage is separated only where two casks or more
+    have it and every store concerned has two casks with later intervals.
     Source: weighted ratio estimate, variance by clusters (W. G. Cochran, Sampling
     Techniques; K.-Y. Liang and S. L. Zeger, Biometrika 73 (1986) 13; from memory).
     """
-    found = [one for n, fill in enumerate(fills) for one in intervals(fill, fill.cask or n, at, measure)]
+    candidates = [one for n, fill in enumerate(fills) for one in intervals(fill, fill.cask or n, at, measure)]
     while True:
-        kept, groups, mixed = _usable(found)
+        kept, groups, mixed = _usable(candidates)
         names: list[str | Group] = [*sorted({store for one in kept for store in one.times}), *sorted(groups)]
         estimates, unknown = _solve(kept, names, groups)
         if unknown is None:
             return _fit(names, estimates, kept, mixed)
-        lost = names[unknown]  # nothing tells it apart from the others
-        found = [one for one in kept if lost not in one.times and one.group != lost]
+        lost = names[unknown]  # it cannot be separated from the others
+        candidates = [one for one in kept if lost not in one.times and one.group != lost]
 
 
-def _usable(found: list[Interval]) -> tuple[list[Interval], set[Group], set[str]]:
-    """Return intervals to fit, groups whose soakage is fitted, and stores where it is not told apart."""
-    kept = _told(found)
+def _usable(candidates: list[Interval]) -> tuple[list[Interval], set[Group], set[str]]:
+    """Return the intervals to fit, the groups with a fitted soakage, and the stores without."""
+    kept = _with_two_casks(candidates)
     groups, later = _groups(kept), _later_casks(kept)
-    # Where later intervals suffice, a first one that cannot be split tells nothing of evaporation.
-    kept = _told(
+    # Where later intervals suffice, a first one that cannot be split is not used.
+    kept = _with_two_casks(
         [
             one
             for one in kept
@@ -127,17 +127,17 @@ def _usable(found: list[Interval]) -> tuple[list[Interval], set[Group], set[str]
     return kept, groups, {store for one in unsplit for store in one.times}
 
 
-def _told(found: list[Interval]) -> list[Interval]:
-    """Return the intervals that lay only in stores of which two casks or more tell."""
+def _with_two_casks(candidates: list[Interval]) -> list[Interval]:
+    """Return the intervals that lay only in stores with intervals of two casks or more."""
     while True:
         casks: dict[str, set[str | int]] = {}
-        for one in found:
+        for one in candidates:
             for store in one.times:
                 casks.setdefault(store, set()).add(one.cask)
         few = {store for store, seen in casks.items() if len(seen) < 2}
         if not few:
-            return found
-        found = [one for one in found if few.isdisjoint(one.times)]
+            return candidates
+        candidates = [one for one in candidates if few.isdisjoint(one.times)]
 
 
 def _later_casks(kept: Iterable[Interval]) -> dict[str, int]:
@@ -150,7 +150,7 @@ def _later_casks(kept: Iterable[Interval]) -> dict[str, int]:
 
 
 def _groups(kept: Sequence[Interval]) -> set[Group]:
-    """Return the groups whose soakage can be told apart from evaporation."""
+    """Return the groups whose soakage can be separated from evaporation."""
     later = _later_casks(kept)
     casks: dict[Group, set[str | int]] = {}
     stores: dict[Group, set[str]] = {}
@@ -177,9 +177,9 @@ def _solve(
         length = one.total_years()
         if one.group is not None and one.group in groups:
             terms.append((place[one.group], 1.0))
-            length = 1.0  # what wood drinks varies as much over two days as over a year
+            length = 1.0  # soakage varies as much over two days as over a year
         rows.append(Row(one.cask, tuple(terms), one.log_loss({}, 0.0), length, one.variance))
-    # Only draws across a move, or after soakage, ask for what is being sought.
+    # Only draws across a move, or after soakage, depend on the unknown rates.
     turning = [n for n, one in enumerate(kept) if one.flows and len(rows[n].terms) > 1]
     before: list[float] = []
     for _ in range(STEPS):
@@ -213,35 +213,33 @@ def _fit(
             time[store] = time.get(store, 0.0) + each
     rates: dict[str, LossRate] = {}
     soakages: dict[Group, Soakage] = {}
-    for name, found in zip(names, estimates, strict=True):
-        half = t_95(found.clusters - 1) * found.error
-        between = found.error * math.sqrt(found.clusters)
+    for name, estimate in zip(names, estimates, strict=True):
+        half = t_95(estimate.clusters - 1) * estimate.error
+        between = estimate.error * math.sqrt(estimate.clusters)
         if isinstance(name, str):
-            k, n = found.value, found.clusters
+            k, n = estimate.value, estimate.clusters
             rates[name] = LossRate(k, k - half, k + half, between, n, time[name], name in mixed)
         else:
-            soakages[name] = Soakage(found.value, half, between, found.clusters)
+            soakages[name] = Soakage(estimate.value, half, between, estimate.clusters)
     return Fit(rates, soakages)
 
 
 def loss_rate(
     fills: Iterable[Fill], store: str, at: datetime, measure: Measure = Measure.ALCOHOL
 ) -> LossRate:
-    """Return the loss rate of a `store`, from gauges up to `at`, each cask one witness.
+    """Return the loss rate of one `store`, fitted on gauges up to `at`.
 
-    `fills` may lie anywhere; `measure` says whether pure alcohol or bulk volume is followed.
+    `fills` may lie in any stores; `measure` says whether pure alcohol or bulk volume is followed.
     How it is fitted, and the source, are those of `fit_losses`. Raises FigureError
-    `too_few` below two casks with two gauges each that tell of this store.
+    `too_few` below two casks with two gauges each in this store.
     """
-    asked = list(fills)
-    found = fit_losses(asked, at, measure).rates.get(store)
-    if found is None:
-        telling = [
-            one for n, fill in enumerate(asked) for one in intervals(fill, fill.cask or n, at, measure)
-        ]
-        casks = len({one.cask for one in telling if store in one.times})
+    known = list(fills)
+    rate = fit_losses(known, at, measure).rates.get(store)
+    if rate is None:
+        used = [one for n, fill in enumerate(known) for one in intervals(fill, fill.cask or n, at, measure)]
+        casks = len({one.cask for one in used if store in one.times})
         raise FigureError("gauges", casks, Need.TWO_CASKS_GAUGED_TWICE, "too_few")
-    return found
+    return rate
 
 
 def loss_rates(
@@ -256,9 +254,9 @@ def loss_rates(
 
 
 def soakages(fills: Iterable[Fill], at: datetime, measure: Measure = Measure.ALCOHOL) -> dict[Group, Soakage]:
-    """Return what wood drinks in a first interval, by wood and fill number, pooled over casks and stores.
+    """Return the soakage of a first interval by wood and fill number, pooled over casks and stores.
 
     `fills`, `at`, `measure` and the source are those of `fit_losses`; a group
-    that cannot be told apart from evaporation is left out.
+    that cannot be separated from evaporation is left out.
     """
     return dict(fit_losses(fills, at, measure).soakages)

@@ -176,7 +176,7 @@ def fits(given: Allowance, asked: Cost, now: datetime | None = None) -> tuple[st
 
 
 def against_pouring(policy: ServicePolicy, server: Server, at: Room, offer: Offer) -> tuple[str, ...]:
-    """Return the reasons against pouring an `offer` before its guest is known (pre-poured glasses).
+    """Return the reasons against pouring an `offer` before its guest is known (preset glasses).
 
     A `policy` then judges the glass itself, the room `at` and the `server`; guest,
     hours and limits are judged when a guest sits down. Alcohol-free is always allowed.

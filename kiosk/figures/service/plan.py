@@ -70,7 +70,7 @@ class Sitting:
             raise FigureError("servers", self.servers, Bounds(1))
 
     def round(self, guests: int) -> timedelta:
-        """Return the time in which one sample reaches every guest; zero when all are pre-poured."""
+        """Return the time in which one sample reaches every guest; zero when all are preset."""
         return timedelta(seconds=0 if self.preset else guests * self.seconds_a_pour / self.servers)
 
     def step(self, guests: int, gap: timedelta) -> timedelta:
@@ -215,7 +215,7 @@ class _Table:
         """Return the refusals for the first guest and the last: one may be too early, the other too late."""
         last = self._refusals_of(numbered, last=True)
         if not self.sitting.round(self.guests):
-            return last  # everybody is served at once
+            return last  # all guests are served at once
         first = self._refusals_of(numbered, last=False)
         places = sorted(first | last)
         return {n: tuple(dict.fromkeys((*first.get(n, ()), *last.get(n, ())))) for n in places}

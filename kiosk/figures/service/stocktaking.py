@@ -117,7 +117,7 @@ class Balance:
 
     @property
     def recorded_ml(self) -> float:
-        """The mL used by the entries: served, cleared, pre-poured, spilt, house use."""
+        """The mL used by the entries: served, cleared, preset, spilt, house use."""
         return self.served_ml + self.cleared_ml + self.preset_ml + self.spilt_ml + self.house_use_ml
 
     @property

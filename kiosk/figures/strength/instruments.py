@@ -93,8 +93,8 @@ def true_abv(
     read, -20 to 40 °C; `instrument` GLASS_ABV_20, GLASS_ABV_15 or DENSITY_METER.
     The corrections of its `certificate` are added first, and the ranges hold for
     the corrected values. A density meter shows the strength at 20 °C already and is
-    not corrected for temperature. A glass instrument was made
-    at its own reference temperature and grows by 25e-6 of its volume per °C.
+    not corrected for temperature. A glass instrument is graduated
+    at its own reference temperature and expands by 25e-6 of its volume per °C.
     Raises FigureError `out_of_range`, `freezing`, `above_pure`, `holds_sugar`.
     Source: OIML R 22 (1975), tables VIII and IX.
     The result assumes ethanol and water only: sugar or wood extract hide strength.

@@ -69,8 +69,8 @@ def clashes(plans: Iterable[Plan]) -> tuple[Clash, ...]:
         for v in plan.visits:
             if v.holds != NO_LIMIT and v.leaves > v.arrives:
                 at_stop.setdefault(v.slug, []).append((v.arrives, v.leaves, plan.group, v.people, v.holds))
-    found = [clash for slug, visits in at_stop.items() for clash in _clashes_at(slug, visits)]
-    return tuple(sorted(found, key=lambda clash: (clash.since, clash.slug)))
+    result = [clash for slug, visits in at_stop.items() for clash in _clashes_at(slug, visits)]
+    return tuple(sorted(result, key=lambda clash: (clash.since, clash.slug)))
 
 
 def _clashes_at(slug: str, visits: Sequence[tuple[datetime, datetime, str, int, int]]) -> list[Clash]:
@@ -82,7 +82,7 @@ def _clashes_at(slug: str, visits: Sequence[tuple[datetime, datetime, str, int, 
         coming.setdefault(arrives, []).append(n)
         going.setdefault(leaves, []).append(n)
     there: set[int] = set()
-    found: list[Clash] = []
+    result: list[Clash] = []
     for since, until in pairwise(moments):
         there.difference_update(going.get(since, ()))
         there.update(coming.get(since, ()))
@@ -91,8 +91,8 @@ def _clashes_at(slug: str, visits: Sequence[tuple[datetime, datetime, str, int, 
         holds = min((visits[n][4] for n in there), default=0)
         if len(groups) < 2 or people <= holds:
             continue
-        found.append(Clash(slug, since, until, groups, people, holds))
-    return found
+        result.append(Clash(slug, since, until, groups, people, holds))
+    return result
 
 
 def earliest_start(

@@ -1,4 +1,4 @@
-"""The working parts of `casks`: every litre is booked once."""
+"""The balance of casks: every litre is counted once."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A season lasts while no rest between millings is long."""
+"""Yields along the chain, cane and juice per bottle, and the season of the cane."""
 
 from __future__ import annotations
 

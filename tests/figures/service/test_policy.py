@@ -1,7 +1,4 @@
-"""Limits that do not contradict themselves, sizes, hours and birthdays.
-
-A restriction of the day tightens the rules of a day and can never loosen them.
-"""
+"""Limits, sizes, hours and dates of birth; a restriction tightens the rules of a day, never loosens them."""
 
 from __future__ import annotations
 

@@ -1,7 +1,4 @@
-"""What is in a glass, and what of it the rules see.
-
-Folds of a guest's marks and of pours with their corrections.
-"""
+"""The spirit in a glass, the state of a guest by their marks, and pours with their corrections."""
 
 from __future__ import annotations
 
