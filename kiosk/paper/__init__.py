@@ -1,4 +1,4 @@
-"""What is printed: fonts, escaping, sheets and the code matrix. All text goes through `text`."""
+"""Printed documents: fonts, sheets, pages, pictures and QR codes. All text passes through `text`."""
 
 from kiosk.paper.fonts import text
 

@@ -1,7 +1,4 @@
-"""Charts: a plane with two axes, curves, bands and marks on it, in the house's line art.
-
-Axes in the reader's own numbers and days.
-"""
+"""Charts with two axes, curves, bands and marks; the axes are in the reader's numbers and dates."""
 
 from __future__ import annotations
 
@@ -14,7 +11,7 @@ from babel.dates import format_skeleton
 from reportlab.graphics import shapes
 from reportlab.lib.colors import Color
 
-from kiosk.paper.pictures import INK, LINE, PAPER, QUIET, SMALL, WIDTH, area, empty, label, stroke
+from kiosk.paper.pictures import INK, LINE, PAPER, QUIET, SMALL, WIDTH, Anchor, area, empty, label, stroke
 from kiosk.words.catalogs import Words
 from kiosk.words.formats import plain_number
 
@@ -25,7 +22,7 @@ Points = Sequence[tuple[float, float]]
 
 @dataclass(frozen=True, slots=True)
 class Axis:
-    """One axis: its ends, the ticks with what is written at them, and what it measures."""
+    """An axis: its ends, its ticks with their labels, and the name of what it measures."""
 
     low: float
     high: float
@@ -47,7 +44,7 @@ def steps(low: float, high: float, most: int = 6) -> list[float]:
 
 
 class Chart:
-    """A drawing with axes; points are in the axes' own measures."""
+    """A drawing with axes; points are given in the units of the axes."""
 
     def __init__(self, across: Axis, up: Axis, height: float = 260.0) -> None:
         self.across, self.up, self.height = across, up, height
@@ -55,12 +52,12 @@ class Chart:
         self._grid()
 
     def x(self, value: float) -> float:
-        """Return where a value lies across."""
+        """Return the x of a value of the horizontal axis, in points."""
         span = self.across.high - self.across.low or 1.0
         return LEFT + (value - self.across.low) / span * (WIDTH - LEFT - RIGHT)
 
     def y(self, value: float) -> float:
-        """Return where a value lies up."""
+        """Return the y of a value of the vertical axis, in points."""
         span = self.up.high - self.up.low or 1.0
         return BOTTOM + (value - self.up.low) / span * (self.height - TOP - BOTTOM)
 
@@ -69,62 +66,58 @@ class Chart:
         self.drawing.add(stroke([(self.x(a), self.y(b)) for a, b in points], colour, 2.4, dashes))
 
     def under(self, points: Points, colour: Color) -> None:
-        """Fill what lies under a curve."""
+        """Fill the area under a curve."""
         self.between(points, [(a, self.up.low) for a, _ in points], colour)
 
     def between(self, above: Points, below: Points, colour: Color) -> None:
-        """Fill what lies between two curves."""
+        """Fill the area between two curves."""
         outline = [(self.x(a), self.y(b)) for a, b in (*above, *reversed(below))]
         self.drawing.add(area(outline, colour))
 
     def dots(self, points: Points, colour: Color, radius: float = 2.6) -> None:
-        """Mark what was measured."""
+        """Mark measured points."""
         for a, b in points:
-            self.drawing.add(
-                shapes.Circle(
-                    self.x(a), self.y(b), radius, fillColor=PAPER, strokeColor=colour, strokeWidth=1.6
-                )
-            )
+            dot = shapes.Circle(self.x(a), self.y(b), radius, fillColor=PAPER)
+            dot.strokeColor, dot.strokeWidth = colour, 1.6
+            self.drawing.add(dot)
 
-    def upright(self, at: float, said: str = "") -> None:
-        """Draw an upright dashed line, with a word over it."""
+    def upright(self, at: float, name: str = "") -> None:
+        """Draw a vertical dashed line, with a name above it."""
         ends = [(self.x(at), BOTTOM), (self.x(at), self.height - TOP + 6.0)]
         self.drawing.add(stroke(ends, QUIET, 1.0, (3.0, 3.0)))
-        if said:
-            self.write(at, self.up.high, said)
+        if name:
+            self.write(at, self.up.high, name)
 
-    def write(self, at: float, high: float, said: str, colour: Color = INK, rise: float = 9.0) -> None:
-        """Write a word over a point, held inside the drawing."""
-        room = len(said) * SMALL * 0.28
-        x = min(max(self.x(at), LEFT + room), WIDTH - room - 2.0)
-        self.drawing.add(label(x, self.y(high) + rise, said, size=SMALL, colour=colour, anchor="middle"))
+    def write(self, at: float, high: float, text: str, colour: Color = INK, rise: float = 9.0) -> None:
+        """Write a text over a point, kept inside the drawing."""
+        half = len(text) * SMALL * 0.28
+        x = min(max(self.x(at), LEFT + half), WIDTH - half - 2.0)
+        self._label(x, self.y(high) + rise, text, "middle", colour)
+
+    def _label(self, x: float, y: float, text: str, anchor: Anchor = "start", colour: Color = QUIET) -> None:
+        self.drawing.add(label(x, y, text, size=SMALL, colour=colour, anchor=anchor))
 
     def _grid(self) -> None:
-        for value, said in self.up.ticks:
+        for value, text in self.up.ticks:
             self.drawing.add(stroke([(LEFT, self.y(value)), (WIDTH - RIGHT, self.y(value))], LINE, 1.0))
-            self.drawing.add(
-                label(LEFT - 6.0, self.y(value) - 4.0, said, size=SMALL, colour=QUIET, anchor="end")
-            )
+            self._label(LEFT - 6.0, self.y(value) - 4.0, text, "end")
         self.drawing.add(stroke([(LEFT, BOTTOM), (WIDTH - RIGHT, BOTTOM)], QUIET, 1.6))
-        for value, said in self.across.ticks:
+        for value, text in self.across.ticks:
             self.drawing.add(stroke([(self.x(value), BOTTOM), (self.x(value), BOTTOM - 4.0)], QUIET, 1.2))
-            self.drawing.add(
-                label(self.x(value), BOTTOM - 17.0, said, size=SMALL, colour=QUIET, anchor="middle")
-            )
-        self.drawing.add(label(WIDTH - RIGHT, 5.0, self.across.name, size=SMALL, colour=QUIET, anchor="end"))
-        self.drawing.add(label(2.0, self.height - 12.0, self.up.name, size=SMALL, colour=QUIET))
+            self._label(self.x(value), BOTTOM - 17.0, text, "middle")
+        self._label(WIDTH - RIGHT, 5.0, self.across.name, "end")
+        self._label(2.0, self.height - 12.0, self.up.name)
 
 
 def numbers(low: float, high: float, name: str, words: Words, most: int = 6) -> Axis:
-    """Return an axis of a quantity whose ticks are round."""
+    """Return an axis of a quantity with round ticks."""
     return Axis(low, high, [(value, plain_number(value, words)) for value in steps(low, high, most)], name)
 
 
 def months(first: datetime, last: datetime, name: str, words: Words) -> Axis:
-    """Return an axis of time, in seconds since the epoch, with five months named."""
+    """Return an axis of time, in seconds since the epoch, with five ticks named by their month."""
     start, end = first.timestamp(), last.timestamp()
     at = [start + (end - start) * n / 4 for n in range(5)]
-    named = (
-        format_skeleton("yMMM", datetime.fromtimestamp(s, first.tzinfo), locale=words.locale) for s in at
-    )
+    days = (datetime.fromtimestamp(s, first.tzinfo) for s in at)
+    named = (format_skeleton("yMMM", day, locale=words.locale) for day in days)
     return Axis(start, end, list(zip(at, named, strict=True)), name)

@@ -1,7 +1,7 @@
-"""The square code: its matrix, drawn on paper as runs of a row, or as our own SVG.
+"""QR codes: their matrix, drawn on paper or written as SVG.
 
-Drawn module by module a code prints with hairlines that one decoder in two
-stumbles over; a run of dark modules is one rectangle.
+Each run of dark modules in a row is one rectangle: module by module a code prints
+with hairlines that one decoder in two fails on.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ Matrix = tuple[tuple[bool, ...], ...]
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """Dark modules side by side: row from the top and first column from the left, both from 0."""
+    """A run of dark modules: its row from the top and first column from the left, both from 0."""
 
     row: int
     column: int
@@ -32,10 +32,10 @@ class Run:
 
 def matrix(content: str) -> Matrix:
     """Return the modules of the smallest code for `content` at correction level M, without quiet zone."""
-    made = qrcode.QRCode(error_correction=ERROR_CORRECT_M, border=0)
-    made.add_data(content)
-    made.make(fit=True)
-    return tuple(tuple(bool(module) for module in row) for row in made.get_matrix())
+    code = qrcode.QRCode(error_correction=ERROR_CORRECT_M, border=0)
+    code.add_data(content)
+    code.make(fit=True)
+    return tuple(tuple(bool(module) for module in row) for row in code.get_matrix())
 
 
 def runs(modules: Matrix) -> Iterator[Run]:

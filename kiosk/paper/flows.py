@@ -1,4 +1,4 @@
-"""Flows: what went from where to where, every band as broad as its share."""
+"""Flow diagrams: bands between columns of stems, each band as thick as its share of the whole."""
 
 from __future__ import annotations
 
@@ -6,21 +6,20 @@ from collections import defaultdict
 from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Literal
 
 from reportlab.graphics import shapes
 from reportlab.lib.colors import Color
 
-from kiosk.paper.pictures import INK, PAPER, QUIET, SMALL, WIDTH, box, empty, label
+from kiosk.paper.pictures import INK, PAPER, QUIET, SMALL, WIDTH, Anchor, box, empty, label
 
-STEM, GAP, BAND = 9.0, 16.0, 150.0
+STEM, GAP, BAND, PLACE_FOR_NAMES = 9.0, 16.0, 150.0, 16.0
 LEAST = 1.2
-"""Points of a stem and between two stems; what one whole stands for; the thinnest band that is still seen."""
+"""In points: a stem's width, the gap between stems, the whole, a name's line; the thinnest visible band."""
 
 
 @dataclass(frozen=True, slots=True)
 class Node:
-    """A stem of the flow: what it is called, what it holds, and its colours (stem, what flows out)."""
+    """A stem: its name, its amount as text, its share of the whole, its colours (stem, outgoing bands)."""
 
     key: Hashable
     name: str
@@ -39,12 +38,13 @@ class _Placed:
 
 
 Links = Mapping[tuple[Hashable, Hashable], float]
+Places = Mapping[Hashable, _Placed]
 
 
 def flow(columns: Sequence[Sequence[Node]], links: Links) -> shapes.Drawing:
-    """Draw columns of stems, 1 being the whole, and the bands of `links` between them.
+    """Return a drawing of columns of stems and the bands of `links` between them, as shares of the whole (1).
 
-    The bands that leave or reach a stem lie on it in the order of the other column.
+    The bands at a stem are in the order of the other column.
     """
     most = max(len(column) for column in columns)
     height = BAND + (most + 1) * (GAP + PLACE_FOR_NAMES)
@@ -60,29 +60,21 @@ def flow(columns: Sequence[Sequence[Node]], links: Links) -> shapes.Drawing:
     return drawing
 
 
-PLACE_FOR_NAMES = 16.0
-
-
 def _column(column: Sequence[Node], x: float, height: float) -> dict[Hashable, _Placed]:
     total = sum(max(node.value * BAND, LEAST) for node in column)
     free = height - total - len(column) * PLACE_FOR_NAMES
     gap = min(free / (len(column) + 1), 2.2 * GAP)
     top = height - (height - total - len(column) * PLACE_FOR_NAMES - (len(column) - 1) * gap) / 2
-    found = {}
+    placed = {}
     for node in column:
         top -= PLACE_FOR_NAMES
         tall = max(node.value * BAND, LEAST)
-        found[node.key] = _Placed(node, x, top, tall)
+        placed[node.key] = _Placed(node, x, top, tall)
         top -= tall + gap
-    return found
+    return placed
 
 
-def _bands(
-    drawing: shapes.Drawing,
-    columns: Sequence[Sequence[Node]],
-    links: Links,
-    placed: Mapping[Hashable, _Placed],
-) -> None:
+def _bands(drawing: shapes.Drawing, columns: Sequence[Sequence[Node]], links: Links, placed: Places) -> None:
     left: dict[Hashable, float] = defaultdict(float)
     reached: dict[Hashable, float] = defaultdict(float)
     for sources, targets in pairwise(columns):
@@ -113,18 +105,8 @@ def _band(a: _Placed, from_top: float, b: _Placed, to_top: float, tall: float) -
 def _stem(drawing: shapes.Drawing, placed: _Placed, at: int, columns: int) -> None:
     node = placed.node
     drawing.add(box(placed.x, placed.top - placed.height, STEM, placed.height, node.colour))
-    anchor: Literal["start", "middle", "end"] = (
-        "start" if at == 0 else "end" if at == columns - 1 else "middle"
-    )
+    anchor: Anchor = "start" if at == 0 else "end" if at == columns - 1 else "middle"
     x = placed.x + {"start": 0.0, "middle": STEM / 2, "end": STEM}[anchor]
-    said = f"{node.name} {node.amount}" if node.amount else node.name
-    drawing.add(
-        label(
-            x,
-            placed.top + 4.0,
-            said,
-            size=SMALL,
-            colour=INK if node.value > LEAST / BAND else QUIET,
-            anchor=anchor,
-        )
-    )
+    text = f"{node.name} {node.amount}" if node.amount else node.name
+    colour = INK if node.value > LEAST / BAND else QUIET
+    drawing.add(label(x, placed.top + 4.0, text, size=SMALL, colour=colour, anchor=anchor))

@@ -32,7 +32,7 @@ _lock = threading.Lock()
 
 
 def register() -> None:
-    """Make the faces known to reportlab; may be called any number of times."""
+    """Register the faces with reportlab; calling it again does nothing."""
     with _lock:
         if REGULAR in pdfmetrics.getRegisteredFontNames():
             return
@@ -49,21 +49,21 @@ def glyphs() -> frozenset[str]:
 
 
 def printable(value: str) -> str:
-    """Return a text with only characters that can be printed.
+    """Return a text with only characters that the faces can print.
 
-    Composed letters and near twins are used where there are any; what is left
-    shows as a question mark, never as an empty box.
+    Composed letters and similar characters are used where there are any; every
+    other character becomes a question mark, never an empty box.
     """
     plain = unicodedata.normalize("NFC", value).translate(REPLACED)
     spaced = "".join(" " if c.isspace() and c != "\u00a0" else c for c in plain)
-    shown = "".join(c for c in spaced if unicodedata.category(c) != "Cc")
-    return "".join(c if c in glyphs() else NO_GLYPH for c in shown)
+    visible = "".join(c for c in spaced if unicodedata.category(c) != "Cc")
+    return "".join(c if c in glyphs() else NO_GLYPH for c in visible)
 
 
 def text(value: object) -> str:
-    """Return a value as text that a Paragraph prints as it stands.
+    """Return a value as text for a Paragraph, with all markup escaped.
 
-    reportlab's Paragraph reads markup: a name holding an image tag would embed
-    a local file. Here every mark of markup becomes a letter.
+    reportlab's Paragraph reads markup: a name with an image tag in it would embed
+    a local file.
     """
     return escape(printable(str(value)), quote=True)

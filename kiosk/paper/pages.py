@@ -27,16 +27,16 @@ Cell = tuple[str, ParagraphStyle, float]
 """A text, its look, and its share of the width."""
 
 Foot = Callable[[int, int], str]
-"""Says which page of how many this is."""
+"""Returns the foot of a page from its number and the number of pages."""
 
 
 def right(look: ParagraphStyle) -> ParagraphStyle:
-    """Return a look set to the right, for amounts."""
+    """Return a style aligned to the right, for amounts."""
     return ParagraphStyle(f"{look.name}-right", parent=look, alignment=TA_RIGHT)
 
 
 class Pages:
-    """A document under way. What does not fit goes on the next page; `repeat` stands on top of it."""
+    """A document being written. What does not fit goes on the next page, below what `repeat` draws."""
 
     def __init__(
         self,
@@ -59,7 +59,7 @@ class Pages:
         self._begin()
 
     def text(self, words: str, look: ParagraphStyle, after: float = 2 * MM) -> None:
-        """Set a paragraph; nothing where there are no words."""
+        """Set a paragraph; an empty text is left out."""
         if not words:
             return
         self.room_for(sheet.height(words, look, self.width))
@@ -67,11 +67,13 @@ class Pages:
 
     def line(self, cells: Sequence[Cell]) -> None:
         """Set cells side by side and a rule below them."""
-        blocks = [sheet.block(said or " ", look, share * self.width - 2 * MM) for said, look, share in cells]
+        blocks = [
+            sheet.block(words or " ", look, share * self.width - 2 * MM) for words, look, share in cells
+        ]
         high = max(one.high for one in blocks)
         self.room_for(high + 2 * MM)
         left = MARGIN
-        for one, (_said, _look, share) in zip(blocks, cells, strict=True):
+        for one, (_text, _look, share) in zip(blocks, cells, strict=True):
             one.draw(self.canvas, left, self.top)
             left += share * self.width
         self.top -= high + 1 * MM
@@ -92,7 +94,7 @@ class Pages:
         self.top -= 2 * MM
 
     def room_for(self, high: float) -> None:
-        """Begin another page where so much no longer fits on this one."""
+        """Begin another page where `high` points no longer fit on this one."""
         if self.top - high < MARGIN:
             self._end()
             self._begin()
@@ -114,20 +116,17 @@ class Pages:
 
     def _end(self) -> None:
         if self._foot:
-            self.canvas.doForm(self._form(self._page))
+            self.canvas.doForm(f"foot{self._page}")
         self.canvas.showPage()
 
-    def _form(self, page: int) -> str:
-        return f"foot{page}"
-
     def _count(self) -> None:
-        """Write the feet, which are drawn on every page before anybody knows how many there are."""
+        """Write the feet: every page refers to its own, which needs the number of all pages."""
         if self._foot is None:
             return
         for page in range(1, self._page + 1):
-            self.canvas.beginForm(self._form(page))
-            said = self._foot(page, self._page)
-            sheet.write(self.canvas, said, right(self._furniture), MARGIN, 12 * MM, self.width)
+            self.canvas.beginForm(f"foot{page}")
+            foot = self._foot(page, self._page)
+            sheet.write(self.canvas, foot, right(self._furniture), MARGIN, 12 * MM, self.width)
             self.canvas.endForm()
 
 
@@ -139,14 +138,14 @@ TITLE = sheet.style(20, font=fonts.BOLD, lead=1.15)
 
 
 def pictures_pdf(
-    title: str, told: Iterable[str], pictures: Sequence[Picture], paper: Paper, author: str, language: str
+    title: str, lines: Iterable[str], pictures: Sequence[Picture], paper: Paper, author: str, language: str
 ) -> bytes:
-    """Return pictures as a PDF under a title and paragraphs, the same bytes each time."""
+    """Return a PDF of pictures under a title and lines of text, the same bytes each time."""
     pages = Pages(paper, f"{title} · {author}", author, language, head=title, foot=_foot)
     pages.text(author, QUIET)
     pages.text(title, TITLE, after=4 * MM)
-    for paragraph in told:
-        pages.text(paragraph, PLAIN)
+    for line in lines:
+        pages.text(line, PLAIN)
     for picture in pictures:
         _picture(pages, picture, alone=picture.title == title)
     return pages.done()

@@ -38,11 +38,12 @@ CANE, CANE_SOFT = PALETTE["cane"], PALETTE["cane-soft"]
 REST, REST_SOFT = PALETTE["rest"], PALETTE["rest-soft"]
 
 Rows = Sequence[Sequence[str]]
+Anchor = Literal["start", "middle", "end"]
 
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """A drawing with what it says: `rows` under `head` hold the same data; all text is the reader's."""
+    """A drawing with its title, its description and its data as `rows` under `head`, in one language."""
 
     name: str  # unique on a page: letters, digits and hyphens
     title: str
@@ -52,14 +53,14 @@ class Picture:
     rows: Rows = field(default=())
 
     def svg(self, place: str = "") -> Markup:
-        """Return the drawing for the screen; `place` tells two of one page apart."""
+        """Return the drawing for the screen; `place` makes its ids unique where a page has it twice."""
         ident = f"picture-{self.name}{'-' if place else ''}{place}"
         return Markup(
             svg.write(self.drawing, PALETTE, title=self.title, description=self.description, ident=ident)
         )
 
     def printed(self) -> shapes.Drawing:
-        """Return the same drawing for paper, with only the letters that the typeface there has."""
+        """Return the drawing for paper, with only the characters that the typeface can print."""
         fonts.register()
         printed = deepcopy(self.drawing)
         for shape in printed.contents:
@@ -69,7 +70,7 @@ class Picture:
 
 
 def empty(height: float) -> shapes.Drawing:
-    """Return a drawing with nothing on it yet."""
+    """Return an empty drawing."""
     fonts.register()
     return shapes.Drawing(WIDTH, height)
 
@@ -77,16 +78,16 @@ def empty(height: float) -> shapes.Drawing:
 def label(
     x: float,
     y: float,
-    said: str,
+    text: str,
     *,
     size: float = PLAIN,
     colour: Color = INK,
-    anchor: Literal["start", "middle", "end"] = "start",
+    anchor: Anchor = "start",
     strong: bool = False,
 ) -> shapes.String:
-    """Return a text of a drawing in the house's typeface."""
+    """Return a text of a drawing."""
     face = fonts.BOLD if strong else fonts.REGULAR
-    return shapes.String(x, y, said, fontName=face, fontSize=size, fillColor=colour, textAnchor=anchor)
+    return shapes.String(x, y, text, fontName=face, fontSize=size, fillColor=colour, textAnchor=anchor)
 
 
 def stroke(

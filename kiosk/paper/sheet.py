@@ -1,4 +1,4 @@
-"""Sheets of paper: sizes, the canvas every document starts from, paragraphs set by their top."""
+"""Sheets of paper: their sizes, the canvas of a document, and text set by its upper edge."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ from kiosk.paper.fonts import text
 
 
 class Paper(StrEnum):
-    """The sheets that a document comes in."""
+    """The sizes of paper."""
 
     A4 = "a4"
     LETTER = "letter"
@@ -35,7 +35,7 @@ MM = mm
 
 
 def start(out: BinaryIO, paper: Paper, title: str, author: str, language: str) -> Canvas:
-    """Return a canvas that writes the same bytes each time and embeds all its fonts."""
+    """Return the canvas of a document: it embeds all fonts and writes the same bytes each time."""
     fonts.register()
     canvas = Canvas(
         out,
@@ -72,26 +72,30 @@ def style(
 
 
 def height(words: object, look: ParagraphStyle, width: float) -> float:
-    """Return how high a text stands at a width, in points."""
-    return float(Paragraph(text(words), look).wrap(width, 10_000)[1])
+    """Return the height of a text set at a width, in points."""
+    return _paragraph(words, look, width)[1]
+
+
+def _paragraph(words: object, look: ParagraphStyle, width: float) -> tuple[Paragraph, float]:
+    paragraph = Paragraph(text(words), look)
+    return paragraph, float(paragraph.wrap(width, 10_000)[1])
 
 
 @dataclass(frozen=True, slots=True)
 class Block:
-    """A text set at a width: how high it stands, and how to draw it at a left and an upper edge."""
+    """A text set at a width: its height, and a function that draws it at a left and an upper edge."""
 
     high: float
     draw: Callable[[Canvas, float, float], object]
 
 
 def block(words: object, look: ParagraphStyle, width: float) -> Block:
-    """Set a text; one that fits on a line goes without a Paragraph, which costs ten times as much."""
+    """Return a text set at a width, without a Paragraph (ten times as slow) where it fits on a line."""
     plain = fonts.printable(str(words))
     free = width - stringWidth(plain, look.fontName, look.fontSize)
     if free >= 0 and look.alignment in (TA_LEFT, TA_RIGHT):
         return Block(look.leading, partial(_line, plain, look, free if look.alignment == TA_RIGHT else 0.0))
-    paragraph = Paragraph(text(words), look)
-    high = float(paragraph.wrap(width, 10_000)[1])
+    paragraph, high = _paragraph(words, look, width)
     return Block(high, lambda canvas, x, top: paragraph.drawOn(canvas, x, top - high))
 
 
@@ -102,8 +106,7 @@ def _line(plain: str, look: ParagraphStyle, indent: float, canvas: Canvas, x: fl
 
 
 def write(canvas: Canvas, words: object, look: ParagraphStyle, x: float, top: float, width: float) -> float:
-    """Set a text with its upper edge at `top` and return its lower edge."""
-    paragraph = Paragraph(text(words), look)
-    used = float(paragraph.wrap(width, 10_000)[1])
+    """Draw a text with its upper edge at `top` and return its lower edge."""
+    paragraph, used = _paragraph(words, look, width)
     paragraph.drawOn(canvas, x, top - used)
     return top - used

@@ -1,4 +1,4 @@
-"""Drawings as SVG that lives under a strict content policy: colours are classes, nothing is inline.
+"""Writes drawings as SVG for a strict content policy: colours are classes, no style is inline.
 
 The shapes are reportlab's, which prints them on paper; for the screen they are
 written here. A colour of the palette becomes a class (`f-copper` fills, `s-ink`
@@ -18,7 +18,7 @@ from kiosk.paper.fonts import BOLD
 
 
 class NotDrawn(ValueError):
-    """A shape or colour that pictures do not use."""
+    """Raised for a shape or colour that pictures do not use."""
 
 
 def write(
@@ -26,7 +26,7 @@ def write(
 ) -> str:
     """Return a drawing as an SVG element; `ident` makes its ids unique on the page.
 
-    Raises NotDrawn for a shape that is not of our hand or a colour outside the palette.
+    Raises NotDrawn for a shape that this module does not write or a colour outside the palette.
     """
     names = {_key(colour): name for name, colour in palette.items()}
     parts = "".join(_shapes(drawing.contents, float(drawing.height), names))

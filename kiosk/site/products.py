@@ -38,7 +38,7 @@ the American one in January 2025) and is named to guests all the same."""
 ALLERGENS_SETTING = values.choices_of(
     "allergens",
     ALLERGENS,
-    "Allergens added after distilling: whatever a guest must be told, on whichever list it stands.",
+    "Allergens added after distilling, by either list, that guests must know of.",
     default=(),
 )
 PRODUCT = (

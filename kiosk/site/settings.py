@@ -1,4 +1,4 @@
-"""What a site is, once its folder has been read and found right.
+"""The settings of a site, after its folder was read without a fault.
 
 `kiosk.site.loading.load_site` makes a `Site` from a folder or raises
 `kiosk.site.faults.SiteFaults`, which holds every fault it found.

@@ -2,7 +2,7 @@
 
 A `Setting` says what it is called, how its value is read, what may stand there
 and what it is for. `read_table` reads a TOML table by a tuple of settings and
-notes every fault with file, line, key, what was found and what is allowed.
+notes every fault with file, line, key, what stands there and what is allowed.
 `line_of` finds the line of a key, because `tomllib` keeps no lines.
 """
 

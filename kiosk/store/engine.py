@@ -1,7 +1,7 @@
 """A gate that lets writers through one at a time, in the order of arrival.
 
 SQLite's own waiting is a poll with growing pauses: under load some writers wait
-a hundred times longer than others. Behind the gate nobody polls.
+a hundred times longer than others. Behind the gate no writer polls.
 
 The database of a site: two kinds of transaction on one pool of connections.
 
@@ -31,7 +31,7 @@ from kiosk.store.errors import WAIT_S, Busy, Crossed, DiskFull, Unavailable, Unr
 class WriteGate:
     """A fair lock between the threads of one process; it knows who holds it.
 
-    Nobody waits at it for longer than `wait_s`: behind a task in another process
+    No thread waits at it for longer than `wait_s`: behind a task in another process
     that holds the database, each in turn would wait for all before it.
     """
 
@@ -67,7 +67,7 @@ class WriteGate:
         try:
             if not turn.acquire(timeout=self._wait_s):
                 raise Busy()
-        except BaseException:  # whoever goes while waiting must not leave a turn that nobody takes
+        except BaseException:  # a thread that stops waiting must not leave its turn untaken
             self._give_up(me, turn)
             raise
 

@@ -1,4 +1,4 @@
-"""What the store refuses, each with a status, a message for the catalogs and its facts."""
+"""Errors of the store, each with a status, a message for the catalogs and the facts in it."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ N_ = str
 
 
 class StoreError(Exception):
-    """A request that the records do not allow; nothing was changed."""
+    """Raised for a request that the records do not allow; nothing was changed."""
 
     status = 409
     message = ""
@@ -21,7 +21,7 @@ class StoreError(Exception):
 
 
 class Stale(StoreError):
-    """Somebody changed or withdrew the row since it was looked at: `by` (may be unknown), at `at`."""
+    """Raised for a row that `by` (None where unknown) changed or voided, at `at`, since it was read."""
 
     message = N_("Somebody else changed this before you. Your change was not saved: look at it again.")
 
@@ -31,7 +31,7 @@ class Stale(StoreError):
 
 
 class NoSuchRow(StoreError):
-    """There is no such row and never was."""
+    """Raised for a row that never existed."""
 
     status = 404
     message = N_("There is no such record.")
@@ -41,7 +41,7 @@ class NoSuchRow(StoreError):
 
 
 class InUse(StoreError):
-    """A row cannot be withdrawn while other records point at it."""
+    """Raised for a row that cannot be voided, because other records refer to it."""
 
     message = N_("Other records refer to this one: it cannot be withdrawn.")
 
@@ -50,7 +50,7 @@ class InUse(StoreError):
 
 
 class KeyConflict(StoreError):
-    """A ledger entry with this key stands already and says something else in `columns`."""
+    """Raised for an entry whose key is recorded already with other values in `columns`."""
 
     message = N_("An entry with the same key was recorded before and says something else. It stands.")
 
@@ -60,7 +60,7 @@ class KeyConflict(StoreError):
 
 
 class OtherSite(StoreError):
-    """The database belongs to the site `found`, not to the one that opened it."""
+    """Raised for a database that belongs to another site, `found`."""
 
     message = N_("This database belongs to another site: {found}.")
 
@@ -70,13 +70,13 @@ class OtherSite(StoreError):
 
 
 class Unavailable(StoreError):
-    """The records cannot be used now, for no fault of the request."""
+    """Raised when the records cannot be used now, whatever the request."""
 
     status = 503
 
 
 class Busy(Unavailable):
-    """Another task held the records for longer than anybody should wait; nothing was recorded."""
+    """Raised when another task held the records for too long; nothing was recorded."""
 
     message = N_(
         "The records are busy with another task, and this was not recorded. "
@@ -85,11 +85,11 @@ class Busy(Unavailable):
 
 
 class Crossed(Busy):
-    """Another transaction was in the way: a second try may well go through."""
+    """Raised when another transaction was in the way: a second try may succeed."""
 
 
 class DiskFull(Unavailable):
-    """There is no room to record anything; what was recorded before is safe."""
+    """Raised when the disk is full; what was recorded before is safe."""
 
     message = N_(
         "The disk that holds the records is full, and this was not recorded. What was recorded before "
@@ -99,7 +99,7 @@ class DiskFull(Unavailable):
 
 
 class Unwritable(Unavailable):
-    """The disk or its rights do not let the records be written or read; nothing was recorded."""
+    """Raised when the disk or its permissions prevent reading or writing; nothing was recorded."""
 
     message = N_(
         "The records cannot be written or read, and this was not recorded. Check the disk that holds "
@@ -108,7 +108,7 @@ class Unwritable(Unavailable):
 
 
 class Unreachable(Unavailable):
-    """The database server does not answer; what was sent may or may not have been recorded."""
+    """Raised when the database server does not answer; the request may or may not have been recorded."""
 
     message = N_(
         "The database does not answer. Check that its server is running. "

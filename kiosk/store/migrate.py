@@ -1,4 +1,4 @@
-"""Brings a database to the tables of this release, after a backup."""
+"""Migrates a database to the tables of this release, after a backup."""
 
 from __future__ import annotations
 
@@ -23,16 +23,15 @@ _ADVISORY_LOCK = 0x4B10_5C
 
 
 class MigrationFault(RuntimeError):
-    """A migration that cannot be done, or would leave the records damaged; nothing was changed."""
+    """Raised for a migration that is impossible or would damage the records; nothing was changed."""
 
 
 def upgrade(url: str, *, backup: bool = True) -> Path | None:
-    """Bring the database at `url` to this release's tables, making it when there is none.
+    """Migrate the database at `url` to this release's tables and return the path of its backup.
 
-    A SQLite file that is behind is first copied next to itself; the copy's path
-    is returned. Everything happens in one transaction, so that a failure changes
-    nothing; the copy is not kept then. Raises MigrationFault for a database of a
-    newer release.
+    A missing database is created. A SQLite file of an older release is first copied
+    next to itself. Everything happens in one transaction: a failure changes nothing,
+    and the copy is removed. Raises MigrationFault for a database of a newer release.
     """
     _make_private(url)
     copied = _back_up(url) if backup else None
@@ -46,18 +45,18 @@ def upgrade(url: str, *, backup: bool = True) -> Path | None:
 
 
 def downgrade(url: str, revision: str) -> None:
-    """Take the database back to an earlier revision ("base": no tables). Records are lost with tables."""
+    """Migrate back to an earlier revision ("base": no tables); records of removed tables are lost."""
     _migrate(url, lambda config: command.downgrade(config, revision))
 
 
 def is_current(store: Store) -> bool:
-    """Say whether a database has exactly the tables of this release."""
+    """Return whether a database has exactly the tables of this release."""
     with store.read() as session:
         return _revision(session.connection()) == newest()
 
 
 def newest() -> str | None:
-    """Return the name of the newest revision that this release knows."""
+    """Return the newest revision of this release."""
     return ScriptDirectory.from_config(_config()).get_current_head()
 
 
@@ -73,11 +72,11 @@ def _revision(connection: Connection) -> str | None:
 
 
 def _known_revision(connection: Connection) -> str | None:
-    found = _revision(connection)
+    revision = _revision(connection)
     known = {script.revision for script in ScriptDirectory.from_config(_config()).walk_revisions()}
-    if found is not None and found not in known:
-        raise MigrationFault(f"this database was made by a newer release (its tables: {found})")
-    return found
+    if revision is not None and revision not in known:
+        raise MigrationFault(f"this database was made by a newer release (its tables: {revision})")
+    return revision
 
 
 def _migrate(url: str, steps: Callable[[Config], None]) -> None:
@@ -116,7 +115,7 @@ def _check_references(connection: Connection) -> None:
 
 
 def _make_private(url: str) -> None:
-    """Make a new SQLite file that only its owner can read; its log inherits that."""
+    """Create a missing SQLite file with permissions for its owner only; its log inherits them."""
     file = sqlite.file_of(url)
     if file and not file.exists():
         os.close(os.open(file, os.O_CREAT | os.O_WRONLY, 0o600))
@@ -128,10 +127,10 @@ def _back_up(url: str) -> Path | None:
     if file is None:
         return None
     with _connected(url) as connection:
-        found = _known_revision(connection)
-    if found is None or found == newest():
+        revision = _known_revision(connection)
+    if revision is None or revision == newest():
         return None
-    copy = _free_name(file, found)
+    copy = _free_name(file, revision)
     with closing(sqlite.driver().module.connect(str(file))) as raw:
         raw.execute("VACUUM INTO ?", (str(copy),))
     with copy.open("rb+") as written:  # SQLite does not wait for the disk here
@@ -140,7 +139,7 @@ def _back_up(url: str) -> Path | None:
 
 
 def _free_name(file: Path, revision: str) -> Path:
-    """Make an empty file for the copy, readable by nobody who cannot read the original."""
+    """Create an empty file for the copy, with the permissions of the original, and return its path."""
     mode = stat.S_IMODE(file.stat().st_mode)
     for n in count(1):
         copy = file.with_name(f"{file.stem}.from-{revision}.{n}{file.suffix}")

@@ -35,7 +35,7 @@ BATCH = 200
 """Rows of one write transaction: a pour waits behind it no longer than behind another pour."""
 
 Rest = Callable[[], None]
-"""Called between two writes, so that a process that polls for the lock gets its turn."""
+"""A function called between two writes, so that a process that polls for the lock gets its turn."""
 
 
 def purge_guests(store: Store, before: date, at: datetime, rest: Rest) -> int:
@@ -84,13 +84,13 @@ _UNFINISHED = ".part"
 
 
 class BackupDamaged(RuntimeError):
-    """The copy did not pass SQLite's own check; it was not kept."""
+    """Raised for a copy that failed SQLite's own check; it was removed."""
 
 
 def back_up(file: Path, folder: Path, day: date) -> Path:
-    """Copy a SQLite file that may be in use into `folder`, check the copy, and return its path.
+    """Copy a SQLite file, which may be in use, into `folder`, check the copy, and return its path.
 
-    A second copy of the same day takes the place of the first. Raises
+    A second copy of the same day replaces the first. Raises
     BackupDamaged, and OSError where the disk is full; then the former copy stands.
     """
     folder.mkdir(mode=0o700, exist_ok=True)
@@ -105,7 +105,7 @@ def back_up(file: Path, folder: Path, day: date) -> Path:
 
 
 def remove_old(file: Path, folder: Path, oldest: date, zone: tzinfo) -> list[Path]:
-    """Remove copies of days before `oldest`, those that migrations made too, and return them.
+    """Remove the copies of days before `oldest`, with those of migrations, and return their paths.
 
     A copy without a date in its name is as old as the file system says, in `zone`.
     """
@@ -121,9 +121,9 @@ def _copy(file: Path, copy: Path) -> None:
         source.execute(f"PRAGMA busy_timeout = {WAIT_S * 1000}")
         source.backup(target)  # in one step: one that begins anew at each pour may never end
         target.execute("PRAGMA journal_mode = DELETE")  # one plain file, without a log of its own
-        found = target.execute("PRAGMA integrity_check").fetchone()[0]
-    if found != "ok":
-        raise BackupDamaged(found)
+        result = target.execute("PRAGMA integrity_check").fetchone()[0]
+    if result != "ok":
+        raise BackupDamaged(result)
     with copy.open("rb+") as written:
         os.fsync(written.fileno())
 
@@ -142,16 +142,16 @@ def _day(path: Path, zone: tzinfo) -> date:
 
 
 WIPE_PATIENCE_MS = 5_000
-"""How long the log waits for readers at each try; nobody can write meanwhile."""
+"""How long each try to empty the log waits for readers; no one can write meanwhile."""
 WIPE_TRIES = 5
 
 
 class LogNotEmptied(RuntimeError):
-    """Somebody read the database all the while: what was emptied may still stand in its log."""
+    """Raised when readers kept the log in use: emptied values may still be in it."""
 
 
 def wipe(file: Path) -> None:
-    """Rebuild a SQLite file that may be in use; writers wait until that is done. Raises LogNotEmptied."""
+    """Rebuild a SQLite file, which may be in use, and empty its log. Writers wait. Raises LogNotEmptied."""
     with closing(sqlite.driver().module.connect(str(file))) as connection:
         sqlite.prepare(connection)
         connection.execute("VACUUM")
@@ -161,6 +161,6 @@ def wipe(file: Path) -> None:
 
 
 def _cut_log(connection: object) -> bool:
-    """Copy the log into the file and cut it; without a log there is nothing to do."""
+    """Copy the log into the file, empty it, and return whether that worked (also without a log)."""
     busy, *_pages = connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()  # type: ignore[attr-defined]
     return not busy

@@ -117,13 +117,15 @@ def withdraw(
         raise InUse(table.name, row_id) from error
 
 
-def _record_former(session: Session, table: Table, row_id: int, revision: int, act: str, **made: Any) -> None:
+def _record_former(
+    session: Session, table: Table, row_id: int, revision: int, act: str, **who_when: Any
+) -> None:
     row = session.execute(select(table).where(table.c.id == row_id).with_for_update()).one_or_none()
     if row is None or row.revision != revision:
         raise _stale(session, table, row_id, revision)
     touch(session, _subject(table))
     former = {"table_name": table.name, "row_id": row_id, "revision": revision, "before": _values(table, row)}
-    session.execute(insert_into(history).values(**former, act=act, **made))
+    session.execute(insert_into(history).values(**former, act=act, **who_when))
 
 
 def _stale(session: Session, table: Table, row_id: int, revision: int) -> Stale | NoSuchRow:

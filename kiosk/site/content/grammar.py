@@ -1,4 +1,4 @@
-"""Slots: the named places in a page where a value is set at the moment of reading.
+"""The grammar of slots: named places in a page that are filled with a value when it is read.
 
     {figure:casks_filled}                    a live figure: number and noun
     {figure:wash_day@tank-1}                 the figure of one tank, store or product
@@ -9,7 +9,7 @@
     \\{                                       a brace
 
 The words after `|` are plain text. A brace that opens no slot is a fault, never
-silently text. Slots are made here, by a rule of the Markdown parser, and only
+silently text. Slots are parsed here, by a rule of the Markdown parser, and only
 from the files of `content/`: no value set into a page is ever parsed again, so
 no text of a guest or of staff can open one.
 """
@@ -58,16 +58,16 @@ class Slot:
 
 def match_slot(source: str, start: int) -> tuple[Slot, int] | None:
     """Return the slot that opens at `start` and the place after it, or None."""
-    found = _NAMED.match(source, start) or _SAID.match(source, start)
-    if found is None:
+    match = _NAMED.match(source, start) or _SAID.match(source, start)
+    if match is None:
         return None
-    parts = found.groupdict()
+    parts = match.groupdict()
     words = " ".join((parts.get("otherwise") or "").split())
-    return Slot(parts["kind"], parts["name"], parts.get("key") or "", words), found.end()
+    return Slot(parts["kind"], parts["name"], parts.get("key") or "", words), match.end()
 
 
 def mentions_slot(text: str) -> bool:
-    """Say whether text that cannot hold slots (code, an address) tries to."""
+    """Return whether text looks as if it has a slot; code and addresses may have none."""
     return _LOOKS_LIKE_SLOT.search(text) is not None
 
 

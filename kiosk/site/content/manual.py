@@ -80,7 +80,7 @@ def _text(inline: Token) -> str:
 
 
 def _point_links(tokens: list[Token], home: str) -> None:
-    """Point each link between files at the address under which that file is shown."""
+    """Replace each link to a file by the address of its page."""
     for token in tokens:
         for child in token.children or ():
             if child.type == "link_open":
@@ -90,7 +90,7 @@ def _point_links(tokens: list[Token], home: str) -> None:
 
 
 def _mark_headings(tokens: list[Token]) -> tuple[Heading, ...]:
-    """Give each heading an id made of its words, and return the headings."""
+    """Set on each heading an id of its words, and return the headings."""
     headings: list[Heading] = []
     for place, token in enumerate(tokens):
         if token.type == "heading_open":

@@ -46,7 +46,7 @@ class Heading:
 
 @dataclass(frozen=True, slots=True)
 class Placed:
-    """A slot and where it stands: under which heading (0 is before the first), on which line."""
+    """A slot with the number of its heading (0 before the first) and its line."""
 
     slot: Slot
     section: int
@@ -55,7 +55,7 @@ class Placed:
 
 @dataclass(frozen=True, slots=True)
 class Page:
-    """One page in one language, ready to be joined."""
+    """A compiled page in one language."""
 
     parts: tuple[str | Slot, ...] = ()
     headings: tuple[Heading, ...] = ()
@@ -63,11 +63,11 @@ class Page:
     file: str = ""
 
     def render(self, fill: Callable[[Slot], str]) -> str:
-        """Join the page to HTML; `fill` returns HTML-safe text for each slot."""
+        """Return the page as HTML; `fill` returns HTML-safe text for each slot."""
         return "".join(part if isinstance(part, str) else fill(part) for part in self.parts)
 
     def slots_by_section(self) -> list[Counter[str]]:
-        """Count what twins must share under each heading."""
+        """Return the slots under each heading, counted, which must be the same in every language."""
         counts = [Counter[str]() for _ in range(len(self.headings) + 1)]
         for placed in self.placed:
             counts[placed.section][placed.slot.same_in_twins] += 1
@@ -82,7 +82,7 @@ class Page:
 
 
 def compile_page(source: str, file: str, faults: list[Fault], first_line: int = 1) -> Page:
-    """Compile the Markdown of a page; what breaks the grammar goes to `faults`."""
+    """Return the compiled Markdown of a page; each breach of the grammar is added to `faults`."""
     tokens = _markdown().parse(source)
     walk = _Walk(file, first_line, faults)
     walk.blocks(tokens)
@@ -103,12 +103,12 @@ def clean_html(html: str) -> str:
 
 
 def has_digit(text: str) -> bool:
-    """Say whether text writes a number; raised and lowered digits (CO₂, m³) do not count."""
+    """Return whether text has a digit; raised and lowered digits (CO₂, m³) do not count."""
     return any(c.isdecimal() or unicodedata.decomposition(c).startswith("<fraction>") for c in text)
 
 
 class _Walk:
-    """Goes through the tokens of a page once: collects slots and headings, notes faults."""
+    """Goes through the tokens of a page once and collects slots, headings and faults."""
 
     def __init__(self, file: str, first_line: int, faults: list[Fault]) -> None:
         self.file = file
@@ -136,10 +136,10 @@ class _Walk:
             remedy = N_("headings from ## down; the page's title is the stop's name")
             self._note(line, "#", inline.content, remedy)
         first = inline.children[0] if inline.children else None
-        found = _HEADING_ID.match(first.content) if first is not None and first.type == "text" else None
-        name = found.group(1) if found else ""
-        if found and first is not None:
-            first.content = first.content[found.end() :]
+        match = _HEADING_ID.match(first.content) if first is not None and first.type == "text" else None
+        name = match.group(1) if match else ""
+        if match and first is not None:
+            first.content = first.content[match.end() :]
             opening.attrSet("id", name)
             if any(known.id == name for known in self.headings):
                 self._note(line, name, inline.content, N_("each heading's id only once on a page"))
@@ -238,7 +238,7 @@ class Question:
 
 
 def split_questions(source: str, file: str, faults: list[Fault]) -> dict[str, Question]:
-    """Return the questions of a file by id; anything else in it is a fault."""
+    """Return the questions of a file by id; other text in it is a fault."""
     lines = source.split("\n")
     starts = [
         t.map[0] for t in parser().parse(source) if t.type == "heading_open" and t.tag == "h2" and t.map
@@ -247,20 +247,20 @@ def split_questions(source: str, file: str, faults: list[Fault]) -> dict[str, Qu
     if before:
         first = before.splitlines()[0]
         faults.append(Fault(file, 1, "questions", first, N_("only questions such as {example}"), _EXAMPLE))
-    found: dict[str, Question] = {}
+    questions: dict[str, Question] = {}
     for start, end in zip(starts, [*starts[1:], len(lines)], strict=True):
         page = compile_page("\n".join(lines[start:end]), file, faults, first_line=start + 1)
         heading = page.headings[0]
-        if not heading.id or not re.search(r"\?\W*$", heading.text) or heading.id in found:
+        if not heading.id or not re.search(r"\?\W*$", heading.text) or heading.id in questions:
             remedy = N_("a question with an id of its own such as {example}")
             faults.append(Fault(file, heading.line, "##", heading.text, remedy, _EXAMPLE))
             continue
-        found[heading.id] = Question(heading.id, heading.text, page)
-    return found
+        questions[heading.id] = Question(heading.id, heading.text, page)
+    return questions
 
 
 def joined(questions: Mapping[str, Question], drop: Collection[str]) -> Page:
-    """Join questions to one page, without those dropped."""
+    """Return one page of the questions, without the dropped ones."""
     whole = Page()
     for question in questions.values():
         if question.id not in drop:

@@ -39,7 +39,7 @@ class Fact:
 
     @property
     def digits(self) -> int:
-        """The decimals that the value is written with."""
+        """The number of decimals that the value is written with."""
         exponent = Decimal(str(self.value)).normalize().as_tuple().exponent
         return max(0, -exponent) if isinstance(exponent, int) else 0
 
@@ -59,7 +59,7 @@ FACT = (
 
 
 def read_facts(table: Mapping[str, Any], where: Where) -> dict[str, Fact]:
-    """Read a file of facts: one table for each name."""
+    """Return the facts of a file by name."""
     facts: dict[str, Fact] = {}
     for name, entry in table.items():
         read = read_table(entry, FACT, where.at(name))
@@ -74,7 +74,7 @@ DROP = "drop"
 
 @dataclass(frozen=True, slots=True)
 class Term:
-    """A word of the trade and its meaning, each by language."""
+    """A term of the trade and its meaning, each by language."""
 
     names: Mapping[str, str]
     meanings: Mapping[str, str]
@@ -82,7 +82,7 @@ class Term:
 
 
 def _meaning(value: Any) -> dict[str, str]:
-    """Read meanings: a number there would stand without its source."""
+    """Read meanings, which hold no number: it would have no source."""
     read = values.by_language(value)
     if any(has_digit(text) for text in read.values()):
         raise Refused
@@ -104,20 +104,20 @@ TERM = (
 def merge_glossary(
     files: Iterable[tuple[Mapping[str, Any], Where]], languages: Sequence[str]
 ) -> dict[str, Term]:
-    """Read the files of a glossary, later ones over earlier: whole words by id, without those dropped.
+    """Return the terms of a glossary's files by id, later files over earlier ones, without the dropped ones.
 
-    Whether a word is there in each language is asked in the end, so that a site
-    with a language of its own may give again what ships without it.
+    The languages of a term are checked after the merge, so that a site with a
+    language of its own may replace a shipped term that lacks it.
     """
-    found: dict[str, tuple[Term, Where]] = {}
+    merged: dict[str, tuple[Term, Where]] = {}
     for table, where in files:
-        for name in _dropped(table, where, found):
-            del found[name]
-        found |= _read(table, where)
-    for term, where in found.values():
+        for name in _dropped(table, where, merged):
+            del merged[name]
+        merged |= _read(table, where)
+    for term, where in merged.values():
         for language in languages:
             _check_language(term, where, language)
-    return {name: term for name, (term, _) in found.items()}
+    return {name: term for name, (term, _) in merged.items()}
 
 
 def _read(table: Mapping[str, Any], where: Where) -> dict[str, tuple[Term, Where]]:
@@ -135,7 +135,7 @@ def _read(table: Mapping[str, Any], where: Where) -> dict[str, tuple[Term, Where
 
 
 def _dropped(table: Mapping[str, Any], where: Where, known: Collection[str]) -> list[str]:
-    """Return the ids to leave out; what is no id of a word before is a fault."""
+    """Return the ids of terms to drop; an unknown id is a fault."""
     named = table.get(DROP, [])
     if not isinstance(named, list):
         where.at(DROP).note(named, N_("a list of ids of the glossary"))
@@ -150,6 +150,6 @@ def _dropped(table: Mapping[str, Any], where: Where, known: Collection[str]) -> 
 
 
 def _check_language(term: Term, where: Where, language: str) -> None:
-    for part, said, allowed in (("term", term.names, TERM[0]), ("meaning", term.meanings, TERM[1])):
-        if language not in said:
+    for part, texts, allowed in (("term", term.names, TERM[0]), ("meaning", term.meanings, TERM[1])):
+        if language not in texts:
             where.at(part, language).missing(allowed.allowed)

@@ -50,7 +50,7 @@ class PageReader:
         return cast(tzinfo, self.now.tzinfo)
 
     def read(self, page: Page) -> Markup:
-        """Return a page as HTML. KeyError for a figure or fact that nobody knows."""
+        """Return a page as HTML. Raises KeyError for an unknown figure or fact."""
         return Markup(page.render(self.fill))
 
     def stated(self, name: str, of: str = "") -> StatedFigure:

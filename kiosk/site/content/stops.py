@@ -1,4 +1,4 @@
-"""What is known of a stop besides its pages: `stop.toml`, shipped and the site's own, merged by key."""
+"""Reads the settings of a stop: `stop.toml`, the shipped one and the site's own, merged by key."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ class Stop:
 
     `protection` holds codes of PROTECTION, `steps` the steps up or down on the
     guests' way, `smell` whether it smells of alcohol, `holds` the most people,
-    `after` the stops that must come before it, `figures` the names of those told
+    `after` the stops that must come before it, `figures` the names of those shown
     here first, `pages` its pages by (page, language), page being one of PAGES.
     """
 
@@ -87,10 +87,10 @@ STOP = (
 def merge_stop(
     slug: str, tables: Iterable[tuple[Mapping[str, Any], Where]], languages: Sequence[str]
 ) -> dict[str, Any] | None:
-    """Read the files of one stop, later ones over earlier; None when a fault was noted.
+    """Return the settings of a stop from its files, later ones over earlier; None when one has a fault.
 
     What no file gives takes its default; `phones` has one only where vapour
-    gathers, because nobody should learn of a vapour zone by its absence.
+    gathers, because a vapour zone must never depend on a missing setting.
     """
     partial = tuple(replace(setting, default=_NOT_GIVEN) for setting in STOP)
     merged: dict[str, Any] = {}
