@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session
 from kiosk.production.entering.labels import CHOICES, LABELS
 from kiosk.production.entering.reading import EntryFaults, told
 from kiosk.production.importing.columns import Column
-from kiosk.production.runs.instruments import SCALES, Known, read_instruments
+from kiosk.production.runs.instruments import SCALES, KnownInstrument, read_instruments
 from kiosk.web import access
 from kiosk.web.context import now, site_context, words
 from kiosk.words.formats import plain_number
@@ -39,13 +39,13 @@ def shown(columns: Sequence[Column], cells: Mapping[str, str]) -> dict[str, str]
     return typed
 
 
-def known_instruments(session: Session) -> list[tuple[Known, bool]]:
+def known_instruments(session: Session) -> list[tuple[KnownInstrument, bool]]:
     """Return every instrument of the house, and whether its certificate has run out by today."""
     at = now()
     today = site_context().site.local(at).date()
     return [(one, one.has_run_out(at, today)) for one in read_instruments(session).every]
 
 
-def names(known: Sequence[tuple[Known, bool]]) -> dict[str, object]:
+def names(known: Sequence[tuple[KnownInstrument, bool]]) -> dict[str, object]:
     """Return what the template of a field looks words up in."""
     return {"labels": LABELS, "choices": CHOICES, "instruments": known, "scales": SCALES, "clock": now()}

@@ -35,12 +35,12 @@ def read_fills(session: Session, only: ScalarSelect[int] | None = None) -> dict[
         .order_by(f.filled_at)
         .where(_among(f.id, only))
     )
-    found = {}
+    fills = {}
     for row_id, code, store, filled_at, emptied_at, wood, cask in rows:
         times_filled[cask] += 1
         own = (tuple(gauges[row_id]), tuple(events[row_id]))
-        found[row_id] = Fill(code, store, filled_at, *own, emptied_at, wood, times_filled[cask], cask)
-    return found
+        fills[row_id] = Fill(code, store, filled_at, *own, emptied_at, wood, times_filled[cask], cask)
+    return fills
 
 
 def _among(column: Column[Any], only: ScalarSelect[int] | None) -> ColumnElement[bool]:
@@ -49,16 +49,16 @@ def _among(column: Column[Any], only: ScalarSelect[int] | None) -> ColumnElement
 
 def _gauges(session: Session, only: ScalarSelect[int] | None) -> dict[int, list[Gauge]]:
     g = t.gauges.c
-    found: dict[int, list[Gauge]] = defaultdict(list)
+    gauges: dict[int, list[Gauge]] = defaultdict(list)
     rows = select(g.fill_id, g.at, g.volume20_ml, g.alcohol_ml, g.how).where(_among(g.fill_id, only))
     for fill_id, at, volume20_ml, alcohol_ml, how in session.execute(rows.order_by(g.at)):
-        found[fill_id].append(gauged(at, volume20_ml / 1000, alcohol_ml / 1000, How(how)))
-    return found
+        gauges[fill_id].append(gauged(at, volume20_ml / 1000, alcohol_ml / 1000, How(how)))
+    return gauges
 
 
 def _events(session: Session, only: ScalarSelect[int] | None) -> dict[int, list[Event]]:
     e, d = t.cask_events.c, t.draws.c
-    found: dict[int, list[Event]] = defaultdict(list)
+    events: dict[int, list[Event]] = defaultdict(list)
     happened = select(e.fill_id, e.kind, e.at, e.volume20_ml, e.alcohol_ml, t.stores.c.code).outerjoin(
         t.stores, t.stores.c.id == e.store_id
     )
@@ -66,11 +66,11 @@ def _events(session: Session, only: ScalarSelect[int] | None) -> dict[int, list[
         happened.where(_among(e.fill_id, only))
     ):
         event = Event(EventKind(kind), at, _litres(volume20_ml), _litres(alcohol_ml), store or "")
-        found[fill_id].append(event)
+        events[fill_id].append(event)
     drawn = select(d.from_id, d.at, d.volume_ml, d.amount).join(t.fills, t.fills.c.id == d.from_id)
     for fill_id, at, volume_ml, alcohol_ml in session.execute(drawn.where(_among(d.from_id, only))):
-        found[fill_id].append(Event(EventKind.TRANSFER, at, _litres(volume_ml), _litres(alcohol_ml)))
-    return found
+        events[fill_id].append(Event(EventKind.TRANSFER, at, _litres(volume_ml), _litres(alcohol_ml)))
+    return events
 
 
 def _litres(ml: int | None) -> float | None:

@@ -71,9 +71,9 @@ def trace_provenance(upstream: Upstream, zone: tzinfo) -> Provenance:
     Raises FigureError `loop`, and `out_of_range` for a draw before its filling.
     """
     drawn = [(edge.from_id, edge.to_id, float(edge.amount)) for edge in upstream.edges]
-    found = lineage(upstream.lot_id, drawn, feints(upstream))
-    parts = {kind: tuple(_parts(upstream, kind, found)) for kind in STAGES}
-    return Provenance(parts, found.earlier, _age(upstream, zone), _drawn_from(upstream, found), upstream)
+    traced = lineage(upstream.lot_id, drawn, feints(upstream))
+    parts = {kind: tuple(_parts(upstream, kind, traced)) for kind in STAGES}
+    return Provenance(parts, traced.earlier, _age(upstream, zone), _drawn_from(upstream, traced), upstream)
 
 
 def feints(upstream: Upstream) -> frozenset[int]:
@@ -82,11 +82,11 @@ def feints(upstream: Upstream) -> frozenset[int]:
     return frozenset(row.id for row in receivers.values() if row.fate == "feints")
 
 
-def _parts(upstream: Upstream, kind: str, found: Lineage[int]) -> Iterable[Part]:
+def _parts(upstream: Upstream, kind: str, traced: Lineage[int]) -> Iterable[Part]:
     rows = upstream.rows.get(kind, {})
-    reached = [row for row in rows.values() if found.shares.get(row.id, 0.0) > 0.0 or _is_addition(row)]
+    reached = [row for row in rows.values() if traced.shares.get(row.id, 0.0) > 0.0 or _is_addition(row)]
     for row in sorted(reached, key=_order):
-        yield Part(kind, row.id, row.code, found.shares.get(row.id, 0.0), row)
+        yield Part(kind, row.id, row.code, traced.shares.get(row.id, 0.0), row)
 
 
 def _is_addition(row: Row[Any]) -> bool:
@@ -111,7 +111,7 @@ def _age(upstream: Upstream, zone: tzinfo) -> Age:
     return age(upstream.lot_id, draws, filled_on, stated)
 
 
-def _drawn_from(upstream: Upstream, found: Lineage[int]) -> dict[int, float]:
+def _drawn_from(upstream: Upstream, traced: Lineage[int]) -> dict[int, float]:
     """Return by fill the share of the lot that was drawn from it into anything but a cask."""
     fills = upstream.ids("fill")
     into: dict[int, float] = defaultdict(float)
@@ -120,7 +120,7 @@ def _drawn_from(upstream: Upstream, found: Lineage[int]) -> dict[int, float]:
     drawn: dict[int, float] = defaultdict(float)
     for edge in upstream.edges:
         if edge.from_id in fills and edge.to_id not in fills and into[edge.to_id]:
-            drawn[edge.from_id] += found.shares.get(edge.to_id, 0.0) * edge.amount / into[edge.to_id]
+            drawn[edge.from_id] += traced.shares.get(edge.to_id, 0.0) * edge.amount / into[edge.to_id]
     return dict(drawn)
 
 

@@ -12,12 +12,11 @@ from sqlalchemy import Row, select
 from sqlalchemy.orm import Session
 
 from kiosk.figures.casks import Fill, contents_now
-from kiosk.figures.errors import FigureError
 from kiosk.figures.figure import Basis, Figure, Figures, Provider, Spec, Unit
 from kiosk.figures.making.yields import cane_behind_kg, cane_per_bottle_kg, shares
 from kiosk.production.lineage.chain import juice_kg
 from kiosk.production.lineage.fills import read_fills
-from kiosk.production.live.missing import NO_RECORD, seconds, unknown
+from kiosk.production.live.missing import NO_RECORD, or_unknown, seconds, unknown
 from kiosk.site.settings import Site
 from kiosk.store.tables import production as t
 
@@ -61,8 +60,8 @@ def _edges(session: Session, now: datetime) -> list[Edge]:
 
 def _lots(session: Session, today: date) -> Sequence[Lot]:
     c = t.lots.c
-    found = select(c.id, c.bottled_on, c.bottles, c.bottle_ml, c.abv_e2).where(c.bottled_on <= today)
-    return session.execute(found.order_by(c.bottled_on.desc(), c.id.desc())).all()
+    lots = select(c.id, c.bottled_on, c.bottles, c.bottle_ml, c.abv_e2).where(c.bottled_on <= today)
+    return session.execute(lots.order_by(c.bottled_on.desc(), c.id.desc())).all()
 
 
 def _own(lots: Sequence[Lot], edges: Sequence[Edge], bought: set[int]) -> Iterator[tuple[Lot, Shares]]:
@@ -100,13 +99,11 @@ def _masses(
     )
 
 
+@or_unknown
 def _per_bottle(site: Site, lot: Lot, behind_kg: Callable[[], float]) -> Figure:
     abv_percent = lot.abv_e2 / 100
     bottled_l = lot.bottles * lot.bottle_ml * abv_percent / 1e5
-    try:
-        kg = cane_per_bottle_kg(behind_kg(), bottled_l, lot.bottle_ml, abv_percent)
-    except FigureError as error:
-        return unknown(error.reason)
+    kg = cane_per_bottle_kg(behind_kg(), bottled_l, lot.bottle_ml, abv_percent)
     if not kg:
         return unknown(NO_RECORD)
     return Figure(kg, _bottled_at(site, lot), Basis.ESTIMATED, rests_on=(f"lot:{lot.id}",))

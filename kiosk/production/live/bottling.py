@@ -10,10 +10,9 @@ from typing import Any
 from sqlalchemy import Row, case, func, select
 from sqlalchemy.orm import Session
 
-from kiosk.figures.errors import FigureError
 from kiosk.figures.figure import Basis, Figure, Figures, Provider, Spec, Unit
 from kiosk.figures.strength.mixing import water_added_l
-from kiosk.production.live.missing import FEW, NO_RECORD, resting, seconds, unknown
+from kiosk.production.live.missing import FEW, NO_RECORD, or_unknown, resting, seconds, unknown
 from kiosk.site.settings import Site
 from kiosk.store.tables import production as t
 from kiosk.store.tables.production import gauges, run_readings, wash_readings
@@ -59,6 +58,7 @@ def _bottles(some: Lots, as_of: datetime) -> Figure:
     return Figure(sum(lot.bottles for lot in some), as_of, Basis.COUNTED, rests_on=rests_on)
 
 
+@or_unknown
 def _water(session: Session, site: Site, some: Lots) -> Figure:
     """Return the water of lots without sugar or fruit; with them the records do not show the water."""
     plain = [lot for lot in some if lot.solids_g_per_l_e2 is None]
@@ -66,13 +66,9 @@ def _water(session: Session, site: Site, some: Lots) -> Figure:
     known = [lot for lot in plain if lot.id in drawn]
     if not known:
         return unknown(NO_RECORD)
-    try:
-        litres = sum(
-            water_added_l(drawn[lot.id], lot.bottles * lot.bottle_ml / 1000, lot.abv_e2 / 100)
-            for lot in known
-        )
-    except FigureError as error:
-        return unknown(error.reason)
+    litres = sum(
+        water_added_l(drawn[lot.id], lot.bottles * lot.bottle_ml / 1000, lot.abv_e2 / 100) for lot in known
+    )
     rests_on = tuple(f"lot:{lot.id}" for lot in known[-FEW:])
     return Figure(litres, _noon(site, known[-1].bottled_on), Basis.ESTIMATED, rests_on=rests_on)
 
@@ -89,14 +85,14 @@ def _drawn(session: Session, lot_ids: Sequence[int]) -> Mapping[int, list[Drawn]
         .outerjoin(t.received, b.id == d.from_id)
         .where(d.to_id.in_(lot_ids), d.measure == "alcohol_ml", d.amount > 0)
     )
-    found: dict[int, list[Drawn]] = defaultdict(list)
+    draws_into: dict[int, list[Drawn]] = defaultdict(list)
     unknown_in = set()
     for lot_id, amount_ml, volume_ml in rows:
         if volume_ml:
-            found[lot_id].append((amount_ml / 1000, 100 * amount_ml / float(volume_ml)))
+            draws_into[lot_id].append((amount_ml / 1000, 100 * amount_ml / float(volume_ml)))
         else:
             unknown_in.add(lot_id)
-    return {lot_id: parts for lot_id, parts in found.items() if lot_id not in unknown_in}
+    return {lot_id: parts for lot_id, parts in draws_into.items() if lot_id not in unknown_in}
 
 
 BOTTLING_PROVIDER = Provider(

@@ -56,7 +56,7 @@ ESTIMATED_SPECS = (
 TOO_FEW = "too_few"
 
 
-def estimated(cellar: Cellar) -> Figures:
+def estimated_figures(cellar: Cellar) -> Figures:
     """Return what is in the casks and what was lost, with its interval or the reason why it is unknown."""
     made, full = list(cellar.made.values()), list(cellar.full.values())
     fit = fit_losses(made, cellar.now, Measure.ALCOHOL)
@@ -142,8 +142,8 @@ def _by_store(cellar: Cellar, fit: Fit) -> Mapping[str, float]:
     there: dict[str, float] = defaultdict(float)
     for fill in cellar.full.values():
         if fill.gauges_until(cellar.now):
-            found = contents_now(fill, cellar.now, fit.rates, Measure.ALCOHOL, fit.soakages)
-            there[fill.store_at(cellar.now)] += found.amount_l
+            contents = contents_now(fill, cellar.now, fit.rates, Measure.ALCOHOL, fit.soakages)
+            there[fill.store_at(cellar.now)] += contents.amount_l
     return there
 
 
@@ -158,12 +158,12 @@ YearsByDay = Mapping[tuple[int, int], tuple[int, ...]]
 
 
 def _filling_days(session: Session, site: Site, now: datetime) -> YearsByDay:
-    found: dict[tuple[int, int], list[int]] = defaultdict(list)
+    years_on: dict[tuple[int, int], list[int]] = defaultdict(list)
     times = select(fills.c.filled_at).where(fills.c.filled_at <= now).order_by(fills.c.filled_at)
     for filled_at in session.scalars(times):
         on = site.local(filled_at).date()
-        found[on.day, on.month].append(on.year)
-    return {day: tuple(years) for day, years in found.items()}
+        years_on[on.day, on.month].append(on.year)
+    return {day: tuple(years) for day, years in years_on.items()}
 
 
 FILLING_DAYS = CachedQuery(frozenset({"casks"}), 24 * 3600, _filling_days)
@@ -182,11 +182,11 @@ CASK_SPECS = (*cellar.COUNTED_SPECS, *ESTIMATED_SPECS)
 
 def cask_figures(session: Session, site: Site, now: datetime, of: str) -> Figures:
     """Return the counted and the estimated figures of the casks at `now`."""
-    found = cellar.read_cellar(session, now)
-    if found is None:
+    casks = cellar.read_cellar(session, now)
+    if casks is None:
         return {(spec.name, ""): unknown(NO_RECORD) for spec in CASK_SPECS if not spec.of}
     year_begins, _ = site.day_bounds(site.service_day(now).replace(month=1, day=1))
-    return {**cellar.counted(found, year_begins), **estimated(found)}
+    return {**cellar.counted_figures(casks, year_begins), **estimated_figures(casks)}
 
 
 # Six hours change an estimate by less than its last digit; a record changes it at once.

@@ -79,7 +79,7 @@ def _newest(fills: Iterable[Fill], now: datetime) -> datetime:
     return max(at for at in times if at is not None and at <= now)
 
 
-def counted(cellar: Cellar, year_begins: datetime) -> Figures:
+def counted_figures(cellar: Cellar, year_begins: datetime) -> Figures:
     """Return the counted figures of the casks; `year_begins` is the beginning of this year."""
     full = list(cellar.full.values())
     plain = {
@@ -87,11 +87,11 @@ def counted(cellar: Cellar, year_begins: datetime) -> Figures:
         EMPTY: cellar.casks - len(full) - _retired(cellar),
         DUE: sum(_is_due(fill, cellar.now) for fill in full),
     }
-    found = {(spec.name, ""): _count(cellar, value) for spec, value in plain.items()}
+    counts = {(spec.name, ""): _count(cellar, value) for spec, value in plain.items()}
     by_store = Counter(fill.store_at(cellar.now) for fill in full)
     by_wood = Counter(fill.wood for fill in full)
     return {
-        **found,
+        **counts,
         **{(BY_STORE.name, store): _count(cellar, by_store[store]) for store in cellar.stores},
         **{(BY_WOOD.name, wood): _count(cellar, by_wood[wood]) for wood in cellar.woods},
         **_of_the_full(cellar, full),

@@ -10,11 +10,10 @@ from typing import Any
 from sqlalchemy import Row, func, or_, select
 from sqlalchemy.orm import Session
 
-from kiosk.figures.errors import FigureError
 from kiosk.figures.figure import Basis, Figure, Figures, Provider, Spec, Unit
 from kiosk.figures.making import WashReading, forecast_end, wash_abv_percent
 from kiosk.production.lineage.chain import gravity_at_20
-from kiosk.production.live.missing import FEW, NO_READING, resting, seconds, unknown
+from kiosk.production.live.missing import FEW, NO_READING, or_unknown, resting, seconds, unknown
 from kiosk.site.settings import Site
 from kiosk.store.tables.production import vessels, wash_readings, washes
 
@@ -52,16 +51,16 @@ def fermentation_figures(session: Session, site: Site, now: datetime, of: str) -
         ).all()
     )
     readings = _gravities(session, [wash.id for wash in wash_in.values()], now)
-    found: dict[tuple[str, str], Figure] = {}
+    figures: dict[tuple[str, str], Figure] = {}
     for tank_id, code in tanks:
         wash = wash_in.get(tank_id)
         rests = resting(last_ended.get(tank_id))
-        found[WASH_DAY.name, code] = _day(site, wash, now) if wash else rests
-        found[WASH_ABV.name, code] = _alcohol(readings[wash.id]) if wash else rests
-        found[WASH_ENDS.name, code] = _end(readings[wash.id], now) if wash else rests
+        figures[WASH_DAY.name, code] = _day(site, wash, now) if wash else rests
+        figures[WASH_ABV.name, code] = _alcohol(readings[wash.id]) if wash else rests
+        figures[WASH_ENDS.name, code] = _end(readings[wash.id], now) if wash else rests
     standing = [wash_in[tank_id] for tank_id, _ in tanks if tank_id in wash_in]
     last_at = max(filter(None, last_ended.values()), default=None)
-    return {**found, **_sums(standing, readings, last_at)}
+    return {**figures, **_sums(standing, readings, last_at)}
 
 
 def _open_washes(session: Session, now: datetime) -> dict[int, Wash]:
@@ -79,10 +78,10 @@ def _gravities(session: Session, wash_ids: Sequence[int], now: datetime) -> Mapp
         .where(r.wash_id.in_(wash_ids), r.kind == "gravity", r.at <= now)
         .order_by(r.at)
     )
-    found: dict[int, list[Row[*tuple[Any, ...]]]] = defaultdict(list)
+    gravities: dict[int, list[Row[*tuple[Any, ...]]]] = defaultdict(list)
     for row in rows:
-        found[row.wash_id].append(row)
-    return found
+        gravities[row.wash_id].append(row)
+    return gravities
 
 
 def _day(site: Site, wash: Wash, now: datetime) -> Figure:
@@ -90,30 +89,27 @@ def _day(site: Site, wash: Wash, now: datetime) -> Figure:
     return Figure(day, now, Basis.COUNTED, rests_on=(f"wash:{wash.id}",))
 
 
+@or_unknown
 def _alcohol(readings: Readings) -> Figure:
     """Work out alcohol from the first gravity, read at setting, and the latest."""
     if not readings:
         return unknown(NO_READING)
     first, last = readings[0], readings[-1]
-    try:
-        original, present = (gravity_at_20(row.value_e4, row.temperature_mc) for row in (first, last))
-        # A hydrometer read a hair higher than at setting says that nothing has fermented yet.
-        abv = wash_abv_percent(original, min(original, present))
-    except FigureError as error:
-        return unknown(error.reason)
+    original, present = (gravity_at_20(row.value_e4, row.temperature_mc) for row in (first, last))
+    # A gravity slightly higher than at setting means that nothing has fermented yet.
+    abv = wash_abv_percent(original, min(original, present))
     rests_on = tuple(dict.fromkeys(f"wash_reading:{row.id}" for row in (first, last)))
     return Figure(abv, last.at, Basis.ESTIMATED, rests_on=rests_on)
 
 
+@or_unknown
 def _end(readings: Readings, now: datetime) -> Figure:
     """Return the hours until the wash should end, or that it rests since a reading showed its end."""
     if not readings:
         return unknown(NO_READING)
-    try:
-        read = [WashReading(row.at, gravity_at_20(row.value_e4, row.temperature_mc)) for row in readings]
-        end = forecast_end(read)
-    except FigureError as error:
-        return unknown(error.reason)
+    end = forecast_end(
+        [WashReading(row.at, gravity_at_20(row.value_e4, row.temperature_mc)) for row in readings]
+    )
     if end.ended:
         return resting(end.ends_at)
     if end.ends_at <= now:

@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import datetime, timedelta
+from functools import wraps
+from typing import ParamSpec
 
+from kiosk.figures.errors import FigureError
 from kiosk.figures.figure import RESTING, Basis, Figure
+
+P = ParamSpec("P")
 
 NO_RECORD = "no_record"
 """Nothing of the kind is on record."""
@@ -31,3 +37,16 @@ def resting(last_at: datetime | None) -> Figure:
 def unknown(reason: str) -> Figure:
     """Return a figure that is not known; `reason` is the code that says why."""
     return Figure(None, None, Basis.STATED, missing=reason)
+
+
+def or_unknown(compute: Callable[P, Figure]) -> Callable[P, Figure]:
+    """Decorate a function: where it raises a FigureError, its figure is not known for that reason."""
+
+    @wraps(compute)
+    def figure_or_unknown(*args: P.args, **kwargs: P.kwargs) -> Figure:
+        try:
+            return compute(*args, **kwargs)
+        except FigureError as error:
+            return unknown(error.reason)
+
+    return figure_or_unknown

@@ -14,7 +14,15 @@ from kiosk.figures import making, strength
 from kiosk.figures.errors import FigureError
 from kiosk.figures.figure import Basis, Figure, Figures, Provider, Spec, Unit
 from kiosk.production.importing.doubting import GAUGE_TOLERANCE
-from kiosk.production.live.missing import NO_READING, NO_RECORD, NONE_YET, resting, seconds, unknown
+from kiosk.production.live.missing import (
+    NO_READING,
+    NO_RECORD,
+    NONE_YET,
+    or_unknown,
+    resting,
+    seconds,
+    unknown,
+)
 from kiosk.production.runs.account import all_gauged, read_charge, read_runs, receiver_of
 from kiosk.site.settings import Site
 from kiosk.store.tables import production as t
@@ -60,10 +68,10 @@ class TodaysRun:
 def still_figures(session: Session, site: Site, now: datetime, of: str) -> Figures:
     """Return the last reading of the run under way and today's hearts, or when each was last."""
     day_begins, _ = site.day_bounds(site.service_day(now))
-    found = [run for run in _runs(session, day_begins, now) if run.touches(day_begins)]
+    today = [run for run in _runs(session, day_begins, now) if run.touches(day_begins)]
     last_run_at, last_hearts_at = _last(session, now)
-    hearts = _hearts([run for run in found if run.kind == "spirit"], last_hearts_at)
-    return {**_now(found, last_run_at, now), **hearts}
+    hearts = _hearts([run for run in today if run.kind == "spirit"], last_hearts_at)
+    return {**_now(today, last_run_at, now), **hearts}
 
 
 def _all(specs: Iterable[Spec], figure: Figure) -> Figures:
@@ -136,8 +144,8 @@ def _hearts(today: Sequence[TodaysRun], last_hearts_at: datetime | None) -> Figu
 
 def _collected(read: Iterable[TodaysRun]) -> tuple[float, float]:
     """Return the litres of hearts at 20 °C and of pure alcohol in them, zero where only other cuts ran."""
-    found = [making.cuts(run.spirit_readings).get(making.HEARTS) for run in read]
-    cuts = [cut for cut in found if cut]
+    hearts = [making.cuts(run.spirit_readings).get(making.HEARTS) for run in read]
+    cuts = [cut for cut in hearts if cut]
     return sum(cut.volume_l for cut in cuts), sum(cut.pure_alcohol_l for cut in cuts)
 
 
@@ -176,38 +184,34 @@ def recovery_figures(session: Session, site: Site, now: datetime, of: str) -> Fi
     }
 
 
+@or_unknown
 def _recovery(session: Session, run: Row[*tuple[Any, ...]], received: Rows) -> Figure:
-    try:
-        read = [one for _, one in read_runs(session, [run.id]).get(run.id, ())]
-    except FigureError as error:
-        return unknown(error.reason)
-    if not all_gauged(read, received):
+    if not all_gauged(_readings(session, run.id), received):
         return unknown(NO_READING)
-    # As pure alcohol: a recovery asks for nothing else, and not every draw tells its volume.
+    # As pure alcohol: a recovery needs nothing else, and not every draw records its volume.
     charge = [making.Receipt(one.source, one.alcohol_l, 100.0) for one in read_charge(session, run.id)]
-    try:
-        found = making.recovery(charge, map(receiver_of, received))
-    except FigureError as error:
-        return unknown(error.reason)
-    if found.share > GAUGE_TOLERANCE:
+    share = making.recovery(charge, map(receiver_of, received)).share
+    if share > GAUGE_TOLERANCE:
         return unknown(TOO_FEW)  # a part of the charge is not on record, or was taken back
-    return Figure(found.share, run.ended_at, Basis.MEASURED, rests_on=(f"run:{run.id}",))
+    return Figure(share, run.ended_at, Basis.MEASURED, rests_on=(f"run:{run.id}",))
 
 
+@or_unknown
 def _difference(session: Session, run: Row[*tuple[Any, ...]], received: Rows) -> Figure:
     hearts = [row for row in received if row.cut == making.HEARTS and row.alcohol_ml]
-    try:
-        read = [one for _, one in read_runs(session, [run.id]).get(run.id, ())]
-        if not hearts or not read:
-            return unknown(NO_READING)
-        differences = making.against_gauges(read, map(receiver_of, hearts))
-    except FigureError as error:
-        return unknown(error.reason)
+    readings = _readings(session, run.id)
+    if not hearts or not readings:
+        return unknown(NO_READING)
+    differences = making.against_gauges(readings, map(receiver_of, hearts))
     if making.HEARTS not in differences:
         return unknown(NO_READING)
     rests_on = (f"run:{run.id}", *(f"receiver:{row.id}" for row in hearts))
     share = abs(differences[making.HEARTS].share)
     return Figure(share, run.ended_at, Basis.MEASURED, rests_on=rests_on)
+
+
+def _readings(session: Session, run_id: int) -> list[making.Reading]:
+    return [reading for _, reading in read_runs(session, [run_id]).get(run_id, ())]
 
 
 RECOVERY_PROVIDER = Provider(

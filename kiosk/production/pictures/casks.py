@@ -65,8 +65,8 @@ def _times(fill: Fill, now: datetime) -> list[datetime]:
 def _volume(fill: Fill, losses: Fits, now: datetime, zone: tzinfo, words: Words) -> Picture:
     _, fit, band = words.gettext, losses.volume, []
     for at in _times(fill, now):
-        found = contents_now(fill, at, fit.rates, Measure.VOLUME, fit.soakages)
-        band.append((at.timestamp(), found.low_l, found.amount_l, found.high_l))
+        contents = contents_now(fill, at, fit.rates, Measure.VOLUME, fit.soakages)
+        band.append((at.timestamp(), contents.low_l, contents.amount_l, contents.high_l))
     gauges = [(g.at.timestamp(), g.volume20_l) for g in fill.gauges_until(now)]
     title = _("Cask {cask}: what is in it", cask=fill.cask or fill.code)
     colours, unit = (COPPER, COPPER_SOFT), _("volume at 20 °C, L")
@@ -79,10 +79,10 @@ def _strength(fill: Fill, losses: Fits, now: datetime, zone: tzinfo, words: Word
     _, band = words.gettext, []
     for at in _times(fill, now):
         try:
-            found = strength_now(fill, at, losses.alcohol, losses.volume)
+            strength = strength_now(fill, at, losses.alcohol, losses.volume)
         except FigureError:  # drawn empty between two gauges: it has no strength
             continue
-        band.append((at.timestamp(), found.low, found.abv_percent, found.high))
+        band.append((at.timestamp(), strength.low, strength.abv_percent, strength.high))
     gauges = [
         (g.at.timestamp(), 100 * g.alcohol_l / g.volume20_l) for g in fill.gauges_until(now) if g.volume20_l
     ]
@@ -166,10 +166,10 @@ def _then(fills: Sequence[Fill], losses: Fits, at: datetime) -> Mapping[str, tup
     for fill in fills:
         there = fill.filled_at <= at and (fill.emptied_at is None or fill.emptied_at > at)
         if there and fill.gauges_until(at):
-            found = contents_now(fill, at, losses.volume.rates, Measure.VOLUME, losses.volume.soakages)
+            contents = contents_now(fill, at, losses.volume.rates, Measure.VOLUME, losses.volume.soakages)
             store = fill.store_at(at)
             low, amount, high = sums[store]
-            sums[store] = low + found.low_l, amount + found.amount_l, high + found.high_l
+            sums[store] = low + contents.low_l, amount + contents.amount_l, high + contents.high_l
     return sums
 
 
@@ -230,7 +230,7 @@ def _life(session: Session, site: Site, now: datetime) -> CellarLife | None:
 CELLAR_LIFE = CachedQuery(frozenset({"casks", "draws"}), 6 * 3600, _life)
 
 
-def drawn(life: CellarLife, zone: tzinfo, words: Words) -> list[Picture]:
+def cellar_pictures(life: CellarLife, zone: tzinfo, words: Words) -> list[Picture]:
     """Draw the stock of the stores and the life of a cask."""
     stores = [stores_drawn(life.stores, zone, words)] if life.stores else []
     return [*stores, *cask_life(life.chosen, life.losses, life.now, zone, words)]

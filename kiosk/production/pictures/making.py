@@ -38,17 +38,17 @@ class Run:
 
 def latest_run(session: Session, now: datetime) -> Run | None:
     """Return the spirit run that was started last, or None when it has fewer than two readings."""
-    found = session.execute(
+    row = session.execute(
         select(runs.c.id, batches.c.code, runs.c.ended_at)
         .join(batches, batches.c.id == runs.c.id)
         .where(runs.c.kind == "spirit", runs.c.started_at <= now)
         .order_by(runs.c.started_at.desc())
         .limit(1)
     ).first()
-    if found is None:
+    if row is None:
         return None
-    readings = [reading for _id, reading in read_runs(session, [found.id], now).get(found.id, ())]
-    return Run(found.code, found.ended_at is not None, readings) if len(readings) > 1 else None
+    readings = [reading for _id, reading in read_runs(session, [row.id], now).get(row.id, ())]
+    return Run(row.code, row.ended_at is not None, readings) if len(readings) > 1 else None
 
 
 def run_so_far(run: Run, now: datetime, zone: tzinfo, words: Words) -> Picture:
@@ -109,41 +109,41 @@ def curves(session: Session, now: datetime) -> Curves:
         .where(washes.c.ended_at.is_(None), r.kind == "gravity", r.at <= now)
         .order_by(vessels.c.code, r.at)
     )
-    found: dict[str, list[tuple[float, float]]] = {}
+    points: dict[str, list[tuple[float, float]]] = {}
     first: dict[str, float] = {}
     for tank, set_at, at, value_e4, temperature_mc in read:
         gravity = gravity_at_20(value_e4, temperature_mc)
         original = first.setdefault(tank, gravity)
-        made = wash_abv_percent(original, min(gravity, original))
-        found.setdefault(tank, []).append(((at - set_at).total_seconds() / 3600, made))
-    return found
+        abv_percent = wash_abv_percent(original, min(gravity, original))
+        points.setdefault(tank, []).append(((at - set_at).total_seconds() / 3600, abv_percent))
+    return points
 
 
-def fermentation(found: Curves, words: Words) -> Picture | None:
+def fermentation(tanks: Curves, words: Words) -> Picture | None:
     """Draw a curve for each tank; None while every tank rests."""
-    if not found:
+    if not tanks:
         return None
     _ = words.gettext
-    longest = max(points[-1][0] for points in found.values())
-    most = max(made for points in found.values() for _hours, made in points)
+    longest = max(points[-1][0] for points in tanks.values())
+    most = max(abv_percent for points in tanks.values() for _hours, abv_percent in points)
     hours = charts.numbers(0.0, max(longest * 1.06, 24.0), _("hours since setting"), words)
     chart = Chart(hours, charts.numbers(0.0, max(most * 1.15, 4.0), _("alcohol made, % vol"), words))
-    for (tank, points), (colour, dashes) in zip(found.items(), HANDS * len(found), strict=False):
+    for (tank, points), (colour, dashes) in zip(tanks.items(), HANDS * len(tanks), strict=False):
         chart.curve(points, colour, dashes)
         chart.dots(points, colour)
         chart.write(*points[-1], tank, colour)
     now = [
         _("{tank}: {number} % vol", tank=tank, number=number(points[-1][1], 1, words))
-        for tank, points in found.items()
+        for tank, points in tanks.items()
     ]
     description = _(
         "Alcohol made in each tank, reckoned from gravity. Now: {tanks}.", tanks=joined(now, words)
     )
     head = (_("Tank"), _("hours since setting"), _("alcohol made, % vol"))
     rows = [
-        (tank, number(hour, 0, words), number(made, 1, words))
-        for tank, points in found.items()
-        for hour, made in points
+        (tank, number(hour, 0, words), number(abv_percent, 1, words))
+        for tank, points in tanks.items()
+        for hour, abv_percent in points
     ]
     return Picture("fermentation", _("What ferments now"), description, chart.drawing, head, rows)
 
@@ -152,10 +152,10 @@ def stop_pictures(session: Session, slug: str, reader: PageReader) -> list[Pictu
     """Return the pictures of the records at a stop; none where the records are too few to draw."""
     now, words, zone = reader.now, reader.words, reader.zone
     if slug == "still-house":
-        found = latest_run(session, now)
-        return [run_so_far(found, now, zone, words)] if found else []
+        run = latest_run(session, now)
+        return [run_so_far(run, now, zone, words)] if run else []
     if slug == "fermentation":
-        drawn = fermentation(curves(session, now), words)
-        return [drawn] if drawn else []
+        picture = fermentation(curves(session, now), words)
+        return [picture] if picture else []
     life = reader.figures.cached(casks.CELLAR_LIFE) if slug == "cask-store" else None
-    return casks.drawn(life, zone, words) if life else []
+    return casks.cellar_pictures(life, zone, words) if life else []

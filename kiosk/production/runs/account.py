@@ -39,12 +39,12 @@ def read_runs(
     """
     known, r = read_instruments(session), run_readings.c
     query = select(run_readings).where(r.run_id.in_(run_ids)).order_by(r.at)
-    found: dict[int, list[tuple[int, Reading]]] = defaultdict(list)
+    readings: dict[int, list[tuple[int, Reading]]] = defaultdict(list)
     for row in session.execute(query if until is None else query.where(r.at <= until)):
         certificate = known.certificate(row.instrument_id, row.at)
         abv = reading_abv_percent(row.scale, row.reading_e2 / 100, row.temperature_mc / 1000, certificate)
-        found[row.run_id].append((row.id, Reading(row.at, row.cut, row.collected_ml / 1000, abv)))
-    return found
+        readings[row.run_id].append((row.id, Reading(row.at, row.cut, row.collected_ml / 1000, abv)))
+    return readings
 
 
 NEWEST = 30

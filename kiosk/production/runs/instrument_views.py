@@ -45,10 +45,10 @@ def new_instrument() -> Response:
     """Record an instrument and ask for its certificate."""
     code, kind = forms.text("code", 40), forms.text("kind")
     try:
-        made = run(site_context().store, lambda session: known.add(session, code, kind))
+        instrument_id = run(site_context().store, lambda session: known.add(session, code, kind))
     except (ValueError, IntegrityError):
         return make_response(_list(words().gettext(NO_INSTRUMENT)), 422)
-    return redirect(url_for("production.instrument", instrument_id=made))
+    return redirect(url_for("production.instrument", instrument_id=instrument_id))
 
 
 @bp.get("/records/instruments/<int:instrument_id>")
@@ -90,7 +90,7 @@ def _page(instrument_id: int, typed: Mapping[str, str], wrong: Mapping[str, str]
     return render_template("production/instrument.html", **here, **names(()))
 
 
-def _one(instrument_id: int) -> known.Known:
+def _one(instrument_id: int) -> known.KnownInstrument:
     with site_context().store.read() as session:
         every = known.read_instruments(session).every
     for one in every:

@@ -27,7 +27,7 @@ class NotAnInstrument(Exception):
 
 
 @dataclass(frozen=True, slots=True)
-class Known:
+class KnownInstrument:
     """An instrument of the house; `certificates` by the time that each holds from, oldest first."""
 
     id: int
@@ -47,7 +47,7 @@ class Known:
 class Instruments:
     """Every instrument of the house, read in two queries."""
 
-    def __init__(self, every: Sequence[Known]) -> None:
+    def __init__(self, every: Sequence[KnownInstrument]) -> None:
         self.every = every
         self._by_code = {one.code: one for one in every}
         self._by_id = {one.id: one for one in every}
@@ -60,18 +60,22 @@ class Instruments:
         """Return what an instrument is called."""
         return self._by_id[instrument_id].code
 
-    def read_with(self, said: str | None, at: datetime) -> Mapping[str, Any]:
+    def read_with(self, code: str | None, at: datetime) -> Mapping[str, Any]:
         """Return `scale`, `instrument_id` and `certificate` of what a strength was read with.
 
-        `said` is the code of an instrument or a scale by its own name, which has no
+        `code` is the code of an instrument or a scale by its own name, which has no
         certificate; None leaves all of them empty. Raises NotAnInstrument.
         """
-        if said is None or said in SCALES:
-            return {"scale": said, "instrument_id": None, "certificate": AS_READ}
-        found = self._by_code.get(said)
-        if found is None or found.scale not in SCALES:
-            raise NotAnInstrument(said)
-        return {"scale": found.scale, "instrument_id": found.id, "certificate": found.certificate(at)}
+        if code is None or code in SCALES:
+            return {"scale": code, "instrument_id": None, "certificate": AS_READ}
+        instrument = self._by_code.get(code)
+        if instrument is None or instrument.scale not in SCALES:
+            raise NotAnInstrument(code)
+        return {
+            "scale": instrument.scale,
+            "instrument_id": instrument.id,
+            "certificate": instrument.certificate(at),
+        }
 
 
 def read_instruments(session: Session) -> Instruments:
@@ -81,8 +85,10 @@ def read_instruments(session: Session) -> Instruments:
     for row in session.execute(select(t.certificates).order_by(c.since)):
         says = Certificate(row.scale_e4 / 10_000, row.thermometer_mc / 1000, row.until)
         dated[row.instrument_id].append((row.since, says))
-    found = session.execute(select(i.id, i.code, i.kind).order_by(i.code))
-    return Instruments([Known(row_id, code, kind, dated[row_id]) for row_id, code, kind in found])
+    rows_by_code = session.execute(select(i.id, i.code, i.kind).order_by(i.code))
+    return Instruments(
+        [KnownInstrument(row_id, code, kind, dated[row_id]) for row_id, code, kind in rows_by_code]
+    )
 
 
 def add(session: Session, code: str, scale: str) -> int:

@@ -24,17 +24,21 @@ READERS = (*WRITERS, "guide")
 def runs() -> str:
     """List the newest runs."""
     with site_context().store.read() as session:
-        found = runs_newest(session, now())
-    return render_template("production/runs.html", runs=found, choices=CHOICES)
+        newest = runs_newest(session, now())
+    return render_template("production/runs.html", runs=newest, choices=CHOICES)
 
 
 @bp.get("/runs/<int:run_id>")
 @open_to(*READERS)
 def run_report(run_id: int) -> str:
     """Show the balance of a run: its charge, readings, receivers and recovery."""
-    found = _account(run_id)
+    account = _account(run_id)
     return render_template(
-        "production/run.html", account=found, run=found.row, drawn=_drawn(found), choices=CHOICES
+        "production/run.html",
+        account=account,
+        run=account.row,
+        run_pictures=_run_pictures(account),
+        choices=CHOICES,
     )
 
 
@@ -42,10 +46,12 @@ def run_report(run_id: int) -> str:
 @open_to(*READERS)
 def run_picture(run_id: int) -> Response:
     """Answer the run's picture on paper; `paper` a4 or letter."""
-    drawn = _drawn(_account(run_id))
-    if not drawn:
+    pictures = _run_pictures(_account(run_id))
+    if not pictures:
         raise NotFound()
-    pdf = pictures_pdf(drawn[0].title, (), drawn, paper_asked(), site_context().site.name, words().language)
+    pdf = pictures_pdf(
+        pictures[0].title, (), pictures, paper_asked(), site_context().site.name, words().language
+    )
     return pdf_answer(pdf, f"run-{run_id}")
 
 
@@ -54,8 +60,8 @@ def _account(run_id: int) -> Account:
         return read_account(session, run_id, now())
 
 
-def _drawn(found: Account) -> list[Picture]:
-    if len(found.readings) < 2:
+def _run_pictures(account: Account) -> list[Picture]:
+    if len(account.readings) < 2:
         return []
-    run = drawing.Run(found.row.code, found.row.ended_at is not None, found.readings)
+    run = drawing.Run(account.row.code, account.row.ended_at is not None, account.readings)
     return [drawing.run_so_far(run, now(), site_context().site.zone, words())]

@@ -29,21 +29,21 @@ class Symbol:
 def symbols(stop: Stop, words: Words) -> list[Symbol]:
     """Return what holds at a stop: phones first, then protection, steps, seats, noise, smell."""
     _ = words.gettext
-    found = [
+    signs = [
         Symbol("phone-off", _("Phones stay at the door"))
         if stop.at_the_door
         else Symbol("phone", _("Phones are welcome"))
     ]
-    found += [Symbol(code, _(PROTECTION_WORDS[code])) for code in stop.protection]
-    found.append(_steps(stop, words))
-    found.append(
+    signs += [Symbol(code, _(PROTECTION_WORDS[code])) for code in stop.protection]
+    signs.append(_steps(stop, words))
+    signs.append(
         Symbol("seat", _("Seats for everybody")) if stop.seats else Symbol("standing", _standing(stop, words))
     )
     if stop.noise:
-        found.append(Symbol("noise", _("Loud in places")))
+        signs.append(Symbol("noise", _("Loud in places")))
     if stop.smell:
-        found.append(Symbol("smell", _("Smells of alcohol")))
-    return found
+        signs.append(Symbol("smell", _("Smells of alcohol")))
+    return signs
 
 
 def _steps(stop: Stop, words: Words) -> Symbol:
