@@ -43,7 +43,7 @@ def chosen_glass() -> dict[str, object]:
 def stored_answer(session: Session, key: str) -> Answer | None:
     """Return the answer that an asked or recorded pour got, or None for any other key.
 
-    Of a mat of which some glasses were refused it is that refusal, with every reason.
+    Of a seat of which some glasses were refused it is that refusal, with every reason.
     """
     if not KEY.fullmatch(key):
         return None

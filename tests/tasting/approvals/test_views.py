@@ -47,6 +47,11 @@ def test_a_managers_form_approves_and_the_list_tells_it(manager, tasting, sqlite
     assert "Signed by Dora" in shown
 
 
+def test_the_former_addresses_lead_to_the_present_ones(manager):
+    assert manager.get("/staff/releases").location == PLACE
+    assert manager.get("/staff/releases/new").location == NEW
+
+
 def test_nothing_is_approved_under_a_wrong_pin(manager, tasting, sqlite_store):
     answer = manager.post(NEW, **typed(tasting, pin="999998"))
     assert answer.status_code == 403

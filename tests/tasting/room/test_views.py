@@ -258,6 +258,10 @@ def page(tasting):
     return f"/staff/tours/{tasting.tour}/preset-glasses"
 
 
+def test_the_former_address_of_the_preset_glasses_leads_to_the_present_one(bar, tasting):
+    assert bar.get(f"/staff/tours/{tasting.tour}/mats").location == page(tasting)
+
+
 def act(bar, tasting, name, **fields):
     return bar.post(f"{page(tasting)}/{name}", page=page(tasting), **{"key": new_key(), **fields})
 
