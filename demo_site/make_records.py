@@ -24,7 +24,7 @@ from cellar import CASKS, STORES, fill_cask, happenings, regauge, regauges
 from estate import NOW, Estate, Spirit, at_time
 from stills import FIELDS, TANKS, double_distil, ferment, mill, plot_of
 
-from kiosk.production.importing.kinds import KINDS
+from kiosk.production.records.kinds import KINDS
 
 RECORDS = Path(__file__).parent / "records"
 

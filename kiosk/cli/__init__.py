@@ -11,14 +11,15 @@ from kiosk import __version__
 from kiosk.cli import records, serving, site
 from kiosk.cli.console import console_words
 from kiosk.daily import NotReady
-from kiosk.production.importing.faults import RecordFaults
-from kiosk.production.importing.report import Otherwise
+from kiosk.production.importing.previews import PreviewOutdated
+from kiosk.production.records.faults import RecordFaults
 from kiosk.site.faults import SiteFaults
 from kiosk.store.audit import ClockDoubted
 from kiosk.store.errors import OtherSite
 from kiosk.store.migrate import MigrationFault
 from kiosk.words.catalogs import Words
 from kiosk.words.errors import sentence
+from kiosk.words.record_faults import fault_line
 
 FORESEEN = (
     SiteFaults,
@@ -27,7 +28,7 @@ FORESEEN = (
     site.FolderInUse,
     NotReady,
     OtherSite,
-    Otherwise,
+    PreviewOutdated,
     MigrationFault,
     DBAPIError,
     OSError,
@@ -60,7 +61,7 @@ def _sentences(error: Exception, words: Words) -> Sequence[str]:
         case SiteFaults():
             return [fault.sentence(words.gettext) for fault in error.faults]
         case RecordFaults():
-            return [sentence(fault, words) for fault in error.faults]
+            return [fault_line(fault.code, fault.facts, words) for fault in error.faults]
         case MigrationFault():
             return [str(error)]
         case DBAPIError():  # the server is away, or the file is no database

@@ -12,11 +12,10 @@ import click
 
 from kiosk.app import system_clock
 from kiosk.cli.console import console_words, open_site, site_option
-from kiosk.production.importing.faults import RecordFaults
-from kiosk.production.importing.importing import import_as_shown, look_at
-from kiosk.production.importing.report import ImportReport
-from kiosk.production.importing.sources import files_in, read_files
-from kiosk.production.importing.telling import counted, held_told
+from kiosk.production.importing import previews
+from kiosk.production.importing.files import files_in, read_files
+from kiosk.production.records.faults import RecordFaults
+from kiosk.production.records.recording import ImportReport
 from kiosk.site.loading import load_site
 from kiosk.words.catalogs import N_, Words
 
@@ -45,15 +44,15 @@ def import_records(folder: Path, site_folder: Path, yes: bool, dry_run: bool) ->
     with open_site(site) as store:
         at, shown = system_clock(), None
         if dry_run or not yes:
-            report = look_at(store, site, read, by=None, at=at, watch=_watched)
+            report = previews.preview_import(store, site, read, at=at, progress=_watched)
             _say_import(report, words)
             if report.faults:
-                raise RecordFaults(report.faults)
+                raise RecordFaults(*report.faults)
             if dry_run or (report.does_something and not click.confirm(words.gettext(ASK))):
                 click.echo(words.gettext(NOTHING_DONE))
                 return
             shown = report.mark
-        report = import_as_shown(store, site, read, shown, by=None, at=at, watch=_watched)
+        report = previews.import_records(store, site, read, shown, by=None, at=at, progress=_watched)
     if shown is None:
         _say_import(report, words)
     click.echo(words.gettext(DONE if report.does_something else NOTHING_NEW))
@@ -73,6 +72,6 @@ def _watched(items: Iterable[T], many: int, doing: str) -> Iterator[T]:
 
 def _say_import(report: ImportReport, words: Words) -> None:
     for file, counts in report.files.items():
-        click.echo(f"{file}: {counted(counts, words)}")
-    for line in held_told(report, words):
+        click.echo(f"{file}: {previews.counts_line(counts, words)}")
+    for line in previews.held_lines(report, words):
         click.echo(line)

@@ -19,10 +19,10 @@ from kiosk.demo import records
 from kiosk.demo.calendar import calendar_for, move_files
 from kiosk.demo.records import Row, read_table
 from kiosk.figures.strength import Certificate
-from kiosk.production.importing.importing import import_folder
+from kiosk.production.importing.previews import import_folder
+from kiosk.production.readings_api.receiving import bind_instrument
 from kiosk.production.runs import instruments
 from kiosk.production.runs.account import read_runs
-from kiosk.production.sending.binding import bind
 from kiosk.site.loading import load_site
 from kiosk.site.secret import make_secret
 from kiosk.site.settings import Site
@@ -130,7 +130,7 @@ def add_instruments(session: Session, site: Site, manager: int, now: datetime) -
     w = t.washes.c
     tanks = select(v.code).join(t.washes, w.vessel_id == v.id).where(w.ended_at.is_(None), w.set_at <= now)
     tank = session.scalars(tanks.order_by(w.set_at.desc())).first()
-    token = bind(session, site, INSTRUMENT, [*stills, *([tank] if tank else [])], now)
+    token = bind_instrument(session, site, INSTRUMENT, [*stills, *([tank] if tank else [])], now)
     body = json.dumps(_still_reading(session, now) or _tank_reading(tank or "", now))
     headers = f"-H 'Authorization: Bearer {token}' -H 'Content-Type: application/json'"
     return f"  curl {headers} -d '{body}' {{address}}/staff/readings"

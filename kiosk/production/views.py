@@ -2,21 +2,20 @@
 
 from __future__ import annotations
 
-from kiosk.production import import_views
 from kiosk.production.blueprint import bp
-from kiosk.production.entering import held_views, record_views
-from kiosk.production.entering import views as forms_views
+from kiosk.production.forms import record_views
+from kiosk.production.forms import views as forms_views
+from kiosk.production.importing import views as import_views
+from kiosk.production.readings_api import views as readings_views
 from kiosk.production.runs import instrument_views
 from kiosk.production.runs import views as run_views
-from kiosk.production.sending import views as sending_views
 
 __all__ = [
     "bp",
     "forms_views",
-    "held_views",
     "import_views",
     "instrument_views",
+    "readings_views",
     "record_views",
     "run_views",
-    "sending_views",
 ]

@@ -36,10 +36,10 @@ def test_long_work_shows_how_far_it_is_on_a_terminal_and_nowhere_else(
     (tmp_path / "many").mkdir()
     rows = "".join(f"F-{n},striped,{n + 1}\n" for n in range(6000))
     (tmp_path / "many" / "fields.csv").write_text("code,variety,area_m2\n" + rows)
-    wanted = ("import", str(tmp_path / "many"), "--site", str(new_site[0]), "--dry-run")
-    assert kiosk(*wanted).stderr == ""
+    wanted = ("import", str(tmp_path / "many"), "--site", str(new_site[0]))
+    assert kiosk(*wanted, "--dry-run").stderr == ""
     ours, theirs = pty.openpty()
-    command = [sys.executable, "-m", "kiosk", *wanted]
+    command = [sys.executable, "-m", "kiosk", *wanted, "--yes"]
     shown = b""
     with subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=theirs) as running:
         os.close(theirs)

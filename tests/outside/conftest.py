@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from kiosk.production.importing.importing import import_folder
+from kiosk.production.importing.previews import import_folder
 from kiosk.production.live import PROVIDERS
 from kiosk.store.engine import open_store
 from tests.actors import small_site

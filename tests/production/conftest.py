@@ -9,14 +9,18 @@ from pathlib import Path
 import pytest
 from flask import Flask
 
-from kiosk.production.importing.importing import import_folder
-from kiosk.production.importing.report import ImportReport
+from kiosk.production.forms.definitions import FORMS
+from kiosk.production.importing.previews import import_folder
+from kiosk.production.records.forms import typed_values
+from kiosk.production.records.recording import ImportReport
+from kiosk.production.records.submission import Submitted, submit_form
 from kiosk.site.settings import Site
 from kiosk.store.engine import Store
 from tests.actors import Clock, running, small_site
 from tests.production.folder import write
 
 Take = Callable[..., ImportReport]
+Enter = Callable[..., Submitted]
 
 
 @pytest.fixture
@@ -55,3 +59,16 @@ def app(site: Site, sqlite_store: Store, take_sqlite: Take, now: datetime) -> Fl
     """The pages over the small folder's records."""
     take_sqlite()
     return running(site, sqlite_store, Clock(now), features=("web", "staff", "production"))
+
+
+@pytest.fixture
+def fill_in(store: Store, site: Site, take: Take, now: datetime) -> Enter:
+    """Fill a form in over the small folder's records."""
+    take()
+
+    def entered(name: str, confirmed: bool = False, **cells: str) -> Submitted:
+        with store.write() as session:
+            values = typed_values(FORMS[name].fields, cells, site)
+            return submit_form(session, site, FORMS[name], values, by=None, at=now, confirmed=confirmed)
+
+    return entered

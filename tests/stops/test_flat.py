@@ -10,7 +10,7 @@ import pytest
 from flask import Flask
 from sqlalchemy import event
 
-from kiosk.production.importing.importing import import_folder
+from kiosk.production.importing.previews import import_folder
 from kiosk.site.settings import RouteStop, Site
 from kiosk.site.shipped import shipped
 from kiosk.store.engine import Store

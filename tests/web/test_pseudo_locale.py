@@ -16,14 +16,14 @@ from pathlib import Path
 
 import pytest
 from babel.support import NullTranslations
+from kiosk.site.manual import read_manual
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from kiosk.demo import prepare_demo
-from kiosk.production.entering.correcting import BY_TABLE
-from kiosk.production.entering.forms import FORMS
-from kiosk.site.content.loading import Content, Slot
-from kiosk.site.content.manual import read_manual
+from kiosk.production.forms.definitions import FORMS
+from kiosk.production.records.kinds import LISTED
+from kiosk.site.content import Content, Slot
 from kiosk.site.loading import load_site
 from kiosk.site.settings import Site
 from kiosk.stops.guest_link import guest_token
@@ -210,7 +210,7 @@ class Bracketed:
 
     def _records(self, session: Session) -> list[tuple[str, int]]:
         """Return a record of every table that the demo holds any of."""
-        first = [(name, session.scalar(select(kind.table.c.id).limit(1))) for name, kind in BY_TABLE.items()]
+        first = [(name, session.scalar(select(kind.table.c.id).limit(1))) for name, kind in LISTED.items()]
         return [(name, row_id) for name, row_id in first if row_id is not None]
 
     def _filled(self, rule: str) -> list[str]:

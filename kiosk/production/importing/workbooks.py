@@ -22,66 +22,45 @@ import defusedxml.sax
 from defusedxml.common import DefusedXmlException
 from openpyxl import load_workbook
 
-from kiosk.production.importing.faults import FileRefused, RecordFault
-from kiosk.words.catalogs import N_
+from kiosk.production.importing.files import MOST_ROWS
+from kiosk.production.records.faults import FaultCode, RecordFault, RecordFaults
 
-MOST_ROWS = 1_000_000
-"""More rows than any estate writes; a larger file is a mistake or an attack."""
 MOST_COLUMNS = 100
 MOST_UNPACKED = 400_000_000
 MOST_BESIDE_SHEETS = 64_000_000  # openpyxl keeps texts and styles in memory
-MOST_TOLD = 20
-
-NOT_A_WORKBOOK = N_(
-    "{file} is not a workbook that can be read. Save it as .xlsx without a password, or as CSV UTF-8."
-)
-UNSAFE = N_(
-    "{file} holds declarations or sizes that no spreadsheet writes, and was not opened. "
-    "Save it anew as .xlsx, or as CSV UTF-8."
-)
-MERGED = N_("{file}, row {row}: the cells {found} are merged. Undo that and write each value into its cell.")
-NOT_WORKED_OUT = N_(
-    "{file}, row {row}: the formula in {found} was never worked out. Open the file in a spreadsheet, "
-    "save it, or write the value itself."
-)
-AN_ERROR = N_("{file}, row {row}: the cell {found} holds an error, {error}. Put it right.")
-FAR_OUT = N_("{file}, row {row}: the cell {found} stands far outside any table of records. Delete it.")
-SEVERAL = N_(
-    "{file} has {found} with something in them. Keep the sheet of records and move the others to a file of "
-    "their own."
-)
+MOST_FAULTS = 20
 
 _PLACE = re.compile(r"([A-Z]{1,4})(\d{1,9})", re.ASCII)
 
 
 def workbook_rows(file: str, data: bytes) -> Iterator[tuple[int, list[str]]]:
-    """Yield the rows of the only sheet that says anything. Raises FileRefused."""
+    """Yield the rows of the only sheet that says anything. Raises RecordFaults."""
     try:
         _pass_gate(file, data)
         with warnings.catch_warnings():  # of extensions that a table of records does not need
             warnings.simplefilter("ignore")
             rows = _rows(file, data)
     except (DefusedXmlException, RecursionError) as error:
-        raise FileRefused(RecordFault(file, 0, "", "", UNSAFE)) from error
+        raise RecordFaults(RecordFault(FaultCode.UNSAFE_WORKBOOK, file=file)) from error
     except (zipfile.BadZipFile, SAXException, KeyError, ValueError, TypeError, OSError, IndexError) as error:
-        raise FileRefused(RecordFault(file, 0, "", "", NOT_A_WORKBOOK)) from error
+        raise RecordFaults(RecordFault(FaultCode.NOT_A_WORKBOOK, file=file)) from error
     return iter(rows)
 
 
 def _rows(file: str, data: bytes) -> list[tuple[int, list[str]]]:
     book = load_workbook(io.BytesIO(data), read_only=True, data_only=True, keep_links=False)
     try:
-        found = {}
+        sheets = {}
         for sheet in book.worksheets:
             sheet.reset_dimensions()
             read = ((n, [_text(cell) for cell in row]) for n, row in enumerate(sheet.iter_rows(), start=1))
             if rows := [row for row in read if any(row[1])]:
-                found[sheet.title] = rows
-            if len(found) > 1:
-                raise FileRefused(RecordFault(file, 0, "", ", ".join(found), SEVERAL))
+                sheets[sheet.title] = rows
+            if len(sheets) > 1:
+                raise RecordFaults(RecordFault(FaultCode.SEVERAL_SHEETS, found=", ".join(sheets), file=file))
     finally:
         book.close()
-    return next(iter(found.values()), [])
+    return next(iter(sheets.values()), [])
 
 
 def _text(cell: Any) -> str:
@@ -102,7 +81,7 @@ def _pass_gate(file: str, data: bytes) -> None:
         sizes = {one.filename: one.file_size for one in parts.infolist()}
         beside = sum(size for name, size in sizes.items() if not _is_sheet(name))
         if sum(sizes.values()) > MOST_UNPACKED or beside > MOST_BESIDE_SHEETS:
-            raise FileRefused(RecordFault(file, 0, "", "", UNSAFE))
+            raise RecordFaults(RecordFault(FaultCode.UNSAFE_WORKBOOK, file=file))
         rows = 0
         for name in sizes:
             if name.endswith((".xml", ".rels")):
@@ -111,9 +90,9 @@ def _pass_gate(file: str, data: bytes) -> None:
                     defusedxml.sax.parse(part, gate, forbid_dtd=True)
                 rows += gate.last if isinstance(gate, _Gate) else 0
                 if rows > MOST_ROWS:
-                    raise FileRefused(RecordFault(file, 0, "", "", UNSAFE))
+                    raise RecordFaults(RecordFault(FaultCode.UNSAFE_WORKBOOK, file=file))
     if faults:
-        raise FileRefused(*faults)
+        raise RecordFaults(*faults)
 
 
 def _is_sheet(name: str) -> bool:
@@ -145,7 +124,7 @@ class _Gate(ContentHandler):
                 self.value = []
             case "mergeCell":
                 place = _PLACE.match(attrs.get("ref", ""))
-                self._fault(MERGED, attrs.get("ref", ""), int(place[2]) if place else 0)
+                self._fault(FaultCode.MERGED_CELLS, attrs.get("ref", ""), int(place[2]) if place else 0)
 
     def characters(self, content: str) -> None:
         """Collect a cell's value."""
@@ -153,18 +132,18 @@ class _Gate(ContentHandler):
             self.value.append(content)
 
     def endElement(self, name: str) -> None:
-        """Look at a whole cell."""
+        """Check a whole cell."""
         match name.rpartition(":")[2]:
             case "v":
                 self.cell["v"], self.value = "".join(self.value or ()), None
             case "c":
-                self._look(self.cell)
+                self._check(self.cell)
 
-    def _look(self, cell: dict[str, str]) -> None:
+    def _check(self, cell: dict[str, str]) -> None:
         if cell["t"] == "e":
-            self._fault(AN_ERROR, cell["r"], self.row, error=cell.get("v", ""))
+            self._fault(FaultCode.ERROR_CELL, cell["r"], self.row, error=cell.get("v", ""))
         elif "f" in cell and not cell.get("v") and cell["t"] != "str":
-            self._fault(NOT_WORKED_OUT, cell["r"], self.row)
+            self._fault(FaultCode.NOT_WORKED_OUT, cell["r"], self.row)
 
     def _place(self) -> None:
         place = _PLACE.fullmatch(self.cell["r"])
@@ -176,11 +155,11 @@ class _Gate(ContentHandler):
     def _not_far(self, where: str) -> None:
         self.last = max(self.last, self.row)
         if self.row > MOST_ROWS or self.column > MOST_COLUMNS:
-            raise FileRefused(RecordFault(self.file, self.row, "", where, FAR_OUT))
+            raise RecordFaults(RecordFault(FaultCode.CELL_FAR_OUT, found=where, file=self.file, row=self.row))
 
-    def _fault(self, message: str, found: str, row: int, **more: object) -> None:
-        if len(self.faults) < MOST_TOLD:
-            self.faults.append(RecordFault(self.file, row, "", found, message, more))
+    def _fault(self, code: FaultCode, found: str, row: int, **more: object) -> None:
+        if len(self.faults) < MOST_FAULTS:
+            self.faults.append(RecordFault(code, "", found, more, self.file, row))
 
 
 def _number(letters: str) -> int:

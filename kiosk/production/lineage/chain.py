@@ -28,7 +28,7 @@ class Edge:
     at: datetime
     measure: str
     amount: int
-    source_key: str | None
+    id: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +64,7 @@ def read_around(session: Session, batch_ids: Collection[int]) -> Chain:
 def draws() -> Select[Any]:
     """Select the columns of an `Edge`."""
     d = t.draws.c
-    return select(d.from_id, d.to_id, d.at, d.measure, d.amount, d.source_key)
+    return select(d.from_id, d.to_id, d.at, d.measure, d.amount, d.id)
 
 
 def upstream_ids(batch_ids: Collection[int]) -> Select[Any]:
@@ -86,7 +86,7 @@ def _chain(session: Session, edges: Sequence[Edge], ids: Collection[int] | None)
     names = {row_id: (kind, code) for row_id, kind, code in named}
     measured = (_sugar_of_loads(session, of), _alcohol_of_washes(session, of), _alcohol_gauged(session, of))
     holds = {place: amount for one in measured for place, amount in one.items()}
-    return Chain(tuple(edges), names, {**holds, **_put_in(edges, names)})
+    return Chain(tuple(edges), names, {**holds, **put_in(edges, names)})
 
 
 def sugar_g(juice_ml: float, brix: float) -> float:
@@ -128,12 +128,15 @@ def _alcohol_of_washes(session: Session, of: Of) -> dict[tuple[int, str], float]
         seen[wash_id].append(gravity_at_20(value_e4, temperature_mc))
     volumes = session.execute(select(t.washes.c.id, t.washes.c.volume_ml).where(of(t.washes.c.id)))
     return {
-        (row_id, ALCOHOL_ML): volume_ml
-        * wash_figures.wash_abv_percent(seen[row_id][0], seen[row_id][-1])
-        / 100
+        (row_id, ALCOHOL_ML): alcohol_of_wash_ml(volume_ml, seen[row_id])
         for row_id, volume_ml in volumes
         if len(seen[row_id]) > 1
     }
+
+
+def alcohol_of_wash_ml(volume_ml: int, gravities: Sequence[float]) -> float:
+    """Return the pure alcohol in mL of a wash by its gravities at 20 °C in the order of time, two or more."""
+    return volume_ml * wash_figures.wash_abv_percent(gravities[0], gravities[-1]) / 100
 
 
 def _alcohol_gauged(session: Session, of: Of) -> dict[tuple[int, str], float]:
@@ -146,7 +149,7 @@ def _alcohol_gauged(session: Session, of: Of) -> dict[tuple[int, str], float]:
     }
 
 
-def _put_in(edges: Sequence[Edge], names: Mapping[int, tuple[str, str]]) -> dict[tuple[int, str], float]:
+def put_in(edges: Sequence[Edge], names: Mapping[int, tuple[str, str]]) -> dict[tuple[int, str], float]:
     """Return what was drawn into each run and fill, the most that can be drawn out of it."""
     put: dict[tuple[int, str], float] = defaultdict(float)
     for edge in edges:

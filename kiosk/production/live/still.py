@@ -13,7 +13,6 @@ from sqlalchemy.orm import Session
 from kiosk.figures import making, strength
 from kiosk.figures.errors import FigureError
 from kiosk.figures.figure import Basis, Figure, Figures, Provider, Spec, Unit
-from kiosk.production.importing.doubting import GAUGE_TOLERANCE
 from kiosk.production.live.missing import (
     NO_READING,
     NO_RECORD,
@@ -23,6 +22,7 @@ from kiosk.production.live.missing import (
     seconds,
     unknown,
 )
+from kiosk.production.records.checking import GAUGE_TOLERANCE
 from kiosk.production.runs.account import all_gauged, read_charge, read_runs, receiver_of
 from kiosk.site.settings import Site
 from kiosk.store.tables import production as t

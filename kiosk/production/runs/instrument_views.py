@@ -13,9 +13,10 @@ from werkzeug.wrappers import Response
 
 from kiosk.figures.strength import Certificate
 from kiosk.production.blueprint import WRITERS, bp
-from kiosk.production.entering.reading import EntryFaults, as_written, read
-from kiosk.production.entering.showing import faults_told, known_instruments, me, names
-from kiosk.production.importing.columns import day, number
+from kiosk.production.forms.pages import fault_sentences, field_context, known_instruments, me
+from kiosk.production.records.faults import RecordFaults
+from kiosk.production.records.fields import day, number, optional
+from kiosk.production.records.forms import typed_values
 from kiosk.production.runs import instruments as known
 from kiosk.store.engine import run
 from kiosk.web import forms
@@ -24,10 +25,10 @@ from kiosk.web.context import now, site_context, words
 from kiosk.words.catalogs import N_
 
 CERTIFICATE = (
-    day("certified_since"),
-    day("certified_until", needed=False),
-    number("scale_correction", -5, 5),
-    number("thermometer_correction_c", -5, 5),
+    day("certified_since", N_("Holds from")),
+    *optional(day("certified_until", N_("Certified until"))),
+    number("scale_correction", -5, 5, N_("Correction of the scale, in its own unit"), kept=""),
+    number("thermometer_correction_c", -5, 5, N_("Correction of its thermometer, °C")),
 )
 NO_INSTRUMENT = N_("This cannot be added: the number is empty or known already.")
 
@@ -65,7 +66,7 @@ def certify(instrument_id: int) -> Response:
     at, site, one = now(), site_context().site, _one(instrument_id)
 
     def work(session: Session) -> None:
-        values = read(CERTIFICATE, as_written(CERTIFICATE, request.form, words()), site.zone).values
+        values = typed_values(CERTIFICATE, request.form, site, words())
         since = datetime.combine(values["certified_since"], time(), site.zone)
         says = Certificate(
             values["scale_correction"], values["thermometer_correction_c"], values["certified_until"]
@@ -74,20 +75,20 @@ def certify(instrument_id: int) -> Response:
 
     try:
         run(site_context().store, work)
-    except EntryFaults as faults:
-        return make_response(_page(instrument_id, request.form, faults_told(faults)), faults.status)
+    except RecordFaults as faults:
+        return make_response(_page(instrument_id, request.form, fault_sentences(faults)), faults.status)
     return redirect(url_for("production.instruments"))
 
 
 def _list(wrong: str) -> str:
     with site_context().store.read() as session:
         every = known_instruments(session)
-    return render_template("production/instruments.html", wrong=wrong, **names(every))
+    return render_template("production/instruments.html", wrong=wrong, **field_context(every))
 
 
 def _page(instrument_id: int, typed: Mapping[str, str], wrong: Mapping[str, str]) -> str:
-    here = {"instrument": _one(instrument_id), "columns": CERTIFICATE, "typed": typed, "wrong": wrong}
-    return render_template("production/instrument.html", **here, **names(()))
+    here = {"instrument": _one(instrument_id), "fields": CERTIFICATE, "typed": typed, "wrong": wrong}
+    return render_template("production/instrument.html", **here, **field_context())
 
 
 def _one(instrument_id: int) -> known.KnownInstrument:

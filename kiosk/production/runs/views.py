@@ -9,14 +9,16 @@ from werkzeug.wrappers import Response
 from kiosk.paper.pages import pictures_pdf
 from kiosk.paper.pictures import Picture
 from kiosk.production.blueprint import WRITERS, bp
-from kiosk.production.entering.labels import CHOICES
 from kiosk.production.pictures import making as drawing
+from kiosk.production.records.kinds import BATCHES, FATE, RECEIVER_CUT
 from kiosk.production.runs.account import Account, read_account, runs_newest
 from kiosk.web.access import open_to
 from kiosk.web.context import now, site_context, words
 from kiosk.web.page import paper_asked, pdf_answer
 
 READERS = (*WRITERS, "guide")
+CHOICES = {**BATCHES, **RECEIVER_CUT.allowed, **FATE.allowed}
+"""What cuts, fates and batches are called."""
 
 
 @bp.get("/runs/")

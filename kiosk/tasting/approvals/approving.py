@@ -8,14 +8,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from kiosk.production.entering.entering import enter
-from kiosk.production.entering.forms import FORMS
-from kiosk.production.entering.reading import EntryFaults
+from kiosk.production.records.faults import RecordFaults
+from kiosk.production.records.submission import record_cask_sample
 from kiosk.site.products import ABV_BASES
 from kiosk.site.settings import APPROVAL_KINDS, Site
 from kiosk.store import rows
@@ -226,24 +224,20 @@ def _batch(session: Session, entry: Entry) -> int | None:
 
 def _take_sample(session: Session, site: Site, entry: Entry, by: int, at: datetime) -> None:
     """Record what left the cask as production would, by its own form."""
-    degrees = str((20_000 if entry.taken_mc is None else entry.taken_mc) / 1000)
-    cells = {
-        "cask": entry.source,
-        "at": site.local(at).replace(tzinfo=None).isoformat(" ", "minutes"),
-        "volume_l": str((entry.taken_ul or 0) / 1_000_000),
-        "volume_temperature_c": degrees,
-        "instrument": "density_meter",  # its strength is that at 20 °C already
-        "reading": str((entry.abv_e2 or 0) / 100),
-        "temperature_c": "20",
-    }
     try:
-        held_id = enter(session, site, FORMS["sample"], cells, by=by, at=at).held_id
-    except EntryFaults as faults:
+        record_cask_sample(
+            session,
+            site,
+            entry.source,
+            volume_l=(entry.taken_ul or 0) / 1_000_000,
+            temperature_c=(20_000 if entry.taken_mc is None else entry.taken_mc) / 1000,
+            abv_percent=(entry.abv_e2 or 0) / 100,
+            by=by,
+            at=at,
+        )
+    except RecordFaults as faults:  # nothing is released that its cask cannot have given
         first = faults.faults[0]
-        raise ApprovalFaults({"taken_ml": (first.message, first.facts)}) from faults
-    if held_id is not None:  # nothing is approved that its cask cannot have given
-        reasons: Any = session.scalar(select(t.held.c.reasons).where(t.held.c.id == held_id))
-        raise ApprovalFaults({"taken_ml": (reasons[0]["message"], reasons[0]["facts"])})
+        raise ApprovalFaults({"taken_ml": (first.code.value, first.facts)}) from faults
 
 
 def _values(entry: Entry, batch_id: int | None, by: int, at: datetime) -> dict[str, object]:

@@ -9,7 +9,6 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response
 
-from kiosk.production.entering.reading import told
 from kiosk.site.products import ABV_BASES, BASIS_WORDS
 from kiosk.site.settings import APPROVAL_KINDS
 from kiosk.staff import sessions
@@ -29,6 +28,7 @@ from kiosk.web.context import now, site_context, words
 from kiosk.words.catalogs import N_
 from kiosk.words.errors import sentence
 from kiosk.words.formats import NumberFault
+from kiosk.words.record_faults import field_sentence
 
 NO_TEMPERATURE = N_("Enter the temperature of the sample as a number.")
 FIELDS = (
@@ -115,7 +115,9 @@ def _temperature_mc() -> int | None:
 
 
 def _told(faults: ApprovalFaults) -> dict[str, str]:
-    return {field: told(message, facts, words()) for field, (message, facts) in faults.faults.items()}
+    return {
+        field: field_sentence(message, facts, words()) for field, (message, facts) in faults.faults.items()
+    }
 
 
 def _form(wrong: Mapping[str, str]) -> str:

@@ -10,14 +10,15 @@ from pathlib import Path
 import pytest
 from sqlalchemy import select
 
-from kiosk.production.importing.faults import RecordFaults
-from kiosk.production.importing.importing import import_folder
-from kiosk.production.importing.report import ImportReport
+from kiosk.production.importing.previews import import_folder
+from kiosk.production.records.faults import RecordFaults
+from kiosk.production.records.recording import ImportReport
 from kiosk.site.settings import Site
 from kiosk.store.engine import Store
 from kiosk.store.tables import production as t
 from kiosk.store.tables.base import metadata
 from tests.production.conftest import Take
+from tests.production.faults_and_values import line
 from tests.production.folder import write
 from tests.production.importing.workbook import SHEET, rewritten, workbook
 
@@ -43,7 +44,7 @@ def refused(store: Store, site: Site, folder: Path, now: datetime) -> list[str]:
     with store.write() as session, pytest.raises(RecordFaults) as caught:
         import_folder(session, site, folder, by=None, at=now)
     assert everything(store) == before
-    return [str(fault) for fault in caught.value.faults]
+    return [line(fault) for fault in caught.value.faults]
 
 
 TEXTS: Mapping[str, tuple[str, ...]] = {

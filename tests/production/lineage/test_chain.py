@@ -8,9 +8,9 @@ from datetime import datetime
 import pytest
 from sqlalchemy import event, insert, select
 
-from kiosk.production.importing.report import ImportReport
 from kiosk.production.lineage.chain import read_chain, read_edges, read_upstream
 from kiosk.production.lineage.provenance import trace_provenance
+from kiosk.production.records.recording import ImportReport
 from kiosk.site.settings import Site
 from kiosk.store.engine import Store
 from kiosk.store.tables import production as t

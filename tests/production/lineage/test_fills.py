@@ -6,8 +6,8 @@ from collections.abc import Callable
 from datetime import UTC, datetime
 
 from kiosk.figures.casks import EventKind
-from kiosk.production.importing.report import ImportReport
 from kiosk.production.lineage.fills import read_fills
+from kiosk.production.records.recording import ImportReport
 from kiosk.store.engine import Store
 
 Take = Callable[..., ImportReport]

@@ -7,9 +7,9 @@ from collections.abc import Callable
 import pytest
 from sqlalchemy import select
 
-from kiosk.production.importing.report import ImportReport
 from kiosk.production.lineage.chain import read_upstream
 from kiosk.production.lineage.provenance import proportions
+from kiosk.production.records.recording import ImportReport
 from kiosk.store.engine import Store
 from kiosk.store.tables import production as t
 

@@ -8,9 +8,9 @@ from datetime import date, datetime
 import pytest
 from sqlalchemy import select
 
-from kiosk.production.importing.report import ImportReport
 from kiosk.production.lineage.chain import juice_kg
 from kiosk.production.live.bottle import BOTTLE_PROVIDER, CANE_IN_A_BOTTLE, CASKS_BEHIND, JUICE_IN_A_BOTTLE
+from kiosk.production.records.recording import ImportReport
 from kiosk.site.settings import Site
 from kiosk.store.engine import Store
 from kiosk.store.tables import production as t

@@ -11,11 +11,11 @@ from sqlalchemy import event, select
 from sqlalchemy.orm import Session
 
 from kiosk.figures.figure import CachedQuery, Provider, Registry
-from kiosk.production.importing.importing import import_folder
-from kiosk.production.importing.report import ImportReport
+from kiosk.production.importing.previews import import_folder
 from kiosk.production.live import PROVIDERS
 from kiosk.production.live.casks import FILLING_DAYS
 from kiosk.production.pictures.casks import CELLAR_LIFE
+from kiosk.production.records.recording import ImportReport
 from kiosk.site.settings import Site
 from kiosk.site.shipped import shipped
 from kiosk.store import rows

@@ -8,9 +8,9 @@ from datetime import datetime, timedelta
 import pytest
 
 from kiosk.figures.casks import Measure, contents_now
-from kiosk.production.importing.report import ImportReport
 from kiosk.production.lineage.fills import read_fills
 from kiosk.production.pictures import casks, making
+from kiosk.production.records.recording import ImportReport
 from kiosk.site.settings import Site
 from kiosk.site.shipped import shipped
 from kiosk.store.engine import Store

@@ -8,14 +8,12 @@ import pytest
 from sqlalchemy import select
 
 from kiosk.figures.strength import Certificate, proof_of_abv, reading_abv_percent, true_proof
-from kiosk.production.entering.reading import EntryFaults
+from kiosk.production.records.faults import RecordFaults
 from kiosk.production.runs import instruments
 from kiosk.production.runs.account import read_runs
 from kiosk.store.engine import Store
 from kiosk.store.tables import production as t
-from tests.production.entering.conftest import Enter, fill_in
-
-__all__ = ["fill_in"]
+from tests.production.conftest import Enter
 
 FIRST, SECOND = datetime(2026, 1, 1, tzinfo=UTC), datetime(2026, 6, 10, tzinfo=UTC)
 REGAUGE = {"cask": "C-1", "at": "2026-06-15 09:00", "volume_l": "150", "volume_temperature_c": "30"}
@@ -83,6 +81,6 @@ def test_a_certificate_of_the_same_day_puts_the_first_right(store: Store) -> Non
 
 
 def test_an_instrument_that_is_not_known_is_refused(fill_in: Enter) -> None:
-    with pytest.raises(EntryFaults) as refused:
+    with pytest.raises(RecordFaults) as refused:
         fill_in("regauge-volume", **REGAUGE)
     assert [fault.column for fault in refused.value.faults] == ["instrument"]

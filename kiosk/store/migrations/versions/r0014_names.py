@@ -14,6 +14,7 @@ from typing import Any
 import sqlalchemy as sa
 from alembic import op
 
+from kiosk.store.migrations import held_codes
 from kiosk.store.triggers import allow_changes, refuse_changes
 
 revision = "0014"
@@ -180,6 +181,8 @@ def _rename_values(way: Callable[[Names], Names]) -> None:
     for ledger, kinds in KINDS.items():
         _rewrite("held", "id", "payload", partial(_kind, names=way(kinds)), kind=ledger)
     _rewrite("held", "id", "payload", partial(_keys, names=way({"place": "seat"})), kind="pours")
+    for kind in ("record", "line"):
+        _rewrite("held", "id", "reasons", partial(held_codes.renamed, names=way(held_codes.CODES)), kind=kind)
 
 
 def _update(table: str, column: str, names: Names) -> None:

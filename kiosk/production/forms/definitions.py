@@ -1,0 +1,180 @@
+"""The forms of those who write records: what each asks, in the order of the work."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+from kiosk.production.forms import deriving
+from kiosk.production.records import kinds as k
+from kiosk.production.records.fields import Field, code, number, optional
+from kiosk.production.records.forms import (
+    INSTRUMENT,
+    SAMPLE,
+    SPIRIT,
+    STILL_READING,
+    STRENGTH,
+    WASH_READING,
+    Form,
+    Parts,
+    event,
+)
+from kiosk.words.catalogs import N_
+
+BRIX = replace(k.BRIX, high=25)
+CODE, CASK, AT = k.CODE, k.CASK, k.AT
+
+
+def _among(field: Field, *kinds: str) -> Field:
+    return replace(field, allowed={kind: k.BATCHES[kind] for kind in kinds})
+
+
+def _from(*kinds: str) -> tuple[Field, Field]:
+    """Return the two fields that name what is drawn from."""
+    return _among(k.FROM_KIND, *kinds), k.FROM
+
+
+def _spirit_parts(*kinds: str) -> Parts:
+    """Return rows of what goes in, each with its volume and, where it is not known already, its strength."""
+    return Parts((*_from(*kinds), *k.VOLUME, *optional(*k.READING)))
+
+
+SOURCE = _from("receiver", "fill", "blend", "received")
+JUICE = Parts((code("load", N_("Load of cane")), k.JUICE_L, BRIX))
+CHARGE = _spirit_parts("wash", "receiver", "fill", "received")
+VATTED = _spirit_parts("fill", "receiver", "blend", "received")
+
+_STILL_HOUSE = (
+    Form(
+        "mill-load",
+        N_("Load milled"),
+        (
+            CODE,
+            code("field", N_("Field")),
+            k.CUT_ON,
+            k.MILLED_AT,
+            k.CANE_KG,
+            k.JUICE_L,
+            number("juice_temperature_c", 0, 40, N_("Temperature of the juice, °C")),
+            *optional(BRIX),
+        ),
+        deriving.load,
+    ),
+    Form(
+        "wash-set",
+        N_("Set a wash"),
+        (CODE, k.TANK, AT, *k.VOLUME),
+        deriving.wash(JUICE),
+        JUICE,
+        hint=N_("The volume of the whole wash, then the juice of each load that went into it."),
+    ),
+    WASH_READING,
+    Form("wash-end", N_("End a wash"), (k.WASH, AT), deriving.nothing, closes="wash"),
+    Form(
+        "run-start",
+        N_("Begin a run"),
+        (CODE, k.STILL, k.RUN_KIND, AT, *optional(INSTRUMENT)),
+        deriving.run(CHARGE),
+        CHARGE,
+        hint=N_("Leave the reading of a wash empty: its strength comes from its gravities."),
+    ),
+    STILL_READING,
+    Form(
+        "receiver",
+        N_("Gauge a receiver"),
+        (
+            CODE,
+            k.RUN,
+            replace(k.RECEIVER_CUT, name="held_cut", label=N_("Which receiver")),
+            AT,
+            *SPIRIT,
+            k.FATE,
+        ),
+        deriving.receiver,
+        hint=N_("One entry for each receiver, and one for what is left in the pot."),
+    ),
+    Form("run-end", N_("End a run"), (k.RUN, AT), deriving.nothing, closes="run"),
+)
+_CASKS = (
+    Form(
+        "cask-fill",
+        N_("Fill a cask"),
+        (
+            CODE,
+            CASK,
+            k.STORE,
+            AT,
+            *SOURCE,
+            replace(k.HOW, allowed={how: k.HOW.allowed[how] for how in ("dip", "weight")}),
+            *optional(*k.VOLUME, k.GROSS_KG),
+            *STRENGTH,
+        ),
+        deriving.fill,
+    ),
+    Form(
+        "top-up",
+        N_("Top up a cask"),
+        (
+            CASK,
+            CODE,
+            k.STORE,
+            AT,
+            *SOURCE,
+            INSTRUMENT,
+            number("added_l", 0, 2_000, N_("Volume added, L")),
+            number("added_temperature_c", -20, 40, N_("Temperature of the volume added, °C")),
+            number("added_reading", 0, 200, N_("Reading of what was added"), kept=""),
+            number("added_reading_temperature_c", -20, 40, N_("Temperature at that reading, °C")),
+            *k.VOLUME,
+            *k.READING,
+        ),
+        deriving.top_up,
+        closes="fill",
+        hint=N_("First what is added, then the cask as it is measured once it is full: it gets a new code."),
+    ),
+    Form("regauge-volume", N_("Regauge by volume"), (CASK, AT, *SPIRIT), deriving.gauge("dip")),
+    Form(
+        "regauge-weight", N_("Regauge by weight"), (CASK, AT, k.GROSS_KG, *STRENGTH), deriving.gauge("weight")
+    ),
+    Form("leak", N_("Leak"), (CASK, AT, *optional(*SPIRIT)), event("leak")),
+    SAMPLE,
+    Form(
+        "transfer",
+        N_("Transfer out of a cask"),
+        (CASK, AT, _among(k.TO_KIND, "fill", "run", "blend", "lot"), k.TO, *SPIRIT),
+        deriving.transfer,
+    ),
+    Form("dump", N_("Dump a cask"), (CASK, AT, *optional(*SPIRIT)), event("dump"), closes="fill"),
+    Form("move", N_("Move a cask"), (CASK, AT, k.TO_STORE), event("move")),
+)
+_BOTTLING = (
+    Form(
+        "received",
+        N_("Received from elsewhere"),
+        (CODE, *k.RECEIVED_AS, AT, *optional(*SPIRIT)),
+        deriving.received,
+    ),
+    Form(
+        "blend",
+        N_("Make up a vat"),
+        (CODE, k.VAT, AT, *SPIRIT),
+        deriving.blend(VATTED),
+        VATTED,
+        hint=N_(
+            "The vat as it is measured once it is made up, then what went into it; water needs no reading."
+        ),
+    ),
+    Form("bottling", N_("Bottling"), (CODE, k.PRODUCT, AT, *k.BOTTLED, *SOURCE, *SPIRIT), deriving.lot),
+)
+GROUPS: Mapping[str, tuple[Form, ...]] = {
+    N_("Mill, tanks and stills"): _STILL_HOUSE,
+    N_("Casks"): _CASKS,
+    N_("Blending and bottling"): _BOTTLING,
+}
+"""Every form, by where it is needed."""
+FORMS: Mapping[str, Form] = {form.name: form for group in GROUPS.values() for form in group}
+FORMS_OF_ROWS: Mapping[str, Form] = {
+    kind.file: Form("row-" + kind.name.replace("_", "-"), kind.title, kind.fields, deriving.nothing)
+    for kind in k.KINDS
+}
+"""A form for a held row of each file, which is put right as it stands."""

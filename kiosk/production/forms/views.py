@@ -1,0 +1,155 @@
+"""The page of the records, the forms that write them, and what was held for review."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from flask import make_response, redirect, render_template, request, url_for
+from sqlalchemy.orm import Session
+from werkzeug.exceptions import NotFound
+from werkzeug.wrappers import Response
+
+from kiosk.production.blueprint import WRITERS, bp
+from kiosk.production.forms import corrections, review
+from kiosk.production.forms.definitions import FORMS, GROUPS
+from kiosk.production.forms.pages import (
+    LAST_INSTRUMENT,
+    fault_sentences,
+    field_context,
+    input_texts,
+    known_instruments,
+    me,
+)
+from kiosk.production.forms.review import HeldEntry
+from kiosk.production.forms.suggestions import suggested_codes
+from kiosk.production.records.faults import RecordFaults
+from kiosk.production.records.forms import Form, typed_values
+from kiosk.production.records.kinds import LISTED
+from kiosk.production.records.submission import submit_form
+from kiosk.store.engine import run
+from kiosk.web import forms
+from kiosk.web.access import open_to
+from kiosk.web.context import now, site_context, words
+from kiosk.words.record_faults import fault_sentence
+
+YEAR_S = 31_536_000
+MOST_SHOWN = 50
+"""What is settled makes room for the rest: a spoilt file can hold thousands of rows."""
+
+
+@bp.get("/records/")
+@open_to(*WRITERS)
+def records() -> str:
+    """Show the forms, what waits to be settled and the newest records."""
+    with site_context().store.read() as session:
+        held, latest = review.count_held(session), corrections.latest_records(session)
+    done = forms.local_path(request.args.get("done"), "")
+    fields = {table: corrections.fields_of(table) for table in LISTED}
+    here = {"groups": GROUPS, "held": held, "latest": latest, "kinds": LISTED, "fields": fields, "done": done}
+    return render_template("production/records.html", **here, **field_context())
+
+
+@bp.get("/records/new/<name>")
+@open_to(*WRITERS)
+def new(name: str) -> str:
+    """Show an empty form, or one filled with what was held."""
+    form, held = _form(name)
+    typed = {"instrument": request.cookies.get(LAST_INSTRUMENT, "")}
+    if held:
+        typed |= input_texts(form.fields, held.values)
+    return _page(form, typed, {}, held)
+
+
+@bp.post("/records/new/<name>")
+@open_to(*WRITERS)
+def write(name: str) -> Response:
+    """Record what was typed, or show it again with what is wrong."""
+    form, held = _form(name)
+    at, site, revision = now(), site_context().site, forms.whole("revision") or 0
+    try:
+        values = typed_values(form.fields, request.form, site, words())
+
+        def work(session: Session) -> bool:
+            if held:
+                return review.correct_held(session, site, held, revision, values, by=me(), at=at)
+            return submit_form(session, site, form, values, by=me(), at=at).held_id is None
+
+        recorded = run(site_context().store, work)
+    except RecordFaults as faults:
+        return make_response(_page(form, request.form, fault_sentences(faults), held), faults.status)
+    return _written(recorded)
+
+
+def _written(recorded: bool) -> Response:
+    where = url_for("production.records", done=request.path) if recorded else url_for("production.held")
+    answer = redirect(where)
+    if request.form.get("instrument"):
+        forms.set_cookie(answer, LAST_INSTRUMENT, forms.text("instrument", 40), YEAR_S)
+    return answer
+
+
+def _form(name: str) -> tuple[Form, HeldEntry | None]:
+    """Return the form of this name, and the held entry that it is to put right, if any."""
+    held_id = request.args.get("held", type=int)
+    held = _held_entry(held_id) if held_id else None
+    form = held.form if held else FORMS.get(name)
+    if form is None or form.name != name:
+        raise NotFound()
+    return form, held
+
+
+def _page(form: Form, typed: Mapping[str, str], wrong: Mapping[str, str], held: HeldEntry | None) -> str:
+    with site_context().store.read() as session:
+        offers = suggested_codes(session, form.fields, form.name)
+        known = known_instruments(session)
+    offers["product"] = list(site_context().site.products)
+    revision = held.revision if held else 0
+    here = {"form": form, "typed": typed, "wrong": wrong, "offers": offers, "revision": revision}
+    return render_template("production/form.html", **here, **field_context(known))
+
+
+@bp.get("/records/held")
+@open_to(*WRITERS)
+def held() -> str:
+    """List what was held for review."""
+    return _held_page("")
+
+
+@bp.post("/records/held/<int:held_id>")
+@open_to(*WRITERS)
+def settle(held_id: int) -> Response:
+    """Record an entry as it stands, or drop it."""
+    one, revision, site, at = _held_entry(held_id), forms.whole("revision") or 0, site_context().site, now()
+
+    def work(session: Session) -> None:
+        if request.form.get("outcome") == review.CONFIRMED:
+            review.confirm(session, site, one, revision, by=me(), at=at)
+        else:
+            review.settle(session, one.id, revision, review.DROPPED, by=me(), at=at)
+
+    try:
+        run(site_context().store, work)
+    except RecordFaults as faults:
+        return make_response(_held_page("; ".join(fault_sentences(faults).values())), faults.status)
+    return redirect(url_for("production.held"))
+
+
+def _held_entry(held_id: int) -> review.HeldEntry:
+    """Return an entry that waits. Raises NotFound."""
+    with site_context().store.read() as session:
+        held = review.held_entries(session, site_context().site, held_id)
+    if not held:
+        raise NotFound()
+    return held[0]
+
+
+def _held_page(wrong: str) -> str:
+    with site_context().store.read() as session:
+        entries = review.held_entries(session, site_context().site, most=MOST_SHOWN)
+        further = review.count_held(session) - len(entries)
+    here = {"entries": entries, "further": further, "wrong": wrong, "sentence": _sentence}
+    return render_template("production/held.html", **here, **field_context())
+
+
+def _sentence(reason: review.Reason) -> str:
+    return fault_sentence(reason.code, reason.facts, words())

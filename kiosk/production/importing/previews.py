@@ -1,0 +1,129 @@
+"""Imports of files: what they would do is worked out beside the records, shown, and then recorded."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from datetime import datetime
+from pathlib import Path
+
+from sqlalchemy.orm import Session
+
+from kiosk.production.importing.files import files_in, read_files
+from kiosk.production.records.faults import RecordFault, RecordFaults
+from kiosk.production.records.holding import reviewed_before
+from kiosk.production.records.recording import (
+    Counts,
+    ImportPlan,
+    ImportReport,
+    Progress,
+    ReadRows,
+    plan_import,
+    silent,
+    state_of_records,
+    write_import,
+)
+from kiosk.site.settings import Site
+from kiosk.store.engine import Store
+from kiosk.words.catalogs import N_, Words
+from kiosk.words.record_faults import IN_ROW, fault_line, fault_sentence
+
+TRIES = 3
+"""So often a plan is made anew where something else was recorded while it was made."""
+MOST_LINES = 50
+"""So many rows are shown one by one; the rest is counted."""
+PARTS: Mapping[str, str] = {
+    "new": N_("{n} new"),
+    "changed": N_("{n} changed"),
+    "same": N_("{n} the same"),
+    "corrected": N_("{n} put right here since, and left so"),
+    "withdrawn": N_("{n} withdrawn here since, and left out"),
+    "held": N_("{n} held back for a person"),
+    "wrong": N_("{n} wrong"),
+}
+NOTHING = N_("nothing in it")
+
+
+class PreviewOutdated(Exception):
+    """An import would do something else than its preview showed."""
+
+    status = 409
+    message = N_("The records have changed since you looked. Look again before you say yes.")
+    facts: Mapping[str, object] = {}
+
+
+def import_folder(
+    session: Session, site: Site, folder: Path, *, by: int | None, at: datetime
+) -> ImportReport:
+    """Import every file of records in `folder` within the caller's writing transaction.
+
+    `by` is the staff member who answers for it, `at` the moment of the import; what
+    lies after it is held back. Raises RecordFaults with every fault, and then
+    leaves the database as it was.
+    """
+    read = read_files(files_in(folder), str(folder), site.zone)
+    plan = plan_import(session, site, read, reviewed_before(session), at=at)
+    return write_import(session, site, plan, by=by, at=at)
+
+
+def preview_import(
+    store: Store, site: Site, read: ReadRows, *, at: datetime, progress: Progress = silent
+) -> ImportReport:
+    """Return what an import would do, its faults among it. Nothing is written or locked."""
+    return _plan(store, site, read, at, progress).report
+
+
+def import_records(
+    store: Store,
+    site: Site,
+    read: ReadRows,
+    preview: str | None,
+    *,
+    by: int | None,
+    at: datetime,
+    progress: Progress = silent,
+) -> ImportReport:
+    """Import rows; `preview` is the mark of the report that was shown and confirmed, None where none was.
+
+    Raises PreviewOutdated when it would do something else by now, RecordFaults as `import_folder`.
+    """
+    for _ in range(TRIES):
+        plan = _plan(store, site, read, at, progress)
+        if plan.report.faults:
+            raise RecordFaults(*plan.report.faults)
+        if preview is not None and plan.report.mark != preview:
+            raise PreviewOutdated()
+        with store.write() as session:
+            if state_of_records(session) == plan.state:
+                return write_import(session, site, plan, by=by, at=at, progress=progress)
+    raise PreviewOutdated()
+
+
+def _plan(store: Store, site: Site, read: ReadRows, at: datetime, progress: Progress) -> ImportPlan:
+    with store.read() as session:
+        return plan_import(session, site, read, reviewed_before(session), at=at, progress=progress)
+
+
+def counts_line(counts: Counts, words: Words) -> str:
+    """Return what becomes of the rows of one file, in one line."""
+    numbers = {text: getattr(counts, name) for name, text in PARTS.items()}
+    return ", ".join(words.gettext(text, n=n) for text, n in numbers.items() if n) or words.gettext(NOTHING)
+
+
+def held_lines(report: ImportReport, words: Words) -> Iterator[str]:
+    """Yield one line for each row that is held back now, with its place and reasons."""
+    for one in report.held[:MOST_LINES]:
+        reasons = " ".join(fault_sentence(fault.code, fault.facts, words) for fault in one.reasons)
+        yield words.gettext(IN_ROW, file=one.row.file, row=str(one.row.row), sentence=reasons)
+    yield from _more(report.held, words)
+
+
+def fault_lines(faults: Sequence[RecordFault], words: Words) -> Iterator[str]:
+    """Yield one line for each fault, with its place and remedy."""
+    for fault in faults[:MOST_LINES]:
+        yield fault_line(fault.code, fault.facts, words)
+    yield from _more(faults, words)
+
+
+def _more(every: Sequence[object], words: Words) -> Iterator[str]:
+    if len(every) > MOST_LINES:
+        yield words.ngettext("and {n} more row", "and {n} more rows", len(every) - MOST_LINES)

@@ -1,0 +1,97 @@
+"""The pages on which files of records are sent, previewed, then recorded."""
+
+from __future__ import annotations
+
+from contextlib import closing
+
+from flask import make_response, redirect, render_template, request, url_for
+from werkzeug.wrappers import Response
+
+from kiosk.production.blueprint import WRITERS, bp
+from kiosk.production.importing.files import read_files
+from kiosk.production.importing.previews import (
+    PreviewOutdated,
+    counts_line,
+    fault_lines,
+    held_lines,
+    import_records,
+    preview_import,
+)
+from kiosk.production.importing.uploads import forget_upload, keep_upload, load_upload
+from kiosk.production.records.faults import RecordFaults
+from kiosk.production.records.kinds import KINDS
+from kiosk.production.records.recording import ReadRows
+from kiosk.web import access, forms
+from kiosk.web.access import open_to
+from kiosk.web.context import now, site_context, words
+from kiosk.words.catalogs import N_
+from kiosk.words.errors import sentence
+
+MOST_SENT = 10_000_000
+"""Larger tables come in at the console."""
+MOST_FILES = 40
+UPLOADS = ".sent-files"
+GONE = N_("These files are no longer here. Send them again.")
+
+
+@bp.url_value_preprocessor
+def room_for_files(endpoint: str | None, values: dict[str, object] | None) -> None:
+    """Let this one page take more than a form does; who may send is asked before anything is read."""
+    if endpoint == "production.preview_files":
+        request.max_content_length = MOST_SENT
+
+
+@bp.get("/records/import")
+@open_to(*WRITERS)
+def import_form() -> str:
+    """Ask for files, and show what may stand in each."""
+    return _form("")
+
+
+@bp.post("/records/import")
+@open_to(*WRITERS)
+def preview_files() -> Response:
+    """Show what the files that came would do."""
+    files = {}
+    for number, sent in enumerate(request.files.getlist("files")[:MOST_FILES], start=1):
+        name = str(sent.filename)
+        with closing(sent):
+            # Two of one name, out of two folders: the second is told as no file of records, not lost.
+            files[f"{number}/{name}" if name in files else name] = sent.read()
+    files.pop("", None)  # what a browser sends where nothing was chosen
+    read = read_files(files, words().gettext(N_("What you sent")), site_context().site.zone)
+    mark = "" if read.faults else keep_upload(site_context().site.folder / UPLOADS, read, now())
+    return _preview(read, mark, "")
+
+
+@bp.post("/records/import/<mark>")
+@open_to(*WRITERS)
+def import_files(mark: str) -> Response:
+    """Record files whose preview was confirmed."""
+    site, folder = site_context().site, site_context().site.folder / UPLOADS
+    read, person = load_upload(folder, mark, site.zone), access.person()
+    if read is None:
+        return make_response(_form(words().gettext(GONE)), 409)
+    try:
+        by = person.id if person else None
+        import_records(site_context().store, site, read, forms.text("shown"), by=by, at=now())
+    except (PreviewOutdated, RecordFaults):
+        return _preview(read, mark, sentence(PreviewOutdated(), words()))
+    forget_upload(folder, mark)
+    return redirect(url_for("production.records", done=url_for("production.import_form")))
+
+
+def _form(wrong: str) -> str:
+    here = {"kinds": KINDS, "most_mb": MOST_SENT // 1_000_000}
+    return render_template("production/import.html", wrong=wrong, **here)
+
+
+def _preview(read: ReadRows, mark: str, wrong: str) -> Response:
+    report = preview_import(site_context().store, site_context().site, read, at=now())
+    here = {
+        "files": {file: counts_line(counts, words()) for file, counts in report.files.items()},
+        "faults": list(fault_lines(report.faults, words())),
+        "held": list(held_lines(report, words())),
+    }
+    page = render_template("production/import_preview.html", report=report, mark=mark, wrong=wrong, **here)
+    return make_response(page, 422 if report.faults else 409 if wrong else 200)

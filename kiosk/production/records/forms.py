@@ -1,0 +1,188 @@
+"""Forms: the fields that are asked, how their texts become values, and how values become records.
+
+The few forms that other rooms write too, instruments and the tasting, are here; the others
+stand with their pages.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+from typing import Any, NamedTuple
+from zoneinfo import ZoneInfo
+
+from kiosk.figures.errors import FigureError
+from kiosk.figures.strength import volume_at
+from kiosk.production.records import kinds as k
+from kiosk.production.records import measuring as m
+from kiosk.production.records.faults import FaultCode, RecordFault, RecordFaults, ValueFault
+from kiosk.production.records.fields import Field, Type, Values, number
+from kiosk.site.settings import Site
+from kiosk.words.catalogs import N_, Words
+from kiosk.words.formats import NumberFault, parse_number
+
+Derived = tuple[k.Kind, Mapping[str, Any]]
+"""A kind of record and the values of its fields."""
+
+
+class FormContext(NamedTuple):
+    """What records are worked out with beside what was typed.
+
+    `tare_of` is as `measuring.TareOf`; `strength_of` returns the % vol at 20 °C that
+    the records already give for a batch by kind and code, None where it is to be read.
+    """
+
+    tare_of: m.TareOf
+    strength_of: Callable[[str, str], float | None]
+    zone: ZoneInfo
+
+    def day(self, at: datetime) -> date:
+        """Return the day of an instant on the site's clock."""
+        return at.astimezone(self.zone).date()
+
+
+Derive = Callable[[Values, FormContext], Sequence[Derived]]
+"""Returns the records of a form's values. Raises ValueFault, FigureError."""
+
+
+@dataclass(frozen=True, slots=True)
+class Parts:
+    """The same few fields asked `most` times; a row may be left empty, the first may not.
+
+    A field of row 2 is called by its name and "_2".
+    """
+
+    fields: tuple[Field, ...]
+    most: int = 4
+
+    @property
+    def rows(self) -> list[tuple[Field, ...]]:
+        """The fields of every row."""
+        return [
+            tuple(replace(one, name=f"{one.name}_{n}", needed=False) for one in self.fields)
+            for n in range(1, self.most + 1)
+        ]
+
+    def filled(self, values: Values) -> list[dict[str, Any]]:
+        """Return the rows in which anything was written, each with its number as `row`. Raises ValueFault."""
+        filled: list[dict[str, Any]] = []
+        for n in range(1, self.most + 1):
+            row = {one.name: values[f"{one.name}_{n}"] for one in self.fields}
+            if any(value is not None for value in row.values()):
+                self._check(row, n, filled)
+                filled.append({**row, "row": n})
+        if not filled:
+            raise ValueFault(FaultCode.NO_PARTS, f"{self.fields[0].name}_1")
+        return filled
+
+    def _check(self, row: Values, n: int, before: list[dict[str, Any]]) -> None:
+        names = [one.name for one in self.fields if one.type in (Type.CHOICE, Type.CODE)]
+        if any(all(one[name] == row[name] for name in names) for one in before):
+            raise ValueFault(FaultCode.PART_TWICE, f"{names[-1]}_{n}", found=row[names[-1]])
+        for one in self.fields:
+            if one.needed and row[one.name] is None:
+                raise ValueFault(FaultCode.PART_NEEDED, f"{one.name}_{n}")
+
+    def each(self, values: Values, derive: Callable[[Values], Derived]) -> Iterator[Derived]:
+        """Derive a record from each row; a fault in it is put beside the field of its row."""
+        for row in self.filled(values):
+            n = row["row"]
+            try:
+                yield derive(row)
+            except ValueFault as fault:
+                column = f"{fault.column}_{n}" if fault.column in row else fault.column
+                raise ValueFault(fault.code, column, **fault.facts) from fault
+            except FigureError as error:
+                facts = {"found": error.value, "allowed": error.allowed}
+                raise ValueFault(FaultCode.NOT_CALCULABLE, f"reading_{n}", **facts) from error
+
+
+@dataclass(frozen=True, slots=True)
+class Form:
+    """One form: its fields, and how its values become records.
+
+    `parts` are the rows that it asks besides; `closes` names the field whose fill,
+    wash or run ends by it, `hint` says what is not plain from the fields.
+    """
+
+    name: str
+    title: str
+    own: tuple[Field, ...]
+    derive: Derive
+    parts: Parts | None = None
+    closes: str = ""
+    hint: str = ""
+
+    @property
+    def fields(self) -> tuple[Field, ...]:
+        """Every field, those of the rows among them."""
+        rows = self.parts.rows if self.parts else []
+        return (*self.own, *(field for row in rows for field in row))
+
+
+def typed_values(
+    fields: Sequence[Field], texts: Mapping[str, str], site: Site, words: Words | None = None
+) -> dict[str, Any]:
+    """Return the values of texts by field, numbers written as `words` write them, else as in files.
+
+    Raises RecordFaults with everything that is wrong in them.
+    """
+    values, faults = {}, []
+    for field in fields:
+        text = texts.get(field.name, "").strip()
+        try:
+            values[field.name] = _typed(field, text, site, words)
+        except NumberFault as fault:
+            facts = {"example": fault.facts["example"]}
+            faults.append(RecordFault(FaultCode.NOT_A_NUMBER_HERE, field.name, text, facts))
+        except ValueFault as fault:
+            faults.append(RecordFault(fault.code, field.name, text, fault.facts))
+    if faults:
+        raise RecordFaults(*faults)
+    return values
+
+
+def _typed(field: Field, text: str, site: Site, words: Words | None) -> Any:
+    if not text and field.needed:
+        raise ValueFault(FaultCode.NEEDED)
+    if not text:
+        return None
+    if words is not None and field.type is Type.NUMBER:
+        return field.check(float(parse_number(text, words)))
+    if words is not None and field.type is Type.WHOLE:
+        text = format(parse_number(text, words), "f")
+    return field.read(text.replace("T", " ") if field.type is Type.MOMENT else text, site.zone)
+
+
+def event(kind: str) -> Derive:
+    """Return what derives an event of the fill."""
+    return lambda v, context: [(k.CASK_EVENTS, {**v, "kind": kind})]
+
+
+def wash_reading(v: Values, context: FormContext) -> list[Derived]:
+    """Derive a reading of a wash."""
+    return [(k.WASH_READINGS, v)]
+
+
+def still_reading(v: Values, context: FormContext) -> list[Derived]:
+    """Read a still: what was collected is kept at 20 °C."""
+    abv = m.abv_percent(v)
+    at_20 = volume_at(v["collected_l"], abv, v["collected_temperature_c"], 20.0)
+    return [(k.RUN_READINGS, {**v, "collected_l": at_20})]
+
+
+INSTRUMENT = replace(k.SCALE, name="instrument")
+STRENGTH = (INSTRUMENT, *k.READING)
+SPIRIT = (*k.VOLUME, *STRENGTH)
+COLLECTED_TEMPERATURE = number(
+    "collected_temperature_c", -20, 40, N_("Temperature of what was collected, °C")
+)
+STILL_READING = Form(
+    "still-reading",
+    N_("Still reading or change of cut"),
+    (k.RUN, k.AT, k.CUT, k.COLLECTED_L, COLLECTED_TEMPERATURE, *STRENGTH),
+    still_reading,
+)
+WASH_READING = Form("wash-reading", N_("Wash reading"), (k.WASH, k.AT, *k.WASH_READING), wash_reading)
+SAMPLE = Form("sample", N_("Sample from a cask"), (k.CASK, k.AT, *SPIRIT), event("sample"))

@@ -1,0 +1,86 @@
+"""From readings to what the tables keep: volumes and pure alcohol at 20 °C, as whole millilitres."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import lru_cache
+from typing import Any
+
+from kiosk.figures import strength
+from kiosk.production.records.faults import FaultCode, ValueFault
+from kiosk.production.records.fields import Values
+
+TareOf = Callable[[str], int | None]
+"""Returns the tare in grams of the cask that a fill lies in, by the fill's code."""
+MEASURES = {"cane_kg": "cane_g", "sugar_kg": "sugar_g", "alcohol_l": "alcohol_ml"}
+_MEASURE_INTO = {"load": "cane_kg", "wash": "sugar_kg"}
+
+
+def needed(values: Values, column: str) -> Any:
+    """Return a value that only this kind of measurement cannot do without. Raises ValueFault."""
+    if values[column] is None:
+        raise ValueFault(FaultCode.NO_VALUE, column)
+    return values[column]
+
+
+def abv_percent(values: Values) -> float:
+    """Return % vol at 20 °C of a reading, its scale and its temperature.
+
+    `certificate` beside them, where there is one, corrects both (`Instruments.read_with`). Raises ValueFault.
+    """
+    scale, reading = needed(values, "scale"), needed(values, "reading")
+    if not scale.endswith("proof60") and reading > 100:
+        raise ValueFault(FaultCode.ABOVE_PURE, "reading")
+    certificate = values.get("certificate", strength.AS_READ)
+    return _reading_abv_percent(scale, reading, needed(values, "temperature_c"), certificate)
+
+
+# Readings are written to a tenth or a half, so that few differ in a large file.
+_reading_abv_percent = lru_cache(20_000)(strength.reading_abv_percent)
+
+
+@lru_cache(20_000)
+def _share_at_20(abv: float, temperature_c: float) -> float:
+    """Return what one liter at a temperature is at 20 °C."""
+    return strength.volume_at(1.0, abv, temperature_c, 20.0)
+
+
+def spirit(values: Values) -> dict[str, int]:
+    """Return volume and pure alcohol at 20 °C of a measured volume and a reading. Raises ValueFault."""
+    abv = abv_percent(values)
+    share = _share_at_20(abv, needed(values, "volume_temperature_c"))
+    return at_20(needed(values, "volume_l") * share, abv)
+
+
+def spirit_if_measured(values: Values) -> dict[str, int | None]:
+    """Return volume and pure alcohol at 20 °C, or neither where no volume was taken. Raises ValueFault."""
+    return {"volume20_ml": None, "alcohol_ml": None} if values["volume_l"] is None else {**spirit(values)}
+
+
+def gauged(values: Values, tare_of: TareOf) -> dict[str, int]:
+    """Return volume and pure alcohol at 20 °C of a cask, dipped or weighed. Raises ValueFault."""
+    if values["how"] != "weight":
+        return spirit(values)
+    tare_g = tare_of(values["fill"])
+    if tare_g is None:
+        raise ValueFault(FaultCode.NO_TARE, "fill")
+    abv = abv_percent(values)
+    net_kg = needed(values, "gross_kg") - tare_g / 1000
+    return at_20(strength.volume_of_mass(net_kg, abv, 20.0), abv)
+
+
+def drawn(values: Values) -> dict[str, object]:
+    """Return measure and amount of a draw: the measure is the destination's. Raises ValueFault."""
+    given = [column for column in MEASURES if values[column] is not None]
+    wanted = _MEASURE_INTO.get(values["to_kind"], "alcohol_l")
+    if len(given) != 1:
+        raise ValueFault(FaultCode.ONE_MEASURE, wanted, found=len(given))
+    if given[0] != wanted:
+        raise ValueFault(FaultCode.NOT_THE_MEASURE, given[0], wanted=wanted)
+    return {"measure": MEASURES[wanted], "amount": round(values[wanted] * 1000)}
+
+
+def at_20(volume_l: float, abv: float) -> dict[str, int]:
+    """Return the columns of a volume at 20 °C in litres and its strength in % vol."""
+    alcohol_l = strength.pure_alcohol_l(volume_l, abv)
+    return {"volume20_ml": round(volume_l * 1000), "alcohol_ml": round(alcohol_l * 1000)}

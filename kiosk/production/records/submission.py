@@ -1,0 +1,353 @@
+"""A form that is submitted: recorded, refused beside its fields, or held for review."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Collection, Mapping, Sequence
+from contextlib import nullcontext
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import Any, NamedTuple
+
+from sqlalchemy import or_, select
+from sqlalchemy.exc import IntegrityError
+from sqlalchemy.orm import Session
+
+from kiosk.figures.errors import FigureError
+from kiosk.figures.making import wash_abv_percent
+from kiosk.figures.strength import DENSITY_METER
+from kiosk.production.lineage.chain import gravities, gravity_at_20
+from kiosk.production.records.building import BuildContext, Record, Ref, Row, build_records, fault_of, read_at
+from kiosk.production.records.checking import PLACES, check
+from kiosk.production.records.comparing import BY_HAND
+from kiosk.production.records.faults import (
+    CONFIRMABLE,
+    HELD_IN_FORMS,
+    FaultCode,
+    RecordFault,
+    RecordFaults,
+    ValueFault,
+    refuse,
+)
+from kiosk.production.records.fields import Values, jsonable, write
+from kiosk.production.records.forms import SAMPLE, Form, FormContext
+from kiosk.production.records.holding import reasons_json
+from kiosk.production.records.kinds import REFERRED, Kind
+from kiosk.production.records.measuring import TareOf
+from kiosk.production.records.projection import Change, Ids, Projection, ids_of
+from kiosk.production.runs.instruments import SCALES, Instruments, NotAnInstrument, read_instruments
+from kiosk.site.settings import Site
+from kiosk.store import rows
+from kiosk.store.tables import production as t
+
+HELD = "record"
+_TIMES = ("filled_at", "bottled_on", "set_at", "started_at", "made_at", "gauged_at", "received_on")
+_ELSEWHERE: Mapping[str, tuple[str, ...]] = {
+    "from": ("field", "load", "run", "cask"),
+    "fill": ("cask",),
+    "scale": ("instrument",),
+    "cut": ("held_cut",),
+    "to": ("code",),
+    "alcohol_l": ("volume_l",),
+    "sugar_kg": ("juice_l",),
+    **dict.fromkeys(_TIMES, ("at",)),
+}
+"""Where a form asks what a field of the records holds."""
+
+
+class Source(NamedTuple):
+    """Where a record came from, and the digest of what was sent where that was no form."""
+
+    name: str
+    digest: str = ""
+
+
+FORM = Source("form")
+
+
+def sent_by(device_id: int, reading_id: str, digest: str = "") -> Source:
+    """Return where a reading came from that an instrument sent."""
+    return Source(f"device:{device_id}:{reading_id}", digest)
+
+
+def sender(source: str) -> int | None:
+    """Return the device that sent a record, None where it came by a form or a file."""
+    kind, _, rest = source.partition(":")
+    return int(rest.partition(":")[0]) if kind == "device" else None
+
+
+@dataclass(frozen=True, slots=True)
+class Submitted:
+    """What became of a form: ids of its records by their order, or of what is held."""
+
+    ids: tuple[int, ...] = ()
+    held_id: int | None = None
+
+
+class _Implausible(Exception):
+    def __init__(self, faults: Sequence[RecordFault]) -> None:
+        super().__init__()
+        self.faults = faults
+
+
+def submit_form(
+    session: Session,
+    site: Site,
+    form: Form,
+    values: Values,
+    *,
+    by: int | None,
+    at: datetime,
+    confirmed: bool = False,
+    hold: bool = True,
+    source: Source = FORM,
+) -> Submitted:
+    """Record what a form says, in the caller's writing transaction.
+
+    Raises RecordFaults for what cannot be a record. What is implausible is held until a
+    person settles it, unless that person has `confirmed` it; without `hold` it is refused too.
+    """
+    own = {field.name for field in form.fields}
+    try:
+        # Only what ends a fill, wash or run writes before the rest is checked.
+        with session.begin_nested() if form.closes else nullcontext():
+            return Submitted(_record(session, site, form, values, by, at, confirmed, source))
+    except _Implausible as implausible:
+        if not hold:
+            raise RecordFaults(*(_beside(fault, own) for fault in implausible.faults)) from implausible
+        return Submitted(held_id=_hold(session, form, values, implausible.faults, by, at, source))
+    except RecordFaults as faults:
+        raise RecordFaults(*(_beside(fault, own) for fault in faults.faults)) from faults
+    except IntegrityError as error:
+        raise refuse(FaultCode.RECORDED_ALREADY, "code" if "code" in own else "at") from error
+
+
+def _beside(fault: RecordFault, own: Collection[str]) -> RecordFault:
+    """Put a fault beside the field that the form has for it, in the row that it belongs to."""
+    names = (fault.column, *_ELSEWHERE.get(fault.column, ()))
+    places = [place for name in names for place in (name, f"{name}_{fault.row}")]
+    return replace(fault, column=next((place for place in places if place in own), fault.column))
+
+
+def _record(
+    session: Session,
+    site: Site,
+    form: Form,
+    values: Values,
+    by: int | None,
+    at: datetime,
+    confirmed: bool,
+    source: Source,
+) -> tuple[int, ...]:
+    values = {**values, **read_with(session, site, values, at)}
+    if "cask" in values and form.name != "cask-fill":
+        values["fill"] = _fill_in(session, values["cask"], values["at"])
+    ended = []
+    if form.closes:
+        ended.append(_end(session, site, form.closes, values[form.closes], values["at"], by=by, at=at))
+    records = _built(session, site, form, values, at, confirmed)
+    changes = [Change(record) for record in records]
+    ids = known_ids(session, records)
+    if faults := raise_wrong([*check(Projection(session, changes, ids), PLACES)], confirmed=confirmed):
+        raise _Implausible(faults)
+    return tuple([_write(session, one, ids, by, at, source) for one in records] or ended)
+
+
+def _built(
+    session: Session, site: Site, form: Form, values: Values, at: datetime, confirmed: bool
+) -> list[Record]:
+    context = FormContext(tares(session, values), _strengths(session), site.zone)
+    faults: list[RecordFault] = []
+    records: list[Record] = []
+    try:
+        for kind, derived in form.derive(values, context):
+            records += build_record(kind, derived, context.tare_of, at, site, faults)
+    except (ValueFault, FigureError) as error:
+        faults.append(fault_of(error, Row(0, values, ""), site.zone))
+    if implausible := raise_wrong(faults, confirmed=confirmed):
+        raise _Implausible(implausible)
+    return records
+
+
+def raise_wrong(faults: Sequence[RecordFault], *, confirmed: bool) -> list[RecordFault]:
+    """Return the implausible among the faults of a form, none once they are confirmed.
+
+    Raises RecordFaults with what is wrong: what no review would record, and
+    of a confirmed form what no confirmation makes a record.
+    """
+    passes = CONFIRMABLE if confirmed else HELD_IN_FORMS
+    if wrong := [fault for fault in faults if fault.code not in passes]:
+        raise RecordFaults(*wrong)
+    return [] if confirmed else list(faults)
+
+
+def build_record(
+    kind: Kind, values: Values, tare_of: TareOf, at: datetime, site: Site, faults: list[RecordFault]
+) -> list[Record]:
+    """Return the record of typed values as an import makes it; its faults are added to `faults`."""
+    own = {field.name: values.get(field.name) for field in kind.fields}
+    said = "\x1f".join(f"{name}={value}" for name, value in own.items())
+    read = {name: values[name] for name in ("instrument_id", "certificate") if name in values}
+    row = Row(values.get("row", 1), {**own, **read}, hashlib.sha256(said.encode()).hexdigest())
+    context = BuildContext(tare_of, Instruments(()), at, site.zone)  # the instrument was looked up before
+    records = build_records(kind, [row], context, faults)
+    return [replace(record, key=BY_HAND + record.key) for record in records]
+
+
+def known_ids(session: Session, records: Sequence[Record]) -> Ids:
+    """Return the ids of what records refer to. Raises RecordFaults for a code unknown."""
+    new = {(one.kind.referred, one.code) for one in records}
+    ids = ids_of(session, (ref for one in records for ref in one.refs() if (ref.kind, ref.code) not in new))
+    unknown = [
+        record.fault(FaultCode.UNKNOWN_CODE, ref.column, ref.code, kind=REFERRED.get(ref.kind, ref.kind))
+        for record in records
+        for ref in record.refs()
+        if (ref.kind, ref.code) not in new.union(ids)
+    ]
+    if unknown:
+        raise RecordFaults(*unknown)
+    return ids
+
+
+def _write(session: Session, record: Record, ids: Ids, by: int | None, at: datetime, source: Source) -> int:
+    kind, values = record.kind, ids.resolved(record)
+    values |= {"recorded_at": at, "recorded_by": by, "source": source.name}
+    values |= {"source_key": record.key, "source_hash": source.digest or record.row.digest}
+    if not kind.batch:
+        return rows.insert(session, kind.table, values)
+    row_id = ids[kind.batch, record.code] = rows.insert_batch(
+        session, kind.table, kind.batch, record.code, values
+    )
+    return row_id
+
+
+def _hold(
+    session: Session,
+    form: Form,
+    values: Values,
+    faults: Sequence[RecordFault],
+    by: int | None,
+    at: datetime,
+    source: Source,
+) -> int:
+    payload = {
+        "form": form.name,
+        "cells": jsonable(form.fields, values),
+        "by": by,
+        "source": source.name,
+        "digest": source.digest,
+    }
+    reasons = reasons_json(faults)
+    return rows.insert(session, t.held, {"kind": HELD, "payload": payload, "reasons": reasons, "at": at})
+
+
+def read_with(session: Session, site: Site, values: Values, at: datetime) -> Mapping[str, Any]:
+    """Return scale and corrections of the instrument that the values name, of their own time.
+
+    Empty where they name no field for one. Raises RecordFaults.
+    """
+    if "instrument" not in values:
+        return {}
+    named = values["instrument"]
+    instruments = Instruments(()) if named is None or named in SCALES else read_instruments(session)
+    try:
+        return instruments.read_with(named, read_at(values, at, site.zone))
+    except NotAnInstrument as unknown:
+        allowed = ", ".join(SCALES)
+        raise refuse(FaultCode.NOT_AN_INSTRUMENT, "instrument", named, allowed=allowed) from unknown
+
+
+def tares(session: Session, values: Values) -> TareOf:
+    """Return what finds the tare of the cask that the values name, or of that which a fill lies in."""
+
+    def tare_of(fill: str) -> int | None:
+        c, f, b = t.casks.c, t.fills.c, t.batches.c
+        if values.get("cask"):
+            return session.scalar(select(c.tare_g).where(c.code == values["cask"]))
+        joined = select(c.tare_g).join(t.fills, f.cask_id == c.id).join(t.batches, b.id == f.id)
+        return session.scalar(joined.where(b.kind == "fill", b.code == fill))
+
+    return tare_of
+
+
+def _strengths(session: Session) -> Callable[[str, str], float | None]:
+    """Return what finds a strength that no hydrometer reads: a wash's by its gravities, none in water."""
+
+    def strength_of(kind: str, code: str) -> float | None:
+        batch_id = ids_of(session, [Ref(kind, code, "from")]).get((kind, code))
+        if kind == "wash":
+            readings = session.execute(gravities().where(t.wash_readings.c.wash_id == batch_id)).all()
+            seen = [gravity_at_20(value_e4, mc) for _wash, _at, value_e4, mc in readings]
+            return wash_abv_percent(seen[0], min(seen[-1], seen[0])) if len(seen) > 1 else None
+        r = t.received.c
+        other = select(r.id).where(r.id == batch_id, r.kind != "spirit")
+        return 0.0 if kind == "received" and session.scalar(other) is not None else None
+
+    return strength_of
+
+
+def _fill_in(session: Session, cask: str, at: datetime) -> str:
+    """Return the code of the fill that lay in a cask at a time. Raises RecordFaults."""
+    f, b = t.fills.c, t.batches.c
+    there = (
+        select(b.code)
+        .join(t.fills, f.id == b.id)
+        .join(t.casks, t.casks.c.id == f.cask_id)
+        .where(t.casks.c.code == cask, f.filled_at <= at, or_(f.emptied_at.is_(None), f.emptied_at >= at))
+    )
+    code = session.scalar(there.order_by(f.filled_at.desc()).limit(1))
+    if code is None:
+        raise refuse(FaultCode.NOT_FILLED, "cask", cask)
+    return str(code)
+
+
+def _end(
+    session: Session, site: Site, kind: str, code: str, ended: datetime, *, by: int | None, at: datetime
+) -> int:
+    """Record when a fill, wash or run ended and return its id. Raises RecordFaults."""
+    place, b = PLACES[kind], t.batches.c
+    c = place.table.c
+    query = select(c.id, c.revision, c[place.begins].label("begun"), c[place.ends].label("ended"))
+    row = session.execute(
+        query.join(t.batches, b.id == c.id).where(b.kind == kind, b.code == code)
+    ).one_or_none()
+    shown = write(ended, site.zone)
+    if row is None:
+        raise refuse(FaultCode.UNKNOWN_CODE, kind, code, kind=REFERRED[kind])
+    if row.ended is not None:
+        raise refuse(FaultCode.ENDED_ALREADY, kind, code)
+    if ended < row.begun:
+        first = write(row.begun, site.zone)
+        raise refuse(FaultCode.ENDS_BEFORE_START, "at", shown, first=first)
+    if ended > at:
+        raise refuse(FaultCode.IN_FUTURE, "at", shown)
+    values = {place.ends: ended}
+    rows.change(session, place.table, row.id, row.revision, values, by=by, at=at, why="ended")
+    return int(row.id)
+
+
+def record_cask_sample(
+    session: Session,
+    site: Site,
+    cask: str,
+    *,
+    volume_l: float,
+    temperature_c: float,
+    abv_percent: float,
+    by: int | None,
+    at: datetime,
+) -> None:
+    """Record what left a cask, `abv_percent` being its strength at 20 °C, in the caller's transaction.
+
+    Raises RecordFaults for what cannot be a record, and for what the cask can hardly have given.
+    """
+    values = {
+        "cask": cask,
+        "at": at.replace(second=0, microsecond=0),
+        "volume_l": volume_l,
+        "volume_temperature_c": temperature_c,
+        "instrument": DENSITY_METER,
+        "reading": abv_percent,
+        "temperature_c": 20.0,
+    }
+    submit_form(session, site, SAMPLE, values, by=by, at=at, hold=False)

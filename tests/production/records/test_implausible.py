@@ -1,0 +1,95 @@
+"""What can hardly be true of a row: that row waits for a person, and all others go in."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+from sqlalchemy import func, select
+
+from kiosk.production.records.faults import FaultCode as F
+from kiosk.production.records.recording import ImportReport
+from kiosk.store.engine import Store
+from kiosk.store.tables import production as t
+
+Take = Callable[..., ImportReport]
+
+GAUGE = "F-1,2026-06-12 10:00,weight,,,187.5,density_meter,60,28\n"
+AFTER = "F-1,2026-06-14 10:00,dip,156,20,,density_meter,60,28\n"
+LATER = AFTER.replace("06-14", "06-15")
+SAMPLE = "F-1,2026-06-13 10:00,sample,0.5,20,density_meter,60,28,\n"
+DOUBTS = [
+    ("gauges.csv", "dip,160,20", "dip,240,20", 2, "volume_l", "240.0 L", F.OVERFULL),
+    ("gauges.csv", "meter,60,28\nF", "meter,120,28\nF", 2, "reading", "120", F.ABOVE_PURE),
+    (
+        "loads.csv",
+        "2026-06-01 08:00",
+        "2026-06-16 11:01",
+        2,
+        "milled_at",
+        "2026-06-16 11:01",
+        F.IN_FUTURE,
+    ),
+    ("loads.csv", "L-1,2026-06-01", "L-1,2026-06-17", 2, "cut_on", "2026-06-17", F.IN_FUTURE),
+    # 102 L of alcohol, a sample of 0.3 L between, after 94.16 L (142.5 kg of 60 % vol by OIML R 22).
+    ("gauges.csv", GAUGE, GAUGE + AFTER.replace("156", "170"), 4, "reading", "8.14", F.GAIN),
+    # The gauge before was read low: it alone is to blame, and its neighbours pass.
+    (
+        "gauges.csv",
+        GAUGE,
+        GAUGE.replace("187.5", "150") + AFTER + LATER,
+        3,
+        "reading",
+        "24.52",
+        F.GAIN,
+    ),
+    ("cask_events.csv", SAMPLE, SAMPLE.replace("0.5", "199"), 2, "volume_l", "25.24", F.GAIN),
+    ("run_readings.csv", "tails,256,", "tails,1256,", 5, "collected_l", "504.95", F.MORE_THAN_WASH),
+    ("run_readings.csv", "hearts,6,", "hearts,600,", 3, "collected_l", "156", F.NOT_RISING),
+    ("draws.csv", ",289,,1700", ",320,,1700", 3, "sugar_kg", "320.0 kg", F.OVER),
+    ("draws.csv", ",148,1700", ",175,1700", 4, "alcohol_l", "175.0 L", F.OVER_ESTIMATE),
+    (
+        "draws.csv",
+        ",143.1,530\nreceiver",
+        ",160,530\nreceiver",
+        5,
+        "alcohol_l",
+        "160.0 L",
+        F.OVER_ESTIMATE,
+    ),
+    ("draws.csv", ",,,96,160", ",,,99,160", 11, "alcohol_l", "110.5 L", F.OVER),
+    ("lots.csv", ",37,", ",370,", 2, "bottles", "111.0 L", F.MORE_BOTTLES),
+]
+
+
+@pytest.mark.parametrize(("file", "old", "new", "row", "column", "found", "code"), DOUBTS)
+def test_a_row_that_can_hardly_be_true_waits_with_its_reason(
+    take_sqlite: Take,
+    sqlite_store: Store,
+    file: str,
+    old: str,
+    new: str,
+    row: int,
+    column: str,
+    found: str,
+    code: F,
+) -> None:
+    report = take_sqlite((file, old, new))
+    told = {(r.file, r.row, r.column, r.found): r.code for held in report.held for r in held.reasons}
+    assert told[file, row, column, found] is code
+    with sqlite_store.read() as session:
+        for held in report.held:
+            rows = session.scalar(select(func.count()).select_from(held.kind.table))
+            assert rows == report.files[held.kind.file].new
+        assert session.scalar(select(func.count()).select_from(t.held)) == len(report.held)
+    assert report.written > 20
+
+
+def test_the_one_row_to_blame_waits_and_its_neighbours_pass(take_sqlite: Take) -> None:
+    low = ("gauges.csv", GAUGE, GAUGE.replace("187.5", "150") + AFTER + LATER)
+    assert [(one.row.file, one.row.row) for one in take_sqlite(low).held] == [("gauges.csv", 3)]
+
+
+def test_a_cask_that_gains_within_the_gauges_passes(take_sqlite: Take) -> None:
+    gained = AFTER.replace("156", "158.5")
+    assert not take_sqlite(("gauges.csv", GAUGE, GAUGE + gained)).held
