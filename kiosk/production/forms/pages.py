@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 from kiosk.production.records.faults import RecordFaults
 from kiosk.production.records.fields import Field, Type, Values
 from kiosk.production.records.kinds import SCALES
-from kiosk.production.runs.instruments import Known, read_instruments
+from kiosk.production.runs.instruments import KnownInstrument, read_instruments
 from kiosk.web import access
 from kiosk.web.context import now, site_context, words
 from kiosk.words.formats import plain_number
@@ -58,14 +58,14 @@ def summary(fields: Sequence[Field], values: Values) -> str:
     return " · ".join(cell_text(field, value) for field, value in written[:4])
 
 
-def known_instruments(session: Session) -> list[tuple[Known, bool]]:
+def known_instruments(session: Session) -> list[tuple[KnownInstrument, bool]]:
     """Return every instrument of the house, and whether its certificate has run out by today."""
     at = now()
     today = site_context().site.local(at).date()
     return [(one, one.has_run_out(at, today)) for one in read_instruments(session).every]
 
 
-def field_context(known: Sequence[tuple[Known, bool]] = ()) -> Mapping[str, Any]:
+def field_context(known: Sequence[tuple[KnownInstrument, bool]] = ()) -> Mapping[str, Any]:
     """Return what the templates of fields and values look up."""
     return {
         "instruments": known,
