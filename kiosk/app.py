@@ -10,6 +10,8 @@ from flask import Blueprint, Flask
 
 from kiosk.cards import views as cards
 from kiosk.entries import views as entries
+from kiosk.entries.entries import EntryKind, EntryKinds
+from kiosk.entries.guest_marks import GUEST_MARKS
 from kiosk.figures.figure import Provider, Registry
 from kiosk.production import live as production_live
 from kiosk.production import views as production
@@ -24,6 +26,7 @@ from kiosk.stops import views as stops
 from kiosk.store.engine import Store
 from kiosk.tasting import live as tasting_live
 from kiosk.tasting import views as tasting
+from kiosk.tasting.room.entry_kinds import ROOM_ENTRIES
 from kiosk.tours import live as tours_live
 from kiosk.tours import views as tours
 from kiosk.web import access, errors, language, page, security
@@ -35,10 +38,11 @@ SHARED = (errors, language, security, access, page)
 
 
 class Feature(NamedTuple):
-    """The pages of a feature and the providers of its figures."""
+    """The pages of a feature, the providers of its figures, and the kinds of entries that it takes in."""
 
     pages: Blueprint
     providers: tuple[Provider, ...] = ()
+    entry_kinds: tuple[EntryKind, ...] = ()
 
 
 FEATURES: Mapping[str, Feature] = {
@@ -47,8 +51,8 @@ FEATURES: Mapping[str, Feature] = {
     "production": Feature(production.bp, production_live.PROVIDERS),
     "lineage": Feature(lineage.bp),
     "stops": Feature(stops.bp),
-    "entries": Feature(entries.bp),
-    "tasting": Feature(tasting.bp, tasting_live.PROVIDERS),
+    "entries": Feature(entries.bp, entry_kinds=(GUEST_MARKS,)),
+    "tasting": Feature(tasting.bp, tasting_live.PROVIDERS, ROOM_ENTRIES),
     "tours": Feature(tours.bp, tours_live.PROVIDERS),
     "cards": Feature(cards.bp),
 }
@@ -62,6 +66,12 @@ def system_clock() -> datetime:
 def new_registry() -> Registry:
     """Return a registry of the figures of every feature."""
     return Registry(provider for feature in FEATURES.values() for provider in feature.providers)
+
+
+def entry_kinds() -> EntryKinds:
+    """Return every kind of entry that tablets may send, by its ledger."""
+    kinds = (kind for feature in FEATURES.values() for kind in feature.entry_kinds)
+    return {kind.ledger: kind for kind in kinds}
 
 
 def figure_names() -> frozenset[str]:
@@ -90,6 +100,7 @@ def create_app(
         content=load_content(site, registry.specs),
         words=_words(site),
         clock=clock,
+        entry_kinds=entry_kinds(),
         stop_pictures=stop_pictures,
         casks_filled_on=casks_filled_on,
     )

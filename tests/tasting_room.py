@@ -8,7 +8,8 @@ from datetime import date, datetime, time, timedelta
 from pathlib import Path
 from typing import Any
 
-from kiosk.entries.entries import Answer, CorrectionEntry, EntryOrigin, MarkEntry, PourEntry
+from kiosk.entries.entries import Answer, EntryOrigin
+from kiosk.entries.guest_marks import MarkEntry, record_mark
 from kiosk.figures.drinks import (
     STANDARD_DRINKS,
     Kind,
@@ -25,8 +26,8 @@ from kiosk.store.ledgers import new_key
 from kiosk.store.tables import tours as tour_tables
 from kiosk.store.tables.staff import devices, staff, staff_roles
 from kiosk.store.tables.tasting import approvals
-from kiosk.tasting.room.guest_marks import correct, mark
-from kiosk.tasting.room.pouring import pour
+from kiosk.tasting.room.corrections import CorrectionEntry, record_correction
+from kiosk.tasting.room.pouring import PourEntry, pour
 from kiosk.tasting.room.room import RoomView, room
 from kiosk.tasting.rules import policy
 from tests.actors import small_site
@@ -218,7 +219,7 @@ class Tasting:
     def mark(self, guest: int, kind: str, detail: str | None = None, **origin: Any) -> Answer:
         """Mark a guest."""
         with self.store.write() as session:
-            return mark(session, MarkEntry(self.origin(**origin), guest, kind, detail), self.now)
+            return record_mark(session, MarkEntry(self.origin(**origin), guest, kind, detail), self.now)
 
     def pour(
         self,
@@ -238,7 +239,7 @@ class Tasting:
     def correct(self, pour_key: str, kind: str, to: int | None = None, **origin: Any) -> Answer:
         """Correct a pour."""
         with self.store.write() as session:
-            return correct(
+            return record_correction(
                 session, self.site, CorrectionEntry(self.origin(**origin), pour_key, kind, to), self.now
             )
 

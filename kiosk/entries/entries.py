@@ -1,4 +1,4 @@
-"""The entries that tablets send, read and checked, and the answers they get.
+"""What all entries that tablets send have in common: origin, kind, answer, and how their parts are read.
 
 Nothing in an entry is believed about the rules.
 """
@@ -6,12 +6,15 @@ Nothing in an entry is believed about the rules.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
+from typing import Any
 
+from sqlalchemy.orm import Session
+
+from kiosk.entries.errors import Malformed
 from kiosk.site.settings import Site
-from kiosk.tasting.errors import Malformed
 from kiosk.words import errors, reasons
 from kiosk.words.catalogs import N_, Words
 
@@ -19,7 +22,6 @@ KEY = re.compile(r"[0-9a-f]{32}")
 CODE = re.compile(r"[a-z0-9][a-z0-9_.-]*")
 """What a detail may be: a ledger is for ever, so nothing that somebody wrote by hand goes into one."""
 YEARS = range(1970, 10_000 - 1)  # a lost date is a date; at the ends of the calendar sums overflow
-MOST_UL = 2_000_000  # two litres: more than any glass, less than any overflow
 HELD = N_("Kept for a person to look at: it could not be matched with what is on record.")
 
 
@@ -66,62 +68,6 @@ class EntryOrigin:
 
 
 @dataclass(frozen=True, slots=True)
-class PourEntry:
-    """A pour for a guest. `asked`: may this be served? Otherwise it was, and is a fact."""
-
-    origin: EntryOrigin
-    guest_id: int
-    product: str
-    volume_ul: int
-    neat: bool = True
-    asked: bool = True
-
-
-@dataclass(frozen=True, slots=True)
-class PresetEntry:
-    """A glass poured at a seat of a tour's table, for nobody yet."""
-
-    origin: EntryOrigin
-    tour_id: int
-    seat: str
-    product: str
-    volume_ul: int
-    neat: bool = True
-    asked: bool = True
-
-
-@dataclass(frozen=True, slots=True)
-class PresetGlassesEntry:
-    """Glasses that are set out: a guest sits down at them (seated), or they are cleared."""
-
-    origin: EntryOrigin
-    kind: str
-    pours: tuple[str, ...]
-    guest_id: int | None = None
-    asked: bool = True
-
-
-@dataclass(frozen=True, slots=True)
-class MarkEntry:
-    """A mark about a guest."""
-
-    origin: EntryOrigin
-    guest_id: int
-    kind: str
-    detail: str | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class CorrectionEntry:
-    """A later word about a pour."""
-
-    origin: EntryOrigin
-    pour_key: str
-    kind: str
-    guest_id: int | None = None
-
-
-@dataclass(frozen=True, slots=True)
 class Answer:
     """What became of an entry.
 
@@ -140,6 +86,27 @@ class Answer:
     facts: Mapping[str, object] = field(default_factory=dict)
 
 
+RawEntry = Mapping[str, object]
+"""An entry as it was sent, before anything of it is checked."""
+
+
+@dataclass(frozen=True, slots=True)
+class EntryKind:
+    """What entries of one ledger mean: how one is read from what was sent, and how it is recorded.
+
+    `parse` raises Malformed. `record` runs in a write transaction that has read nothing but who
+    sends; it raises EntryError, NoSuchRow for an unknown guest, and KeyConflict.
+    """
+
+    ledger: str
+    parse: Callable[[RawEntry, EntryOrigin], Any]
+    record: Callable[[Session, Site, Any, datetime], Answer]
+
+
+EntryKinds = Mapping[str, EntryKind]
+"""The kinds of entries that a running site takes in, by their ledger."""
+
+
 def sentence(answer: Answer, site: Site, words: Words) -> str:
     """Return what became of an entry, for whoever sent it."""
     if answer.outcome == "held":
@@ -153,11 +120,6 @@ def sentence(answer: Answer, site: Site, words: Words) -> str:
             return words.gettext("Recorded, and flagged for the manager. {why}", why=why)
         return why
     return words.gettext("Recorded.")
-
-
-Entry = PourEntry | PresetEntry | PresetGlassesEntry | MarkEntry | CorrectionEntry
-MOST_GLASSES = 500
-"""So many glasses one act clears: a full table of a long flight."""
 
 
 FORMER_NAMES: Mapping[str, Mapping[str, str]] = {
@@ -175,7 +137,7 @@ FORMER_NAMES: Mapping[str, Mapping[str, str]] = {
 entries from before the upgrade. The version after this one reads them no more."""
 
 
-def with_present_names(row: Mapping[str, object]) -> Mapping[str, object]:
+def with_present_names(row: RawEntry) -> Mapping[str, object]:
     """Return a posted row with the present names for the former ones."""
     ledger, kind = row.get("ledger"), row.get("kind")
     former = FORMER_NAMES.get(ledger, {}) if isinstance(ledger, str) else {}
@@ -184,83 +146,44 @@ def with_present_names(row: Mapping[str, object]) -> Mapping[str, object]:
     return {**row, "kind": former[kind]} if isinstance(kind, str) and kind in former else row
 
 
-def parse_entry(
-    row: Mapping[str, object], *, device_id: int | None, by: int | None, checked: bool, here: bool = False
-) -> Entry:
-    """Return one posted row as an entry. Raises Malformed."""
-    origin = EntryOrigin(_key(row, "key"), by, device_id, checked, happened_at(row), here)
-    match row.get("ledger"):
-        case "pours":
-            return _pour(row, origin)
-        case "marks":
-            detail = _code(row, "detail", 80) if row.get("detail") is not None else None
-            if detail is not None and not CODE.fullmatch(detail):
-                raise Malformed(part="detail")
-            return MarkEntry(origin, _whole(row, "guest"), _code(row, "kind", 20), detail)
-        case "pour_marks":
-            guest = _whole(row, "guest") if row.get("guest") is not None else None
-            if "pours" in row:
-                return PresetGlassesEntry(
-                    origin, _code(row, "kind", 12), _keys(row, "pours"), guest, _flag(row, "asked")
-                )
-            return CorrectionEntry(origin, _key(row, "pour"), _code(row, "kind", 12), guest)
-    raise Malformed(part="ledger")
-
-
-def _pour(row: Mapping[str, object], origin: EntryOrigin) -> PourEntry | PresetEntry:
-    glass = (_code(row, "product", 40), _whole(row, "volume_ul", MOST_UL))
-    flags = (_flag(row, "neat"), _flag(row, "asked"))
-    if row.get("seat") is not None:
-        seat = _code(row, "seat", 20)
-        if not CODE.fullmatch(seat):
-            raise Malformed(part="seat")
-        return PresetEntry(origin, _whole(row, "tour"), seat, *glass, *flags)
-    return PourEntry(origin, _whole(row, "guest"), *glass, *flags)
-
-
-def _keys(row: Mapping[str, object], name: str) -> tuple[str, ...]:
-    value = row.get(name)
-    found = value if isinstance(value, list) else []
-    keys = [key for key in found if isinstance(key, str) and KEY.fullmatch(key)]
-    if not 0 < len(found) <= MOST_GLASSES or len(set(keys)) != len(found):
-        raise Malformed(part=name)
-    return tuple(keys)
-
-
-def claimed_by(row: Mapping[str, object]) -> int | None:
+def claimed_by(row: RawEntry) -> int | None:
     """Return the person that a row claims, or None where it claims nobody. Raises Malformed."""
-    return _whole(row, "by") if row.get("by") is not None else None
+    return read_whole(row, "by") if row.get("by") is not None else None
 
 
-def _key(row: Mapping[str, object], name: str) -> str:
+def read_key(row: RawEntry, name: str) -> str:
+    """Return a part that is a key: 128 bits as hex. Raises Malformed."""
     value = row.get(name)
     if not isinstance(value, str) or not KEY.fullmatch(value):
         raise Malformed(part=name)
     return value
 
 
-def _whole(row: Mapping[str, object], name: str, most: int = 2**31 - 1) -> int:
+def read_whole(row: RawEntry, name: str, most: int = 2**31 - 1) -> int:
+    """Return a part that is a whole number from 0 to `most`. Raises Malformed."""
     value = row.get(name)
     if not isinstance(value, int) or isinstance(value, bool) or not 0 <= value <= most:
         raise Malformed(part=name)
     return value
 
 
-def _code(row: Mapping[str, object], name: str, longest: int) -> str:
+def read_code(row: RawEntry, name: str, longest: int) -> str:
+    """Return a part that is printable text of at most `longest` letters. Raises Malformed."""
     value = row.get(name)
     if not isinstance(value, str) or not 0 < len(value) <= longest or not value.isprintable():
         raise Malformed(part=name)
     return value
 
 
-def _flag(row: Mapping[str, object], name: str) -> bool:
+def read_flag(row: RawEntry, name: str) -> bool:
+    """Return a part that is true or false; true where it is left out. Raises Malformed."""
     value = row.get(name, True)
     if not isinstance(value, bool):
         raise Malformed(part=name)
     return value
 
 
-def happened_at(row: Mapping[str, object]) -> datetime | None:
+def happened_at(row: RawEntry) -> datetime | None:
     """Return when a row says that it happened, or None for now. Raises Malformed."""
     value = row.get("at")
     if value is None:

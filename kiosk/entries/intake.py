@@ -9,7 +9,7 @@ unknown, is held for a person to settle.
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from functools import partial
@@ -20,17 +20,15 @@ from sqlalchemy.orm import Session
 
 from kiosk.entries.entries import (
     Answer,
-    CorrectionEntry,
-    Entry,
-    MarkEntry,
-    PourEntry,
-    PresetEntry,
-    PresetGlassesEntry,
+    EntryKinds,
+    EntryOrigin,
+    RawEntry,
     claimed_by,
     happened_at,
-    parse_entry,
+    read_key,
     with_present_names,
 )
+from kiosk.entries.errors import DeviceRevoked, EntryError, Malformed, UnknownSender
 from kiosk.site.settings import Site
 from kiosk.staff.sessions import cookie_parameters, select_by_cookies, signed_in
 from kiosk.store import rows as store_rows
@@ -38,10 +36,6 @@ from kiosk.store.engine import Store, run
 from kiosk.store.errors import KeyConflict, NoSuchRow
 from kiosk.store.tables.production import held
 from kiosk.store.tables.staff import devices, staff
-from kiosk.tasting.errors import Malformed, ShutOut, Stranger, TastingError, UnknownPour, UnknownProduct
-from kiosk.tasting.room.guest_marks import correct, mark
-from kiosk.tasting.room.pouring import pour
-from kiosk.tasting.room.preset_glasses import record_preset_glass, seat_or_clear
 
 SENDING_DEVICE = "tablet"
 """The only kind of device that sends entries: at a screen in a hall nobody stands behind what is sent."""
@@ -58,7 +52,7 @@ class Sender:
 
 
 FindSender = Callable[[Session], Sender]
-"""Finds the sender in the transaction that records; raises Stranger."""
+"""Finds the sender in the transaction that records; raises UnknownSender."""
 
 
 class SenderCredentials:
@@ -70,10 +64,10 @@ class SenderCredentials:
         self.languages: tuple[str, ...] = ()
 
     def __call__(self, session: Session) -> Sender:
-        """Return the sender, of a revoked device too. Raises Stranger, for a mere screen too."""
+        """Return the sender, of a revoked device too. Raises UnknownSender, for a mere screen too."""
         row = session.connection().execute(_WHO, self._asked).one_or_none()
         if row is None:
-            raise Stranger()
+            raise UnknownSender()
         sender = Sender(row.device_id, row.revoked_at is not None, *self._person(row))
         self.languages = sender.languages
         return sender
@@ -88,46 +82,41 @@ class SenderCredentials:
 _WHO = select_by_cookies(devices.c.revoked_at).where(devices.c.kind == SENDING_DEVICE)
 
 
-RawEntry = Mapping[str, object]
-
 HELD_ENTRY_KINDS = ("pours", "marks", "pour_marks", "steps", "")
 """The kinds under which rows are held: the ledgers that entries speak of, "" for whatever else was sent."""
 
 
 def take_in_entries(
-    store: Store, site: Site, known: FindSender, sent: Sequence[RawEntry], now: datetime
+    store: Store, site: Site, kinds: EntryKinds, known: FindSender, sent: Sequence[RawEntry], now: datetime
 ) -> list[Answer]:
-    """Take rows in the order they were made and return an answer for each. Raises Stranger."""
+    """Record entries in the order they were made and return an answer for each. Raises UnknownSender."""
     if not sent:
         with store.read() as session:
             known(session)
-    return [_take_one(store, site, known, with_present_names(row), now) for row in sent]
+    work = partial(_record, site=site, kinds=kinds, known=known, now=now)
+    return [_take_one(store, with_present_names(row), work, now) for row in sent]
 
 
-def _take_one(store: Store, site: Site, known: FindSender, row: RawEntry, now: datetime) -> Answer:
+def _take_one(store: Store, row: RawEntry, work: Callable[..., Answer], now: datetime) -> Answer:
     key = str(row.get("key", ""))[:32]
     try:
-        return run(store, partial(_record, site=site, known=known, row=row, now=now))
-    except ShutOut:
-        return _hold(store, row, key, "revoked_device", now)
+        return run(store, partial(work, row=row))
     except NoSuchRow:
         return _hold(store, row, key, "unknown_guest", now)
-    except UnknownPour:
-        return _hold(store, row, key, "unknown_pour", now)
-    except UnknownProduct:
-        return _hold(store, row, key, "unknown_product", now)
-    except Malformed:
-        return _hold(store, row, key, "malformed", now)
     except KeyConflict as conflict:
         return _rejected(key, "key_conflict", conflict)
-    except TastingError as refused:
-        return _rejected(key, "refused_entry", refused)
+    except EntryError as error:
+        if error.held_as:
+            return _hold(store, row, key, error.held_as, now)
+        return _rejected(key, "refused_entry", error)
 
 
-def _record(session: Session, *, site: Site, known: FindSender, row: RawEntry, now: datetime) -> Answer:
+def _record(
+    session: Session, *, site: Site, kinds: EntryKinds, known: FindSender, row: RawEntry, now: datetime
+) -> Answer:
     sender = known(session)
     if sender.revoked:
-        raise ShutOut()
+        raise DeviceRevoked()
     by = claimed_by(row)
     by = sender.person_id if by is None else by
     here = by is not None and by == sender.person_id
@@ -136,26 +125,14 @@ def _record(session: Session, *, site: Site, known: FindSender, row: RawEntry, n
     )
     if by is not None and not checked and not _works_here(session, by):
         raise Malformed(part="by")
-    entry = parse_entry(row, device_id=sender.device_id, by=by, checked=checked, here=here)
-    return record_entry(session, site, entry, now)
+    origin = EntryOrigin(read_key(row, "key"), by, sender.device_id, checked, happened_at(row), here)
+    kind = kinds.get(str(row.get("ledger")))
+    if kind is None:
+        raise Malformed(part="ledger")
+    return kind.record(session, site, kind.parse(row, origin), now)
 
 
-def record_entry(session: Session, site: Site, entry: Entry, now: datetime) -> Answer:
-    """Record one entry of any kind in a write transaction."""
-    match entry:
-        case PourEntry():
-            return pour(session, site, entry, now)
-        case PresetEntry():
-            return record_preset_glass(session, site, entry, now)
-        case PresetGlassesEntry():
-            return seat_or_clear(session, site, entry, now)
-        case MarkEntry():
-            return mark(session, entry, now)
-        case CorrectionEntry():
-            return correct(session, site, entry, now)
-
-
-def _rejected(key: str, code: str, error: KeyConflict | TastingError) -> Answer:
+def _rejected(key: str, code: str, error: KeyConflict | EntryError) -> Answer:
     return Answer(key, "rejected", error.status, error=code, message=error.message, facts=error.facts)
 
 

@@ -2,28 +2,45 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
+from werkzeug.exceptions import NotFound
 
-from kiosk.entries.entries import KEY, Answer, sentence
+from kiosk.entries.entries import KEY, Answer, RawEntry, sentence
+from kiosk.entries.errors import NotRecorded, UnknownSender
 from kiosk.entries.intake import SenderCredentials, take_in_entries
 from kiosk.store.ledgers import keys_within
 from kiosk.store.tables.tasting import pours, refusals
-from kiosk.tasting.errors import NotRecorded
-from kiosk.web import access, forms
+from kiosk.web import access, forms, language
 from kiosk.web.context import now, site_context, words
 
 
-def post_entries(*rows: dict[str, object]) -> list[Answer]:
-    """Take rows and return what became of each; NotRecorded, in the reader's words, for one that was not."""
+def take_in(rows: Sequence[RawEntry]) -> list[Answer]:
+    """Record entries that this request sends and return what became of each; 404 for an unknown sender.
+
+    From then on the request speaks the languages of whoever is signed in on the device.
+    """
     here = site_context()
     sender = SenderCredentials(here.site, *access.cookie_hashes(), now())
-    answers = take_in_entries(here.store, here.site, sender, rows, now())
+    try:
+        return take_in_entries(here.store, here.site, here.entry_kinds, sender, rows, now())
+    except UnknownSender:
+        raise NotFound() from None
+    finally:
+        language.speak_to(sender.languages)
+
+
+def post_entries(*rows: RawEntry) -> list[Answer]:
+    """Record a form's entries and return what became of each.
+
+    Raises NotRecorded, in the reader's words, for one that was not recorded.
+    """
+    answers = take_in(rows)
     for answer in answers:
         if answer.outcome in ("rejected", "held"):
-            raise NotRecorded(answer.status, sentence(answer, here.site, words()))
+            raise NotRecorded(answer.status, sentence(answer, site_context().site, words()))
     return answers
 
 

@@ -7,10 +7,9 @@ from werkzeug.exceptions import BadRequest
 from werkzeug.wrappers import Response
 
 from kiosk.entries.entries import Answer, sentence
-from kiosk.entries.intake import SenderCredentials, take_in_entries
-from kiosk.web import access, language
+from kiosk.entries.pages import take_in
 from kiosk.web.access import open_to
-from kiosk.web.context import now, site_context, words
+from kiosk.web.context import site_context, words
 
 bp = Blueprint("entries", __name__, url_prefix="/staff")
 
@@ -24,12 +23,7 @@ def intake() -> Response:
     sent = request.get_json()
     if not isinstance(sent, list) or len(sent) > MOST_ROWS or not all(isinstance(row, dict) for row in sent):
         raise BadRequest()
-    here = site_context()
-    sender = SenderCredentials(here.site, *access.cookie_hashes(), now())
-    try:
-        answers = take_in_entries(here.store, here.site, sender, sent, now())
-    finally:
-        language.speak_to(sender.languages)
+    answers = take_in(sent)
     conflict = bool(answers) and all(answer.status == 409 for answer in answers)
     return make_response(
         jsonify({"answers": [_plain(answer) for answer in answers]}), 409 if conflict else 200

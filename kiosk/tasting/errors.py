@@ -5,20 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Generic, TypeVar
 
-from werkzeug.exceptions import NotFound
-
+from kiosk.entries.errors import EntryError
 from kiosk.words.catalogs import N_
 
 
-class TastingError(Exception):
-    """Something that cannot be recorded as it was sent; nothing was changed."""
-
-    status = 422
-    message = ""
-
-    def __init__(self, **facts: object) -> None:
-        super().__init__(", ".join(f"{name}={value!r}" for name, value in facts.items()))
-        self.facts = facts
+class TastingError(EntryError):
+    """What the tasting room cannot record as it was sent; nothing was changed."""
 
 
 Field = TypeVar("Field")
@@ -38,24 +30,11 @@ class FormFaults(Exception, Generic[Field]):
         self.faults = dict(faults)
 
 
-class Malformed(TastingError):
-    """An entry lacks a part or holds something that cannot be."""
-
-    message = N_("This entry cannot be read: {part}.")
-
-
-class Stranger(NotFound):
-    """What sends entries was never enrolled, or is a guests' screen."""
-
-
-class ShutOut(Exception):
-    """The device that sends was revoked: what it holds is kept for a person to settle."""
-
-
 class UnknownProduct(TastingError):
     """Neither the site's products nor its approvals know this product."""
 
     message = N_("No product here is called {product}.")
+    held_as = "unknown_product"
 
 
 class UnknownPour(TastingError):
@@ -63,6 +42,7 @@ class UnknownPour(TastingError):
 
     status = 404
     message = N_("There is no such pour to correct.")
+    held_as = "unknown_pour"
 
 
 class PresetGlassesTaken(TastingError):
@@ -100,35 +80,3 @@ class TooLate(TastingError):
         "A tap can be undone for {seconds} seconds. "
         "If the glass was poured and not served, record that instead."
     )
-
-
-class AnotherPersonChecks(TastingError):
-    """Under age is only changed by a document that another person has seen."""
-
-    status = 409
-    message = N_("This guest was marked under age: another person has to look at the document.")
-
-
-class CheckInPerson(TastingError):
-    """Marks that open service need somebody who is signed in on this device."""
-
-    status = 403
-    message = N_("Sign in on this device first: this mark allows pouring.")
-
-
-class NotTheirMark(TastingError):
-    """A mark that allows pouring is for certain roles; service that was ended goes on by a manager's word."""
-
-    status = 403
-    message = N_("Whoever is signed in here may not make this mark. Ask a colleague who may.")
-
-
-class NotRecorded(Exception):
-    """A form's entry was not recorded as sent; the sentence is in the reader's language already."""
-
-    message = "{sentence}"
-
-    def __init__(self, status: int, sentence: str) -> None:
-        super().__init__(sentence)
-        self.status = status if status >= 400 else 409
-        self.facts = {"sentence": sentence}

@@ -11,15 +11,16 @@ from sqlalchemy import bindparam, select, update
 from sqlalchemy.orm import Session
 
 from kiosk.entries.entries import KEY, happened_at
+from kiosk.entries.errors import Malformed
+from kiosk.entries.guest_marks import MARK_KINDS
 from kiosk.entries.intake import HELD_ENTRY_KINDS
 from kiosk.site.settings import Site
 from kiosk.store.engine import Store, run
 from kiosk.store.retention import BATCH, Rest
 from kiosk.store.tables.production import held
-from kiosk.tasting.errors import Malformed
-from kiosk.tasting.room import guest_marks
+from kiosk.tasting.room.corrections import CORRECTION_KINDS
 
-_KINDS = frozenset({*guest_marks.MARK_KINDS, *guest_marks.CORRECTION_KINDS})
+_KINDS = MARK_KINDS | CORRECTION_KINDS
 
 
 def forget_held(store: Store, site: Site, before: datetime, rest: Rest) -> int:

@@ -9,11 +9,11 @@ from datetime import datetime
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from kiosk.entries.errors import Malformed
 from kiosk.site.products import ALLERGENS
 from kiosk.store import rows
 from kiosk.store.errors import NoSuchRow
 from kiosk.store.tables.tours import guests
-from kiosk.tasting.errors import Malformed
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,15 +11,14 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from kiosk.entries.entries import MarkEntry
-from kiosk.entries.intake import record_entry
+from kiosk.entries.errors import Malformed
+from kiosk.entries.guest_marks import MarkEntry, record_mark
 from kiosk.figures.drinks import Mark, ServiceState, born_on_or_before, guest_gone, guest_state
 from kiosk.site.settings import Site
 from kiosk.store.engine import Store, run
 from kiosk.store.errors import NoSuchRow
 from kiosk.store.rows import lock_guest
 from kiosk.store.tables.tours import bookings, guests, marks
-from kiosk.tasting.errors import Malformed
 from kiosk.tours.day import DayTour, one_tour
 
 ACTS = ("id_check", "under_age", "no_alcohol", "no_alcohol_lifted")
@@ -94,7 +93,7 @@ def record(store: Store, site: Site, tour_id: int, entry: MarkEntry, now: dateti
     def work(session: Session) -> None:
         if lock_guest(session, entry.guest_id)["tour_id"] != tour_id:
             raise NoSuchRow(guests.name, entry.guest_id)
-        record_entry(session, site, entry, now)
+        record_mark(session, entry, now)
 
     run(store, work)
 

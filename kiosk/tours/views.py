@@ -8,13 +8,13 @@ from flask import Blueprint, redirect, render_template, request, url_for
 from werkzeug.exceptions import Unauthorized
 from werkzeug.wrappers import Response
 
-from kiosk.entries.entries import KEY, EntryOrigin, MarkEntry
+from kiosk.entries.entries import KEY, EntryOrigin
+from kiosk.entries.errors import Malformed
+from kiosk.entries.guest_marks import MarkEntry
 from kiosk.site.products import ALLERGEN_WORDS, allergen_names
 from kiosk.staff.people import ROLES
 from kiosk.store.engine import run
 from kiosk.store.ledgers import new_key
-from kiosk.tasting.errors import Malformed
-from kiosk.tasting.room.text import STATES
 from kiosk.tours import allergies as naming
 from kiosk.tours import checkin
 from kiosk.tours.arriving import give_numbers
@@ -24,6 +24,7 @@ from kiosk.tours.talking_points import angels_bottles_since, this_morning
 from kiosk.web import access, forms
 from kiosk.web.access import open_to
 from kiosk.web.context import figure_reader, now, page_reader, site_context, words
+from kiosk.words.reasons import SERVICE_STATES
 
 bp = Blueprint("tours", __name__, template_folder="templates", url_prefix="/staff")
 
@@ -51,7 +52,7 @@ def group(tour_id: int) -> str:
     return render_template(
         "tours/group.html",
         group=found,
-        states=STATES,
+        states=SERVICE_STATES,
         act_words=act_words,
         new_key=new_key,
         allergen_names=allergen_names,

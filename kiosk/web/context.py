@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import cast
+from typing import Any, cast
 
 from flask import current_app, g
 from sqlalchemy.orm import Session
@@ -38,6 +38,7 @@ class SiteContext:
     content: Content
     words: Mapping[str, Words]  # by language code
     clock: Callable[[], datetime]
+    entry_kinds: Mapping[str, Any]  # what `kiosk.entries` takes in, by ledger
     stop_pictures: StopPictures
     casks_filled_on: CasksFilledOn
 

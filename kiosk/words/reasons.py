@@ -10,8 +10,18 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from kiosk.figures.drinks import ServiceState
 from kiosk.figures.service.policy import Kind, Limit, ServicePolicy
 from kiosk.words.catalogs import N_, Words
+
+SERVICE_STATES: Mapping[ServiceState, tuple[str, str, str]] = {
+    ServiceState.NOT_CHECKED: ("not_checked", "wait", N_("Age not checked")),
+    ServiceState.MAY_BE_SERVED: ("may_be_served", "ok", N_("May be served")),
+    ServiceState.NO_ALCOHOL: ("alcohol_free", "none", N_("Alcohol-free")),
+    ServiceState.UNDER_AGE: ("alcohol_free", "none", N_("Alcohol-free")),
+    ServiceState.SERVICE_STOPPED: ("service_stopped", "stop", N_("Service ended")),
+}
+"""How staff see what a guest may be served: the look of the state, its mark, its words."""
 
 
 @dataclass(frozen=True, slots=True)

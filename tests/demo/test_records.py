@@ -30,7 +30,7 @@ from kiosk.store.tables.staff import staff
 from kiosk.tasting.bottles.shelf import shelf
 from kiosk.tasting.bottles.stock import sealed
 from kiosk.tasting.flights.planning import Item, items
-from kiosk.tasting.room.guest_marks import of_guest
+from kiosk.entries.guest_marks import of_guest
 from tests.actors import CHEAP, hire, small_site
 
 FLIGHTS = "flight,pos,product,measure\nsmall,1,blanco,quarter-ounce\nsmall,2,ponche-sin,quarter-ounce\n"

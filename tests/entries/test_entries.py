@@ -6,21 +6,14 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from kiosk.entries.entries import (
-    HELD,
-    Answer,
-    CorrectionEntry,
-    EntryOrigin,
-    MarkEntry,
-    PourEntry,
-    PresetEntry,
-    PresetGlassesEntry,
-    claimed_by,
-    parse_entry,
-    sentence,
-)
+from kiosk.app import entry_kinds
+from kiosk.entries.entries import HELD, Answer, EntryOrigin, claimed_by, read_key, sentence
+from kiosk.entries.errors import Malformed
+from kiosk.entries.guest_marks import MarkEntry
 from kiosk.site.shipped import shipped
-from kiosk.tasting.errors import Malformed
+from kiosk.tasting.room.corrections import CorrectionEntry
+from kiosk.tasting.room.pouring import PourEntry, PresetEntry
+from kiosk.tasting.room.preset_glasses import PresetGlassesEntry
 from kiosk.words.catalogs import load_words
 
 KEY = "0123456789abcdef" * 2
@@ -28,7 +21,8 @@ NOON = datetime(2026, 6, 16, 12, tzinfo=UTC)
 
 
 def entry(**row):
-    return parse_entry({"key": KEY, **row}, device_id=3, by=4, checked=True)
+    kind = entry_kinds()[row["ledger"]]
+    return kind.parse({"key": KEY, **row}, EntryOrigin(read_key({"key": KEY, **row}, "key"), 4, 3, True))
 
 
 def test_each_ledger_has_its_entry():

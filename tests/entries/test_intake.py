@@ -10,6 +10,8 @@ from datetime import timedelta
 import pytest
 from sqlalchemy import event, func, insert, select, update
 
+from kiosk.app import entry_kinds
+from kiosk.entries.errors import UnknownSender
 from kiosk.entries.intake import Sender, SenderCredentials, take_in_entries
 from kiosk.store import rows
 from kiosk.store.ledgers import new_key
@@ -17,7 +19,6 @@ from kiosk.store.tables.production import held
 from kiosk.store.tables.staff import devices, sessions, sign_ins, staff
 from kiosk.store.tables.tasting import pour_marks, pours
 from kiosk.store.tables.tours import marks
-from kiosk.tasting.errors import Stranger
 from tests.tasting_room import QUARTER_UL
 
 DEVICE, PERSON = "d" * 64, "p" * 64
@@ -82,15 +83,15 @@ def test_a_revoked_device_is_known_and_nobody_on_it(tasting):
 )
 def test_a_mere_screen_an_instrument_and_a_device_not_enrolled_are_strangers(tasting, changes):
     enrol(tasting, **changes, revoked_at=tasting.now)
-    with pytest.raises(Stranger):
+    with pytest.raises(UnknownSender):
         found(tasting)
 
 
 def test_a_stranger_gets_no_answer_not_even_to_nothing(tasting):
     shown = SenderCredentials(tasting.site, DEVICE, PERSON, tasting.now)
     for sent in ([], [{"ledger": "pours"}]):
-        with pytest.raises(Stranger):
-            take_in_entries(tasting.store, tasting.site, shown, sent, tasting.now)
+        with pytest.raises(UnknownSender):
+            take_in_entries(tasting.store, tasting.site, entry_kinds(), shown, sent, tasting.now)
 
 
 def test_a_pour_costs_one_transaction_and_four_statements_whoever_sends_it(tasting):
@@ -100,7 +101,9 @@ def test_a_pour_costs_one_transaction_and_four_statements_whoever_sends_it(tasti
     event.listen(tasting.store.engine, "begin", begun.append)
     event.listen(tasting.store.engine, "before_cursor_execute", lambda *told: asked.append(told[2]))
     shown = SenderCredentials(tasting.site, DEVICE, PERSON, tasting.now)
-    (answer,) = take_in_entries(tasting.store, tasting.site, shown, [{**row, "key": new_key()}], tasting.now)
+    (answer,) = take_in_entries(
+        tasting.store, tasting.site, entry_kinds(), shown, [{**row, "key": new_key()}], tasting.now
+    )
     assert answer.outcome == "poured"
     assert len(begun) == 1
     assert len([sql for sql in asked if sql.startswith(("SELECT", "INSERT"))]) == 4
@@ -114,7 +117,9 @@ def ask(guest, **changes):
 def taken(tasting, *sent, **sender):
     by = {"person_id": tasting.ana, **sender}
     known = Sender(tasting.tablet, **by)
-    return take_in_entries(tasting.store, tasting.site, lambda _session: known, sent, tasting.now)
+    return take_in_entries(
+        tasting.store, tasting.site, entry_kinds(), lambda _session: known, sent, tasting.now
+    )
 
 
 def holding(tasting):

@@ -7,9 +7,9 @@ from contextlib import contextmanager
 import pytest
 
 from kiosk.entries.entries import HELD
+from kiosk.entries.errors import NotRecorded
 from kiosk.entries.pages import chosen_glass, demand_granted, post_entries, stored_answer
 from kiosk.store.ledgers import new_key
-from kiosk.tasting.errors import NotRecorded
 from kiosk.web.access import DEVICE_COOKIE, PERSON_COOKIE
 from kiosk.web.language import speak
 from tests.tasting_room import QUARTER_UL

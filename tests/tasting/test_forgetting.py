@@ -7,6 +7,7 @@ from datetime import timedelta
 import pytest
 from sqlalchemy import select
 
+from kiosk.app import entry_kinds
 from kiosk.entries.intake import Sender, take_in_entries
 from kiosk.store.ledgers import new_key
 from kiosk.store.tables.production import held
@@ -53,7 +54,12 @@ def test_of_a_held_row_the_name_of_a_mixed_glass_is_kept_as_that_of_a_product_is
     for product in ("blanco", "welcome", "Perpetua"):
         row = {**WHOLE, "key": new_key(), "by": tasting.ana, "guest": 999, "product": product}
         take_in_entries(
-            tasting.store, tasting.site, lambda _session: Sender(tasting.tablet), [row], tasting.now
+            tasting.store,
+            tasting.site,
+            entry_kinds(),
+            lambda _session: Sender(tasting.tablet),
+            [row],
+            tasting.now,
         )
     forget_held(tasting.store, tasting.site, tasting.now + timedelta(days=1), lambda: None)
     with tasting.store.read() as session:

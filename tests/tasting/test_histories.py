@@ -19,6 +19,7 @@ from typing import Any
 
 import pytest
 
+from kiosk.app import entry_kinds
 from kiosk.entries.intake import Sender, take_in_entries
 from kiosk.store import ledgers
 from kiosk.store.engine import open_store
@@ -123,7 +124,9 @@ def preset_glasses(tasting: Tasting, now: datetime) -> None:
 
 def handed_in(tasting: Tasting, rows: Iterator[Row]) -> set[str]:
     sender = Sender(tasting.tablet, person_id=tasting.ana)
-    answers = take_in_entries(tasting.store, tasting.site, lambda _: sender, list(rows), tasting.now)
+    answers = take_in_entries(
+        tasting.store, tasting.site, entry_kinds(), lambda _: sender, list(rows), tasting.now
+    )
     return {answer.outcome for answer in answers}
 
 

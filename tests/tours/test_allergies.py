@@ -7,9 +7,9 @@ import json
 import pytest
 from sqlalchemy import select
 
+from kiosk.entries.errors import Malformed
 from kiosk.store.errors import NoSuchRow, Stale
 from kiosk.store.tables.shared import history
-from kiosk.tasting.errors import Malformed
 from kiosk.tours.allergies import name, named
 from tests.tasting_room import Tasting
 

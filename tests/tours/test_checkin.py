@@ -7,12 +7,13 @@ from datetime import date
 import pytest
 from sqlalchemy import func, select
 
-from kiosk.entries.entries import EntryOrigin, MarkEntry
+from kiosk.entries.entries import EntryOrigin
+from kiosk.entries.errors import AnotherPersonChecks, Malformed
+from kiosk.entries.guest_marks import MarkEntry
 from kiosk.figures.drinks import ServiceState
 from kiosk.store.errors import KeyConflict, NoSuchRow
 from kiosk.store.ledgers import new_key
 from kiosk.store.tables.tours import marks
-from kiosk.tasting.errors import AnotherPersonChecks, Malformed
 from kiosk.tours.checkin import Group, acts, group, record
 from tests.tasting_room import Tasting
 

@@ -9,6 +9,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response
 
+from kiosk.entries.errors import Malformed
 from kiosk.site.products import ABV_BASES, BASIS_WORDS
 from kiosk.site.settings import APPROVAL_KINDS
 from kiosk.staff import sessions
@@ -20,7 +21,6 @@ from kiosk.tasting.approvals.approving import ApprovalFaults
 from kiosk.tasting.approvals.text import KINDS, approvals_page, entry
 from kiosk.tasting.blueprint import POURERS, bp
 from kiosk.tasting.bottles.views import temperature_mc, warmth_unit
-from kiosk.tasting.errors import Malformed
 from kiosk.tasting.room.text import product_name
 from kiosk.web import access, forms
 from kiosk.web.access import open_to

@@ -14,6 +14,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from kiosk.entries.entries import EntryOrigin
+from kiosk.entries.errors import Malformed
 from kiosk.figures.service.bottles import rejection, tare_at_opening_g
 from kiosk.site.settings import Site
 from kiosk.store import ledgers, rows
@@ -22,7 +23,7 @@ from kiosk.store.tables.staff import staff
 from kiosk.store.tables.tasting import approvals, bottle_entries, bottles
 from kiosk.tasting.approvals.approvals import covers
 from kiosk.tasting.bottles.shelf import BottleOnShelf, density_of, one_bottle
-from kiosk.tasting.errors import BottleEnded, Malformed, NotApproved, UnknownBottle
+from kiosk.tasting.errors import BottleEnded, NotApproved, UnknownBottle
 
 KINDS = ("bottle", "jug")
 LARGEST_ML = 20_000

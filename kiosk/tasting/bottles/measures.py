@@ -10,11 +10,11 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from kiosk.entries.entries import EntryOrigin
+from kiosk.entries.errors import Malformed
 from kiosk.figures.service.stocktaking import MeasureCheck, measure_check
 from kiosk.site.settings import Site
 from kiosk.store import ledgers
 from kiosk.store.tables.tasting import measure_checks
-from kiosk.tasting.errors import Malformed
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,11 +11,12 @@ from sqlalchemy import literal, select, union_all
 from sqlalchemy.orm import Session
 
 from kiosk.entries.entries import EntryOrigin
+from kiosk.entries.errors import Malformed
 from kiosk.site.settings import Site
 from kiosk.store import ledgers
 from kiosk.store.ledgers import new_key
 from kiosk.store.tables.tasting import approvals, bottle_entries, bottles, stock_entries
-from kiosk.tasting.errors import Malformed, NotApproved
+from kiosk.tasting.errors import NotApproved
 
 KINDS = ("received", "returned", "moved", "counted")
 MOST_BOTTLES = 10_000

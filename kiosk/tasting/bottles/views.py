@@ -11,6 +11,7 @@ from werkzeug.exceptions import NotFound
 from werkzeug.wrappers import Response
 
 from kiosk.entries.entries import KEY, EntryOrigin
+from kiosk.entries.errors import Malformed
 from kiosk.site.settings import Units
 from kiosk.staff.people import members
 from kiosk.store.engine import run
@@ -23,7 +24,6 @@ from kiosk.tasting.bottles import measures, stock, text
 from kiosk.tasting.bottles.bottle_entries import BottleEntryForm, Opening
 from kiosk.tasting.bottles.shelf import one_bottle, shelf
 from kiosk.tasting.bottles.stock import Line
-from kiosk.tasting.errors import Malformed
 from kiosk.tasting.room.text import product_name, size
 from kiosk.web import access, forms
 from kiosk.web.access import open_to

@@ -14,7 +14,7 @@ from typing import TypeVar
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from kiosk.entries.entries import Answer, PourEntry, PresetEntry
+from kiosk.entries.entries import Answer, EntryOrigin
 from kiosk.figures.drinks import Offer, Server, decide, tighten
 from kiosk.figures.service.allowance import NOT_APPROVED
 from kiosk.figures.service.bottles import Fate, fate
@@ -28,6 +28,31 @@ from kiosk.tasting.bottles.shelf import POUR
 from kiosk.tasting.errors import UnknownPour, UnknownProduct
 from kiosk.tasting.rules.policy import NO_POLICY
 from kiosk.tasting.rules.standing import Standing, lock_and_read_guest, server
+
+
+@dataclass(frozen=True, slots=True)
+class PourEntry:
+    """A pour for a guest. `asked`: may this be served? Otherwise it was, and is a fact."""
+
+    origin: EntryOrigin
+    guest_id: int
+    product: str
+    volume_ul: int
+    neat: bool = True
+    asked: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class PresetEntry:
+    """A glass poured at a seat of a tour's table, for nobody yet."""
+
+    origin: EntryOrigin
+    tour_id: int
+    seat: str
+    product: str
+    volume_ul: int
+    neat: bool = True
+    asked: bool = True
 
 
 @dataclass(frozen=True, slots=True)

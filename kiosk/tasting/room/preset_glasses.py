@@ -17,7 +17,8 @@ from datetime import UTC, datetime
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from kiosk.entries.entries import KEY, Answer, PresetEntry, PresetGlassesEntry
+from kiosk.entries.entries import KEY, Answer, EntryOrigin
+from kiosk.entries.errors import Malformed
 from kiosk.figures.drinks import Room, Served, ServiceState, against_pouring, decide, tighten
 from kiosk.figures.service.bottles import Fate
 from kiosk.site.settings import Site
@@ -27,14 +28,26 @@ from kiosk.store.tables.tasting import pour_marks, pours, refusals
 from kiosk.store.tables.tours import bookings, tours
 from kiosk.tasting.approvals.approvals import approved, from_bottle, offer
 from kiosk.tasting.bottles.shelf import open_bottle
-from kiosk.tasting.errors import Malformed, PresetGlassesTaken
+from kiosk.tasting.errors import PresetGlassesTaken
 from kiosk.tasting.flights.planning import Item
-from kiosk.tasting.room.pouring import OTHER_DAY, Glass, as_mixed, lock_glasses
+from kiosk.tasting.room.pouring import OTHER_DAY, Glass, PresetEntry, as_mixed, lock_glasses
 from kiosk.tasting.room.room import PresetGlass, RoomView
 from kiosk.tasting.room.tiles import Tile
 from kiosk.tasting.rules.day_restrictions import policy_of_day
 from kiosk.tasting.rules.policy import NO_POLICY, in_force
 from kiosk.tasting.rules.standing import Standing, lock_and_read_guest, server
+
+
+@dataclass(frozen=True, slots=True)
+class PresetGlassesEntry:
+    """Glasses that are set out: a guest sits down at them (seated), or they are cleared."""
+
+    origin: EntryOrigin
+    kind: str
+    pours: tuple[str, ...]
+    guest_id: int | None = None
+    asked: bool = True
+
 
 WITHOUT = frozenset({ServiceState.NO_ALCOHOL, ServiceState.UNDER_AGE})
 """Who has what is free of alcohol at a seat, and the rest is cleared: no ask, so no refusal."""

@@ -22,15 +22,9 @@ from kiosk.tasting import allergens
 from kiosk.tasting.room.tiles import Sample, Tile
 from kiosk.words import formats, reasons, units
 from kiosk.words.catalogs import N_, Words
+from kiosk.words.reasons import SERVICE_STATES
 
 # None today and under age look alike on purpose: the difference is nobody else's business.
-STATES: Mapping[ServiceState, tuple[str, str, str]] = {
-    ServiceState.NOT_CHECKED: ("not_checked", "wait", N_("Age not checked")),
-    ServiceState.MAY_BE_SERVED: ("may_be_served", "ok", N_("May be served")),
-    ServiceState.NO_ALCOHOL: ("alcohol_free", "none", N_("Alcohol-free")),
-    ServiceState.UNDER_AGE: ("alcohol_free", "none", N_("Alcohol-free")),
-    ServiceState.SERVICE_STOPPED: ("service_stopped", "stop", N_("Service ended")),
-}
 BEHIND: Mapping[ServiceState, str] = {
     ServiceState.NO_ALCOHOL: N_("None today, by own wish. One tap changes it back."),
     ServiceState.UNDER_AGE: N_("Under age. Only a document seen by another person changes this."),
@@ -95,7 +89,7 @@ class ShownTile:
 
 def tile(shown: Tile, others: Iterable[Sample], site: Site, words: Words, now: datetime) -> ShownTile:
     """Return a tile, and what `others` may be poured for the guest, in the reader's words."""
-    look, mark, state = STATES[shown.state]
+    look, mark, state = SERVICE_STATES[shown.state]
     ago_s = int((now - shown.last.at).total_seconds()) if shown.last else 0
     return ShownTile(
         tile=shown,

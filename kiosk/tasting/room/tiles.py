@@ -36,7 +36,7 @@ from kiosk.tasting.allergens import concerning
 from kiosk.tasting.approvals.approvals import Approved, offer
 from kiosk.tasting.errors import UnknownProduct
 from kiosk.tasting.flights.planning import Item, next_item
-from kiosk.tasting.room.guest_marks import UNDO
+from kiosk.tasting.room.corrections import UNDO
 from kiosk.tasting.room.pouring import OTHER_DAY
 from kiosk.tasting.rules.policy import NO_POLICY
 

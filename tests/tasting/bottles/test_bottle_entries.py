@@ -7,13 +7,14 @@ from datetime import timedelta
 
 import pytest
 
+from kiosk.entries.errors import Malformed
 from kiosk.figures.errors import FigureError
 from kiosk.store import rows
 from kiosk.store.errors import Stale
 from kiosk.store.tables.tasting import approvals
 from kiosk.tasting.bottles import bottle_entries
 from kiosk.tasting.bottles.stock import sealed
-from kiosk.tasting.errors import BottleEnded, Malformed, NotApproved, UnknownBottle
+from kiosk.tasting.errors import BottleEnded, NotApproved, UnknownBottle
 from tests.bar import FULL_G, approval_of, looked_at, opened, stocked, told
 from tests.tasting_room import PRODUCTS, QUARTER_UL, Tasting, tasting_site
 

@@ -6,9 +6,9 @@ from datetime import timedelta
 
 import pytest
 
+from kiosk.entries.errors import Malformed
 from kiosk.figures.errors import FigureError
 from kiosk.tasting.bottles.measures import check, checks
-from kiosk.tasting.errors import Malformed
 
 
 def checked(tasting, weights, measure="quarter-ounce", at=None):

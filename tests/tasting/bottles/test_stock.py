@@ -6,8 +6,8 @@ from datetime import timedelta
 
 import pytest
 
+from kiosk.entries.errors import Malformed
 from kiosk.tasting.bottles.stock import sealed
-from kiosk.tasting.errors import Malformed
 from tests.bar import approval_of, opened, stocked
 from tests.tasting_room import Tasting, tasting_site
 

@@ -12,15 +12,16 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from sqlalchemy import func, select
 
-from kiosk.entries.entries import PresetEntry, PresetGlassesEntry
+from kiosk.entries.errors import Malformed
 from kiosk.figures.drinks import Kind, Limit
 from kiosk.store.errors import NoSuchRow
 from kiosk.store.ledgers import new_key
 from kiosk.store.rows import insert
 from kiosk.store.tables.tasting import pour_marks, pours, refusals
 from kiosk.store.tables.tours import tours
-from kiosk.tasting.errors import Malformed, PresetGlassesTaken, TastingError, UnknownPour
-from kiosk.tasting.room.preset_glasses import record_preset_glass, seat_or_clear
+from kiosk.tasting.errors import PresetGlassesTaken, TastingError, UnknownPour
+from kiosk.tasting.room.pouring import PresetEntry
+from kiosk.tasting.room.preset_glasses import PresetGlassesEntry, record_preset_glass, seat_or_clear
 from kiosk.tasting.rules import policy
 from kiosk.tasting.rules.judging import judge
 from tests.bar import looked_at, opened

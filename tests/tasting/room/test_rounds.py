@@ -7,6 +7,7 @@ from datetime import timedelta
 
 import pytest
 
+from kiosk.app import entry_kinds
 from kiosk.entries.intake import Sender, take_in_entries
 from kiosk.store.ledgers import new_key
 from kiosk.tasting.room.rounds import next_round, round_told, rows, shown_round
@@ -26,7 +27,9 @@ def poured(tasting, key=None, view=None):
     glass = {"product": following.glass.product, "volume_ul": following.glass.volume_ul}
     sent = rows(key, glass, following.guests)
     sender = Sender(tasting.tablet, person_id=tasting.ana)
-    return key, take_in_entries(tasting.store, tasting.site, lambda _session: sender, sent, tasting.now)
+    return key, take_in_entries(
+        tasting.store, tasting.site, entry_kinds(), lambda _session: sender, sent, tasting.now
+    )
 
 
 def told(tasting, key):

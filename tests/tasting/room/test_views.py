@@ -11,13 +11,13 @@ from dataclasses import replace
 import pytest
 from sqlalchemy import select, update
 
-from kiosk.entries.entries import PresetEntry
 from kiosk.figures.drinks import Kind, Limit, ServicePolicy, fits
 from kiosk.site.settings import WelcomeDrink
 from kiosk.store.ledgers import new_key
 from kiosk.store.tables.staff import staff_roles
 from kiosk.store.tables.tasting import pours
 from kiosk.store.tables.tours import flight_items, guests
+from kiosk.tasting.room.pouring import PresetEntry
 from kiosk.tasting.room.preset_glasses import record_preset_glass, to_ask
 from kiosk.tasting.room.room import room
 from kiosk.tasting.room.room import room as tasting_room

@@ -8,12 +8,12 @@ from datetime import date, timedelta
 import pytest
 from sqlalchemy import event
 
-from kiosk.entries.entries import PresetEntry
 from kiosk.figures.drinks import Kind, Limit, Server, ServiceState
 from kiosk.store import rows
 from kiosk.store.errors import NoSuchRow
 from kiosk.store.ledgers import new_key
 from kiosk.store.tables.staff import permits
+from kiosk.tasting.room.pouring import PresetEntry
 from kiosk.tasting.room.preset_glasses import record_preset_glass
 from kiosk.tasting.rules import policy
 from kiosk.tasting.rules.standing import lock_and_read_guest, server
