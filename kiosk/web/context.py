@@ -6,7 +6,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any, cast
 
@@ -38,9 +38,9 @@ class SiteContext:
     content: Content
     words: Mapping[str, Words]  # by language code
     clock: Callable[[], datetime]
-    entry_kinds: Mapping[str, Any]  # what `kiosk.entries` takes in, by ledger
     stop_pictures: StopPictures
     casks_filled_on: CasksFilledOn
+    entry_kinds: Mapping[str, Any] = field(default_factory=dict)  # what `kiosk.entries` takes in, by ledger
 
 
 def site_context() -> SiteContext:
