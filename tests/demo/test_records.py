@@ -19,6 +19,7 @@ from kiosk.demo.records import (
     read_table,
     sign_ins,
 )
+from kiosk.entries.guest_marks import of_guest
 from kiosk.figures.drinks import ServiceState, guest_state
 from kiosk.site.loading import load_site
 from kiosk.site.settings import Measure
@@ -30,7 +31,6 @@ from kiosk.store.tables.staff import staff
 from kiosk.tasting.bottles.shelf import shelf
 from kiosk.tasting.bottles.stock import sealed
 from kiosk.tasting.flights.planning import Item, items
-from kiosk.entries.guest_marks import of_guest
 from tests.actors import CHEAP, hire, small_site
 
 FLIGHTS = "flight,pos,product,measure\nsmall,1,blanco,quarter-ounce\nsmall,2,ponche-sin,quarter-ounce\n"
