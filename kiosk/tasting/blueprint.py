@@ -1,9 +1,13 @@
-"""The one blueprint of the tasting, on which its modules of views register."""
+"""The one blueprint of the tasting: its rooms register their views on it and keep their own templates."""
 
 from __future__ import annotations
 
-from flask import Blueprint
+from pathlib import Path
 
-bp = Blueprint("tasting", __name__, template_folder="templates", url_prefix="/staff")
+from flask import Blueprint
+from jinja2 import FileSystemLoader
+
+bp = Blueprint("tasting", __name__, url_prefix="/staff")
+bp.jinja_loader = FileSystemLoader(sorted(Path(__file__).parent.glob("*/templates")))
 POURERS = ("guide", "bar", "manager")
 CLOSERS = ("bar", "manager")

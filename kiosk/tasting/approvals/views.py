@@ -43,7 +43,7 @@ def approvals() -> str:
     """Show what may be poured now, what ends soon, what is to come and what has ended."""
     with site_context().store.read() as session:
         page = approvals_page(session, site_context().site, words(), now())
-    return render_template("tasting/approvals.html", page=page)
+    return render_template("approvals/approvals.html", page=page)
 
 
 @bp.get("/releases")
@@ -126,7 +126,7 @@ def _form(wrong: Mapping[str, str]) -> str:
         unlisted = approving.experiments(session, site)
     first = {"from_on": day.isoformat(), "code": _next_code(), "abv_basis": "label", "kind": "bottled"}
     return render_template(
-        "tasting/approval_new.html",
+        "approvals/new.html",
         wrong=wrong,
         typed=_typed() if request.method == "POST" else first,
         rooms=request.form.getlist("room") if request.method == "POST" else site.rooms[:1],

@@ -45,7 +45,7 @@ def bottles() -> str:
         held = keeping.held_weighings(session)
     covered = [one for one in known if covers(one, room, here.site, at)]
     return render_template(
-        "tasting/bottles.html",
+        "bottles/bottles.html",
         room=room,
         bottles=open_here,
         approvals=[(one.id, f"{name_of(one.product)} · {one.code}") for one in covered],
@@ -101,7 +101,7 @@ def bottle(bottle_id: int) -> str:
     if found is None:
         raise NotFound()
     return render_template(
-        "tasting/bottle.html",
+        "bottles/bottle.html",
         one=text.bottle(found, site_context().site, words(), now()),
         told=found.account(),
         volume=lambda ul: text.volume(ul, words()),

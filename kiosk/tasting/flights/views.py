@@ -29,7 +29,7 @@ def flights() -> str:
     """Show every flight, the archived ones last."""
     with site_context().store.read() as session:
         found = flight_list(session)
-    return render_template("tasting/flights.html", flights=found)
+    return render_template("flights/flights.html", flights=found)
 
 
 @bp.get("/flights/new")
@@ -102,7 +102,7 @@ def give_flight(flight_id: int, tour_id: int) -> Response:
 def _new_page(typed: TypedFlight) -> str:
     with site_context().store.read() as session:
         choices = flight_form.choices(session, site_context().site, words())
-    return render_template("tasting/flight_new.html", typed=typed, choices=choices)
+    return render_template("flights/new.html", typed=typed, choices=choices)
 
 
 def _flight_page(flight_id: int, typed: TypedFlight | None) -> str:
@@ -117,7 +117,7 @@ def _flight_page(flight_id: int, typed: TypedFlight | None) -> str:
         choices = flight_form.choices(session, here.site, words())
     one = shown(found, asked, named, here.site, words())
     return render_template(
-        "tasting/flight.html", one=one, asked=asked, tour=tour, ahead=ahead, typed=form, choices=choices
+        "flights/flight.html", one=one, asked=asked, tour=tour, ahead=ahead, typed=form, choices=choices
     )
 
 

@@ -74,7 +74,7 @@ def _page(wrong: str) -> str:
     today = site_context().site.service_day(now()).isoformat()
     days = (forms.text("first") or today, forms.text("last") or today)
     papers = [(Paper.LETTER, words().gettext("Letter")), (Paper.A4, "A4")]
-    return render_template("tasting/inspection.html", wrong=wrong, days=days, today=today, papers=papers)
+    return render_template("inspection/inspection.html", wrong=wrong, days=days, today=today, papers=papers)
 
 
 def _days() -> tuple[date, date]:

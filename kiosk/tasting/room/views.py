@@ -38,7 +38,7 @@ def turn(tour_id: int, guest_id: int) -> str:
         tile = room(session, site_context().site, tour_id, now()).tile(guest_id)
     theirs = site_context().words.get(tile.language, words())
     shown = turned(tile, request.args.get("about", ""), site_context().site, theirs, now())
-    return render_template("tasting/turn.html", turned=shown, tour_id=tour_id, guest_id=guest_id)
+    return render_template("room/turn.html", turned=shown, tour_id=tour_id, guest_id=guest_id)
 
 
 @bp.post("/tours/<int:tour_id>/tasting/round")
@@ -69,7 +69,7 @@ def table(tour_id: int) -> str:
         away = preset_glasses.not_served(session, request.args.get("answer", ""))
         coming = preset_glasses.expected(session, tour_id)
     return render_template(
-        "tasting/preset_glasses.html",
+        "room/preset_glasses.html",
         view=view,
         seats=preset_glasses.seats(view),
         to_seat=preset_glasses.to_seat(view),
@@ -129,7 +129,7 @@ def tasting(tour_id: int) -> str:
         short = low(session, site_context().site, view)
         told_round = round_told(session, request.args.get("round", ""))
     return render_template(
-        "tasting/room.html",
+        "room/room.html",
         low=[running_low(one, site_context().site, words()) for one in short],
         tiles=[_shown(view, tile) for tile in view.tiles],
         around=_around(),
@@ -145,7 +145,7 @@ def tile(tour_id: int, guest_id: int) -> str:
     """Show one guest's tile, for the page to replace after an entry."""
     with site_context().store.read() as session:
         view = room(session, site_context().site, tour_id, now(), _me())
-    return render_template("tasting/touched.html", one=_shown(view, view.tile(guest_id)), **_shared(view))
+    return render_template("room/touched.html", one=_shown(view, view.tile(guest_id)), **_shared(view))
 
 
 @bp.post("/tours/<int:tour_id>/tasting/pour")

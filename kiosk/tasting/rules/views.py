@@ -79,7 +79,7 @@ def _page(wrong: Mapping[str, str]) -> str:
         earlier = versions(session, site, words())
         waiting = None if in_force else not_confirmed(session, site, words())
     return render_template(
-        "tasting/rules.html",
+        "rules/rules.html",
         in_force=in_force,
         rules=lines(site.policy, site, words()),
         given=[(one, restriction_form.restriction_line(one, site, words())) for one in given],

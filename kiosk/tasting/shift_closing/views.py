@@ -90,7 +90,7 @@ def _page(wrong: str) -> str:
         body = asked.body if asked else closes.body(session, here.site, room, day, warm_c, signed)
         late = closes.truth_since(session, here.site, signed[0]) if signed else 0
     return render_template(
-        "tasting/closing.html",
+        "shift_closing/closing.html",
         room=room,
         day=day,
         told=shown(body, here.site, words(), names, asked, (room, day)),
