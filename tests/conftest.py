@@ -73,3 +73,13 @@ def postgresql_store(postgresql_database_url: str) -> Iterator[Store]:
 def now() -> datetime:
     """The instant that tests call now."""
     return NOW
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Leave out the deep tests unless the expression of `-m` names them."""
+    if "deep" in str(config.getoption("markexpr")):
+        return
+    deep = [item for item in items if item.get_closest_marker("deep")]
+    if deep:
+        config.hook.pytest_deselected(items=deep)
+        items[:] = [item for item in items if not item.get_closest_marker("deep")]

@@ -18,7 +18,13 @@ from tests.faults.server import begun, free_port
 
 pytestmark = pytest.mark.faults
 
-KILLS = {"sqlite": 100, "standard-module": 30, "postgresql": 30}
+KILLS = {"sqlite": (20, 100), "standard-module": (8, 30), "postgresql": (8, 30)}
+"""How often the server is killed on each database: in every run, and in the deep one."""
+SHORT = [pytest.param(house, short, id=house) for house, (short, _) in KILLS.items()]
+DEEP = [
+    pytest.param(house, deep, id=f"{house}-deep", marks=pytest.mark.deep)
+    for house, (_, deep) in KILLS.items()
+]
 TABLETS = 4
 NO_LIMIT = 1_000_000
 GONE = (OSError, http.client.HTTPException)
@@ -68,7 +74,7 @@ def send_again(port, rows):
     return [row["key"] for row in rows]
 
 
-@pytest.mark.parametrize(("house", "kills"), KILLS.items(), indirect=["house"], ids=KILLS)
+@pytest.mark.parametrize(("house", "kills"), SHORT + DEEP, indirect=["house"])
 def test_no_acknowledged_pour_is_lost_and_none_is_doubled(house, kills):
     guests = begun(house.folder, house.url, guests=TABLETS, most=NO_LIMIT)
     chance = random.Random(22)

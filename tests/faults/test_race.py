@@ -18,10 +18,10 @@ from tests.faults.server import ROOT, begun
 
 pytestmark = pytest.mark.faults
 
-REPEATS = 200
+REPEATS = [40, pytest.param(200, marks=pytest.mark.deep)]
 PROCESSES, THREADS = 4, 4
 UNTIL_ALL_ARE_THERE_S = 4
-STOPS = 20
+STOPS = [10, pytest.param(200, marks=pytest.mark.deep)]
 
 
 def start_tablets(port, start, guests):
@@ -29,8 +29,9 @@ def start_tablets(port, start, guests):
     return subprocess.Popen([*command, *map(str, guests)], cwd=ROOT, stdout=subprocess.PIPE, text=True)
 
 
-def test_of_sixteen_tablets_one_gets_the_last_sample(house):
-    guests = begun(house.folder, house.url, guests=REPEATS, most=1)
+@pytest.mark.parametrize("repeats", REPEATS)
+def test_of_sixteen_tablets_one_gets_the_last_sample(house, repeats):
+    guests = begun(house.folder, house.url, guests=repeats, most=1)
     with ExitStack() as stack:
         ports = [stack.enter_context(house.serve(1)).port for _ in range(house.servers)]
         start = time.time() + UNTIL_ALL_ARE_THERE_S
@@ -45,18 +46,19 @@ def test_of_sixteen_tablets_one_gets_the_last_sample(house):
     assert sorted([*granted, *refused]) == sorted(map(tuple, asked))
 
 
-def test_after_an_acknowledged_stop_nothing_is_granted(house):
-    guests = begun(house.folder, house.url, guests=STOPS, most=1000)
+@pytest.mark.parametrize("stops", STOPS)
+def test_after_an_acknowledged_stop_nothing_is_granted(house, stops):
+    guests = begun(house.folder, house.url, guests=stops, most=1000)
     late = []
     with ExitStack() as stack:
         ports = [stack.enter_context(house.serve(1000)).port for _ in range(house.servers)]
         for guest in guests:
             race_a_stop(ports, guest, late)
-    assert len(late) == STOPS * 4 * 3
+    assert len(late) == stops * 4 * 3
     granted, refused = house.read(pours.c.key), house.read(refusals.c.key)
     assert {key for (key,) in granted}.isdisjoint(late)
     assert {key for (key,) in refused} >= set(late)
-    assert len(granted) >= STOPS  # before it they were
+    assert len(granted) >= stops  # before it they were
 
 
 def race_a_stop(ports, guest, late):

@@ -11,8 +11,8 @@ from hypothesis import HealthCheck, given, settings
 from schemathesis import Case, GenerationMode
 from schemathesis.specs.openapi.checks import positive_data_acceptance
 
+EXAMPLES = [60, pytest.param(5_000, marks=pytest.mark.deep)]
 BOUNDED = settings(
-    max_examples=60,
     derandomize=True,
     deadline=None,
     database=None,
@@ -23,8 +23,11 @@ UNDER_WAY = {"still": ("SS", "2026-06-06T13:{:02}:00-04:00"), "wash": ("T1", "20
 """By kind a vessel in which something was under way, and a minute of that time."""
 
 
+@pytest.mark.parametrize("examples", EXAMPLES)
 @pytest.mark.parametrize("mode", GenerationMode)
-def test_every_answer_is_one_that_the_document_promises(app: Flask, token: str, mode: GenerationMode) -> None:
+def test_every_answer_is_one_that_the_document_promises(
+    app: Flask, token: str, mode: GenerationMode, examples: int
+) -> None:
     """Readings that fit the document are taken, held or refused as it says; others are told from them."""
 
     def from_here(environ: dict[str, Any], start: Any) -> Any:
@@ -34,7 +37,7 @@ def test_every_answer_is_one_that_the_document_promises(app: Flask, token: str, 
     served = schemathesis.openapi.from_wsgi("/staff/readings/openapi.json", from_here)
     statuses = set()
 
-    @BOUNDED
+    @settings(BOUNDED, max_examples=examples)
     @given(case=served["/staff/readings"]["POST"].as_strategy(generation_mode=mode))
     def holds(case: Case) -> None:
         if mode is GenerationMode.POSITIVE and len(case.body["id"]) % 2:
