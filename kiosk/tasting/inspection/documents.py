@@ -1,28 +1,24 @@
-"""An inspection's report: its sections in the order in which they are read.
-
-An inspection's report on paper.
-
-Every pour of an inspected span as a table for spreadsheets, a line each, no guest named.
-"""
+"""An inspection's documents: its report, with its sections in order, as a PDF, and its pours as CSV."""
 
 from __future__ import annotations
 
 import csv
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from io import StringIO
+from typing import Any
 
 from kiosk.figures.drinks import drinks_had
 from kiosk.paper import sheet
 from kiosk.paper.fonts import BOLD as BOLD_FACE
-from kiosk.paper.pages import HEADING, QUIET, TITLE, Cell, Pages, right
+from kiosk.paper.pages import HEADING, QUIET, TITLE, Pages, right
 from kiosk.paper.sheet import MM, Paper
 from kiosk.site.settings import Site
 from kiosk.tasting.inspection import rules_text as rules
 from kiosk.tasting.inspection import served_text as served
 from kiosk.tasting.inspection.inspecting import Inspection
-from kiosk.tasting.inspection.rules_text import Saying, Section
+from kiosk.tasting.inspection.rules_text import ReportText, Section
 from kiosk.tasting.rules.judging import Verdict
 from kiosk.tasting.shift_closing.text import safe
 from kiosk.words import formats
@@ -31,36 +27,36 @@ from kiosk.words.catalogs import Words
 
 @dataclass(frozen=True, slots=True)
 class Report:
-    """An inspection as text; `nothing` is said in place of an empty table."""
+    """An inspection's report as text; `nothing` stands in place of an empty table."""
 
     title: str
     span: str
-    made: str
+    signature: str  # when and by whom it was made
     sections: Sequence[Section]
     nothing: str
 
 
-def report(told: Inspection, site: Site, words: Words, by: str, now: datetime) -> Report:
-    """Return an inspection's report, made by somebody at `now`."""
-    say = Saying(told, site, words)
+def report(inspection: Inspection, site: Site, words: Words, by: str, now: datetime) -> Report:
+    """Return an inspection's report in the reader's language, made at `now` by the person named `by`."""
+    text = ReportText(inspection, site, words)
     tables = (served.by_day, served.by_product, served.by_hour, served.by_guest)
     events = (served.checks, served.refused, served.against_rules, served.endings)
     about = (rules.tightened, rules.on_duty, *tables, *events, rules.shifts, rules.approvals)
     return Report(
         title=words.gettext("Record of service"),
-        span=_span(told, words),
-        made=words.gettext(
+        span=_span(inspection, words),
+        signature=words.gettext(
             "Made on {moment} by {name}. No guest is named: a guest is a number of one service day.",
-            moment=say.moment(now),
+            moment=text.moment(now),
             name=by,
         ),
-        sections=[*rules.in_force(say), *(section(say) for section in about)],
+        sections=[*rules.in_force(text), *(section(text) for section in about)],
         nothing=words.gettext("Nothing in this span."),
     )
 
 
-def _span(told: Inspection, words: Words) -> str:
-    first, last = (formats.day(day, words) for day in (told.first, told.last))
+def _span(inspection: Inspection, words: Words) -> str:
+    first, last = (formats.day(day, words) for day in (inspection.first, inspection.last))
     return first if first == last else words.gettext("{first} to {last}", first=first, last=last)
 
 
@@ -69,20 +65,20 @@ HEAD = sheet.style(8, font=BOLD_FACE)
 LOOKS = {False: (CELL, HEAD), True: (right(CELL), right(HEAD))}
 
 
-def report_pdf(told: Report, site: Site, words: Words, paper: Paper) -> bytes:
+def report_pdf(report: Report, site: Site, words: Words, paper: Paper) -> bytes:
     """Return a report as a PDF, the same bytes each time."""
 
     def foot(page: int, of: int) -> str:
         return words.gettext("Page {n} of {of}", n=page, of=of)
 
-    head = f"{site.name} · {told.title} · {told.span}"
-    pages = Pages(paper, f"{told.title} · {site.name}", site.name, words.language, head=head, foot=foot)
+    head = f"{site.name} · {report.title} · {report.span}"
+    pages = Pages(paper, f"{report.title} · {site.name}", site.name, words.language, head=head, foot=foot)
     pages.text(site.name, QUIET)
-    pages.text(told.title, TITLE)
-    pages.text(told.span, HEADING, after=1 * MM)
-    pages.text(told.made, QUIET)
-    for section in told.sections:
-        _section(pages, section, told.nothing)
+    pages.text(report.title, TITLE)
+    pages.text(report.span, HEADING, after=1 * MM)
+    pages.text(report.signature, QUIET)
+    for section in report.sections:
+        _section(pages, section, report.nothing)
     return pages.done()
 
 
@@ -91,53 +87,57 @@ def _section(pages: Pages, section: Section, nothing: str) -> None:
     pages.top -= 3 * MM
     pages.text(section.title, HEADING, after=1 * MM)
     pages.text(section.note, QUIET, after=1 * MM)
-    if not section.rows:
+    rows = section.rows
+    if not rows:
         pages.text("" if section.note else nothing, CELL)
         return
 
     def heads() -> None:
-        pages.line([(c.head, LOOKS[c.amount][1], c.share) for c in section.columns])
+        pages.line([(column.head, LOOKS[column.amount][1], column.share) for column in section.columns])
 
     heads()
     pages.repeat = heads
-    for row in section.rows:
-        cells: list[Cell] = [
-            (said, LOOKS[c.amount][0], c.share) for c, said in zip(section.columns, row, strict=True)
-        ]
-        pages.line(cells)
+    for row in rows:
+        cells = zip(section.columns, row, strict=True)
+        pages.line([(cell, LOOKS[column.amount][0], column.share) for column, cell in cells])
     pages.repeat = None
 
 
-def pours_csv(say: Saying) -> str:
-    """Return what was served as CSV; text that a spreadsheet could take for a formula gets an apostrophe."""
+def pours_csv(text: ReportText) -> str:
+    """Return an inspection's pours as CSV, a line each, without guests' names.
+
+    A cell that a spreadsheet could take for a formula gets an apostrophe.
+    """
     out = StringIO()
     writer = csv.writer(out, lineterminator="\r\n")
-    writer.writerow([safe(head) for head in _heads(say)])
-    for one in say.told.verdicts:
-        writer.writerow([safe(cell) for cell in _cells(say, one)])
+    columns = _pour_columns(text)
+    writer.writerow([safe(head) for head in columns])
+    for verdict in text.inspection.verdicts:
+        writer.writerow([safe(cell(verdict)) for cell in columns.values()])
     return out.getvalue()
 
 
-def _heads(say: Saying) -> Iterable[str]:
-    _ = say.words.gettext
-    yield from (_("Day"), _("Time"), _("Room"), _("Guest"), _("Product"), "mL", _("% vol"))
-    yield from (_("Standard drinks"), _("Told afterwards"), _("Served by"))
-    yield from (_("Check number of the rules"), _("Against which rule"))
+def _pour_columns(text: ReportText) -> dict[str, Callable[[Verdict], Any]]:
+    """Return the cells of a pour's line by the heads of their columns."""
+    _, site = text.words.gettext, text.site
+    digests = {version.key: version.digest for version in text.inspection.versions}
 
+    def broken(pour: Verdict) -> str:
+        if pour.reasons is None:
+            return _("not judged")
+        return text.reasons(pour.reasons, pour.entry.policy_key)
 
-def _cells(say: Saying, one: Verdict) -> Iterable[object]:
-    served, local = one.served, say.site.local(one.served.at)
-    versions = {version.key: version.digest for version in say.told.versions}
-    yield say.site.service_day(served.at).isoformat()
-    yield local.isoformat(" ", "seconds")
-    yield one.room
-    yield say.guest(served.guest_id)
-    yield say.product(served.glass)
-    yield served.volume_ul / 1000
-    yield served.abv_e2 / 100
-    yield drinks_had(served.ethanol, say.site.standard_drink)
-    yield say.words.gettext("no") if one.entry.asked else say.words.gettext("yes")
-    yield say.name(one.entry.by)
-    yield versions.get(one.entry.policy_key, "")[:16]
-    why = None if one.reasons is None else say.why(one.reasons, one.entry.policy_key)
-    yield say.words.gettext("not judged") if why is None else why
+    return {
+        _("Day"): lambda pour: site.service_day(pour.served.at).isoformat(),
+        _("Time"): lambda pour: site.local(pour.served.at).isoformat(" ", "seconds"),
+        _("Room"): lambda pour: pour.room,
+        _("Guest"): lambda pour: text.guest(pour.served.guest_id),
+        _("Product"): lambda pour: text.product(pour.served.glass),
+        "mL": lambda pour: pour.served.volume_ul / 1000,
+        _("% vol"): lambda pour: pour.served.abv_e2 / 100,
+        _("Standard drinks"): lambda pour: drinks_had(pour.served.ethanol, site.standard_drink),
+        _("Told afterwards"): lambda pour: _("no") if pour.entry.asked else _("yes"),
+        _("Served by"): lambda pour: text.name(pour.entry.by),
+        _("Check number of the rules"): lambda pour: digests.get(pour.entry.policy_key, "")[:16],
+        _("Against which rule"): broken,
+    }

@@ -1,12 +1,13 @@
-"""What the sections of an inspection's report share: their shape, and how its facts are said.
+"""The sections of an inspection's report about the rules, the staff on duty, shift closings and approvals.
 
-The part of an inspection's report about the rules, who was on duty, shifts and approvals.
+Here too are what all sections are built of: their columns, and `ReportText`, which writes the facts of one
+inspection in the reader's language.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
@@ -14,8 +15,8 @@ from typing import Any
 from kiosk.figures.drinks import drinks_had
 from kiosk.site.settings import Site
 from kiosk.tasting.approvals.approvals import Approved, counted_e2
-from kiosk.tasting.bottles import text
-from kiosk.tasting.inspection.inspecting import Inspection, Tally, Version, number, tallied
+from kiosk.tasting.bottles.text import ml
+from kiosk.tasting.inspection.inspecting import Inspection, Tally, Version, guest_number, tally_by
 from kiosk.tasting.room.text import product_name, size
 from kiosk.tasting.rules.restriction_form import restriction_line
 from kiosk.tasting.rules.text import lines
@@ -25,214 +26,208 @@ from kiosk.words.catalogs import Words
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """A column's head, its share of the width, and whether it holds amounts."""
+    """A column of a table: its head, its share of the width, the text of its cell for an item of the table.
+
+    A column with `amount` holds amounts and is aligned to the right.
+    """
 
     head: str
     share: float
+    cell: Callable[[Any], str]
     amount: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """A heading, what it says before its table, and the table."""
+    """A section of the report: a heading, a note and a table with one row for each item."""
 
     title: str
     columns: Sequence[Column]
-    rows: Sequence[Sequence[str]]
+    items: Iterable[Any]
     note: str = ""
 
+    @property
+    def rows(self) -> list[tuple[str, ...]]:
+        """The table's cells, row by row."""
+        return [tuple(column.cell(item) for column in self.columns) for item in self.items]
 
-class Saying:
-    """Says the facts of one inspection in the reader's words."""
 
-    def __init__(self, told: Inspection, site: Site, words: Words) -> None:
-        self.told, self.site, self.words = told, site, words
+class ReportText:
+    """Texts for the facts of one inspection, in the reader's language."""
+
+    def __init__(self, inspection: Inspection, site: Site, words: Words) -> None:
+        self.inspection, self.site, self.words = inspection, site, words
 
     def moment(self, at: datetime) -> str:
-        """Say day and time in full."""
+        """Return an instant as full date and time of day."""
         return self._at(at, formats.day(self.site.local(at).date(), self.words))
 
     def when(self, at: datetime) -> str:
-        """Say day and time, the year only where it is another than that of the span's end."""
+        """Return an instant as date and time of day; the year only where it differs from the span's end."""
         return self._at(at, self.day(self.site.local(at).date()))
 
     def day(self, day: date) -> str:
-        """Say a day, the year only where it is another than that of the span's end."""
-        return formats.day(day, self.words, self.told.last)
+        """Return a date; the year only where it differs from the span's end."""
+        return formats.day(day, self.words, self.inspection.last)
 
     def time(self, at: datetime) -> str:
-        """Say the time of day."""
+        """Return the time of day."""
         return formats.time(at, self.site.zone, self.words)
 
     def name(self, staff_id: int | None) -> str:
-        """Name somebody who works or worked here."""
-        return self.told.names.get(staff_id or 0) or self.words.gettext("nobody named")
+        """Return the name of a present or former member of staff."""
+        return self.inspection.names.get(staff_id or 0) or self.words.gettext("nobody named")
 
     def guest(self, guest_id: int) -> str:
-        """Say a guest's number."""
-        return str(number(self.told, guest_id) or "–")
+        """Return a guest's number, or a dash for a guest of days before the span."""
+        return str(guest_number(self.inspection, guest_id) or "–")
 
     def product(self, glass: str) -> str:
-        """Name a product or a recipe."""
+        """Return the name of a product or a recipe."""
         return product_name(self.site, glass, self.words)
 
     def glass(self, glass: str, volume_ul: int) -> str:
-        """Say what was in a glass and how much."""
+        """Return the name of a product or recipe and the size of the pour."""
         return f"{self.product(glass)}, {size(volume_ul, self.site, self.words)}"
 
-    def why(self, codes: Iterable[str], policy_key: str) -> str:
-        """Say the reasons against a pour in the words of the rules that it was decided by."""
-        policy = self.told.policies.get(policy_key) or self.site.policy
+    def reasons(self, codes: Iterable[str], policy_key: str) -> str:
+        """Return the reasons against a pour, by the version of the rules under which it was decided."""
+        policy = self.inspection.policies.get(policy_key) or self.site.policy
         return " ".join(reasons.for_staff(code, policy, self.words) for code in codes)
 
-    def amounts(self, tally: Tally) -> tuple[str, str, str]:
-        """Say samples, mL and standard drinks, these rounded up."""
-        drinks = drinks_had(tally.ethanol, self.site.standard_drink)
-        said = formats.number(drinks, 1, self.words)
-        return str(tally.samples), text.ml(tally.volume_ul, self.words), said
-
-    def measured(self, share: float) -> tuple[Column, ...]:
-        """Return the columns of `amounts`."""
+    def tally_columns(self, share: float, tally: Callable[[Any], Tally]) -> tuple[Column, ...]:
+        """Return the columns of samples, mL and standard drinks (rounded up) of an item's tally."""
         _ = self.words.gettext
-        heads = (_("Samples"), _("Spirit, mL"), _("Standard drinks"))
-        return tuple(Column(head, share, True) for head in heads)
+
+        def drinks(item: Any) -> str:
+            return formats.number(drinks_had(tally(item).ethanol, self.site.standard_drink), 1, self.words)
+
+        return (
+            Column(_("Samples"), share, lambda item: str(tally(item).samples), True),
+            Column(_("Spirit, mL"), share, lambda item: ml(tally(item).volume_ul, self.words), True),
+            Column(_("Standard drinks"), share, drinks, True),
+        )
 
     def _at(self, at: datetime, day: str) -> str:
         return self.words.gettext("{day}, {time}", day=day, time=self.time(at))
 
 
-def in_force(say: Saying) -> Iterable[Section]:
-    """Tell every version of the rules in the span, whole, with who confirmed it and when."""
-    _ = say.words.gettext
-    columns = (Column(_("Rule"), 0.56), Column(_("Where it comes from"), 0.34), Column(_("Year"), 0.1, True))
-    if not say.told.versions:
-        yield Section(_("Rules in force"), columns, (), _("No rules were in force."))
-    for one in say.told.versions:
-        shown = [] if one.policy is None else lines(one.policy, say.site, say.words)
-        rows = [(rule.text, rule.basis, str(rule.year or "–")) for rule in shown]
-        yield Section(_("Rules in force"), columns, rows, _confirmed(say, one))
+def in_force(text: ReportText) -> list[Section]:
+    """Return a section for each version of the rules in the span: its rules, who confirmed it and when."""
+    _ = text.words.gettext
+    columns = (
+        Column(_("Rule"), 0.56, lambda line: line.text),
+        Column(_("Where it comes from"), 0.34, lambda line: line.basis),
+        Column(_("Year"), 0.1, lambda line: str(line.year or "–"), True),
+    )
+    if not text.inspection.versions:
+        return [Section(_("Rules in force"), columns, (), _("No rules were in force."))]
+    return [
+        Section(
+            _("Rules in force"),
+            columns,
+            lines(version.policy, text.site, text.words) if version.policy else (),
+            _confirmed(text, version),
+        )
+        for version in text.inspection.versions
+    ]
 
 
-def _confirmed(say: Saying, one: Version) -> str:
-    said = say.words.gettext(
+def _confirmed(text: ReportText, version: Version) -> str:
+    confirmed = text.words.gettext(
         "In force from {moment}, confirmed by {name}; check number of the text: {digest}",
-        moment=say.moment(one.confirmed_at),
-        name=say.name(one.confirmed_by),
-        digest=one.digest[:16],
+        moment=text.moment(version.confirmed_at),
+        name=text.name(version.confirmed_by),
+        digest=version.digest[:16],
     )
-    unread = say.words.gettext("This version of the program cannot read the text of these rules.")
-    return said if one.policy is not None else f"{said}. {unread}"
+    unread = text.words.gettext("This version of the program cannot read the text of these rules.")
+    return confirmed if version.policy is not None else f"{confirmed}. {unread}"
 
 
-def tightened(say: Saying) -> Section:
-    """Tell every word of a manager that tightened the rules for a day."""
-    _ = say.words.gettext
-    columns = (Column(_("When"), 0.24), Column(_("Room"), 0.14), Column(_("Rule"), 0.34))
-    rows = [
-        (
-            say.when(given.restriction.at),
-            given.room or _("every room"),
-            restriction_line(given, say.site, say.words),
-            f"{given.why} ({given.by})",
-        )
-        for day in sorted(say.told.day_restrictions)
-        for given in say.told.day_restrictions[day]
-    ]
-    title = _("Stricter for a day, by a manager's word")
-    return Section(title, (*columns, Column(_("Why"), 0.28)), rows)
-
-
-def on_duty(say: Saying) -> Section:
-    """Tell who poured, saw documents or led a tour, with the permits that they hold in the span."""
-    _, told = say.words.gettext, say.told
-    poured = tallied(told.verdicts, lambda one: one.entry.by)
-    checked = Counter(row.by for row in told.marks if row.kind == "id_check")
-    there = {*poured, *checked, *told.guides, *(row.by for row in told.refusals)}
-    rows = [
-        (
-            say.name(who),
-            str(poured[who].samples if who in poured else 0),
-            str(checked[who]),
-            str(told.guides.get(who or 0, 0)),
-            _permits(say, who),
-        )
-        for who in sorted(there, key=say.name)
-    ]
+def tightened(text: ReportText) -> Section:
+    """Return the section of the tighter limits that a manager set for a day."""
+    _ = text.words.gettext
     columns = (
-        Column(_("Who"), 0.24),
-        Column(_("Samples served"), 0.14, True),
-        Column(_("Documents seen"), 0.14, True),
-        Column(_("Tours led"), 0.1, True),
-        Column(_("Permits in this span"), 0.38),
+        Column(_("When"), 0.24, lambda given: text.when(given.restriction.at)),
+        Column(_("Room"), 0.14, lambda given: given.room or _("every room")),
+        Column(_("Rule"), 0.34, lambda given: restriction_line(given, text.site, text.words)),
+        Column(_("Why"), 0.28, lambda given: f"{given.why} ({given.by})"),
     )
-    return Section(_("On duty, and their permits"), columns, rows)
+    by_day = sorted(text.inspection.day_restrictions.items())
+    return Section(
+        _("Stricter for a day, by a manager's word"),
+        columns,
+        [given for _day, all_ in by_day for given in all_],
+    )
 
 
-def _permits(say: Saying, who: int | None) -> str:
-    said = (
-        say.words.gettext(
+def on_duty(text: ReportText) -> Section:
+    """Return the section of the staff who poured, checked IDs or led a tour, with their permits."""
+    _, inspection = text.words.gettext, text.inspection
+    poured = tally_by(inspection.verdicts, lambda verdict: verdict.entry.by)
+    checked = Counter(row.by for row in inspection.marks if row.kind == "id_check")
+    staff = {*poured, *checked, *inspection.guides, *(row.by for row in inspection.refusals)}
+    columns = (
+        Column(_("Who"), 0.24, text.name),
+        Column(_("Samples served"), 0.14, lambda who: str(poured[who].samples if who in poured else 0), True),
+        Column(_("Documents seen"), 0.14, lambda who: str(checked[who]), True),
+        Column(_("Tours led"), 0.1, lambda who: str(inspection.guides.get(who or 0, 0)), True),
+        Column(_("Permits in this span"), 0.38, lambda who: _permits(text, who)),
+    )
+    return Section(_("On duty, and their permits"), columns, sorted(staff, key=text.name))
+
+
+def _permits(text: ReportText, staff_id: int | None) -> str:
+    permits = (
+        text.words.gettext(
             "{kind} no. {number}, {first} to {last}",
-            kind=one.kind,
-            number=one.number,
-            first=formats.day(one.valid_from, say.words),
-            last=formats.day(one.valid_until, say.words),
+            kind=permit.kind,
+            number=permit.number,
+            first=formats.day(permit.valid_from, text.words),
+            last=formats.day(permit.valid_until, text.words),
         )
-        for one in say.told.permits
-        if one.staff_id == who
+        for permit in text.inspection.permits
+        if permit.staff_id == staff_id
     )
-    return "; ".join(said) or "–"
+    return "; ".join(permits) or "–"
 
 
-def shifts(say: Saying) -> Section:
-    """Tell every signed closing with its revisions."""
-    _ = say.words.gettext
-    rows = [
-        (
-            say.day(one.day),
-            one.room,
-            str(one.revision),
-            f"{say.name(one.by)}, {say.when(one.at)}",
-            _beyond(say, one.body),
-        )
-        for one in say.told.shift_closings
-    ]
+def shifts(text: ReportText) -> Section:
+    """Return the section of the signed shift closings with their revisions."""
+    _ = text.words.gettext
+
+    def beyond_tolerance(closing: Any) -> str:
+        products = [p for p in closing.body["products"] if not p["within"] and not p["not_weighed"]]
+        return ", ".join(text.product(p["product"]) for p in products) or "–"
+
     columns = (
-        Column(_("Day"), 0.2),
-        Column(_("Room"), 0.14),
-        Column(_("Revision"), 0.1, True),
-        Column(_("Signed"), 0.32),
-        Column(_("Beyond the tolerance"), 0.24),
+        Column(_("Day"), 0.2, lambda closing: text.day(closing.day)),
+        Column(_("Room"), 0.14, lambda closing: closing.room),
+        Column(_("Revision"), 0.1, lambda closing: str(closing.revision), True),
+        Column(_("Signed"), 0.32, lambda closing: f"{text.name(closing.by)}, {text.when(closing.at)}"),
+        Column(_("Beyond the tolerance"), 0.24, beyond_tolerance),
     )
-    return Section(_("Shifts closed"), columns, rows)
+    return Section(_("Shifts closed"), columns, text.inspection.shift_closings)
 
 
-def _beyond(say: Saying, body: Mapping[str, Any]) -> str:
-    found = [one for one in body["products"] if not one["within"] and not one["not_weighed"]]
-    return ", ".join(say.product(one["product"]) for one in found) or "–"
+def approvals(text: ReportText) -> Section:
+    """Return the section of the products approved for guests in the span."""
+    _ = text.words.gettext
 
+    def strength(row: Any) -> str:
+        abv_e2 = counted_e2(text.site, Approved(row.code, row.product, row.abv_e2, row.abv_basis))
+        return formats.number(abv_e2 / 100, 1, text.words) + " %"
 
-def approvals(say: Saying) -> Section:
-    """Tell what was approved for guests in the span."""
-    _ = say.words.gettext
+    def validity(row: Any) -> str:
+        until = formats.day(row.until_on, text.words) if row.until_on else _("no end set")
+        ended = "" if row.ended_at is None else _("; ended on {moment}", moment=text.moment(row.ended_at))
+        return f"{formats.day(row.from_on, text.words)} – {until}{ended}. {text.name(row.signed_by)}"
+
     columns = (
-        Column(_("Code"), 0.14),
-        Column(_("Product"), 0.22),
-        Column(_("Strength"), 0.13, True),
-        Column(_("Holds"), 0.29),
-        Column(_("Document"), 0.22),
+        Column(_("Code"), 0.14, lambda row: row.code),
+        Column(_("Product"), 0.22, lambda row: text.product(row.product)),
+        Column(_("Strength"), 0.13, strength, True),
+        Column(_("Holds"), 0.29, validity),
+        Column(_("Document"), 0.22, lambda row: ", ".join(filter(None, (row.document, row.formula))) or "–"),
     )
-    return Section(_("Released for guests"), columns, [_approval(say, row) for row in say.told.approvals])
-
-
-def _approval(say: Saying, row: Any) -> tuple[str, ...]:
-    _ = say.words.gettext
-    abv_e2 = counted_e2(say.site, Approved(row.code, row.product, row.abv_e2, row.abv_basis))
-    until = formats.day(row.until_on, say.words) if row.until_on else _("no end set")
-    ended = "" if row.ended_at is None else _("; ended on {moment}", moment=say.moment(row.ended_at))
-    return (
-        row.code,
-        say.product(row.product),
-        formats.number(abv_e2 / 100, 1, say.words) + " %",
-        f"{formats.day(row.from_on, say.words)} – {until}{ended}. {say.name(row.signed_by)}",
-        ", ".join(filter(None, (row.document, row.formula))) or "–",
-    )
+    return Section(_("Released for guests"), columns, text.inspection.approvals)

@@ -1,4 +1,4 @@
-"""The part of an inspection's report about what was served, refused, checked and ended."""
+"""The sections of an inspection's report about pours, refusals, ID checks and ends of service."""
 
 from __future__ import annotations
 
@@ -6,9 +6,9 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any
 
-from kiosk.tasting.inspection import inspecting as counts
-from kiosk.tasting.inspection.inspecting import Tally
-from kiosk.tasting.inspection.rules_text import Column, Saying, Section
+from kiosk.tasting.inspection import inspecting
+from kiosk.tasting.inspection.inspecting import CHECKS, ENDINGS, Tally
+from kiosk.tasting.inspection.rules_text import Column, ReportText, Section
 from kiosk.tasting.rules.judging import Verdict
 from kiosk.words.catalogs import N_
 
@@ -25,137 +25,135 @@ MARKED: Mapping[str, str] = {
 }
 
 
-def by_day(say: Saying) -> Section:
-    """Count by service day."""
-    _, told = say.words.gettext, say.told
-    refused = Counter(say.site.service_day(row.at) for row in told.refusals)
-    found = counts.by_day(told, say.site)
-    rows = []
-    for day in sorted({*found, *refused}):
-        tally = found.get(day, Tally())
-        against = (str(tally.against), str(refused[day]))
-        rows.append((say.day(day), str(len(tally.guests)), *say.amounts(tally), *against))
-    columns = (Column(_("Day"), 0.22), Column(_("Guests served"), 0.13, True), *say.measured(0.13))
-    more = (Column(_("Against a rule"), 0.13, True), Column(_("Refused"), 0.13, True))
-    return Section(_("By day"), (*columns, *more), rows)
+def by_day(text: ReportText) -> Section:
+    """Return the section of what was served and refused on each service day."""
+    _, site, inspection = text.words.gettext, text.site, text.inspection
+    refused = Counter(site.service_day(row.at) for row in inspection.refusals)
+    tallies = inspecting.by_day(inspection, site)
 
+    def tally(day: Any) -> Tally:
+        return tallies.get(day, Tally())
 
-def by_product(say: Saying) -> Section:
-    """Count by what was in the glass."""
-    _ = say.words.gettext
-    return _simple(say, _("By product"), _("Product"), counts.by_product(say.told), say.product)
-
-
-def by_hour(say: Saying) -> Section:
-    """Count by hour of the site's clock."""
-    _ = say.words.gettext
-    found = counts.by_hour(say.told, say.site)
-    return _simple(say, _("By hour, all days together"), _("Hour"), found, "{:02d}:00".format)
-
-
-def _simple(
-    say: Saying, title: str, head: str, found: Mapping[Any, Tally], named: Callable[[Any], str]
-) -> Section:
-    rows = [(named(key), *say.amounts(tally)) for key, tally in found.items()]
-    return Section(title, (Column(head, 0.4), *say.measured(0.2)), rows)
-
-
-def by_guest(say: Saying) -> Section:
-    """Count by guest number, which is of one service day."""
-    _ = say.words.gettext
-    rows = [
-        (say.day(day), say.guest(guest), *say.amounts(tally), _between(say, tally))
-        for (day, guest), tally in counts.by_guest(say.told, say.site).items()
-    ]
-    columns = (Column(_("Day"), 0.22), Column(_("Guest"), 0.1, True), *say.measured(0.14))
-    return Section(_("By guest number"), (*columns, Column(_("First to last"), 0.26, True)), rows)
-
-
-def _between(say: Saying, tally: Tally) -> str:
-    ends = [say.time(at) for at in (tally.first, tally.last) if at]
-    return " – ".join(dict.fromkeys(ends))
-
-
-def checks(say: Saying) -> Section:
-    """Tell every document seen and everybody found under age."""
-    return _marks(say, say.words.gettext("Checks made"), ("id_check", "under_age"))
-
-
-def endings(say: Saying) -> Section:
-    """Tell every end of a guest's service and who took it up again."""
-    return _marks(
-        say, say.words.gettext("Service ended, and taken up again"), ("service_stopped", "service_resumed")
-    )
-
-
-def _marks(say: Saying, title: str, kinds: Sequence[str]) -> Section:
-    _ = say.words.gettext
-    rows = [
-        (say.when(row.at), say.guest(row.guest_id), _(MARKED[row.kind]), say.name(row.by))
-        for row in say.told.marks
-        if row.kind in kinds
-    ]
-    columns = (Column(_("When"), 0.28), Column(_("Guest"), 0.12, True))
-    return Section(title, (*columns, Column(_("What"), 0.34), Column(_("By"), 0.26)), rows)
-
-
-def refused(say: Saying) -> Section:
-    """Tell every pour that was refused, with the reasons."""
-    _ = say.words.gettext
-    rows = [
-        (
-            say.when(row.at),
-            say.guest(row.guest_id),
-            say.glass(row.product, row.volume_ul),
-            say.why(row.reasons, row.policy_key),
-            say.name(row.by),
-        )
-        for row in say.told.refusals
-    ]
-    columns = (Column(_("When"), 0.22), Column(_("Guest"), 0.08, True), Column(_("Asked for"), 0.22))
-    return Section(_("Refused"), (*columns, Column(_("Why"), 0.32), Column(_("By"), 0.16)), rows)
-
-
-def against_rules(say: Saying) -> Section:
-    """Tell every serving against a rule of its time, and what was done."""
-    _ = say.words.gettext
-    flagged = [one for one in say.told.verdicts if one.reasons or one.reasons is None]
     columns = (
-        Column(_("When"), 0.2),
-        Column(_("Guest"), 0.08, True),
-        Column(_("What, and who served"), 0.22),
-        Column(_("Against which rule"), 0.28),
-        Column(_("What was done"), 0.22),
+        Column(_("Day"), 0.22, text.day),
+        Column(_("Guests served"), 0.13, lambda day: str(len(tally(day).guests)), True),
+        *text.tally_columns(0.13, tally),
+        Column(_("Against a rule"), 0.13, lambda day: str(tally(day).against), True),
+        Column(_("Refused"), 0.13, lambda day: str(refused[day]), True),
     )
-    return Section(_("Served against a rule"), columns, [_flag(say, one) for one in flagged])
+    return Section(_("By day"), columns, sorted({*tallies, *refused}))
 
 
-def _flag(say: Saying, one: Verdict) -> tuple[str, ...]:
-    unread = say.words.gettext("Not judged: this version of the program cannot read the rules of its time.")
-    return (
-        say.when(one.served.at),
-        say.guest(one.served.guest_id),
-        f"{say.glass(one.served.glass, one.served.volume_ul)}, {say.name(one.entry.by)}",
-        unread if one.reasons is None else say.why(one.reasons, one.entry.policy_key),
-        _done(say, one),
+def by_product(text: ReportText) -> Section:
+    """Return the section of what was served of each product and recipe."""
+    _ = text.words.gettext
+    return _tallied(text, _("By product"), _("Product"), inspecting.by_product(text.inspection), text.product)
+
+
+def by_hour(text: ReportText) -> Section:
+    """Return the section of what was served in each hour of the site's clock, all days together."""
+    _ = text.words.gettext
+    tallies = inspecting.by_hour(text.inspection, text.site)
+    return _tallied(text, _("By hour, all days together"), _("Hour"), tallies, "{:02d}:00".format)
+
+
+def _tallied(
+    text: ReportText, title: str, head: str, tallies: Mapping[Any, Tally], label: Callable[[Any], str]
+) -> Section:
+    columns = (Column(head, 0.4, label), *text.tally_columns(0.2, tallies.__getitem__))
+    return Section(title, columns, tallies)
+
+
+def by_guest(text: ReportText) -> Section:
+    """Return the section of what was served to each guest number, which is of one service day."""
+    _ = text.words.gettext
+    tallies = inspecting.by_guest(text.inspection, text.site)
+
+    def first_to_last(guest: Any) -> str:
+        ends = [text.time(at) for at in (tallies[guest].first, tallies[guest].last) if at]
+        return " – ".join(dict.fromkeys(ends))
+
+    columns = (
+        Column(_("Day"), 0.22, lambda guest: text.day(guest[0])),
+        Column(_("Guest"), 0.1, lambda guest: text.guest(guest[1]), True),
+        *text.tally_columns(0.14, tallies.__getitem__),
+        Column(_("First to last"), 0.26, first_to_last, True),
     )
+    return Section(_("By guest number"), columns, tallies)
 
 
-def _done(say: Saying, one: Verdict) -> str:
-    _ = say.words.gettext
-    said = [] if one.entry.asked else [_("told afterwards")]
-    for row in say.told.corrected.get(one.served.key, ()):
+def checks(text: ReportText) -> Section:
+    """Return the section of the ID checks and of the guests recorded as under age."""
+    return _marks(text, text.words.gettext("Checks made"), CHECKS)
+
+
+def endings(text: ReportText) -> Section:
+    """Return the section of the times at which service was stopped or resumed for a guest."""
+    return _marks(text, text.words.gettext("Service ended, and taken up again"), ENDINGS)
+
+
+def _marks(text: ReportText, title: str, kinds: Sequence[str]) -> Section:
+    _ = text.words.gettext
+    columns = (
+        Column(_("When"), 0.28, lambda row: text.when(row.at)),
+        Column(_("Guest"), 0.12, lambda row: text.guest(row.guest_id), True),
+        Column(_("What"), 0.34, lambda row: _(MARKED[row.kind])),
+        Column(_("By"), 0.26, lambda row: text.name(row.by)),
+    )
+    return Section(title, columns, [row for row in text.inspection.marks if row.kind in kinds])
+
+
+def refused(text: ReportText) -> Section:
+    """Return the section of the pours that were refused, with the reasons."""
+    _ = text.words.gettext
+    columns = (
+        Column(_("When"), 0.22, lambda row: text.when(row.at)),
+        Column(_("Guest"), 0.08, lambda row: text.guest(row.guest_id), True),
+        Column(_("Asked for"), 0.22, lambda row: text.glass(row.product, row.volume_ul)),
+        Column(_("Why"), 0.32, lambda row: text.reasons(row.reasons, row.policy_key)),
+        Column(_("By"), 0.16, lambda row: text.name(row.by)),
+    )
+    return Section(_("Refused"), columns, text.inspection.refusals)
+
+
+def against_rules(text: ReportText) -> Section:
+    """Return the section of the pours that broke a rule of their time, and what was done about each."""
+    _ = text.words.gettext
+    unread = _("Not judged: this version of the program cannot read the rules of its time.")
+
+    def glass_and_server(verdict: Verdict) -> str:
+        served = verdict.served
+        return f"{text.glass(served.glass, served.volume_ul)}, {text.name(verdict.entry.by)}"
+
+    def broken(verdict: Verdict) -> str:
+        return unread if verdict.reasons is None else text.reasons(verdict.reasons, verdict.entry.policy_key)
+
+    columns = (
+        Column(_("When"), 0.2, lambda verdict: text.when(verdict.served.at)),
+        Column(_("Guest"), 0.08, lambda verdict: text.guest(verdict.served.guest_id), True),
+        Column(_("What, and who served"), 0.22, glass_and_server),
+        Column(_("Against which rule"), 0.28, broken),
+        Column(_("What was done"), 0.22, lambda verdict: _what_was_done(text, verdict)),
+    )
+    flagged = [one for one in text.inspection.verdicts if one.reasons or one.reasons is None]
+    return Section(_("Served against a rule"), columns, flagged)
+
+
+def _what_was_done(text: ReportText, verdict: Verdict) -> str:
+    _ = text.words.gettext
+    done = [] if verdict.entry.asked else [_("told afterwards")]
+    for row in text.inspection.corrected.get(verdict.served.key, ()):
         if row.kind in CORRECTED:
-            said.append(_(CORRECTED[row.kind], number=say.guest(row.guest_id or 0)))
-    for row in _ended_after(say, one):
-        said.append(_("service ended at {time} by {name}", time=say.time(row.at), name=say.name(row.by)))
-    return "; ".join(said) or _("nothing written down")
+            done.append(_(CORRECTED[row.kind], number=text.guest(row.guest_id or 0)))
+    for row in _stops_after(text, verdict):
+        done.append(_("service ended at {time} by {name}", time=text.time(row.at), name=text.name(row.by)))
+    return "; ".join(done) or _("nothing written down")
 
 
-def _ended_after(say: Saying, one: Verdict) -> Iterable[Any]:
-    """Return the ends of this guest's service on the day of a serving and after it."""
-    day = say.site.service_day(one.served.at)
-    for row in say.told.marks:
-        theirs = row.kind == "service_stopped" and row.guest_id == one.served.guest_id
-        if theirs and row.at >= one.served.at and say.site.service_day(row.at) == day:
+def _stops_after(text: ReportText, verdict: Verdict) -> Iterable[Any]:
+    """Return the marks that stopped service for a pour's guest, on its service day and after it."""
+    served, service_day = verdict.served, text.site.service_day
+    for row in text.inspection.marks:
+        stopped = row.kind == "service_stopped" and row.guest_id == served.guest_id
+        if stopped and row.at >= served.at and service_day(row.at) == service_day(served.at):
             yield row

@@ -1,4 +1,4 @@
-"""The inspection: a day or a span of days as a report on paper, and its pours as a table."""
+"""Pages of the inspection: the report of a span of days as a PDF, its pours as CSV."""
 
 from __future__ import annotations
 
@@ -13,55 +13,55 @@ from kiosk.store import audit
 from kiosk.store.engine import run
 from kiosk.tasting.blueprint import bp
 from kiosk.tasting.inspection.documents import pours_csv, report, report_pdf
-from kiosk.tasting.inspection.inspecting import LONGEST, SpanRefused, demand_span, inspect
-from kiosk.tasting.inspection.rules_text import Saying
+from kiosk.tasting.inspection.inspecting import LONGEST, SpanRefused, check_span, read_inspection
+from kiosk.tasting.inspection.rules_text import ReportText
 from kiosk.web import access, forms
 from kiosk.web.access import open_to
 from kiosk.web.context import now, site_context, words
 from kiosk.words.errors import sentence
 
 ACT = "inspection"
-"""Under this name the history keeps who took which days out."""
+"""The name under which the audit history keeps who downloaded which days."""
 
 
 @bp.get("/inspection")
 @open_to("manager")
 def inspection() -> str:
-    """Ask for the days; today is offered."""
+    """Show the form that asks for the days, filled in with today."""
     return _page("")
 
 
 @bp.post("/inspection")
 @open_to("manager")
 def take_inspection() -> Answer:
-    """Answer the report as a PDF, or the pours as CSV, and write down who took it."""
+    """Answer the report as a PDF, or the pours as CSV, and record who downloaded it."""
     try:
         first, last = _days()
-        demand_span(site_context().site, first, last, now())
+        check_span(site_context().site, first, last, now())
     except SpanRefused as refused:
         return make_response(_page(sentence(refused, words())), 400)
     as_table = forms.text("as") == "csv"
     content = _table(first, last) if as_table else _report(first, last)
-    _write_down(first, last, "csv" if as_table else "pdf")
+    _record_download(first, last, "csv" if as_table else "pdf")
     return _file(content, first, last, as_table)
 
 
 def _report(first: date, last: date) -> bytes:
-    site, by, asked = site_context().site, access.person(), forms.text("paper")
-    paper = Paper(asked) if asked in set(Paper) else Paper.LETTER
+    site, by, paper_name = site_context().site, access.person(), forms.text("paper")
+    paper = Paper(paper_name) if paper_name in set(Paper) else Paper.LETTER
     with site_context().store.read() as session:
-        told = inspect(session, site, first, last)
-    shown = report(told, site, words(), by.name if by else "", now())
-    return report_pdf(shown, site, words(), paper)
+        inspection = read_inspection(session, site, first, last)
+    text = report(inspection, site, words(), by.name if by else "", now())
+    return report_pdf(text, site, words(), paper)
 
 
 def _table(first: date, last: date) -> bytes:
     with site_context().store.read() as session:
-        told = inspect(session, site_context().site, first, last)
-    return pours_csv(Saying(told, site_context().site, words())).encode("utf-8-sig")
+        inspection = read_inspection(session, site_context().site, first, last)
+    return pours_csv(ReportText(inspection, site_context().site, words())).encode("utf-8-sig")
 
 
-def _write_down(first: date, last: date, kind: str) -> None:
+def _record_download(first: date, last: date, kind: str) -> None:
     person = access.person()
     what = {"first": first.isoformat(), "last": last.isoformat(), "as": kind}
     run(
@@ -70,15 +70,15 @@ def _write_down(first: date, last: date, kind: str) -> None:
     )
 
 
-def _page(wrong: str) -> str:
+def _page(error: str) -> str:
     today = site_context().site.service_day(now()).isoformat()
     days = (forms.text("first") or today, forms.text("last") or today)
     papers = [(Paper.LETTER, words().gettext("Letter")), (Paper.A4, "A4")]
-    return render_template("inspection/inspection.html", wrong=wrong, days=days, today=today, papers=papers)
+    return render_template("inspection/inspection.html", wrong=error, days=days, today=today, papers=papers)
 
 
 def _days() -> tuple[date, date]:
-    """Return the two days that were sent. Raises SpanRefused, as for days that cannot be."""
+    """Return the two days that were sent. Raises SpanRefused for a text that is no date."""
     try:
         return date.fromisoformat(forms.text("first")), date.fromisoformat(forms.text("last"))
     except ValueError:

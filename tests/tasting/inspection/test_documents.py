@@ -13,8 +13,8 @@ import pytest
 
 from kiosk.paper.sheet import Paper
 from kiosk.tasting.inspection.documents import Report, pours_csv, report, report_pdf
-from kiosk.tasting.inspection.inspecting import inspect
-from kiosk.tasting.inspection.rules_text import Saying
+from kiosk.tasting.inspection.inspecting import read_inspection
+from kiosk.tasting.inspection.rules_text import ReportText
 from kiosk.words.catalogs import Words, load_words
 from tests.tasting.inspected import FIRST, LAST, two_days
 
@@ -29,7 +29,7 @@ def tasting(sqlite_store, tmp_path, now):
 
 def told(tasting, words: Words = EN, last=LAST) -> Report:
     with tasting.store.read() as session:
-        found = inspect(session, tasting.site, FIRST, last)
+        found = read_inspection(session, tasting.site, FIRST, last)
     return report(found, tasting.site, words, "Ana", tasting.now)
 
 
@@ -109,7 +109,7 @@ def test_closings_and_approvals(tasting) -> None:
 
 def test_a_day_without_anything_says_so(tasting) -> None:
     found = told(tasting)
-    empty = replace(found, sections=[replace(one, rows=(), note="") for one in found.sections])
+    empty = replace(found, sections=[replace(one, items=(), note="") for one in found.sections])
     assert "Nothing in this span." in pages(report_pdf(empty, tasting.site, EN, Paper.A4))[0]
 
 
@@ -143,8 +143,8 @@ def test_on_paper_every_section_stands_in_the_readers_language(tasting, words, t
 
 def table(tasting) -> list[list[str]]:
     with tasting.store.read() as session:
-        found = inspect(session, tasting.site, FIRST, LAST)
-    return list(csv.reader(StringIO(pours_csv(Saying(found, tasting.site, EN)), newline="")))
+        found = read_inspection(session, tasting.site, FIRST, LAST)
+    return list(csv.reader(StringIO(pours_csv(ReportText(found, tasting.site, EN)), newline="")))
 
 
 def test_the_table_has_a_line_for_each_serving_of_the_report(tasting) -> None:

@@ -9,7 +9,7 @@ from sqlalchemy import event
 
 from kiosk.store import rows
 from kiosk.store.tables.tours import guests
-from kiosk.tasting.inspection.inspecting import LONGEST, Inspection, SpanRefused, demand_span, inspect
+from kiosk.tasting.inspection.inspecting import LONGEST, Inspection, SpanRefused, check_span, read_inspection
 from tests.tasting.inspected import FIRST, LAST, two_days
 from tests.tasting_room import Tasting
 
@@ -22,7 +22,7 @@ def tasting(store, tmp_path, now) -> Tasting:
 
 def read(tasting: Tasting, first: date = FIRST, last: date = LAST) -> Inspection:
     with tasting.store.read() as session:
-        return inspect(session, tasting.site, first, last)
+        return read_inspection(session, tasting.site, first, last)
 
 
 def test_a_day_holds_what_happened_on_it_and_no_more(tasting: Tasting) -> None:
@@ -96,7 +96,7 @@ def test_days_to_come_turned_round_or_too_many_make_no_report(
     tasting: Tasting, first: date, last: date, good: bool
 ) -> None:
     if good:
-        demand_span(tasting.site, first, last, tasting.now)
+        check_span(tasting.site, first, last, tasting.now)
     else:
         with pytest.raises(SpanRefused):
-            demand_span(tasting.site, first, last, tasting.now)
+            check_span(tasting.site, first, last, tasting.now)
