@@ -45,6 +45,29 @@ def test_an_act_is_kept_with_what_it_did_and_the_last_one_is_known(store: Store,
         ]
 
 
+def test_an_act_stands_in_the_history_under_row_0_and_counts_its_revisions(
+    store: Store, now: datetime
+) -> None:
+    with store.write() as session:
+        audit.record_act(session, "daily", {}, by=None, at=now)
+        audit.record_act(session, "export", {}, by=None, at=now)
+        audit.record_act(session, "daily", {}, by=None, at=now)
+    with store.read() as session:
+        h = history.c
+        kept = session.execute(select(h.table_name, h.row_id, h.revision).order_by(h.id))
+        assert [tuple(row) for row in kept] == [("daily", 0, 1), ("export", 0, 1), ("daily", 0, 2)]
+
+
+def test_it_is_known_how_long_no_daily_run_succeeded(store: Store, now: datetime) -> None:
+    day = timedelta(days=1)
+    with store.write() as session:
+        assert audit.unattended(session, now) is None  # of no site yet
+        mark_site(session, "loma-candil", at=now - 3 * day)
+        assert audit.unattended(session, now) == 3 * day
+        audit.record_act(session, audit.DAILY, {}, by=None, at=now - day)
+        assert audit.unattended(session, now) == day
+
+
 ZONE = ZoneInfo("Etc/GMT+4")
 
 

@@ -9,17 +9,14 @@ from datetime import datetime
 from pathlib import Path
 
 import pytest
-from alembic.autogenerate import compare_metadata
 from alembic.config import Config
-from alembic.migration import MigrationContext
-from sqlalchemy import CheckConstraint, inspect, select, text
+from sqlalchemy import inspect, select, text
 from sqlalchemy.orm import Session
 
 from kiosk.store import migrate, rows
-from kiosk.store.engine import Store, open_store
+from kiosk.store.engine import open_store
 from kiosk.store.ledgers import append
 from kiosk.store.migrate import MigrationFault, downgrade, is_current, newest, upgrade
-from kiosk.store.tables import metadata
 from kiosk.store.tables.production import casks
 from kiosk.store.tables.tasting import pours
 from kiosk.store.tables.tours import flight_items, flights, tours
@@ -40,23 +37,6 @@ def empty_url(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
 
 def _backups(folder: Path) -> list[Path]:
     return sorted(folder.glob("kiosk.from-*.sqlite"))
-
-
-def test_the_migrations_make_the_tables_of_the_code(store: Store) -> None:
-    options = {"compare_type": True, "compare_server_default": True}
-    with store.engine.connect() as connection:
-        context = MigrationContext.configure(connection, opts=options)
-        assert compare_metadata(context, metadata) == []
-
-
-def test_the_migrations_make_the_checks_of_the_code(store: Store) -> None:
-    inspector = inspect(store.engine)
-    for table in metadata.tables.values():
-        wanted = {str(c.name) for c in table.constraints if isinstance(c, CheckConstraint)}
-        found = {check["name"] for check in inspector.get_check_constraints(table.name)}
-        assert {name.split(f"ck_{table.name}_")[-1] for name in wanted} == {
-            str(name).split(f"ck_{table.name}_")[-1] for name in found
-        }
 
 
 def test_a_new_database_becomes_current(empty_url: str) -> None:
