@@ -58,6 +58,18 @@ def test_a_true_slope_ends_the_search_within_a_dozen_looks(x: float) -> None:
     assert looks <= 12
 
 
+def test_a_target_that_is_met_nowhere_exactly_is_halved_to_a_floats_digits_and_no_further() -> None:
+    looks = 0
+
+    def jump(v: float) -> tuple[float, float]:
+        nonlocal looks
+        looks += 1
+        return math.copysign(1.0, v - 1 / 3), 0.0
+
+    assert root(jump, 0.0, 0.0, 1.0) == pytest.approx(1 / 3, abs=1e-12)
+    assert looks < 50
+
+
 # Source: NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.6.7.2, column 0.95.
 @pytest.mark.parametrize(
     ("degrees", "published"),

@@ -35,6 +35,25 @@ def test_amounts_are_asked_by_measure() -> None:
     assert (event.amount(Measure.VOLUME), event.amount(Measure.ALCOHOL)) == (1.0, None)
 
 
+def test_how_sure_a_gauge_is_goes_by_measure_and_in_litres() -> None:
+    own, same = Gauge(START, 200.0, 120.0, 0.01, 0.002), Gauge(START, 200.0, 120.0, 0.01)
+    for gauge, volume, alcohol in ((own, 0.002, 0.01), (same, 0.01, 0.01)):
+        assert gauge.uncertainty(Measure.VOLUME) == volume
+        assert gauge.uncertainty(Measure.ALCOHOL) == alcohol
+        assert gauge.uncertainty_l(Measure.VOLUME) == pytest.approx(200.0 * volume)
+        assert gauge.uncertainty_l(Measure.ALCOHOL) == pytest.approx(120.0 * alcohol)
+
+
+@pytest.mark.parametrize(
+    ("wood", "number", "group"),
+    [("oak", 1, ("oak", 1)), ("oak", 2, ("oak", 2)), ("oak", 0, None), ("", 1, None)],
+)
+def test_a_fill_drinks_with_its_wood_and_number_where_both_are_known(
+    wood: str, number: int, group: tuple[str, int] | None
+) -> None:
+    assert Fill("F", "a", START, wood=wood, number=number).group == group
+
+
 def test_a_gauges_usual_uncertainty() -> None:
     """1 L in 190 L and 0.2 in 62 % vol (common practice), added as squares."""
     assert pytest.approx(math.hypot(1 / 190, 0.2 / 62), abs=5e-5) == GAUGE_UNCERTAINTY

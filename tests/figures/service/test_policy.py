@@ -99,6 +99,21 @@ def test_sizes_must_be_met_and_not_only_not_exceeded(volume_ul, multiples, allow
 
 
 @pytest.mark.parametrize(
+    ("liquids_below", "liquids", "allowed"),
+    [(0, 1, False), (0, 3, False), (3, 2, False), (3, 3, True), (3, 4, True), (2, 1, False)],
+)
+def test_a_size_may_be_asked_only_of_a_glass_of_few_liquids(liquids_below, liquids, allowed):
+    sizes = Limit("uk", Kind.SIZES, "pour", sizes_ul=(Fraction(25_000),), liquids_below=liquids_below)
+    assert sizes.allows(Offer("x", 30_000, 4000, liquids=liquids)) is allowed
+    assert sizes.allows(Offer("x", 25_000, 4000, liquids=liquids))
+
+
+def test_a_pour_is_neat_approved_ones_own_and_of_one_liquid_unless_it_is_said():
+    plain = Offer("x", 30_000, 4000)
+    assert (plain.neat, plain.approved, plain.own, plain.liquids) == (True, True, True, 1)
+
+
+@pytest.mark.parametrize(
     ("last_pour", "closes"),
     [(None, (21, 1, 0)), (time(23), (20, 23, 0)), (time(0, 45), (21, 0, 45)), (time(1, 30), (21, 1, 0))],
 )
