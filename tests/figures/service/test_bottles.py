@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from kiosk.figures.errors import FigureError
+from kiosk.figures.errors import Bounds, FigureError
 from kiosk.figures.service.bottles import (
     Bottle,
     BottleEntry,
@@ -58,6 +58,7 @@ def test_the_tare_is_the_full_bottles_weight_less_its_content() -> None:
     with pytest.raises(FigureError) as refused:
         tare_at_opening_g(700.0, 750, 1.022)
     assert refused.value.reason == "lighter_than_content"
+    assert refused.value.allowed == Bounds(766, unit="g", above=True)  # 750 mL of 1.022 g/mL
 
 
 def test_an_infusion_weighed_as_plain_spirit_is_six_quarter_ounces_wrong() -> None:
