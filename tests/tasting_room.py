@@ -170,11 +170,11 @@ class Tasting:
         }
         self.tour = rows.insert(session, tour_tables.tours, values)
 
-    def _record_guests(self, session: Any, n: int, day: date) -> None:
+    def _record_guests(self, session: Any, n: int, day: date, first: int = 1) -> None:
         party = rows.insert(
             session, tour_tables.bookings, {"tour_id": self.tour, "size": n, "language": "en"}
         )
-        for number in range(1, n + 1):
+        for number in range(first, first + n):
             values = {
                 "booking_id": party,
                 "tour_id": self.tour,

@@ -22,12 +22,13 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import ColumnElement, Select, Table, func, literal, null, or_, select, update
+from sqlalchemy import ColumnElement, Select, Table, Update, func, literal, null, or_, select, update
 from sqlalchemy.orm import Session
 
 from kiosk.store import sqlite
 from kiosk.store.engine import Store, run
 from kiosk.store.errors import WAIT_S
+from kiosk.store.rows import touch
 from kiosk.store.tables.tours import bookings, guests, tours
 from kiosk.store.types import UtcTime
 
@@ -71,12 +72,14 @@ def _empty_personal(
         ids = list(session.scalars(due.order_by(table.c.id)))
     emptied = update(table).values({**{column.name: null() for column in _personal(table)}, **more})
     for first in range(0, len(ids), BATCH):
-        run(
-            store,
-            partial(Session.execute, statement=emptied.where(table.c.id.in_(ids[first : first + BATCH]))),
-        )
+        run(store, partial(_empty, emptied.where(table.c.id.in_(ids[first : first + BATCH])), table))
         rest()
     return len(ids)
+
+
+def _empty(emptied: Update, table: Table, session: Session) -> None:
+    session.execute(emptied)
+    touch(session, table.info["subject"])
 
 
 _DATED = re.compile(r".+-(\d{4}-\d{2}-\d{2})\.sqlite")

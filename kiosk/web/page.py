@@ -151,6 +151,11 @@ def not_modified(etag: str) -> Response | None:
     """Return 304 where the browser holds the page of this ETag, else None: the page is to be rendered."""
     if not request.if_none_match.contains_weak(etag):
         return None
-    answer = Response(status=304)
+    return under_etag("", etag, 304)
+
+
+def under_etag(page: str, etag: str, status: int = 200) -> Response:
+    """Return an answer that browsers know by an ETag."""
+    answer = Response(page, status, mimetype="text/html")
     answer.set_etag(etag, weak=True)
     return answer

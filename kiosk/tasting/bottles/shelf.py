@@ -11,7 +11,18 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Column, ColumnElement, Row, Select, bindparam, exists, literal_column, or_, select
+from sqlalchemy import (
+    Column,
+    ColumnElement,
+    Row,
+    ScalarSelect,
+    Select,
+    bindparam,
+    exists,
+    literal_column,
+    or_,
+    select,
+)
 from sqlalchemy.orm import Session
 
 from kiosk.figures.service.bottles import (
@@ -134,12 +145,19 @@ def density_of(site: Site, product: str, abv_e2: int, density_e4: int | None) ->
     return plain_density_g_ml(abv_e2 / 100)
 
 
+def still_open(room: str | ScalarSelect[str]) -> Select[tuple[int]]:
+    """Select the ids of a room's bottles that have not ended."""
+    e = bottle_entries.alias("ended").c
+    over = exists().where(e.bottle_id == bottles.c.id, e.kind.in_(ENDS))
+    return select(bottles.c.id).where(bottles.c.room == room, ~over)
+
+
 def shelf(session: Session, site: Site, room: str, since: datetime | None = None) -> list[BottleOnShelf]:
     """Return a room's bottles that had not ended before `since`, or that are open now."""
+    if since is None:
+        return _read(session, site, _bottles().where(bottles.c.id.in_(still_open(room))))
     e = bottle_entries.c
-    over = exists().where(e.bottle_id == bottles.c.id, e.kind.in_(ENDS))
-    if since is not None:
-        over = exists().where(e.bottle_id == bottles.c.id, e.kind.in_(ENDS), e.at < since)
+    over = exists().where(e.bottle_id == bottles.c.id, e.kind.in_(ENDS), e.at < since)
     return _read(session, site, _bottles().where(bottles.c.room == room, ~over))
 
 

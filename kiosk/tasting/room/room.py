@@ -1,7 +1,4 @@
-"""The room: every guest of a tour as the ledgers tell, in a fixed number of queries.
-
-Which bottles run low: told before the flight needs them.
-"""
+"""The room: every guest of a tour as the ledgers tell, in a fixed number of queries; what runs low."""
 
 from __future__ import annotations
 
@@ -11,17 +8,18 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from typing import Any
 
-from sqlalchemy import Select, exists, func, select
+from sqlalchemy import BindParameter, ColumnElement, Select, bindparam, exists, func, or_, select
 from sqlalchemy.orm import Session
 
 from kiosk.figures.drinks import Mark, Room, Served, Server, ServiceState, born_on_or_before, counted
 from kiosk.figures.service.bottles import Fate, by_pour
 from kiosk.site.settings import Site
 from kiosk.store.errors import NoSuchRow
-from kiosk.store.tables.tasting import pour_marks, pours
+from kiosk.store.rows import versions
+from kiosk.store.tables.tasting import bottle_entries, day_restrictions, policies, pour_marks, pours, refusals
 from kiosk.store.tables.tours import bookings, guests, marks, steps, tours
 from kiosk.tasting.approvals.approvals import approved
-from kiosk.tasting.bottles.shelf import open_products, pour_of, read_pours, shelf
+from kiosk.tasting.bottles.shelf import open_products, pour_of, read_pours, shelf, still_open
 from kiosk.tasting.flights.planning import Item, items
 from kiosk.tasting.room.tiles import GuestRecords, RoomContext, Sample, Tile, offers, other_samples, tile
 from kiosk.tasting.rules.day_restrictions import policy_of_day
@@ -134,12 +132,7 @@ def _marks(session: Session, tour_id: int) -> Mapping[int, list[Mark]]:
 
 def _glasses(session: Session, tour_id: int) -> tuple[Mapping[int, list[Served]], tuple[PresetGlass, ...]]:
     """Fold all that was poured for the guests of a tour, moved to them, or set out for the group."""
-    p, c = pours.c, pour_marks.c
-    here = select(guests.c.id).where(guests.c.tour_id == tour_id)
-    moved_here = select(c.pour_key).where(c.guest_id.in_(here))
-    for_nobody = (p.tour_id == tour_id) & p.seat.is_not(None)
-    ours = p.guest_id.in_(here) | p.key.in_(moved_here) | for_nobody
-    rows, corrections = read_pours(session, ours, p.seat)
+    rows, corrections = read_pours(session, _poured_for(tour_id), pours.c.seat)
     poured = [pour_of(row) for row in rows.values()]
     served: dict[int, list[Served]] = defaultdict(list)
     for one in counted(poured, corrections):
@@ -149,6 +142,15 @@ def _glasses(session: Session, tour_id: int) -> tuple[Mapping[int, list[Served]]
     return served, tuple(
         PresetGlass(one.key, rows[one.key].seat, one.recipe or one.product, one.volume_ul) for one in standing
     )
+
+
+def _poured_for(tour_id: int | BindParameter[int]) -> ColumnElement[bool]:
+    """Select the pours for the guests of a tour, moved to them, or set out at its table."""
+    p, c = pours.c, pour_marks.c
+    here = select(guests.c.id).where(guests.c.tour_id == tour_id)
+    moved_here = select(c.pour_key).where(c.guest_id.in_(here))
+    for_nobody = (p.tour_id == tour_id) & p.seat.is_not(None)
+    return p.guest_id.in_(here) | p.key.in_(moved_here) | for_nobody
 
 
 def _steps(session: Session, tour_id: int) -> Mapping[str, datetime]:
@@ -198,3 +200,46 @@ def _had(session: Session, tour_id: int) -> dict[str, int]:
     undone = exists().where(pour_marks.c.pour_key == pours.c.key, pour_marks.c.kind.in_(UNDONE))
     told = select(pours.c.product, func.sum(pours.c.volume_ul)).where(pours.c.tour_id == tour_id, ~undone)
     return {product: int(ul) for product, ul in session.execute(told.group_by(pours.c.product))}
+
+
+STEP_S = 15
+"""So long a room that nobody writes to is taken to show the same: ages of pours, waits, opening hours."""
+_SUBJECTS = ("tours", "guests", "flights", "approvals", "bottles", "staff")
+
+
+def room_version(session: Session, site: Site, tour_id: int, now: datetime) -> tuple[object, ...]:
+    """Return what differs after every write that changes what a tour's room shows, and after `STEP_S`.
+
+    Rows are known by the counts of their subjects. Ledgers only grow: they are known by how many
+    entries they have of the tour, of its guests, and of the bottles open in its room.
+    """
+    rows = versions(session)
+    asked = {"tour_id": tour_id, "day": site.service_day(now)}
+    ledgers = session.connection().execute(_LEDGERS, asked).one()
+    step = int(now.timestamp()) // STEP_S
+    return (*(rows.get(subject, 0) for subject in _SUBJECTS), *ledgers, step)
+
+
+def _ledgers() -> Select[Any]:
+    """One query of how many entries each ledger has that a room may show."""
+    tour_id: BindParameter[int] = bindparam("tour_id")
+    here = select(guests.c.id).where(guests.c.tour_id == tour_id)
+    room = select(tours.c.room).where(tours.c.id == tour_id).scalar_subquery()
+    open_here = still_open(room)
+    poured = or_(_poured_for(tour_id), pours.c.tour_id == tour_id, pours.c.bottle_id.in_(open_here))
+    entries = (
+        select(marks.c.key).where(marks.c.guest_id.in_(here)),
+        select(pours.c.key).where(poured),
+        select(pour_marks.c.key).where(pour_marks.c.pour_key.in_(select(pours.c.key).where(poured))),
+        select(refusals.c.key).where(refusals.c.guest_id.in_(here)),
+        select(steps.c.key).where(steps.c.tour_id == tour_id),
+        select(policies.c.key),
+        select(day_restrictions.c.key).where(day_restrictions.c.day == bindparam("day")),
+        open_here,
+        select(bottle_entries.c.key).where(bottle_entries.c.bottle_id.in_(open_here)),
+    )
+    counts = (select(func.count()).select_from(one.subquery()).scalar_subquery() for one in entries)
+    return select(*counts)
+
+
+_LEDGERS = _ledgers()

@@ -1,9 +1,4 @@
-"""The room's pages beside the room itself: turned to a guest, and a round for the whole group.
-
-The table before the group comes: setting out, seating guests, clearing.
-
-The tasting room over HTTP: the room page, its forms, and the address that takes entries.
-"""
+"""The pages of the room: its tiles, a round for the whole group, a sentence for a guest, preset glasses."""
 
 from __future__ import annotations
 
@@ -11,6 +6,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from flask import redirect, render_template, request, url_for
+from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response
 
 from kiosk.entries import pages
@@ -21,13 +17,15 @@ from kiosk.store.ledgers import new_key
 from kiosk.tasting.blueprint import POURERS, bp
 from kiosk.tasting.bottles.text import running_low
 from kiosk.tasting.room import preset_glasses, text
-from kiosk.tasting.room.room import RoomView, low, room
+from kiosk.tasting.room.room import RoomView, low, room, room_version
 from kiosk.tasting.room.rounds import next_round, round_told, rows, shown_round
 from kiosk.tasting.room.text import ABOUT, turned
 from kiosk.tasting.room.tiles import Tile
 from kiosk.web import access, forms
 from kiosk.web.access import open_to
 from kiosk.web.context import now, site_context, words
+from kiosk.web.page import etag_of, not_modified, theme, under_etag
+from kiosk.web.security import form_token
 
 
 @bp.get("/tours/<int:tour_id>/tasting/<int:guest_id>/turn")
@@ -121,22 +119,27 @@ def _told(kind: str, more: dict[str, object]) -> str:
 
 @bp.get("/tours/<int:tour_id>/tasting")
 @open_to("guide", "bar", "manager")
-def tasting(tour_id: int) -> str:
-    """Show the room of a tour."""
-    with site_context().store.read() as session:
-        view = room(session, site_context().site, tour_id, now(), _me())
+def tasting(tour_id: int) -> Response:
+    """Show the room of a tour, or answer 304, for which nothing is rendered, where the tablet has it."""
+    here = site_context()
+    with here.store.read() as session:
+        around, etag = _version(session, tour_id)
+        if unchanged := not_modified(etag):
+            return unchanged
+        view = room(session, here.site, tour_id, now(), _me())
         answer = stored_answer(session, request.args.get("answer", ""))
-        short = low(session, site_context().site, view)
+        short = low(session, here.site, view)
         told_round = round_told(session, request.args.get("round", ""))
-    return render_template(
+    page = render_template(
         "room/room.html",
-        low=[running_low(one, site_context().site, words()) for one in short],
+        low=[running_low(one, here.site, words()) for one in short],
         tiles=[_shown(view, tile) for tile in view.tiles],
-        around=_around(),
+        around=around,
         answer=answer,
-        answer_sentence=sentence(answer, site_context().site, words()) if answer else "",
+        answer_sentence=sentence(answer, here.site, words()) if answer else "",
         **_shared(view, told_round),
     )
+    return under_etag(page, etag)
 
 
 @bp.get("/tours/<int:tour_id>/tasting/<int:guest_id>")
@@ -182,11 +185,15 @@ def _me() -> int | None:
     return somebody.id if somebody else None
 
 
-def _around() -> list[sessions.SignedInPerson]:
-    here = access.device()
-    assert here is not None  # `open_to` lets nobody else through
-    with site_context().store.read() as session:
-        return sessions.signed_in_people(session, here.id, now(), POURERS)
+def _version(session: Session, tour_id: int) -> tuple[list[sessions.SignedInPerson], str]:
+    """Return who is signed in on this device, and the ETag of a tour's room for whoever asks."""
+    here, person, device = site_context(), access.person(), access.device()
+    assert person is not None  # `open_to` lets nobody else through
+    assert device is not None
+    around = sessions.signed_in_people(session, device.id, now(), POURERS)
+    asking = (device, person.id, person.name, sorted(person.roles), words().language, theme(), form_token())
+    shown = room_version(session, here.site, tour_id, now())
+    return around, etag_of(request.full_path, asking, around, shown)
 
 
 def _shared(view: RoomView, told_round: Mapping[int, str] = MappingProxyType({})) -> dict[str, object]:
