@@ -143,7 +143,9 @@ class _Former:
             self.enter("refusals", guest_id=1, reasons=reasons, **refused)
         self.enter("day_rules", day=date(2026, 6, 16), room="", rule="day_pours", most=2, why="hot")
         body = {
-            "products": [{"product": "blanco", "set_out_ul": 7393, "served_ul": 29572}],
+            "products": [
+                {"product": "blanco", "set_out_ul": 7393, "served_ul": 29572, "disbelieved": ["R-1/1"]}
+            ],
             "breaches": {"servings": 1, "reasons": {"stopped": 1, "day_pours": 2}},
             "refusals": {"asked": 4, "reasons": {"none_today": 1, "not_released": 1}},
             "pours": 8,
@@ -242,7 +244,7 @@ def test_kinds_codes_and_former_selves_have_the_present_names(upgraded: Store) -
     ]
     ((body,),) = _all(upgraded, shift_closings, shift_closings.c.body)
     assert body == {
-        "products": [{"product": "blanco", "preset_ul": 7393, "served_ul": 29572}],
+        "products": [{"product": "blanco", "preset_ul": 7393, "served_ul": 29572, "rejected": ["R-1/1"]}],
         "breaches": {"servings": 1, "reasons": {"service_stopped": 1, "day_pours": 2}},
         "refusals": {"asked": 4, "reasons": {"no_alcohol": 1, "not_approved": 1}},
         "pours": 8,

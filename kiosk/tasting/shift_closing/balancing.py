@@ -1,4 +1,4 @@
-"""One room's shift, product by product: what the stock says was used and what the entries tell of it."""
+"""The balance of a room's shift for each product: what was used by the stock and what by the entries."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ from kiosk.tasting.rules.judging import JudgingData
 
 @dataclass(frozen=True, slots=True)
 class Shift:
-    """A room on a service day: `since` its first instant, `until` that of the next; how warm it was."""
+    """A room on a service day, from `since` until before `until`, and the room's temperature."""
 
     room: str
     day: date
@@ -31,52 +31,52 @@ class Shift:
     until: datetime
     temperature_c: float
 
+    def entries(self, judging: JudgingData) -> list[Row[Any]]:
+        """Return the pours, as they were entered, for the tours of the shift's room."""
+        rows = judging.entries.values()
+        return [row for row in rows if row.room == self.room and self.since <= row.at < self.until]
+
 
 @dataclass(slots=True)
 class ProductShift:
-    """One product's balance, the pure alcohol that was used, and what nobody looked at."""
+    """One product's balance, the pure alcohol that was used, and what was not weighed or counted."""
 
     product: str
     balance: Balance = field(default_factory=Balance)
     alcohol_ml: float = 0.0  # pure, at 20 °C
     not_weighed: list[str] = field(default_factory=list)  # codes of open bottles
-    disbelieved: list[str] = field(default_factory=list)  # codes of bottles with a weighing that cannot be
+    rejected: list[str] = field(default_factory=list)  # codes of bottles with a rejected weighing
     not_counted: bool = False
     without_bottle: int = 0  # pours for which no bottle was open
 
 
-def shift(site: Site, room: str, day: date, temperature_c: float) -> Shift:
+def shift_of_day(site: Site, room: str, day: date, temperature_c: float) -> Shift:
     """Return a room's shift on a service day."""
     return Shift(room, day, *site.day_bounds(day), temperature_c)
 
 
-def balances(session: Session, site: Site, of: Shift, judging: JudgingData) -> list[ProductShift]:
+def balances(session: Session, site: Site, shift: Shift, judging: JudgingData) -> list[ProductShift]:
     """Return the balance of every product that a room had, in the order of the site's products."""
-    working = _Working(site, of, {m: c.check for m, c in checks(session, of.until).items()})
-    for bottle in shelf(session, site, of.room, of.since):
+    working = _Working(site, shift, {m: c.check for m, c in checks(session, shift.until).items()})
+    for bottle in shelf(session, site, shift.room, shift.since):
         working.bottle(bottle)
     approvals = {row.id: row for row in judging.approvals}
-    opening, closing = sealed_at_both_ends(session, of.room, of.since, of.until)
+    opening, closing = sealed_at_both_ends(session, shift.room, shift.since, shift.until)
     for key, stock in closing.items():
         approval = approvals[stock.approval_id]
         working.sealed(approval.product, _strength(site, approval), opening.get(key), stock)
-    for pour, became, bottle_id in poured(of, judging):
-        working.pour(pour, became, bottle_id)
+    for pour, fate, bottle_id in poured(shift, judging):
+        working.pour(pour, fate, bottle_id)
     order = {product: n for n, product in enumerate(site.products)}
-    done = working.done()
-    return sorted(done, key=lambda one: (order.get(one.product, len(order)), one.product))
+    return sorted(working.done(), key=lambda one: (order.get(one.product, len(order)), one.product))
 
 
-def poured(of: Shift, judging: JudgingData) -> list[tuple[Pour, Fate, int | None]]:
-    """Return what was poured for the tours of a room in a shift, what became of it, and its bottle."""
+def poured(shift: Shift, judging: JudgingData) -> list[tuple[Pour, Fate, int | None]]:
+    """Return each pour for the tours of a shift's room, what became of it, and the id of its bottle."""
     # A glass with nothing measured in it, as a mixed one without alcohol may be, touches no stock.
-    here = {
-        key: row
-        for key, row in judging.entries.items()
-        if row.room == of.room and of.since <= row.at < of.until and row.volume_ul > 0
-    }
-    found = by_pour([pour_of(row) for row in here.values()], judging.corrections)
-    return [(pour, became, here[pour.key].bottle_id) for pour, became in found]
+    rows = {row.key: row for row in shift.entries(judging) if row.volume_ul > 0}
+    fates = by_pour([pour_of(row) for row in rows.values()], judging.corrections)
+    return [(pour, fate, rows[pour.key].bottle_id) for pour, fate in fates]
 
 
 def _strength(site: Site, approval: Row[Any]) -> float:
@@ -86,10 +86,10 @@ def _strength(site: Site, approval: Row[Any]) -> float:
 
 
 class _Working:
-    """The balances while bottles, stock and pours are gone through."""
+    """The balances of a shift while bottles, stock and pours are added to them."""
 
-    def __init__(self, site: Site, of: Shift, checked: Mapping[str, MeasureCheck]) -> None:
-        self.site, self.of = site, of
+    def __init__(self, site: Site, shift: Shift, checked: Mapping[str, MeasureCheck]) -> None:
+        self.site, self.shift = site, shift
         self.measures = {m.volume_ul: checked.get(m.id, UNCHECKED) for m in site.measures}
         self.products: dict[str, ProductShift] = {}
         self.amounts: dict[str, dict[str, float]] = defaultdict(lambda: defaultdict(float))
@@ -97,21 +97,21 @@ class _Working:
         self.weighed: dict[str, list[float]] = defaultdict(list)
         self.opened: dict[str, list[int]] = defaultdict(list)
 
-    def _of(self, product: str) -> ProductShift:
+    def _product(self, product: str) -> ProductShift:
         return self.products.setdefault(product, ProductShift(product))
 
     def _used(self, product: str, part: str, ml: float, abv_percent: float) -> None:
         """Count mL at 20 °C in a part of the stock, and its alcohol for or against what was used."""
         self.amounts[product][part] += ml
         sign = -1 if part in ("moved_out_ml", "closing_ml") else 1
-        self._of(product).alcohol_ml += sign * ml * abv_percent / 100
+        self._product(product).alcohol_ml += sign * ml * abv_percent / 100
 
     def bottle(self, bottle: BottleOnShelf) -> None:
-        before, after = bottle.account(self.of.since), bottle.account(self.of.until)
+        before, after = bottle.account(self.shift.since), bottle.account(self.shift.until)
         if after.opened_at is None:
             return
         product, abv = bottle.product, bottle.abv_e2 / 100
-        one = self._of(product)
+        one = self._product(product)
         if before.opened_at is not None:
             self._used(product, "opening_ml", self._left(bottle, before), abv)
         elif bottle.kind == "bottle":
@@ -124,20 +124,21 @@ class _Working:
         self.amounts[product]["spilt_ml"] += (after.spilt_ul - before.spilt_ul) / 1000 * warm
         self.amounts[product]["house_use_ml"] += (after.house_use_ul - before.house_use_ul) / 1000 * warm
         if set(after.findings) - set(before.findings):
-            one.disbelieved.append(bottle.code)
-        if after.weighed and after.weighed.at >= self.of.since and after.weighed.at > (after.opened_at):
+            one.rejected.append(bottle.code)
+        if after.weighed and after.weighed.at >= self.shift.since and after.weighed.at > after.opened_at:
             self.weighed[product].append(bottle.vessel.density_g_ml)
         elif after.ended_at is None:
             one.not_weighed.append(bottle.code)
 
-    def _left(self, bottle: BottleOnShelf, told: BottleAccount) -> float:
+    def _left(self, bottle: BottleOnShelf, account: BottleAccount) -> float:
         """Return what is in a bottle, in mL at 20 °C: by weight where it was weighed, less pours since."""
-        full_ul = told.weighed.volume_ul if told.weighed else told.size_ul
-        full_ml = bottle.size_ml if told.weighed is None else told.weighed.mass_g / bottle.vessel.density_g_ml
-        return full_ml - self._at_20((full_ul - told.level_ul) / 1000, bottle.abv_e2 / 100)
+        weighed = account.weighed
+        full_ul = weighed.volume_ul if weighed else account.size_ul
+        full_ml = weighed.mass_g / bottle.vessel.density_g_ml if weighed else bottle.size_ml
+        return full_ml - self._at_20((full_ul - account.level_ul) / 1000, bottle.abv_e2 / 100)
 
     def _at_20(self, ml: float, abv_percent: float) -> float:
-        return at_20_ml(ml, abv_percent, self.of.temperature_c)
+        return at_20_ml(ml, abv_percent, self.shift.temperature_c)
 
     def sealed(self, product: str, abv_percent: float, opening: Sealed | None, closing: Sealed) -> None:
         size = closing.size_ml
@@ -146,23 +147,23 @@ class _Working:
         self._used(product, "received_ml", (closing.received + closing.moved_in) * size, abv_percent)
         self._used(product, "moved_out_ml", closing.moved_out * size, abv_percent)
         self._used(product, "closing_ml", closing.bottles * size, abv_percent)
-        if closing.counted_at is None or closing.counted_at < self.of.since:
-            self._of(product).not_counted = True
+        if closing.counted_at is None or closing.counted_at < self.shift.since:
+            self._product(product).not_counted = True
 
-    def pour(self, pour: Pour, became: Fate, bottle_id: int | None) -> None:
-        if became is Fate.NOT_POURED:
+    def pour(self, pour: Pour, fate: Fate, bottle_id: int | None) -> None:
+        if fate is Fate.NOT_POURED:
             return
-        part = {Fate.SERVED: "served_ml", Fate.CLEARED: "cleared_ml", Fate.PRESET: "preset_ml"}[became]
+        part = {Fate.SERVED: "served_ml", Fate.CLEARED: "cleared_ml", Fate.PRESET: "preset_ml"}[fate]
         ml = self._at_20(pour.volume_ul / 1000, pour.abv_e2 / 100)
         self.amounts[pour.product][part] += ml
         self.sizes[pour.product][pour.volume_ul] += 1
-        self._of(pour.product).without_bottle += bottle_id is None
+        self._product(pour.product).without_bottle += bottle_id is None
 
     def done(self) -> Sequence[ProductShift]:
         for product, one in self.products.items():
             sizes = self.sizes[product]
             poured = [(n, self.measures.get(ul, UNCHECKED)) for ul, n in sizes.items()]
-            may_miss = tolerance_ml(poured, self.weighed[product], self.opened[product])
+            tolerance = tolerance_ml(poured, self.weighed[product], self.opened[product])
             amounts: Mapping[str, Any] = self.amounts[product]
-            one.balance = Balance(**amounts, pours=sum(sizes.values()), tolerance_ml=may_miss)
+            one.balance = Balance(**amounts, pours=sum(sizes.values()), tolerance_ml=tolerance)
         return list(self.products.values())

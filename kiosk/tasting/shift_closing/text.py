@@ -1,7 +1,4 @@
-"""A closing in the reader's words, for screen, paper and table alike.
-
-A signed closing on paper.
-"""
+"""A shift closing in the reader's language: one description of its rows for screen, PDF and CSV."""
 
 from __future__ import annotations
 
@@ -10,7 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from io import StringIO
-from typing import Any
+from typing import Any, NamedTuple
 
 from kiosk.paper.pages import BOLD, HEADING, PLAIN, QUIET, TITLE, Pages, right
 from kiosk.paper.sheet import MM, Paper
@@ -34,6 +31,8 @@ LABELS: Mapping[str, str] = {
     "difference": N_("Difference"),
     "tolerance": N_("Tolerance, ±"),
 }
+RESULTS = ("closing", "difference", "tolerance")
+"""The parts of a balance that are set apart as its result."""
 VERDICTS: Mapping[str, str] = {
     "ok": N_("Within the tolerance"),
     "wait": N_("Beyond the tolerance"),
@@ -41,154 +40,172 @@ VERDICTS: Mapping[str, str] = {
 }
 
 
+class Amount(NamedTuple):
+    """One part of a balance in mL at 20 °C, as text and as a number; the number is None if not known."""
+
+    label: str
+    text: str
+    ml: float | None
+    result: bool  # one of RESULTS
+
+
 @dataclass(frozen=True, slots=True)
-class ShownProduct:
-    """One product's balance; `amounts` in mL at 20 °C by part, in the order of PARTS."""
+class ProductText:
+    """One product's balance as text; `amounts` are in the order of PARTS."""
 
     name: str
     over_pour: str
-    amounts: tuple[tuple[str, str, float | None], ...]  # label, as text, in mL
+    amounts: tuple[Amount, ...]
     pours: int
-    mark: str  # ok, wait, none: as a shape
-    verdict: str  # the same in words
+    mark: str  # ok, wait or none
+    verdict: str  # the mark in words
     alcohol: str
-    used: bool  # whether any was
+    used: bool  # whether any alcohol was used
     notes: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
+class Table:
+    """A heading and rows: the first `labels` cells of a row name it, the others are its amounts."""
+
+    heading: str
+    rows: Sequence[tuple[object, ...]]
+    labels: int = 1
+
+
+@dataclass(frozen=True, slots=True)
 class ClosingText:
-    """A shift as text. `signed` is empty while nobody has signed it."""
+    """A shift as text; `signed` is empty until the shift is signed."""
 
     title: str
     place: str  # room and day
     signed: str
     temperature: str
-    products: tuple[ShownProduct, ...]
-    totals: tuple[tuple[str, int], ...]
-    servers: tuple[tuple[str, int, str], ...]
-    house_use: tuple[tuple[str, str, str], ...]
-    breaches: tuple[tuple[str, int], ...]
-    refusals: tuple[tuple[str, int], ...]
-    after_closing: tuple[tuple[str, int, str], ...]
+    products: tuple[ProductText, ...]
+    tables: tuple[Table, ...]
     notes: tuple[str, ...]
     alcohol: str  # of all products
-    labels: Mapping[str, str]
 
 
-def shown(
+def closing_text(
     body: Mapping[str, Any],
     site: Site,
     words: Words,
     names: Mapping[int, str],
     signed: Closing | None,
-    where: tuple[str, date],
+    room: str,
+    day: date,
 ) -> ClosingText:
-    """Return a closing's body as text; `names` are those of staff by id, `where` is room and day."""
-
-    def name(staff_id: int | None) -> str:
-        return names.get(staff_id or 0) or words.gettext("nobody named")
-
-    def reasoned(counts: Mapping[str, int]) -> tuple[tuple[str, int], ...]:
-        return tuple((reasons.for_staff(code, site.policy, words), n) for code, n in sorted(counts.items()))
-
+    """Return a closing's body as text; `names` are those of staff by id."""
+    _ = words.gettext
+    alcohol_ul = sum(product["alcohol_ul"] for product in body["products"])
     return ClosingText(
-        title=words.gettext("Closing of the shift"),
-        place=f"{words.gettext('Room: {room}', room=where[0])} · {formats.day(where[1], words)}",
-        signed=_signed(signed, site, words, name),
+        title=_("Closing of the shift"),
+        place=f"{_('Room: {room}', room=room)} · {formats.day(day, words)}",
+        signed=_signed(signed, site, words, names) if signed else "",
         temperature=formats.number(body["temperature_mc"] / 1000, 1, words) + " °C",
-        products=tuple(_product(one, site, words) for one in body["products"]),
-        totals=(
-            (words.gettext("Guests served"), body["guests_served"]),
-            (words.gettext("Samples served"), body["pours"]),
-            (words.gettext("Servings against a rule"), body["breaches"]["servings"]),
-            (words.gettext("Pours refused"), body["refusals"]["asked"]),
-        ),
-        servers=tuple(
-            (name(one["staff_id"]), one["pours"], text.volume(one["volume_ul"], words))
-            for one in body["servers"]
-        ),
-        house_use=tuple(
-            (
-                product_name(site, one["product"], words),
-                name(one["staff_id"]),
-                text.volume(one["volume_ul"], words),
-            )
-            for one in body["house_use"]
-        ),
-        breaches=reasoned(body["breaches"]["reasons"]),
-        refusals=reasoned(body["refusals"]["reasons"]),
-        after_closing=tuple(
-            (
-                product_name(site, one["product"], words),
-                one["pours"],
-                text.volume(one["volume_ul"], words),
-            )
-            for one in body["after_closing"]
-        ),
+        products=tuple(_product(product, site, words) for product in body["products"]),
+        tables=_tables(body, site, words, names),
         notes=tuple(_notes(body, words)),
-        alcohol=words.gettext(
+        alcohol=_(
             "Alcohol used in tasting: {amount}, by the stock of the bar. Not a record of bonded premises.",
-            amount=text.pure_alcohol(sum(one["alcohol_ul"] for one in body["products"]), site, words),
+            amount=text.pure_alcohol(alcohol_ul, site, words),
         ),
-        labels={"pours": words.gettext("Samples"), "alcohol": words.gettext("Alcohol used in tasting")},
     )
 
 
-def _signed(signed: Closing | None, site: Site, words: Words, name: Any) -> str:
-    if signed is None:
-        return ""
+def staff_name(names: Mapping[int, str], staff_id: int | None, words: Words) -> str:
+    """Return the name of a member of staff, or words for an entry that names none."""
+    return names.get(staff_id or 0) or words.gettext("nobody named")
+
+
+def _tables(body: Mapping[str, Any], site: Site, words: Words, names: Mapping[int, str]) -> tuple[Table, ...]:
+    _ = words.gettext
+
+    def product(row: Mapping[str, Any]) -> str:
+        return product_name(site, row["product"], words)
+
+    def server(row: Mapping[str, Any]) -> str:
+        return staff_name(names, row["staff_id"], words)
+
+    def volume(row: Mapping[str, Any]) -> str:
+        return text.volume(row["volume_ul"], words)
+
+    def by_reason(counts: Mapping[str, int]) -> list[tuple[object, ...]]:
+        return [(reasons.for_staff(code, site.policy, words), n) for code, n in sorted(counts.items())]
+
+    totals = [
+        (_("Guests served"), body["guests_served"]),
+        (_("Samples served"), body["pours"]),
+        (_("Servings against a rule"), body["breaches"]["servings"]),
+        (_("Pours refused"), body["refusals"]["asked"]),
+    ]
+    servers = [(server(row), row["pours"], volume(row)) for row in body["servers"]]
+    house_use = [(product(row), server(row), volume(row)) for row in body["house_use"]]
+    late = [(product(row), row["pours"], volume(row)) for row in body["after_closing"]]
+    return (
+        Table(_("The shift"), totals),
+        Table(_("Samples by server"), servers),
+        Table(_("House use"), house_use, labels=2),
+        Table(_("Servings against a rule"), by_reason(body["breaches"]["reasons"])),
+        Table(_("Pours refused"), by_reason(body["refusals"]["reasons"])),
+        Table(_("After closing"), late),
+    )
+
+
+def _signed(signed: Closing, site: Site, words: Words, names: Mapping[int, str]) -> str:
+    day, time = formats.day(site.local(signed.at).date(), words), formats.time(signed.at, site.zone, words)
     return words.gettext(
         "Revision {n}, signed by {name}, {moment}",
         n=signed.revision,
-        name=name(signed.by),
-        moment=formats.day(site.local(signed.at).date(), words)
-        + f", {formats.time(signed.at, site.zone, words)}",
+        name=staff_name(names, signed.by, words),
+        moment=f"{day}, {time}",
     )
 
 
-def _product(one: Mapping[str, Any], site: Site, words: Words) -> ShownProduct:
-    # Told by its own pours, a level can say nothing about them.
-    over = None if one["not_weighed"] else one["over_pour_ul"]
-    mark = "none" if one["not_weighed"] else "ok" if one["within"] else "wait"
-    unknown = ("difference",) if mark == "none" else ()
-    amounts = tuple(
-        (words.gettext(LABELS[part]), "–", None)
-        if part in unknown
-        else (words.gettext(LABELS[part]), text.ml(one[f"{part}_ul"], words), one[f"{part}_ul"] / 1000)
-        for part in PARTS
-    )
-    return ShownProduct(
-        name=product_name(site, one["product"], words),
-        over_pour="" if over is None else _over(over, words),
-        amounts=amounts,
-        pours=one["pours"],
+def _product(product: Mapping[str, Any], site: Site, words: Words) -> ProductText:
+    # A level that is estimated from the pours says nothing about their size.
+    weighed = not product["not_weighed"]
+    over_ul = product["over_pour_ul"] if weighed else None
+    mark = ("ok" if product["within"] else "wait") if weighed else "none"
+
+    def amount(part: str) -> Amount:
+        label, ul = words.gettext(LABELS[part]), product[f"{part}_ul"]
+        if part == "difference" and not weighed:
+            return Amount(label, "–", None, True)
+        return Amount(label, text.ml(ul, words), ul / 1000, part in RESULTS)
+
+    return ProductText(
+        name=product_name(site, product["product"], words),
+        over_pour="" if over_ul is None else _over_pour(over_ul, words),
+        amounts=tuple(amount(part) for part in PARTS),
+        pours=product["pours"],
         mark=mark,
         verdict=words.gettext(VERDICTS[mark]),
-        alcohol=text.pure_alcohol(one["alcohol_ul"], site, words),
-        used=one["alcohol_ul"] > 0,
-        notes=tuple(_product_notes(one, words)),
+        alcohol=text.pure_alcohol(product["alcohol_ul"], site, words),
+        used=product["alcohol_ul"] > 0,
+        notes=tuple(_product_notes(product, words)),
     )
 
 
-def _over(over_ul: int, words: Words) -> str:
-    shown = formats.number(abs(over_ul) / 1000, 1, words)
+def _over_pour(over_ul: int, words: Words) -> str:
+    ml = formats.number(abs(over_ul) / 1000, 1, words)
     if over_ul >= 0:
-        return words.gettext("Each sample was {ml} mL larger than its measure, on the mean.", ml=shown)
-    return words.gettext("Each sample was {ml} mL smaller than its measure, on the mean.", ml=shown)
+        return words.gettext("Each sample was {ml} mL larger than its measure, on the mean.", ml=ml)
+    return words.gettext("Each sample was {ml} mL smaller than its measure, on the mean.", ml=ml)
 
 
-def _product_notes(one: Mapping[str, Any], words: Words) -> Iterable[str]:
-    if one["not_weighed"]:
-        codes = ", ".join(one["not_weighed"])
+def _product_notes(product: Mapping[str, Any], words: Words) -> Iterable[str]:
+    if product["not_weighed"]:
+        codes = ", ".join(product["not_weighed"])
         yield words.gettext("Not weighed in this shift, so told by its pours: {codes}", codes=codes)
-    if one["disbelieved"]:
-        codes = ", ".join(one["disbelieved"])
+    if product["rejected"]:
+        codes = ", ".join(product["rejected"])
         yield words.gettext("A weighing that cannot be was left out: {codes}", codes=codes)
-    if one["not_counted"]:
+    if product["not_counted"]:
         yield words.gettext("The sealed bottles were not counted in this shift.")
-    if one["without_bottle"]:
-        n = one["without_bottle"]
+    if product["without_bottle"]:
+        n = product["without_bottle"]
         yield words.ngettext("{n} pour while no bottle was open.", "{n} pours while no bottle was open.", n)
 
 
@@ -206,27 +223,26 @@ def _notes(body: Mapping[str, Any], words: Words) -> Iterable[str]:
         )
 
 
-def csv_text(told: ClosingText) -> str:
-    """Return a closing as a table; text that a spreadsheet could take for a formula gets an apostrophe."""
+def closing_csv(closing: ClosingText, words: Words) -> str:
+    """Return a closing as CSV; a cell that a spreadsheet could take for a formula gets an apostrophe."""
     out = StringIO()
     writer = csv.writer(out, lineterminator="\r\n")
-    for row in _rows(told):
+    for row in _csv_rows(closing, words):
         writer.writerow([safe(cell) for cell in row])
     return out.getvalue()
 
 
-def _rows(told: ClosingText) -> Iterable[tuple[object, ...]]:
-    yield (told.title, told.place, told.signed)
-    for product in told.products:
-        for label, _text, amount in product.amounts:
-            yield (product.name, label, "" if amount is None else round(amount, 1), "mL, 20 °C")
-        yield (product.name, told.labels["pours"], product.pours)
-        yield (product.name, told.labels["alcohol"], product.alcohol)
+def _csv_rows(closing: ClosingText, words: Words) -> Iterable[tuple[object, ...]]:
+    yield (closing.title, closing.place, closing.signed)
+    for product in closing.products:
+        for amount in product.amounts:
+            yield (product.name, amount.label, "" if amount.ml is None else round(amount.ml, 1), "mL, 20 °C")
+        yield (product.name, words.gettext("Samples"), product.pours)
+        yield (product.name, words.gettext("Alcohol used in tasting"), product.alcohol)
         yield from ((product.name, note) for note in filter(None, (product.over_pour, *product.notes)))
-    yield from told.totals
-    for lines in (told.servers, told.house_use, told.breaches, told.refusals, told.after_closing):
-        yield from lines
-    yield from ((note,) for note in (*told.notes, told.alcohol))
+    for table in closing.tables:
+        yield from table.rows
+    yield from ((note,) for note in (*closing.notes, closing.alcohol))
 
 
 def safe(cell: object) -> object:
@@ -236,64 +252,56 @@ def safe(cell: object) -> object:
 
 
 COLUMNS = 5
-"""Products side by side: more stand in another table below."""
+"""The number of products side by side; further ones stand in another table below."""
 
 AMOUNT, AMOUNT_BOLD = right(PLAIN), right(BOLD)
 
 
-def closing_pdf(told: ClosingText, site: Site, words: Words, paper: Paper) -> bytes:
+def closing_pdf(closing: ClosingText, site: Site, words: Words, paper: Paper) -> bytes:
     """Return a closing as a PDF, the same bytes each time."""
-    page = _Page(paper, f"{told.title} · {site.name}", site.name, words.language)
-    page.text(site.name, QUIET)
-    page.text(told.title, TITLE)
-    page.text(told.place, BOLD, after=1 * MM)
-    page.text(told.signed, PLAIN, after=1 * MM)
-    page.text(words.gettext("mL at 20 °C; room at {temperature}", temperature=told.temperature), QUIET)
-    for product in told.products:  # the mean over-pour first, then the sums
-        page.text(f"{product.name}: {product.verdict}. {product.over_pour}", PLAIN, after=0.5 * MM)
-        page.text(" · ".join(product.notes), QUIET, after=1.5 * MM)
-    for start in range(0, len(told.products), COLUMNS):
-        page.balance(told.products[start : start + COLUMNS], words)
-    used_up = ((product.name, product.alcohol) for product in told.products if product.used)
-    page.rows(words.gettext("Alcohol used in tasting"), used_up)
-    page.rows(words.gettext("The shift"), ((label, str(n)) for label, n in told.totals))
-    page.rows(words.gettext("Samples by server"), ((who, f"{n} · {much}") for who, n, much in told.servers))
-    used = ((f"{name}, {who}", much) for name, who, much in told.house_use)
-    page.rows(words.gettext("House use"), used)
-    page.rows(words.gettext("Servings against a rule"), ((why, str(n)) for why, n in told.breaches))
-    page.rows(words.gettext("Pours refused"), ((why, str(n)) for why, n in told.refusals))
-    late = ((name, f"{n} · {much}") for name, n, much in told.after_closing)
-    page.rows(words.gettext("After closing"), late)
-    for note in told.notes:
-        page.text(note, PLAIN)
-    page.text(told.alcohol, QUIET)
-    return page.done()
+    pages = Pages(paper, f"{closing.title} · {site.name}", site.name, words.language)
+    pages.text(site.name, QUIET)
+    pages.text(closing.title, TITLE)
+    pages.text(closing.place, BOLD, after=1 * MM)
+    pages.text(closing.signed, PLAIN, after=1 * MM)
+    pages.text(words.gettext("mL at 20 °C; room at {temperature}", temperature=closing.temperature), QUIET)
+    for product in closing.products:  # the mean over-pour first, then the sums
+        pages.text(f"{product.name}: {product.verdict}. {product.over_pour}", PLAIN, after=0.5 * MM)
+        pages.text(" · ".join(product.notes), QUIET, after=1.5 * MM)
+    for start in range(0, len(closing.products), COLUMNS):
+        _balance(pages, closing.products[start : start + COLUMNS], words)
+    alcohol = [(product.name, product.alcohol) for product in closing.products if product.used]
+    for table in (Table(words.gettext("Alcohol used in tasting"), alcohol), *closing.tables):
+        _table(pages, table)
+    for note in closing.notes:
+        pages.text(note, PLAIN)
+    pages.text(closing.alcohol, QUIET)
+    return pages.done()
 
 
-class _Page(Pages):
-    """The pages of a closing."""
+def _table(pages: Pages, table: Table) -> None:
+    """Write a table's heading and rows; nothing where it has no rows."""
+    if not table.rows:
+        return
+    pages.room_for(20 * MM)
+    pages.top -= 2 * MM
+    pages.text(table.heading, HEADING, after=1 * MM)
+    for row in table.rows:
+        label = ", ".join(str(cell) for cell in row[: table.labels])
+        amount = " · ".join(str(cell) for cell in row[table.labels :])
+        pages.line(((label, PLAIN, 0.5), (amount, AMOUNT, 0.5)))
 
-    def rows(self, heading: str, lines: Iterable[tuple[str, str]]) -> None:
-        """Set a heading and lines of a text and its amount; nothing where there are no lines."""
-        told = list(lines)
-        if not told:
-            return
-        self.room_for(20 * MM)
-        self.top -= 2 * MM
-        self.text(heading, HEADING, after=1 * MM)
-        for label, amount in told:
-            self.line(((label, PLAIN, 0.5), (amount, AMOUNT, 0.5)))
 
-    def balance(self, products: Sequence[ShownProduct], words: Words) -> None:
-        """Set the balances of some products side by side."""
-        self.room_for(75 * MM)
-        self.top -= 2 * MM
-        share = 0.7 / COLUMNS
-        self.line((("", BOLD, 0.3), *((one.name, AMOUNT_BOLD, share) for one in products)))
-        for n, (label, _text, _ml) in enumerate(products[0].amounts):
-            looks = (BOLD, AMOUNT_BOLD) if n >= 8 else (PLAIN, AMOUNT)
-            cells = ((one.amounts[n][1], looks[1], share) for one in products)
-            self.line(((label, looks[0], 0.3), *cells))
-        pours = ((str(one.pours), AMOUNT, share) for one in products)
-        self.line(((words.gettext("Samples"), PLAIN, 0.3), *pours))
-        self.top -= 3 * MM
+def _balance(pages: Pages, products: Sequence[ProductText], words: Words) -> None:
+    """Write the balances of some products side by side."""
+    pages.room_for(75 * MM)
+    pages.top -= 2 * MM
+    share = 0.7 / COLUMNS
+    pages.line((("", BOLD, 0.3), *((product.name, AMOUNT_BOLD, share) for product in products)))
+    for amounts in zip(*(product.amounts for product in products), strict=True):
+        label_look, look = (BOLD, AMOUNT_BOLD) if amounts[0].result else (PLAIN, AMOUNT)
+        cells = ((amount.text, look, share) for amount in amounts)
+        pages.line(((amounts[0].label, label_look, 0.3), *cells))
+    pours = ((str(product.pours), AMOUNT, share) for product in products)
+    pages.line(((words.gettext("Samples"), PLAIN, 0.3), *pours))
+    pages.top -= 3 * MM

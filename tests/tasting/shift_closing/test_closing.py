@@ -16,28 +16,28 @@ from kiosk.store.tables.tasting import policies, shift_closings
 from kiosk.tasting.rules.judging import judge
 from kiosk.tasting.rules.policy import digest
 from kiosk.tasting.shift_closing import closing
-from kiosk.tasting.shift_closing.closing import Judged, breaches
+from kiosk.tasting.shift_closing.closing import BreachCounts, count_breaches
 from tests.bar import looked_at, opened, stocked, told
 from tests.tasting_room import HALF_UL, QUARTER_UL, Tasting, tasting_site
 
 
-def counted(tasting: Tasting, room: str = "main", days: int = 0) -> Judged:
+def counted(tasting: Tasting, room: str = "main", days: int = 0) -> BreachCounts:
     day = tasting.site.service_day(tasting.now) + timedelta(days=days)
     with tasting.store.read() as session:
         since, until = tasting.site.day_bounds(day)
-        return breaches(judge(session, tasting.site, since, until, room))
+        return count_breaches(judge(session, tasting.site, since, until, room))
 
 
 def test_reasons_are_counted_by_serving(tasting: Tasting) -> None:
     second = tasting.guests[1]
     for _ in range(2):
         tasting.pour(second, asked=False)  # a guest whom nobody checked
-    assert counted(tasting) == Judged({"not_checked": 2}, servings=2)
+    assert counted(tasting) == BreachCounts({"not_checked": 2}, servings=2)
 
 
 def test_another_room_and_another_day_have_none_of_it(tasting: Tasting) -> None:
     tasting.pour(tasting.guests[1], asked=False)
-    assert counted(tasting, room="terrace") == counted(tasting, days=1) == Judged()
+    assert counted(tasting, room="terrace") == counted(tasting, days=1) == BreachCounts()
 
 
 def test_rules_that_nobody_here_can_read_are_told_apart(tasting: Tasting) -> None:
@@ -48,7 +48,7 @@ def test_rules_that_nobody_here_can_read_are_told_apart(tasting: Tasting) -> Non
         values = {"key": new_key(), "at": at, "recorded_at": at, "by": tasting.ana, "basis": "house rule"}
         session.execute(policies.insert().values(**values, digest=digest(tasting.site.policy), body=body))
     tasting.pour(tasting.guests[0])
-    assert counted(tasting) == Judged(unreadable=1)
+    assert counted(tasting) == BreachCounts(not_judged=1)
 
 
 # 100 mL at 40 % vol weigh 94.8 g (OIML R 22).
@@ -175,18 +175,18 @@ def test_late_truth_signs_a_new_revision_and_leaves_the_old_one(tasting):
     first = signed(tasting)
     assert (first.revision, first.body["after_closing"]) == (1, [])
     with tasting.store.read() as session:
-        assert closing.truth_since(session, tasting.site, first) == 0
+        assert closing.entries_since(session, tasting.site, first) == 0
     tasting.now = later(tasting, minutes=30)
     happened = tasting.now - timedelta(minutes=45)
     tasting.pour(tasting.guests[0], asked=False, happened_at=happened)
     with tasting.store.read() as session:
-        assert closing.truth_since(session, tasting.site, first) == 1
+        assert closing.entries_since(session, tasting.site, first) == 1
     second = signed(tasting)
     assert second.revision == 2
     assert second.body["after_closing"] == [{"product": "blanco", "pours": 1, "volume_ul": QUARTER_UL}]
     assert of(second.body)["pours"] == 2
     with tasting.store.read() as session:
-        kept = closing.closings_of(session, "main", first.day)
+        kept = closing.signed_closings(session, "main", first.day)
     assert [one.revision for one in kept] == [2, 1]
     assert kept[1] == first
 
@@ -197,7 +197,7 @@ def test_bottles_and_stock_told_late_ask_for_a_new_revision_too(tasting):
     told(tasting, bottle, "spill", volume_ul=1000, at=later(tasting, minutes=1))
     stocked(tasting, "counted", 0, at=later(tasting, minutes=2))
     with tasting.store.read() as session:
-        assert closing.truth_since(session, tasting.site, first) == 2
+        assert closing.entries_since(session, tasting.site, first) == 2
 
 
 def test_what_was_served_under_earlier_rules_is_judged_by_them(tasting):
@@ -295,7 +295,7 @@ def test_later_truth_is_of_the_day_in_which_it_happened(tasting, day_before, ent
         signed_then = closing.sign(session, tasting.site, tasting.origin(), "main", of_day, 20.0, before)
     happened_at_once(tasting, bottle)
     with tasting.store.read() as session:
-        assert closing.truth_since(session, tasting.site, signed_then) == entries
+        assert closing.entries_since(session, tasting.site, signed_then) == entries
         late = closing.body(session, tasting.site, "main", of_day, 20.0)["after_closing"]
     assert sum(one["pours"] for one in late) == pours
 
@@ -305,5 +305,5 @@ def test_what_is_recorded_in_the_instant_of_signing_is_no_later_truth(tasting):
     first = signed(tasting)
     happened_at_once(tasting, bottle)
     with tasting.store.read() as session:
-        assert closing.truth_since(session, tasting.site, first) == 0
+        assert closing.entries_since(session, tasting.site, first) == 0
     assert signed(tasting).body["after_closing"] == []

@@ -173,7 +173,7 @@ def _rename_values(way: Callable[[Names], Names]) -> None:
     _update("history", "act", way({"withdrawn": "voided"}))
     _update("history", "table_name", way(TABLES))
     _update("changes", "subject", way({"releases": "approvals"}))
-    reasons, part = way(REASONS), way({"set_out_ul": "preset_ul"})
+    reasons, part = way(REASONS), way({"set_out_ul": "preset_ul", "disbelieved": "rejected"})
     _rewrite("refusals", "key", "reasons", partial(_codes, names=reasons))
     _rewrite("shift_closings", "key", "body", partial(_closing, reasons=reasons, part=part))
     for table, (old, new) in COLUMNS.items():
