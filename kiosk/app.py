@@ -9,7 +9,7 @@ from typing import NamedTuple
 from flask import Blueprint, Flask
 
 from kiosk.cards import views as cards
-from kiosk.entries import views as entries
+from kiosk.entries import pages as entries
 from kiosk.entries.entries import EntryKind, EntryKinds
 from kiosk.entries.guest_marks import GUEST_MARKS
 from kiosk.figures.figure import Provider, Registry

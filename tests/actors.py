@@ -19,8 +19,7 @@ from kiosk.app import create_app
 from kiosk.figures.drinks import ServicePolicy, StandardDrink
 from kiosk.site.settings import Colours, Language, Site, Units
 from kiosk.staff.devices import new_code
-from kiosk.staff.people import add_person
-from kiosk.staff.pins import hash_pin
+from kiosk.staff.people import add_person, hash_pin
 from kiosk.store.engine import Store
 
 CHEAP = PasswordHasher(time_cost=1, memory_cost=8, parallelism=1)

@@ -16,7 +16,7 @@ from reportlab.lib.styles import ParagraphStyle
 from reportlab.pdfgen.canvas import Canvas
 
 from kiosk.cards.listing import stop_address
-from kiosk.paper import code, fonts, sheet
+from kiosk.paper import fonts, sheet
 from kiosk.paper.sheet import MM, Paper
 from kiosk.site.content.stops import Stop
 from kiosk.site.content.symbols import symbols
@@ -245,5 +245,5 @@ def _code(canvas: Canvas, address: str, page_width: float, top: float, bottom: f
     canvas.setFillColor(white)
     canvas.setLineWidth(2)
     canvas.roundRect(left, low, side, side, 4 * MM, stroke=1, fill=1)
-    code.draw(canvas, address, left + 2 * MM, low + 2 * MM, side - 4 * MM)
+    sheet.draw(canvas, address, left + 2 * MM, low + 2 * MM, side - 4 * MM)
     sheet.write(canvas, address, letters, MARGIN, low - 4 * MM, width)

@@ -28,7 +28,7 @@ from kiosk.site.secret import make_secret
 from kiosk.site.settings import Site
 from kiosk.site.shipped import shipped
 from kiosk.staff.devices import new_code
-from kiosk.staff.pins import HASHER
+from kiosk.staff.people import HASHER
 from kiosk.store.engine import open_store
 from kiosk.store.ledgers import new_key
 from kiosk.store.migrate import upgrade

@@ -15,8 +15,7 @@ from sqlalchemy.orm import Session
 
 from kiosk.entries.entries import EntryOrigin
 from kiosk.site.settings import Site
-from kiosk.staff.people import add_person
-from kiosk.staff.pins import hash_pin
+from kiosk.staff.people import add_person, hash_pin
 from kiosk.store import ledgers, rows
 from kiosk.store.ledgers import new_key
 from kiosk.store.tables import production, tasting, tours

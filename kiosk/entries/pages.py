@@ -1,12 +1,14 @@
-"""What forms send through the one door for entries, and what became of it."""
+"""The address that tablets send their entries to, and what forms of other pages send the same way."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from flask import Blueprint, jsonify, make_response, request
 from sqlalchemy import select
 from sqlalchemy.orm import Session
-from werkzeug.exceptions import NotFound
+from werkzeug.exceptions import BadRequest, NotFound
+from werkzeug.wrappers import Response
 
 from kiosk.entries.entries import KEY, Answer, RawEntry, sentence
 from kiosk.entries.errors import NotRecorded, UnknownSender
@@ -14,6 +16,7 @@ from kiosk.entries.intake import SenderCredentials, take_in_entries
 from kiosk.store.ledgers import keys_within
 from kiosk.store.tables.tasting import pours, refusals
 from kiosk.web import access, forms, language
+from kiosk.web.access import open_to
 from kiosk.web.context import now, site_context, words
 
 
@@ -72,3 +75,34 @@ def stored_answer(session: Session, key: str) -> Answer | None:
         return Answer(key, "refused", reasons=tuple(against), guest_id=first.guest_id, at=first.at)
     poured = session.execute(select(pours.c.guest_id, pours.c.at).where(pours.c.key == key)).one_or_none()
     return Answer(key, "poured", guest_id=poured.guest_id, at=poured.at) if poured else None
+
+
+bp = Blueprint("entries", __name__, url_prefix="/staff")
+
+MOST_ROWS = 500
+
+
+@bp.post("/intake")
+@open_to("sender")
+def intake() -> Response:
+    """Take a list of entries. A device that was revoked since may still hand in what it holds."""
+    sent = request.get_json()
+    if not isinstance(sent, list) or len(sent) > MOST_ROWS or not all(isinstance(row, dict) for row in sent):
+        raise BadRequest()
+    answers = take_in(sent)
+    conflict = bool(answers) and all(answer.status == 409 for answer in answers)
+    return make_response(
+        jsonify({"answers": [_plain(answer) for answer in answers]}), 409 if conflict else 200
+    )
+
+
+def _plain(answer: Answer) -> dict[str, object]:
+    return {
+        "key": answer.key,
+        "outcome": answer.outcome,
+        "status": answer.status,
+        "error": answer.error,
+        "reasons": list(answer.reasons),
+        "guest": answer.guest_id,
+        "sentence": sentence(answer, site_context().site, words()),
+    }

@@ -7,14 +7,12 @@ from kiosk.production.forms import record_views
 from kiosk.production.forms import views as forms_views
 from kiosk.production.importing import views as import_views
 from kiosk.production.readings_api import views as readings_views
-from kiosk.production.runs import instrument_views
 from kiosk.production.runs import views as run_views
 
 __all__ = [
     "bp",
     "forms_views",
     "import_views",
-    "instrument_views",
     "readings_views",
     "record_views",
     "run_views",

@@ -21,8 +21,7 @@ from kiosk.site.secret import new_token
 from kiosk.site.settings import Site
 from kiosk.staff.devices import Device
 from kiosk.staff.errors import Refusal, StaffError
-from kiosk.staff.people import ROLES, name_order
-from kiosk.staff.pins import matches
+from kiosk.staff.people import ROLES, matches, name_order
 from kiosk.store.engine import Store
 from kiosk.store.tables.staff import devices, sessions, sign_ins, staff, staff_roles
 

@@ -19,7 +19,7 @@ from kiosk.staff import people as staff_list
 from kiosk.staff import permits as permit_rules
 from kiosk.staff import sessions
 from kiosk.staff.errors import StaffError
-from kiosk.staff.pins import hash_pin
+from kiosk.staff.people import hash_pin
 from kiosk.store.engine import run
 from kiosk.web import access, forms
 from kiosk.web.access import open_to, require_device, require_person

@@ -9,9 +9,9 @@ from kiosk.paper.pages import pictures_pdf
 from kiosk.site.content.loading import Stop
 from kiosk.site.content.symbols import Symbol, symbols
 from kiosk.staff.people import ROLES
-from kiosk.stops import guest_link, stop_pages, terms
+from kiosk.stops import guest_link, stop_pages
 from kiosk.stops import wall as walls
-from kiosk.stops.terms import Linker
+from kiosk.stops.stop_pages import Linker
 from kiosk.web import language
 from kiosk.web.access import open_to
 from kiosk.web.context import figure_reader, now, page_reader, site_context, words
@@ -72,7 +72,7 @@ def stop_code(slug: str) -> Response:
 @open_to("anyone")
 def glossary(lang: str) -> str:
     """Show the glossary in the order of the reader's language."""
-    letters = terms.by_letter(site_context().content.glossary, words().language)
+    letters = stop_pages.by_letter(site_context().content.glossary, words().language)
     return render_template("stops/glossary.html", letters=letters)
 
 

@@ -29,8 +29,8 @@ from kiosk.store import sqlite
 from kiosk.store.engine import Store, run
 from kiosk.store.errors import WAIT_S
 from kiosk.store.rows import touch
+from kiosk.store.tables.base import UtcTime
 from kiosk.store.tables.tours import bookings, guests, tours
-from kiosk.store.types import UtcTime
 
 BATCH = 200
 """Rows of one write transaction: a pour waits behind it no longer than behind another pour."""

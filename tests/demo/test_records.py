@@ -24,7 +24,7 @@ from kiosk.figures.drinks import ServiceState, guest_state
 from kiosk.site.loading import load_site
 from kiosk.site.settings import Measure
 from kiosk.site.shipped import shipped
-from kiosk.staff.pins import check_shape, matches
+from kiosk.staff.people import check_shape, matches
 from kiosk.store.engine import Store, open_store
 from kiosk.store.tables import tours
 from kiosk.store.tables.staff import staff

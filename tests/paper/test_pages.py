@@ -15,7 +15,7 @@ from kiosk.paper import sheet
 from kiosk.paper.pages import PLAIN, Pages, pictures_pdf, right
 from kiosk.paper.pictures import Picture
 from kiosk.paper.sheet import Paper
-from tests.paper.test_svg import a_flow
+from tests.paper.test_pictures import a_flow
 
 
 def read(pdf: bytes) -> list[str]:

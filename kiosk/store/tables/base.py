@@ -1,4 +1,4 @@
-"""Shapes that tables share: rows, ledgers, provenance, naming of constraints.
+"""Shapes that tables share: column types, rows, ledgers, provenance, naming of constraints.
 
 `table.info` says what a table is: `kind` ("row", "ledger" or "plain") and, for
 rows, `subject`, the name under which figures learn that something changed.
@@ -8,19 +8,46 @@ that the purge empties.
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
 from typing import Any
 
 from sqlalchemy import (
     CheckConstraint,
     Column,
+    DateTime,
+    Dialect,
     ForeignKey,
     Integer,
     MetaData,
     String,
     Table,
+    TypeDecorator,
 )
 
-from kiosk.store.types import UtcTime
+
+class UtcTime(TypeDecorator[datetime]):
+    """An instant, kept in UTC and handed back with its zone on every database.
+
+    SQLite drops the offset of a timezone-aware value; this type converts to UTC
+    on the way in and says so on the way out. A naive value is refused.
+    """
+
+    impl = DateTime(timezone=True)
+    cache_ok = True
+
+    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        if value is None:
+            return None
+        if value.tzinfo is None:
+            raise ValueError(f"a time without a zone cannot be stored: {value!r}")
+        utc = value.astimezone(UTC)
+        return utc.replace(tzinfo=None) if dialect.name == "sqlite" else utc
+
+    def process_result_value(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        if value is None:
+            return None
+        return value.replace(tzinfo=UTC) if value.tzinfo is None else value.astimezone(UTC)
+
 
 metadata = MetaData(
     naming_convention={

@@ -21,8 +21,7 @@ from sqlalchemy import (
     text,
 )
 
-from kiosk.store.tables.base import PERSONAL, batch_row, metadata, provenance, ref, row
-from kiosk.store.types import UtcTime
+from kiosk.store.tables.base import PERSONAL, UtcTime, batch_row, metadata, provenance, ref, row
 
 
 def as_read() -> list[Column[Any]]:

@@ -2,8 +2,7 @@
 
 from sqlalchemy import JSON, Column, Integer, String, Table, UniqueConstraint, text
 
-from kiosk.store.tables.base import metadata, ref
-from kiosk.store.types import UtcTime
+from kiosk.store.tables.base import UtcTime, metadata, ref
 
 history = Table(
     "history",

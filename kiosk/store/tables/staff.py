@@ -2,8 +2,7 @@
 
 from sqlalchemy import JSON, Boolean, Column, Date, Integer, String, Table
 
-from kiosk.store.tables.base import PERSONAL, ledger, metadata, ref, row
-from kiosk.store.types import UtcTime
+from kiosk.store.tables.base import PERSONAL, UtcTime, ledger, metadata, ref, row
 
 staff = row(
     "staff",

@@ -18,8 +18,7 @@ from sqlalchemy import (
     UniqueConstraint,
 )
 
-from kiosk.store.tables.base import ledger, ref, row
-from kiosk.store.types import UtcTime
+from kiosk.store.tables.base import UtcTime, ledger, ref, row
 
 policies = ledger(
     "policies",

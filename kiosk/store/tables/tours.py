@@ -11,8 +11,7 @@ from sqlalchemy import (
     UniqueConstraint,
 )
 
-from kiosk.store.tables.base import PERSONAL, ledger, ref, row
-from kiosk.store.types import UtcTime
+from kiosk.store.tables.base import PERSONAL, UtcTime, ledger, ref, row
 
 presences = ledger(
     "presences",

@@ -10,7 +10,7 @@ import pytest
 from reportlab.graphics import shapes
 from reportlab.lib.colors import HexColor
 
-from kiosk.paper import pictures, svg
+from kiosk.paper import pictures
 from kiosk.paper.flows import Node, flow
 from kiosk.paper.pictures import CANE, CANE_SOFT, PALETTE
 
@@ -25,7 +25,7 @@ def a_flow() -> shapes.Drawing:
 
 
 def written(drawing: shapes.Drawing, ident: str = "p") -> str:
-    return svg.write(drawing, PALETTE, title="A <title>", description="What & where", ident=ident)
+    return pictures.write(drawing, PALETTE, title="A <title>", description="What & where", ident=ident)
 
 
 def test_a_drawing_has_title_words_and_no_colour_or_style() -> None:
@@ -48,11 +48,11 @@ def test_bands_are_as_broad_as_their_shares() -> None:
 def test_a_colour_outside_the_palette_is_refused() -> None:
     drawing = pictures.empty(10)
     drawing.add(shapes.Rect(0, 0, 5, 5, fillColor=HexColor("#123456"), strokeColor=None))
-    with pytest.raises(svg.NotDrawn):
+    with pytest.raises(pictures.NotDrawn):
         written(drawing)
 
 
 def test_every_class_of_the_palette_is_painted_by_the_stylesheet() -> None:
-    css = Path(svg.__file__).parents[1] / "web" / "static" / "css" / "pictures.css"
+    css = Path(pictures.__file__).parents[1] / "web" / "static" / "css" / "pictures.css"
 
     assert [name for name in PALETTE if f".f-{name} " not in css.read_text()] == []
