@@ -41,21 +41,21 @@ class AnotherPersonChecks(EntryError):
     """Under age is only changed by an ID that another person has checked."""
 
     status = 409
-    message = N_("This guest was marked under age: another person has to look at the document.")
+    message = N_("This guest was recorded as under age: a second person has to check the ID.")
 
 
 class SignInFirst(EntryError):
     """A mark that opens service needs a person who is signed in on this device."""
 
     status = 403
-    message = N_("Sign in on this device first: this mark allows pouring.")
+    message = N_("Sign in on this device first: this entry allows pouring.")
 
 
 class RoleMayNotMark(EntryError):
     """A mark that opens service is for certain roles; stopped service is resumed by a manager alone."""
 
     status = 403
-    message = N_("Whoever is signed in here may not make this mark. Ask a colleague who may.")
+    message = N_("You may not make this entry. Ask a colleague who may.")
 
 
 class NotRecorded(Exception):

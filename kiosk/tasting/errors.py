@@ -49,13 +49,13 @@ class PresetGlassesTaken(TastingError):
     """Glasses that were set out are served or cleared once."""
 
     status = 409
-    message = N_("These glasses were served or cleared already. Open the page again and look.")
+    message = N_("These glasses are already served or removed. Open the page again to see what is left.")
 
 
 class NotApproved(TastingError):
     """Only what a manager approved for this room and day is opened or kept here."""
 
-    message = N_("This is not released for this room today: a manager releases it first.")
+    message = N_("This is not approved for this room today: a manager has to approve it first.")
 
 
 class UnknownBottle(TastingError):
@@ -77,6 +77,5 @@ class TooLate(TastingError):
 
     status = 409
     message = N_(
-        "A tap can be undone for {seconds} seconds. "
-        "If the glass was poured and not served, record that instead."
+        "An entry can be undone for {seconds} seconds. If it was poured and not served, record that instead."
     )

@@ -19,7 +19,7 @@ SERVICE_STATES: Mapping[ServiceState, tuple[str, str, str]] = {
     ServiceState.MAY_BE_SERVED: ("may_be_served", "ok", N_("May be served")),
     ServiceState.NO_ALCOHOL: ("alcohol_free", "none", N_("Alcohol-free")),
     ServiceState.UNDER_AGE: ("alcohol_free", "none", N_("Alcohol-free")),
-    ServiceState.SERVICE_STOPPED: ("service_stopped", "stop", N_("Service ended")),
+    ServiceState.SERVICE_STOPPED: ("service_stopped", "stop", N_("Service stopped")),
 }
 """How staff see what a guest may be served: the look of the state, its mark, its words."""
 

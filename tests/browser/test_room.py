@@ -51,7 +51,7 @@ def at_the_table(page: Page, demo: Served, language: str, tour: int, name: str =
     return [tiles.nth(n) for n in range(tiles.count())]
 
 
-def check(tile: Locator, language: str, mark: str = "Document seen") -> None:
+def check(tile: Locator, language: str, mark: str = "ID checked") -> None:
     """Mark a guest whose age is not checked yet."""
     tile.get_by_role("button", name=WORDS[language].gettext(mark), exact=True).first.click()
     expect(tile.locator(".guest-check")).to_have_count(0)
@@ -225,7 +225,7 @@ def test_a_round_pours_for_all_who_may_and_tells_the_rest_by_number(
     tiles = at_the_table(page, demo, language, 4)[0 if language == "en" else 2 :]
     assert len(tiles) >= 3
     check(tiles[0], language)
-    check(tiles[1], language, "None today")
+    check(tiles[1], language, "No alcohol today")
     page.locator("#round-bar button.pour").click()
     expect(samples(tiles[0])).to_have_text(re.compile(r"^1 "))
     expect(samples(tiles[1])).to_have_text(re.compile(r"^0 "))
@@ -234,7 +234,7 @@ def test_a_round_pours_for_all_who_may_and_tells_the_rest_by_number(
     bar = page.locator("#round-bar")
     expect(bar.locator("button.pour")).to_be_in_viewport()  # within reach of the thumb
     assert re.fullmatch(r"\d+( \d+)*", " ".join(page.locator("#round a").all_inner_texts()))
-    for reason in ("Age not checked", "None today", "Under age"):
+    for reason in ("Age not checked", "No alcohol today", "Under age"):
         expect(page.locator("#round")).not_to_contain_text(WORDS[language].gettext(reason))
 
 

@@ -64,12 +64,12 @@ def test_a_guest_is_checked_poured_for_to_the_limit_refused_and_a_void_undone(
     guest = page.locator("li.guest").first
     expect(guest).to_contain_text(words.gettext("Age not checked"))
     expect(guest.locator("button.pour")).to_have_count(0)
-    guest.get_by_role("button", name=words.gettext("Document seen"), exact=True).click()
+    guest.get_by_role("button", name=words.gettext("ID checked"), exact=True).click()
     _pour_to_the_limit(guest)
     guest.locator("button.pour").click()
     expect(guest.locator("[data-tile-said]")).to_contain_text({"en": "today", "es": "hoy"}[language])
     expect(_samples(guest)).to_have_text(re.compile(r"^3 "))
-    guest.get_by_role("button", name=words.gettext("Mis-tap: undo")).click()
+    guest.get_by_role("button", name=words.gettext("Undo")).click()
     expect(_samples(guest)).to_have_text(re.compile(r"^2 "))
     page.reload()
     expect(_samples(page.locator("li.guest").first)).to_have_text(re.compile(r"^2 "))
@@ -106,7 +106,7 @@ def test_the_tasting_goes_on_without_a_script(open_page: Open, demo: Served, lan
     guest = page.locator("li.guest").nth(
         2 if language == "en" else 1
     )  # the first named an allergen: asked apart
-    guest.get_by_role("button", name=WORDS[language].gettext("Document seen"), exact=True).click()
+    guest.get_by_role("button", name=WORDS[language].gettext("ID checked"), exact=True).click()
     guest.locator("button.pour").click()
     expect(_samples(guest)).to_have_text(re.compile(r"^1 "))
 
@@ -116,7 +116,7 @@ def test_a_tap_made_while_the_server_is_away_is_sent_when_it_is_back(open_page: 
     sign_in(page, demo, "tablet that loses its server", "Ilan", "en")
     page.goto("/staff/tours/1/tasting")
     guest = page.locator("li.guest").first
-    guest.get_by_role("button", name="Document seen", exact=True).click()
+    guest.get_by_role("button", name="ID checked", exact=True).click()
     expect(guest.locator("button.pour")).to_be_visible()
     page.route("**/staff/intake", lambda route: route.abort())
     guest.locator("button.pour").click()

@@ -86,7 +86,7 @@ def test_under_age_and_no_alcohol_look_alike_to_bystanders(tablet: Screen, paged
     _press(tablet, paged.tour, second, "under_age")
     page = _page(tablet, f"/staff/tours/{paged.tour}")
     assert page.count("Alcohol-free") == 2
-    assert "Another person saw a document" in page
+    assert "ID checked by second person" in page
 
 
 def test_a_mark_without_a_proper_key_is_refused(tablet: Screen, paged: Tasting) -> None:

@@ -41,14 +41,14 @@ FROM_STOCK = frozenset(APPROVAL_KINDS) - {"mixed"}
 """Kinds that name the document of their removal; what is mixed here was removed bottle by bottle."""
 
 NEEDED = N_("This value is needed.")
-TAKEN = N_("There is a release of this code already. Choose another.")
-TOO_LONG = N_("A code has at most {most} signs.")
-NO_KIND = N_("Choose what is released.")
-NO_PRODUCT = N_("Choose a product. What is new is first entered in the site's products.toml.")
-ONLY_AN_EXPERIMENT = N_("This is no product of the site yet: release it as an experiment.")
+TAKEN = N_("An approval with this code exists already. Choose another code.")
+TOO_LONG = N_("A code has at most {most} characters.")
+NO_KIND = N_("Choose what you approve.")
+NO_PRODUCT = N_("Choose a product. Enter a new one in the house’s product list first.")
+ONLY_AN_EXPERIMENT = N_("The house has no such product yet: approve it as an experiment.")
 SOMETHING_ADDED = N_(
-    "Confirm that nothing was added after distilling. What holds anything that a guest must be "
-    "told of is first entered in the site's products.toml."
+    "Confirm that nothing was added after distilling. If it holds an allergen or another addition, enter it "
+    "in the house’s product list first."
 )
 NO_SUCH_SOURCE = N_("Nothing of this code is on record for this kind. Check the code.")
 NOT_FILLED = N_("This cask holds nothing now. Check the code.")
@@ -61,7 +61,7 @@ NO_FORMULA = N_("The law asks a formula or an approval for this: enter its numbe
 NO_ROOM = N_("Choose at least one room.")
 DAYS_TURNED = N_("The last day is before the first.")
 PAST = N_("The last day is past already.")
-ENDED = N_("This release has ended already.")
+ENDED = N_("This approval has already ended.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +91,7 @@ class Entry:
 class ApprovalFaults(FormFaults[str]):
     """What was typed cannot be approved: a sentence with its facts by field."""
 
-    message = N_("This is not released yet. What is missing is marked below.")
+    message = N_("Not approved yet. What is missing is marked below.")
 
 
 class ApprovalEnded(TastingError):
@@ -104,7 +104,7 @@ class ApprovalEnded(TastingError):
 class WhyMissing(TastingError):
     """Ending an approval says why."""
 
-    message = N_("Say in a few words why this release ends.")
+    message = N_("Say in a few words why this approval ends.")
 
 
 def check(session: Session, site: Site, entry: Entry, at: datetime) -> int | None:

@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from fractions import Fraction
 
+from kiosk.figures.drinks import FL_OZ_ML
 from kiosk.figures.figure import Unit
 from kiosk.figures.service.bottles import Finding
-from kiosk.site.settings import Site
+from kiosk.site.settings import Site, Units
 from kiosk.tasting.bottles.shelf import BottleOnShelf
 from kiosk.tasting.room.room import Low
 from kiosk.tasting.room.text import product_name
@@ -20,7 +22,7 @@ FINDINGS: Mapping[str, str] = {
     Finding.BELOW_EMPTY: N_("Lighter than the empty bottle: wrong bottle or wrong tare?"),
 }
 STOCK_KINDS: Mapping[str, str] = {
-    "received": N_("Received, with its document"),
+    "received": N_("Received, with its paperwork number"),
     "counted": N_("Counted"),
     "returned": N_("Returned"),
     "moved": N_("Moved to another room"),
@@ -43,9 +45,13 @@ class ShownBottle:
     findings: tuple[str, ...]
 
 
-def volume(volume_ul: float, words: Words) -> str:
-    """Return whole mL: bottles are labelled and weighed so wherever a pour is told in ounces."""
-    return str(units.amount(round(volume_ul / 1000), Unit.ML, 0, words, "metric"))
+def volume(volume_ul: float, site: Site, words: Words) -> str:
+    """Return whole mL, in which bottles are labeled and weighed; on a US site after the fluid ounces."""
+    metric = str(units.amount(round(volume_ul / 1000), Unit.ML, 0, words, "metric"))
+    if site.units is not Units.US:
+        return metric
+    ounces = formats.number(Fraction(round(volume_ul), 1000) / FL_OZ_ML, 1, words)
+    return words.gettext("{ounces} fl oz ({metric})", ounces=ounces, metric=metric)
 
 
 def ml(volume_ul: int, words: Words) -> str:
@@ -64,7 +70,7 @@ def bottle(one: BottleOnShelf, site: Site, words: Words, now: datetime) -> Shown
     return ShownBottle(
         bottle=one,
         name=product_name(site, one.product, words),
-        level=volume(told.level_ul, words),
+        level=volume(told.level_ul, site, words),
         level_ml=round(told.level_ul / 1000),
         low=told.level_ul < NEARLY_EMPTY * told.size_ul,
         too_old=one.discard_at is not None and one.discard_at <= now,
@@ -79,6 +85,6 @@ def running_low(one: Low, site: Site, words: Words) -> str:
     return words.gettext(
         "{product}: {level} open, {needs} still to pour. Have another bottle ready.",
         product=product_name(site, one.product, words),
-        level=volume(one.level_ul, words),
-        needs=volume(one.needs_ul, words),
+        level=volume(one.level_ul, site, words),
+        needs=volume(one.needs_ul, site, words),
     )

@@ -104,7 +104,7 @@ def bottle(bottle_id: int) -> str:
         "bottles/bottle.html",
         one=text.bottle(found, site_context().site, words(), now()),
         told=found.account(),
-        volume=lambda ul: text.volume(ul, words()),
+        volume=lambda ul: text.volume(ul, site_context().site, words()),
         people=[(one.id, one.name) for one in people],
         held=request.args.get("told") == "held",
         new_key=new_key,

@@ -136,7 +136,7 @@ class FlightArchived(TastingError):
     """A archived flight is given to no tour."""
 
     status = 409
-    message = N_("This flight is retired: take it up again before a tour gets it.")
+    message = N_("This flight is archived: use it again before you assign it to a tour.")
 
 
 def save(
@@ -199,7 +199,7 @@ def _clear(session: Session, flight_id: int, by: int, at: datetime) -> None:
 def _faults(session: Session, site: Site, wanted: Wanted, flight_id: int | None) -> dict[str | int, Fault]:
     found = _sample_faults(session, site, wanted)
     if not wanted.name or len(wanted.name) > LONGEST_NAME:
-        found["name"] = (N_("A name of up to {most} letters."), {"most": LONGEST_NAME})
+        found["name"] = (N_("Give it a name of at most {most} characters."), {"most": LONGEST_NAME})
     elif _taken(session, wanted.name, flight_id):
         found["name"] = (N_("Another flight has this name. Choose one that tells them apart."), {})
     if not 1 <= len(wanted.samples) <= MOST_SAMPLES:

@@ -23,8 +23,8 @@ WELCOMES: Mapping[WelcomeDrink, str] = {
     WelcomeDrink.AFTER: N_("Welcome drink, after the tour"),
 }
 LIGHTER: Mapping[str, str] = {
-    "stronger": N_("Something lighter follows: whoever has just had the stronger one tastes little of it."),
-    "sweeter": N_("Something drier follows: after the sweeter one it tastes sharp."),
+    "stronger": N_("A lighter one follows: right after the stronger one, a guest tastes little of it."),
+    "sweeter": N_("A drier one follows: after the sweeter one it tastes sharp."),
 }
 
 
@@ -159,7 +159,7 @@ def _bottles(found: FlightPlan, site: Site, words: Words) -> Iterable[ShownBottl
         yield ShownBottles(
             product_name(site, one.product, words),
             one.needed,
-            volume(one.open_ul, words),
+            volume(one.open_ul, site, words),
             one.to_open,
             one.sealed,
             short=one.to_open > one.sealed,

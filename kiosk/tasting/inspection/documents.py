@@ -51,7 +51,7 @@ def report(inspection: Inspection, site: Site, words: Words, by: str, now: datet
             name=by,
         ),
         sections=[*rules.in_force(text), *(section(text) for section in about)],
-        nothing=words.gettext("Nothing in this span."),
+        nothing=words.gettext("Nothing in these days."),
     )
 
 
@@ -136,8 +136,8 @@ def _pour_columns(text: ReportText) -> dict[str, Callable[[Verdict], Any]]:
         "mL": lambda pour: pour.served.volume_ul / 1000,
         _("% vol"): lambda pour: pour.served.abv_e2 / 100,
         _("Standard drinks"): lambda pour: drinks_had(pour.served.ethanol, site.standard_drink),
-        _("Told afterwards"): lambda pour: _("no") if pour.entry.asked else _("yes"),
+        _("Entered late"): lambda pour: _("no") if pour.entry.asked else _("yes"),
         _("Served by"): lambda pour: text.name(pour.entry.by),
-        _("Check number of the rules"): lambda pour: digests.get(pour.entry.policy_key, "")[:16],
-        _("Against which rule"): broken,
+        _("Rules version"): lambda pour: digests.get(pour.entry.policy_key, "")[:16],
+        _("Rule breached"): broken,
     }

@@ -76,7 +76,7 @@ class ReportText:
 
     def name(self, staff_id: int | None) -> str:
         """Return the name of a present or former member of staff."""
-        return self.inspection.names.get(staff_id or 0) or self.words.gettext("nobody named")
+        return self.inspection.names.get(staff_id or 0) or self.words.gettext("no name")
 
     def guest(self, guest_id: int) -> str:
         """Return a guest's number, or a dash for a guest of days before the span."""
@@ -103,7 +103,7 @@ class ReportText:
             return formats.number(drinks_had(tally(item).ethanol, self.site.standard_drink), 1, self.words)
 
         return (
-            Column(_("Samples"), share, lambda item: str(tally(item).samples), True),
+            Column(_("Pours"), share, lambda item: str(tally(item).samples), True),
             Column(_("Spirit, mL"), share, lambda item: ml(tally(item).volume_ul, self.words), True),
             Column(_("Standard drinks"), share, drinks, True),
         )
@@ -135,7 +135,7 @@ def in_force(text: ReportText) -> list[Section]:
 
 def _confirmed(text: ReportText, version: Version) -> str:
     confirmed = text.words.gettext(
-        "In force from {moment}, confirmed by {name}; check number of the text: {digest}",
+        "In force from {moment}, confirmed by {name}; rules version {digest}",
         moment=text.moment(version.confirmed_at),
         name=text.name(version.confirmed_by),
         digest=version.digest[:16],
@@ -155,7 +155,7 @@ def tightened(text: ReportText) -> Section:
     )
     by_day = sorted(text.inspection.day_restrictions.items())
     return Section(
-        _("Stricter for a day, by a manager's word"),
+        _("Tighter limits for a day, set by a manager"),
         columns,
         [given for _day, all_ in by_day for given in all_],
     )
@@ -169,10 +169,10 @@ def on_duty(text: ReportText) -> Section:
     staff = {*poured, *checked, *inspection.guides, *(row.by for row in inspection.refusals)}
     columns = (
         Column(_("Who"), 0.24, text.name),
-        Column(_("Samples served"), 0.14, lambda who: str(poured[who].samples if who in poured else 0), True),
-        Column(_("Documents seen"), 0.14, lambda who: str(checked[who]), True),
+        Column(_("Pours"), 0.14, lambda who: str(poured[who].samples if who in poured else 0), True),
+        Column(_("IDs checked"), 0.14, lambda who: str(checked[who]), True),
         Column(_("Tours led"), 0.1, lambda who: str(inspection.guides.get(who or 0, 0)), True),
-        Column(_("Permits in this span"), 0.38, lambda who: _permits(text, who)),
+        Column(_("Permits in these days"), 0.38, lambda who: _permits(text, who)),
     )
     return Section(_("On duty, and their permits"), columns, sorted(staff, key=text.name))
 
@@ -205,7 +205,7 @@ def shifts(text: ReportText) -> Section:
         Column(_("Room"), 0.14, lambda closing: closing.room),
         Column(_("Revision"), 0.1, lambda closing: str(closing.revision), True),
         Column(_("Signed"), 0.32, lambda closing: f"{text.name(closing.by)}, {text.when(closing.at)}"),
-        Column(_("Beyond the tolerance"), 0.24, beyond_tolerance),
+        Column(_("Out of tolerance"), 0.24, beyond_tolerance),
     )
     return Section(_("Shifts closed"), columns, text.inspection.shift_closings)
 
@@ -227,7 +227,11 @@ def approvals(text: ReportText) -> Section:
         Column(_("Code"), 0.14, lambda row: row.code),
         Column(_("Product"), 0.22, lambda row: text.product(row.product)),
         Column(_("Strength"), 0.13, strength, True),
-        Column(_("Holds"), 0.29, validity),
-        Column(_("Document"), 0.22, lambda row: ", ".join(filter(None, (row.document, row.formula))) or "–"),
+        Column(_("Applies"), 0.29, validity),
+        Column(
+            _("Paperwork number"),
+            0.22,
+            lambda row: ", ".join(filter(None, (row.document, row.formula))) or "–",
+        ),
     )
-    return Section(_("Released for guests"), columns, text.inspection.approvals)
+    return Section(_("Approved pours"), columns, text.inspection.approvals)

@@ -13,15 +13,15 @@ from kiosk.tasting.rules.judging import Verdict
 from kiosk.words.catalogs import N_
 
 CORRECTED: Mapping[str, str] = {
-    "reassign": N_("went to guest {number}"),
-    "unfinished": N_("left or spat out"),
-    "seated": N_("set out before"),
+    "reassign": N_("moved to guest {number}"),
+    "unfinished": N_("not finished or spat out"),
+    "seated": N_("pre-poured"),
 }
 MARKED: Mapping[str, str] = {
-    "id_check": N_("document seen"),
+    "id_check": N_("ID checked"),
     "under_age": N_("under age"),
-    "service_stopped": N_("service ended"),
-    "service_resumed": N_("service taken up again"),
+    "service_stopped": N_("service stopped"),
+    "service_resumed": N_("service resumed"),
 }
 
 
@@ -38,7 +38,7 @@ def by_day(text: ReportText) -> Section:
         Column(_("Day"), 0.22, text.day),
         Column(_("Guests served"), 0.13, lambda day: str(len(tally(day).guests)), True),
         *text.tally_columns(0.13, tally),
-        Column(_("Against a rule"), 0.13, lambda day: str(tally(day).against), True),
+        Column(_("Rule breaches"), 0.13, lambda day: str(tally(day).against), True),
         Column(_("Refused"), 0.13, lambda day: str(refused[day]), True),
     )
     return Section(_("By day"), columns, sorted({*tallies, *refused}))
@@ -84,12 +84,12 @@ def by_guest(text: ReportText) -> Section:
 
 def checks(text: ReportText) -> Section:
     """Return the section of the ID checks and of the guests recorded as under age."""
-    return _marks(text, text.words.gettext("Checks made"), CHECKS)
+    return _marks(text, text.words.gettext("Age checks"), CHECKS)
 
 
 def endings(text: ReportText) -> Section:
     """Return the section of the times at which service was stopped or resumed for a guest."""
-    return _marks(text, text.words.gettext("Service ended, and taken up again"), ENDINGS)
+    return _marks(text, text.words.gettext("Service stopped and resumed"), ENDINGS)
 
 
 def _marks(text: ReportText, title: str, kinds: Sequence[str]) -> Section:
@@ -132,21 +132,21 @@ def against_rules(text: ReportText) -> Section:
         Column(_("When"), 0.2, lambda verdict: text.when(verdict.served.at)),
         Column(_("Guest"), 0.08, lambda verdict: text.guest(verdict.served.guest_id), True),
         Column(_("What, and who served"), 0.22, glass_and_server),
-        Column(_("Against which rule"), 0.28, broken),
+        Column(_("Rule breached"), 0.28, broken),
         Column(_("What was done"), 0.22, lambda verdict: _what_was_done(text, verdict)),
     )
     flagged = [one for one in text.inspection.verdicts if one.reasons or one.reasons is None]
-    return Section(_("Served against a rule"), columns, flagged)
+    return Section(_("Rule breaches"), columns, flagged)
 
 
 def _what_was_done(text: ReportText, verdict: Verdict) -> str:
     _ = text.words.gettext
-    done = [] if verdict.entry.asked else [_("told afterwards")]
+    done = [] if verdict.entry.asked else [_("entered late")]
     for row in text.inspection.corrected.get(verdict.served.key, ()):
         if row.kind in CORRECTED:
             done.append(_(CORRECTED[row.kind], number=text.guest(row.guest_id or 0)))
     for row in _stops_after(text, verdict):
-        done.append(_("service ended at {time} by {name}", time=text.time(row.at), name=text.name(row.by)))
+        done.append(_("service stopped at {time} by {name}", time=text.time(row.at), name=text.name(row.by)))
     return "; ".join(done) or _("nothing written down")
 
 

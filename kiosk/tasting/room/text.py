@@ -26,24 +26,25 @@ from kiosk.words.reasons import SERVICE_STATES
 
 # None today and under age look alike on purpose: the difference is nobody else's business.
 BEHIND: Mapping[ServiceState, str] = {
-    ServiceState.NO_ALCOHOL: N_("None today, by own wish. One tap changes it back."),
-    ServiceState.UNDER_AGE: N_("Under age. Only a document seen by another person changes this."),
+    ServiceState.NO_ALCOHOL: N_("No alcohol today, by the guest’s own wish. “Drinking after all” lifts it."),
+    ServiceState.UNDER_AGE: N_("Under age. Only an ID check by a second person changes this."),
     ServiceState.SERVICE_STOPPED: N_(
         "No more spirits for this guest today: offer water, food, and a way home."
     ),
 }
 SERVED_AS: Mapping[ServiceState, str] = {
-    ServiceState.NOT_CHECKED: N_("A glass with alcohol is on record from before the age check."),
-    ServiceState.NO_ALCOHOL: N_("A glass with alcohol is on record, and this guest takes none today."),
+    ServiceState.NOT_CHECKED: N_("A pour with alcohol was recorded before the age check."),
+    ServiceState.NO_ALCOHOL: N_("A pour with alcohol was recorded, but this guest takes no alcohol today."),
     ServiceState.UNDER_AGE: N_(
-        "A glass with alcohol is on record for a guest under age: take it away, write it in the register."
+        "A pour with alcohol was recorded for a guest under age: take the glass away and write it in the "
+        "incident register."
     ),
     ServiceState.SERVICE_STOPPED: N_(
-        "A glass with alcohol is on record after service had ended for this guest."
+        "A pour with alcohol was recorded after service was stopped for this guest."
     ),
 }
 ASK = N_("Ask first: {allergens}")
-OVER = N_("More is on record than a limit allows.")
+OVER = N_("More was served than a limit allows.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,9 +161,9 @@ def size(volume_ul: int, site: Site, words: Words) -> str:
 
 ABOUT: Mapping[str, str] = {
     "allergens": N_("What is in the glass"),
-    "limit": N_("That was all"),
-    "wait": N_("A pause"),
-    "id_check": N_("Document"),
+    "limit": N_("Last pour reached"),
+    "wait": N_("Short wait"),
+    "id_check": N_("ID, please"),
     "ended": N_("No more today"),
 }
 """What a page may be about, as staff choose it; told mildly, for the guest may read along."""

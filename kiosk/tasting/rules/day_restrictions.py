@@ -32,7 +32,7 @@ FOR_A_ROOM = (
 class NotStricter(TastingError):
     """A restriction may only tighten what holds already."""
 
-    message = N_("This would not be stricter than what holds already today.")
+    message = N_("This is not tighter than what already applies today.")
 
 
 class UnknownRoom(TastingError):

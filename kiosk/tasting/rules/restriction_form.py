@@ -39,9 +39,9 @@ def choices(site: Site, words: Words) -> list[tuple[str, str]]:
     named = [(limit.id, f"{limit_line(limit, site, words)} {_unit(limit, site, words)}") for limit in lowered]
     return [
         (NO_ALCOHOL, words.gettext("No alcohol today")),
-        (LAST_POUR, words.gettext("An earlier last pour: before which time")),
-        (GAP, words.gettext("A longer gap between two pours: how many minutes")),
-        *((code, words.gettext("Less than: {rule}", rule=text)) for code, text in named),
+        (LAST_POUR, words.gettext("Earlier last pour (time)")),
+        (GAP, words.gettext("Longer gap between pours (minutes)")),
+        *((code, words.gettext("Lower this limit: {rule}", rule=text)) for code, text in named),
     ]
 
 

@@ -72,12 +72,12 @@ def _of_the_house(policy: ServicePolicy, words: Words) -> Iterator[tuple[str, st
     if policy.own_only:
         yield "own_only", words.gettext("Only what the house makes is poured.")
     if policy.server_age:
-        yield "server_age", words.gettext("Whoever pours is {age} or older.", age=policy.server_age)
+        yield "server_age", words.gettext("Servers must be {age} or older.", age=policy.server_age)
     if policy.server_permit:
         permit = policy.server_permit
-        yield "server_permit", words.gettext("Whoever pours holds this permit: {permit}.", permit=permit)
+        yield "server_permit", words.gettext("Servers must hold this permit: {permit}.", permit=permit)
     if policy.mat == "glass":
-        yield "mat", words.gettext("Of glasses that are set out, each is decided when a guest sits down.")
+        yield "mat", words.gettext("A pre-poured glass is judged by the rules when a guest is seated at it.")
 
 
 def _hours(hours: ServiceHours, words: Words) -> str:
@@ -137,7 +137,7 @@ CONDITIONS = {"with": N_("Only with a tour."), "after": N_("Only after a tour.")
 
 def _most(limit: Limit, site: Site, words: Words) -> str:
     if limit.kind is Kind.POURS:
-        return words.ngettext("{n} sample", "{n} samples", limit.most)
+        return words.ngettext("{n} pour", "{n} pours", limit.most)
     if limit.kind is Kind.VOLUME:
         return words.gettext("{volume} of spirit", volume=size(limit.most, site, words))
     drinks = formats.number(drinks_left(limit.most, site.standard_drink), 1, words)

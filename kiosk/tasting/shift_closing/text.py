@@ -9,13 +9,14 @@ from datetime import date
 from io import StringIO
 from typing import Any, NamedTuple
 
+from kiosk.figures.figure import Unit
 from kiosk.paper.pages import BOLD, HEADING, PLAIN, QUIET, TITLE, Pages, right
 from kiosk.paper.sheet import MM, Paper
 from kiosk.site.settings import Site
 from kiosk.tasting.bottles import text
 from kiosk.tasting.room.text import product_name
 from kiosk.tasting.shift_closing.closing import PARTS, Closing
-from kiosk.words import formats, reasons
+from kiosk.words import formats, reasons, units
 from kiosk.words.catalogs import N_, Words
 
 LABELS: Mapping[str, str] = {
@@ -24,7 +25,7 @@ LABELS: Mapping[str, str] = {
     "moved_out": N_("Returned or moved out"),
     "served": N_("Served"),
     "cleared": N_("Poured, not served"),
-    "preset": N_("Still set out"),
+    "preset": N_("Pre-poured, not yet served"),
     "spilt": N_("Spilt or broken"),
     "house_use": N_("House use"),
     "closing": N_("Stock at closing"),
@@ -34,8 +35,8 @@ LABELS: Mapping[str, str] = {
 RESULTS = ("closing", "difference", "tolerance")
 """The parts of a balance that are set apart as its result."""
 VERDICTS: Mapping[str, str] = {
-    "ok": N_("Within the tolerance"),
-    "wait": N_("Beyond the tolerance"),
+    "ok": N_("Within tolerance"),
+    "wait": N_("Out of tolerance"),
     "none": N_("Not known until its open bottles are weighed"),
 }
 
@@ -100,10 +101,10 @@ def closing_text(
     _ = words.gettext
     alcohol_ul = sum(product["alcohol_ul"] for product in body["products"])
     return ClosingText(
-        title=_("Closing of the shift"),
+        title=_("Shift closing"),
         place=f"{_('Room: {room}', room=room)} · {formats.day(day, words)}",
         signed=_signed(signed, site, words, names) if signed else "",
-        temperature=formats.number(body["temperature_mc"] / 1000, 1, words) + " °C",
+        temperature=str(units.amount(body["temperature_mc"] / 1000, Unit.CELSIUS, 1, words, site.units)),
         products=tuple(_product(product, site, words) for product in body["products"]),
         tables=_tables(body, site, words, names),
         notes=tuple(_notes(body, words)),
@@ -116,7 +117,7 @@ def closing_text(
 
 def staff_name(names: Mapping[int, str], staff_id: int | None, words: Words) -> str:
     """Return the name of a member of staff, or words for an entry that names none."""
-    return names.get(staff_id or 0) or words.gettext("nobody named")
+    return names.get(staff_id or 0) or words.gettext("no name")
 
 
 def _tables(body: Mapping[str, Any], site: Site, words: Words, names: Mapping[int, str]) -> tuple[Table, ...]:
@@ -129,15 +130,15 @@ def _tables(body: Mapping[str, Any], site: Site, words: Words, names: Mapping[in
         return staff_name(names, row["staff_id"], words)
 
     def volume(row: Mapping[str, Any]) -> str:
-        return text.volume(row["volume_ul"], words)
+        return text.volume(row["volume_ul"], site, words)
 
     def by_reason(counts: Mapping[str, int]) -> list[tuple[object, ...]]:
         return [(reasons.for_staff(code, site.policy, words), n) for code, n in sorted(counts.items())]
 
     totals = [
         (_("Guests served"), body["guests_served"]),
-        (_("Samples served"), body["pours"]),
-        (_("Servings against a rule"), body["breaches"]["servings"]),
+        (_("Pours"), body["pours"]),
+        (_("Rule breaches"), body["breaches"]["servings"]),
         (_("Pours refused"), body["refusals"]["asked"]),
     ]
     servers = [(server(row), row["pours"], volume(row)) for row in body["servers"]]
@@ -145,9 +146,9 @@ def _tables(body: Mapping[str, Any], site: Site, words: Words, names: Mapping[in
     late = [(product(row), row["pours"], volume(row)) for row in body["after_closing"]]
     return (
         Table(_("The shift"), totals),
-        Table(_("Samples by server"), servers),
+        Table(_("Pours by server"), servers),
         Table(_("House use"), house_use, labels=2),
-        Table(_("Servings against a rule"), by_reason(body["breaches"]["reasons"])),
+        Table(_("Rule breaches"), by_reason(body["breaches"]["reasons"])),
         Table(_("Pours refused"), by_reason(body["refusals"]["reasons"])),
         Table(_("After closing"), late),
     )
@@ -173,7 +174,8 @@ def _product(product: Mapping[str, Any], site: Site, words: Words) -> ProductTex
         label, ul = words.gettext(LABELS[part]), product[f"{part}_ul"]
         if part == "difference" and not weighed:
             return Amount(label, "–", None, True)
-        return Amount(label, text.ml(ul, words), ul / 1000, part in RESULTS)
+        shown = _difference(ul, words) if part == "difference" else text.ml(ul, words)
+        return Amount(label, shown, ul / 1000, part in RESULTS)
 
     return ProductText(
         name=product_name(site, product["product"], words),
@@ -188,20 +190,28 @@ def _product(product: Mapping[str, Any], site: Site, words: Words) -> ProductTex
     )
 
 
+def _difference(short_ul: int, words: Words) -> str:
+    """Return a difference in whole mL as short or over."""
+    ml = text.ml(abs(short_ul), words)
+    if round(short_ul / 1000) == 0:
+        return ml
+    return words.gettext("Short {ml} mL", ml=ml) if short_ul > 0 else words.gettext("Over {ml} mL", ml=ml)
+
+
 def _over_pour(over_ul: int, words: Words) -> str:
     ml = formats.number(abs(over_ul) / 1000, 1, words)
     if over_ul >= 0:
-        return words.gettext("Each sample was {ml} mL larger than its measure, on the mean.", ml=ml)
-    return words.gettext("Each sample was {ml} mL smaller than its measure, on the mean.", ml=ml)
+        return words.gettext("Pours were {ml} mL larger than their measure on average.", ml=ml)
+    return words.gettext("Pours were {ml} mL smaller than their measure on average.", ml=ml)
 
 
 def _product_notes(product: Mapping[str, Any], words: Words) -> Iterable[str]:
     if product["not_weighed"]:
         codes = ", ".join(product["not_weighed"])
-        yield words.gettext("Not weighed in this shift, so told by its pours: {codes}", codes=codes)
+        yield words.gettext("Not weighed; estimated from pours: {codes}", codes=codes)
     if product["rejected"]:
         codes = ", ".join(product["rejected"])
-        yield words.gettext("A weighing that cannot be was left out: {codes}", codes=codes)
+        yield words.gettext("Weights that are not possible were left out: {codes}", codes=codes)
     if product["not_counted"]:
         yield words.gettext("The sealed bottles were not counted in this shift.")
     if product["without_bottle"]:
@@ -212,13 +222,14 @@ def _product_notes(product: Mapping[str, Any], words: Words) -> Iterable[str]:
 def _notes(body: Mapping[str, Any], words: Words) -> Iterable[str]:
     if body["held"]:
         yield words.ngettext(
-            "{n} weighing waits for the manager.", "{n} weighings wait for the manager.", body["held"]
+            "{n} weighing is held for review by a manager.",
+            "{n} weighings are held for review by a manager.",
+            body["held"],
         )
     if body["not_judged"]:
         yield words.ngettext(
-            "{n} serving is not judged: the rules of its time cannot be read by this version of the program.",
-            "{n} servings are not judged: the rules of their time cannot be read by this version "
-            "of the program.",
+            "{n} pour is not judged: this version of the program cannot read the rules of its time.",
+            "{n} pours are not judged: this version of the program cannot read the rules of their time.",
             body["not_judged"],
         )
 
@@ -237,7 +248,7 @@ def _csv_rows(closing: ClosingText, words: Words) -> Iterable[tuple[object, ...]
     for product in closing.products:
         for amount in product.amounts:
             yield (product.name, amount.label, "" if amount.ml is None else round(amount.ml, 1), "mL, 20 °C")
-        yield (product.name, words.gettext("Samples"), product.pours)
+        yield (product.name, words.gettext("Pours"), product.pours)
         yield (product.name, words.gettext("Alcohol used in tasting"), product.alcohol)
         yield from ((product.name, note) for note in filter(None, (product.over_pour, *product.notes)))
     for table in closing.tables:
@@ -303,5 +314,5 @@ def _balance(pages: Pages, products: Sequence[ProductText], words: Words) -> Non
         cells = ((amount.text, look, share) for amount in amounts)
         pages.line(((amounts[0].label, label_look, 0.3), *cells))
     pours = ((str(product.pours), AMOUNT, share) for product in products)
-    pages.line(((words.gettext("Samples"), PLAIN, 0.3), *pours))
+    pages.line(((words.gettext("Pours"), PLAIN, 0.3), *pours))
     pages.top -= 3 * MM

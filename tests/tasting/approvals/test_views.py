@@ -110,7 +110,7 @@ def test_an_ended_approval_is_told_with_who_and_why(manager, tasting, sqlite_sto
     ending = f"{PLACE}/{signed}/end"
     assert manager.post(ending, page=PLACE, revision=1).status_code == 422
     assert manager.post(ending, page=PLACE, revision=1, why="cloudy").status_code == 303
-    now_poured, _, over = text_of(manager.get(PLACE)).partition(" Poured no more ")
+    now_poured, _, over = text_of(manager.get(PLACE)).partition(" Ended approvals ")
     assert "R-9" not in now_poured
     assert "Dora: cloudy" in over
     assert manager.post(ending, page=PLACE, revision=1, why="again").status_code == 409

@@ -42,10 +42,12 @@ def test_nonsense_in_a_field_becomes_a_fault_and_no_error(tasting):
 
 
 def test_what_is_wrong_stands_beside_its_row(tasting):
-    faults = FlightFaults({"name": ("A name of up to {most} letters.", {"most": 60}), 2: ("Choose one.", {})})
+    faults = FlightFaults(
+        {"name": ("Give it a name of at most {most} characters.", {"most": 60}), 2: ("Choose one.", {})}
+    )
     again = form.with_faults(form.typed(FORM), faults, ENGLISH)
     assert [row.wrong for row in again.rows[:3]] == ["", "Choose one.", ""]
-    assert again.wrong == {"name": "A name of up to 60 letters.", "2": "Choose one."}
+    assert again.wrong == {"name": "Give it a name of at most 60 characters.", "2": "Choose one."}
 
 
 def test_a_kept_flight_comes_back_with_room_for_more(tasting):

@@ -99,7 +99,7 @@ def test_a_flight_that_lacks_something_comes_back_as_it_was_typed(bar, tasting):
         answer = bar.post(page, revision=1, **sent)
         assert answer.status_code == 422
         text = text_of(answer)
-        assert "A name of up to 60 letters." in text
+        assert "Give it a name of at most 60 characters." in text
         assert "Choose one of the measures of the house." in text
         assert '<option value="anejo" selected>' in answer.get_data(as_text=True)
     assert len(tasting.room().flight) == 2
@@ -108,11 +108,11 @@ def test_a_flight_that_lacks_something_comes_back_as_it_was_typed(bar, tasting):
 def test_a_archived_flight_says_so_and_is_given_to_no_tour(bar, tasting):
     page = "/staff/flights/1"
     assert bar.post(f"{page}/archive", page=page, revision=1, archived="yes").status_code == 303
-    assert "Retired" in text_of(bar.get("/staff/flights"))
+    assert "Archived" in text_of(bar.get("/staff/flights"))
     answer = bar.post(f"{page}/tours/{tasting.tour}", page=page, revision=1)
-    assert (answer.status_code, "take it up again" in text_of(answer)) == (409, True)
+    assert (answer.status_code, "This flight is archived" in text_of(answer)) == (409, True)
     assert bar.post(f"{page}/archive", page=page, revision=2, archived="no").status_code == 303
-    assert "Retired" not in text_of(bar.get("/staff/flights"))
+    assert "Archived" not in text_of(bar.get("/staff/flights"))
 
 
 def test_a_flight_is_looked_at_for_a_group(guide, tasting):
@@ -132,4 +132,4 @@ def test_a_guide_looks_at_flights_and_changes_none(guide):
 
 def test_what_was_poured_from_a_flight_is_said_to_stay(bar, tasting):
     tasting.pour(tasting.guests[0])
-    assert "Something was poured already" in text_of(bar.get("/staff/flights/1"))
+    assert "Some of this flight is already poured" in text_of(bar.get("/staff/flights/1"))

@@ -46,13 +46,13 @@ def test_each_version_of_the_rules_stands_whole_with_who_confirmed_it(tasting) -
     assert ("1.50 fl oz of spirit in a service day.", "–") in [
         (text, year) for text, _, year in rows(found, "Rules in force")
     ]
-    assert ("6 samples in a service day.", "invented for a test", "2026") in rows(found, "Rules in force", 1)
+    assert ("6 pours in a service day.", "invented for a test", "2026") in rows(found, "Rules in force", 1)
     assert ("Guests are 21 or older.", "invented for a test", "2027") in rows(found, "Rules in force", 1)
 
 
 def test_a_managers_word_stands_with_its_room_and_why(tasting) -> None:
-    ((when, room, rule, why),) = rows(told(tasting), "Stricter for a day, by a manager's word")
-    assert (room, rule, why) == ("terrace", "2 samples in a service day.", "a hot day (Ana)")
+    ((when, room, rule, why),) = rows(told(tasting), "Tighter limits for a day, set by a manager")
+    assert (room, rule, why) == ("terrace", "2 pours in a service day.", "a hot day (Ana)")
     assert when.startswith("June 17,")
 
 
@@ -84,17 +84,17 @@ def test_counts_by_day_product_hour_and_guest_number_are_of_the_same_pours(tasti
 
 def test_checks_refusals_flags_and_ends_of_service_with_what_was_done(tasting) -> None:
     found = told(tasting)
-    checks = [(row[1], row[2], row[3]) for row in rows(found, "Checks made")]
-    assert checks == [("1", "document seen", "Ana"), ("3", "under age", "Bea")]
+    checks = [(row[1], row[2], row[3]) for row in rows(found, "Age checks")]
+    assert checks == [("1", "ID checked", "Ana"), ("3", "under age", "Bea")]
     ((_when, guest, asked, why, by),) = rows(found, "Refused")
     assert (guest, asked, by) == ("2", "Blanco, 0.25 fl oz", "Ana")
     assert why == "Age not checked yet: look at a document first."
-    ((_when, guest, what, why, done),) = rows(found, "Served against a rule")
+    ((_when, guest, what, why, done),) = rows(found, "Rule breaches")
     assert (guest, what) == ("2", "Blanco, 0.25 fl oz, Ana")
     assert "Age not checked yet" in why
-    assert done == "told afterwards; went to guest 2; service ended at 10:05 AM by Ana"
-    assert [row[1:] for row in rows(found, "Service ended, and taken up again")] == [
-        ("2", "service ended", "Ana")
+    assert done == "entered late; moved to guest 2; service stopped at 10:05 AM by Ana"
+    assert [row[1:] for row in rows(found, "Service stopped and resumed")] == [
+        ("2", "service stopped", "Ana")
     ]
 
 
@@ -104,13 +104,13 @@ def test_closings_and_approvals(tasting) -> None:
         ("June 16", "main", "1"),
         ("June 17", "main", "1"),
     ]
-    assert {row[1] for row in rows(found, "Released for guests")} == {"Blanco", "Anejo", "Jengibre"}
+    assert {row[1] for row in rows(found, "Approved pours")} == {"Blanco", "Anejo", "Jengibre"}
 
 
 def test_a_day_without_anything_says_so(tasting) -> None:
     found = told(tasting)
     empty = replace(found, sections=[replace(one, items=(), note="") for one in found.sections])
-    assert "Nothing in this span." in pages(report_pdf(empty, tasting.site, EN, Paper.A4))[0]
+    assert "Nothing in these days." in pages(report_pdf(empty, tasting.site, EN, Paper.A4))[0]
 
 
 def pages(pdf: bytes) -> list[str]:

@@ -91,10 +91,10 @@ def test_without_a_script_a_form_pours_and_undoes(bar, tasting):
     poured = send(bar, tasting, "pour", guest=guest, glass=f"blanco {QUARTER_UL}")
     assert (poured.status_code, poured.location.endswith(f"#guest-{guest}")) == (303, True)
     assert "Recorded." in bar.get(poured.location).get_data(as_text=True)
-    assert "1 sample" in tile_text(bar, tasting, guest)
+    assert "1 pour" in tile_text(bar, tasting, guest)
     key = tasting.room().tiles[0].last.key
     assert send(bar, tasting, "correct", pour=key, kind="void").status_code == 303
-    assert "0 samples" in tile_text(bar, tasting, guest)
+    assert "0 pours" in tile_text(bar, tasting, guest)
 
 
 def test_without_a_script_a_refusal_is_told_with_its_reason(bar, tasting):
@@ -116,7 +116,7 @@ def test_without_a_script_a_round_is_poured_and_told_by_number(bar, tasting):
     html = bar.get(sent_to.location).get_data(as_text=True)
     told = re.search(r'(?s)id="round".*?</div>', html)[0]
     assert re.findall(r'href="#guest-\d+">(\d+)<', told) == ["1", "2"]
-    assert ("Poured" in told, "Not poured" in told, "Age" in told) == (True, True, False)
+    assert ("Poured" in told, "Refused" in told, "Age" in told) == (True, True, False)
     assert [tile.samples for tile in tasting.room().tiles] == [1, 0]
 
 
@@ -283,8 +283,10 @@ def test_a_flight_is_set_out_for_some_places_and_what_stands_there_is_not_double
     assert standing(tasting) == [("1", "blanco")]
     preset(bar, tasting)
     assert standing(tasting) == [("1", "anejo"), ("1", "blanco"), ("2", "anejo"), ("2", "blanco")]
-    assert "2 places set out" in bar.get(page(tasting)).get_data(as_text=True)
-    assert "4 glasses are set out." in bar.get(f"/staff/tours/{tasting.tour}/tasting").get_data(as_text=True)
+    assert "2 seats with pre-poured glasses" in bar.get(page(tasting)).get_data(as_text=True)
+    assert "4 pre-poured glasses wait for their guests." in bar.get(
+        f"/staff/tours/{tasting.tour}/tasting"
+    ).get_data(as_text=True)
 
 
 def test_a_guest_sits_down_and_the_rest_is_cleared_by_one_tap(bar, tasting):
@@ -312,7 +314,7 @@ def test_preset_glasses_that_were_taken_are_named_so(bar, tasting):
     act(bar, tasting, "seat", pour=keys, guest=tasting.guests[0])
     again = act(bar, tasting, "seat", pour=keys, guest=tasting.guests[0])
     assert again.status_code == 409
-    assert "served or cleared already" in again.get_data(as_text=True)
+    assert "already served or removed" in again.get_data(as_text=True)
 
 
 def test_what_may_not_be_poured_is_not_set_out(bar, sqlite_store, tasting, now):
@@ -329,7 +331,7 @@ def test_after_the_tour_the_room_says_that_glasses_still_stand(bar, tasting):
     preset(bar, tasting, last=1)
     tasting.step("finish")
     html = bar.get(f"/staff/tours/{tasting.tour}/tasting").get_data(as_text=True)
-    assert "The tour has ended and glasses are still set out." in html
+    assert "The tour has ended and pre-poured glasses are still on the table." in html
 
 
 @pytest.mark.parametrize("fields", [{"last": 0}, {"first": 5, "last": 3}, {"what": "nothing"}, {"last": "x"}])
@@ -356,7 +358,7 @@ def test_what_of_preset_glasses_was_not_served_is_named_to_be_taken_away(bar, ta
     preset(bar, tasting, last=1)
     answer = act(bar, tasting, "seat", pour=of_seat(tasting, "1"), guest=tasting.guests[0])
     html = bar.get(answer.location).get_data(as_text=True)
-    assert re.search(r"Take away, not served: \w+, \w+", html)
+    assert re.search(r"Take away, unserved: \w+, \w+", html)
     assert "Alcohol" not in html  # why is on the guest's tile, for whoever presses
 
 
@@ -372,7 +374,7 @@ def test_of_preset_glasses_decided_glass_by_glass_the_page_says_what_was_refused
     preset(bar, tasting, last=1)
     answer = act(bar, tasting, "seat", pour=of_seat(tasting, "1"), guest=tasting.guests[0])
     html = bar.get(answer.location).get_data(as_text=True)
-    assert re.search(r"Take away, not served: \w+<", html)
+    assert re.search(r"Take away, unserved: \w+<", html)
     assert "left today" in re.search(r"(?s)<details.*?</details>", html)[0]
 
 

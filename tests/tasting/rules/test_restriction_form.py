@@ -57,7 +57,7 @@ def test_what_cannot_be_read_is_refused(tmp_path, now, rule, amount):
     [
         (NO_ALCOHOL, 0, "No alcohol today."),
         (GAP, 600, "Minutes between two pours: 10."),
-        ("day_pours", 4, "4 samples in a service day."),
+        ("day_pours", 4, "4 pours in a service day."),
         (LAST_POUR, 11 * HOUR_S + 1800, "Last pour: before 4:30\u202fPM"),
         ("of another year", 4, "of another year"),
     ],

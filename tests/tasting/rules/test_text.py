@@ -35,22 +35,22 @@ LINES = [
         Limit("x", Kind.SIZES, "pour", sizes_ul=(Fraction(7393), Fraction(14_786))),
         "A pour is one of: 0.25 fl oz, 0.50 fl oz.",
     ),
-    (Limit("x", Kind.POURS, "visit", 1), "1 sample on a visit."),
+    (Limit("x", Kind.POURS, "visit", 1), "1 pour on a visit."),
     (Limit("x", Kind.VOLUME, 90, 44_361), "1.50 fl oz of spirit in any 90 minutes."),
     (Limit("x", Kind.DRINKS, "day", 177_441_178), "1.0 standard drinks in a service day."),
     (Limit("x", Kind.GAP, most=300), "Minutes between two pours: 5."),
-    (Limit("x", Kind.POURS, "day", 2, product="blanco"), "Blanco: 2 samples in a service day."),
-    (Limit("x", Kind.POURS, "day", 2, tour="after"), "2 samples in a service day. Only after a tour."),
+    (Limit("x", Kind.POURS, "day", 2, product="blanco"), "Blanco: 2 pours in a service day."),
+    (Limit("x", Kind.POURS, "day", 2, tour="after"), "2 pours in a service day. Only after a tour."),
     (
         Limit("x", Kind.POURS, "day", 1, product="each one"),
-        "Each product by itself: 1 sample in a service day.",
+        "Each product by itself: 1 pour in a service day.",
     ),
     (Limit("x", Kind.GLASSES, "day", 2), "Most glasses before one guest at a time: 2."),
     (Limit("x", Kind.VISITS, "day", 1), "Most visits of a day on which a guest is served: 1."),
-    (Limit("x", Kind.POURS, "day", 2, neat_only=True), "2 samples in a service day. Neat pours only."),
+    (Limit("x", Kind.POURS, "day", 2, neat_only=True), "2 pours in a service day. Neat pours only."),
     (
         Limit("x", Kind.POURS, "visit", 2, tickets=("short", "late")),
-        "2 samples on a visit. For these tickets: short, late.",
+        "2 pours on a visit. For these tickets: short, late.",
     ),
     (
         Limit("x", Kind.SIZES, "pour", sizes_ul=(Fraction(7393),), liquids_below=3),
@@ -73,8 +73,8 @@ def test_rules_of_the_house_stand_after_the_guests_age(tmp_path):
         "Guests are 21 or older.",
         "Spirits are poured neat, without mixers.",
         "Only what the house makes is poured.",
-        "Whoever pours is 21 or older.",
-        "Whoever pours holds this permit: class 12.",
+        "Servers must be 21 or older.",
+        "Servers must hold this permit: class 12.",
     ]
 
 
@@ -140,7 +140,7 @@ def test_a_limit_that_is_changed_new_or_gone_is_told_by_its_text(tasting):
     newest, first = shown(tasting)
     assert (newest.confirmed_by, newest.first, first.first) == ("Bea", False, True)
     assert told(newest.changes) == [
-        ("6 samples in a service day.", "4 samples in a service day."),
+        ("6 pours in a service day.", "4 pours in a service day."),
         (None, "Minutes between two pours: 10."),
         ("1.50 fl oz of spirit in a service day.", None),
     ]

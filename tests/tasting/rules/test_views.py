@@ -35,7 +35,7 @@ def test_changed_rules_are_put_in_force_by_a_managers_pin(manager, tasting, sqli
         policy.confirm(session, changed, key=new_key(), by=tasting.ana, at=clock.at - timedelta(hours=1))
     before = text_of(manager.get(PLACE))
     assert "Not in force" in before
-    assert "What changes New 6 samples in a service day." in before
+    assert "What changes New 6 pours in a service day." in before
     wrong = manager.post(PLACE, pin="999998")
     assert wrong.status_code == 403
     clock.pass_s(5)
@@ -46,7 +46,7 @@ def test_changed_rules_are_put_in_force_by_a_managers_pin(manager, tasting, sqli
     assert "In force" in shown
     assert "What changes" not in shown
     assert shown.count("confirmed by") == 3
-    assert "confirmed by Dora New 6 samples in a service day." in shown
+    assert "confirmed by Dora New 6 pours in a service day." in shown
 
 
 def test_a_manager_says_that_today_is_without_alcohol(manager, tasting):
@@ -60,15 +60,15 @@ def test_the_room_says_that_the_rules_are_stricter_today(manager, tasting):
     room = f"/staff/tours/{tasting.tour}/tasting"
     assert "stricter" not in text_of(manager.get(room))
     say(manager)
-    assert "The rules are stricter today." in text_of(manager.get(room))
+    assert "Tighter limits apply today." in text_of(manager.get(room))
 
 
 def test_a_looser_word_is_refused_in_words_and_keeps_what_was_typed(manager):
     answer = say(manager, rule="day_pours", amount="9", why="many guests")
     assert answer.status_code == 422
-    assert "not be stricter" in text_of(answer)
+    assert "not tighter than" in text_of(answer)
     assert 'value="many guests"' in answer.get_data(as_text=True)
-    assert "Nobody has made the rules stricter today." in text_of(manager.get(PLACE))
+    assert "No tighter limit is set for today." in text_of(manager.get(PLACE))
 
 
 @pytest.mark.parametrize(
@@ -83,19 +83,19 @@ def test_a_looser_word_is_refused_in_words_and_keeps_what_was_typed(manager):
 )
 def test_a_word_without_pin_reason_room_or_amount_is_not_kept(manager, fields, status):
     assert say(manager, **fields).status_code == status
-    assert "Nobody has made the rules stricter today." in text_of(manager.get(PLACE))
+    assert "No tighter limit is set for today." in text_of(manager.get(PLACE))
 
 
 def test_the_word_of_a_day_is_gone_the_next(manager, clock, tablet_of):
     say(manager)
     clock.pass_s(24 * 3600)
     morning = tablet_of("bar", "Celia")
-    assert "Nobody has made the rules stricter today." in text_of(morning.get(PLACE))
+    assert "No tighter limit is set for today." in text_of(morning.get(PLACE))
 
 
 def test_the_bar_reads_the_rules_and_todays_words_and_changes_neither(bar):
     shown = bar.get(PLACE)
-    assert "Stricter today" in text_of(shown)
+    assert "Today&#39;s tighter limits" in text_of(shown)
     assert TODAY not in shown.get_data(as_text=True)
     assert bar.post(PLACE, page=PLACE, pin=PIN).status_code == 403
     assert say(bar).status_code == 403
