@@ -1,0 +1,87 @@
+"""A preview reads and nothing else; what was confirmed is recorded only while it still holds."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from datetime import datetime
+from typing import Any
+
+import pytest
+from sqlalchemy import func, select
+
+from kiosk.production.importing import previews
+from kiosk.production.importing.files import read_files
+from kiosk.production.importing.previews import PreviewOutdated, import_records, preview_import
+from kiosk.production.records.recording import ReadRows
+from kiosk.site.settings import Site
+from kiosk.store import rows
+from kiosk.store.engine import Store
+from kiosk.store.tables import production as t
+from tests.production.folder import FILES
+
+Plan = Callable[..., Any]
+
+
+@pytest.fixture
+def read(site: Site) -> ReadRows:
+    """The small folder's files, read."""
+    return read_files({name: text.encode() for name, text in FILES.items()}, "", site.zone)
+
+
+def casks(store: Store) -> int:
+    """Count the casks."""
+    with store.read() as session:
+        return session.scalar(select(func.count()).select_from(t.casks)) or 0
+
+
+def add_store(store: Store, n: int) -> None:
+    """Record something else meanwhile."""
+    with store.write() as session:
+        rows.insert(session, t.stores, {"code": f"S-{n}", "name": "another"})
+
+
+def test_a_preview_is_made_while_somebody_else_writes(
+    store: Store, site: Site, read: ReadRows, now: datetime
+) -> None:
+    with store.write() as session, ThreadPoolExecutor(1) as pool:
+        rows.insert(session, t.stores, {"code": "S-1", "name": "another"})
+        report = pool.submit(preview_import, store, site, read, at=now).result(timeout=8)
+    assert (report.files["casks.csv"].new, report.import_id, casks(store)) == (2, None, 0)
+
+
+def test_what_a_preview_shows_is_what_is_recorded(
+    store: Store, site: Site, read: ReadRows, now: datetime
+) -> None:
+    shown = preview_import(store, site, read, at=now)
+    done = import_records(store, site, read, shown.mark, by=None, at=now)
+    assert (done.files, done.held, done.import_id is not None) == (shown.files, shown.held, True)
+    assert preview_import(store, site, read, at=now).does_something is False
+
+
+@pytest.mark.parametrize(("writes", "recorded"), [(1, True), (previews.TRIES, False)])
+def test_records_that_change_while_an_import_is_planned_make_it_plan_anew_a_few_times(
+    sqlite_store: Store,
+    site: Site,
+    read: ReadRows,
+    now: datetime,
+    monkeypatch: pytest.MonkeyPatch,
+    writes: int,
+    recorded: bool,
+) -> None:
+    plan: Plan = previews._plan
+    left = list(range(writes))
+
+    def planned_slowly(store: Store, *rest: object) -> object:
+        made = plan(store, *rest)
+        if left:
+            add_store(store, left.pop())
+        return made
+
+    monkeypatch.setattr(previews, "_plan", planned_slowly)
+    if recorded:
+        assert import_records(sqlite_store, site, read, None, by=None, at=now).import_id is not None
+    else:
+        with pytest.raises(PreviewOutdated):
+            import_records(sqlite_store, site, read, None, by=None, at=now)
+    assert casks(sqlite_store) == (2 if recorded else 0)
