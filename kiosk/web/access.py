@@ -43,16 +43,18 @@ class NotDeclared(RuntimeError):
     """A view does not say who may open it; the app must not start."""
 
 
-def open_to(*who: str) -> Callable[[View], View]:
+def open_to(*who: str, most_bytes: int | None = None) -> Callable[[View], View]:
     """Declare who may open a view: `anyone`, `device`, `stranger`, `sender`, or roles by name.
 
-    No role contains another: a manager opens what lists `manager`.
+    No role contains another: a manager opens what lists `manager`. `most_bytes` lets a view
+    take a larger form than others do.
     """
     if not who or not KNOWN.issuperset(who):
         raise ValueError(f"open_to takes some of {sorted(KNOWN)}, not {who}")
 
     def declare(view: View) -> View:
         cast(Any, view).open_to = frozenset(who)
+        cast(Any, view).most_bytes = most_bytes
         return view
 
     return declare
@@ -144,6 +146,8 @@ def guard() -> Response | None:
     who = declared(current_app, request.endpoint) if request.endpoint else frozenset({ANYONE})
     if who is None:
         raise Forbidden()
+    if request.endpoint:  # before anything of the form is read
+        request.max_content_length = cast(Any, current_app.view_functions[request.endpoint]).most_bytes
     if ANYONE in who or SENDER in who:
         return None
     if uses_own_token():

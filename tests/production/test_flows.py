@@ -58,7 +58,7 @@ def test_a_reading_of_an_instrument_takes_few_queries_and_files(
     with counted(sqlite_store) as (queries, files):
         assert client.post("/staff/readings", json=STILL, headers=headers).status_code == 201
     assert len(queries) <= 12, queries
-    assert len(files) <= 30, sorted(files)
+    assert len(files) <= 24, sorted(files)
 
 
 @pytest.mark.parametrize("path", ["", "held", "new/still-reading", "gauges/1"])

@@ -34,13 +34,6 @@ UPLOADS = ".sent-files"
 GONE = N_("These files are no longer here. Send them again.")
 
 
-@bp.url_value_preprocessor
-def room_for_files(endpoint: str | None, values: dict[str, object] | None) -> None:
-    """Let this one page take more than a form does; who may send is asked before anything is read."""
-    if endpoint == "production.preview_files":
-        request.max_content_length = MOST_SENT
-
-
 @bp.get("/records/import")
 @open_to(*WRITERS)
 def import_form() -> str:
@@ -49,7 +42,7 @@ def import_form() -> str:
 
 
 @bp.post("/records/import")
-@open_to(*WRITERS)
+@open_to(*WRITERS, most_bytes=MOST_SENT)
 def preview_files() -> Response:
     """Show what the files that came would do."""
     files = {}

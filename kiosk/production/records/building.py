@@ -73,10 +73,13 @@ class Record:
 
 @dataclass(frozen=True, slots=True)
 class BuildContext:
-    """What rows are read against: tares by fill, the instruments of the house, now, the site's zone."""
+    """What rows are read against: tares by fill, the instruments of the house, now, the site's zone.
+
+    `instruments` is None where certificates stand beside the readings already.
+    """
 
     tare_of: TareOf
-    instruments: Instruments
+    instruments: Instruments | None
     at: datetime
     zone: ZoneInfo
 
@@ -142,7 +145,7 @@ def _columns(kind: Kind, values: Values, context: BuildContext) -> dict[str, Any
 def _with_certificate(values: Values, context: BuildContext) -> Values:
     """Put scale and certificate beside a reading whose instrument is named in place of a scale."""
     named = values.get("scale")
-    if named is None or "certificate" in values:
+    if named is None or "certificate" in values or context.instruments is None:
         return values
     try:
         return {**values, **context.instruments.read_with(named, read_at(values, context.at, context.zone))}

@@ -22,12 +22,12 @@ from kiosk.figures.casks import Event, EventKind, Fill, Gauge, How, change, gaug
 from kiosk.figures.casks.gauging import Change, Verdict
 from kiosk.figures.errors import FigureError
 from kiosk.figures.making import Reading
-from kiosk.figures.strength import reading_abv_percent
+from kiosk.figures.strength import AS_READ, reading_abv_percent
 from kiosk.production.lineage.chain import ALCOHOL_ML, Chain, Edge
 from kiosk.production.records.building import Record
 from kiosk.production.records.faults import FaultCode, RecordFault, rounded
 from kiosk.production.records.projection import GAUGED, Projection
-from kiosk.production.runs.instruments import Instruments, read_instruments
+from kiosk.production.runs.instruments import read_instruments
 from kiosk.store.tables import production as t
 
 GAUGE_TOLERANCE = 1.02
@@ -322,10 +322,10 @@ def _readings(projection: Projection, run_ids: Collection[int]) -> Mapping[int, 
     columns = "at cut collected_ml scale reading_e2 temperature_mc instrument_id"
     rows = list(projection.rows(t.run_readings, columns, "run_id", run_ids))
     named = any(row["instrument_id"] for row in rows)
-    instruments = read_instruments(projection.session) if named else Instruments(())
+    instruments = read_instruments(projection.session) if named else None
     readings: dict[int, list[Reading]] = defaultdict(list)
     for row in sorted(rows, key=lambda row: row["at"]):
-        certificate = instruments.certificate(row["instrument_id"], row["at"])
+        certificate = instruments.certificate(row["instrument_id"], row["at"]) if instruments else AS_READ
         read, temperature_c = row["reading_e2"] / 100, row["temperature_mc"] / 1000
         abv = reading_abv_percent(row["scale"], read, temperature_c, certificate)
         readings[row["run_id"]].append(Reading(row["at"], row["cut"], row["collected_ml"] / 1000, abv))

@@ -7,7 +7,7 @@ document, the labels and the manual's page.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from sqlalchemy import Table
@@ -49,31 +49,28 @@ class Kind:
     title: str
     key: tuple[str, ...]
     fields: tuple[Field, ...]
-    derive: Derive = lambda values, tare_of: {}
+    derive: Derive = m.nothing
     batch: str = ""
     named: str = ""
     order: tuple[str, str] | None = None
     listed: bool = True
+    name: str = field(init=False)
+    """The name of its table."""
+    file: str = field(init=False)
+    """The name of its file."""
+    referred: str = field(init=False)
+    """The kind under which others refer to it, "" where none does."""
+    has_source: bool = field(init=False)
+    """Whether its table keeps where a record came from."""
 
-    @property
-    def name(self) -> str:
-        """The name of its table."""
-        return str(self.table.name)
-
-    @property
-    def file(self) -> str:
-        """The name of its file."""
-        return f"{self.name}.csv"
-
-    @property
-    def referred(self) -> str:
-        """The kind under which others refer to it, "" where none does."""
-        return self.batch or self.named
-
-    @property
-    def has_source(self) -> bool:
-        """Say whether its table keeps where a record came from."""
-        return "source_key" in self.table.c
+    def __post_init__(self) -> None:
+        for name, value in (
+            ("name", str(self.table.name)),
+            ("file", f"{self.table.name}.csv"),
+            ("referred", self.batch or self.named),
+            ("has_source", "source_key" in self.table.c),
+        ):
+            object.__setattr__(self, name, value)
 
 
 CUTS = {"low_wines": N_("low wines"), "heads": N_("heads"), "hearts": N_("hearts"), "tails": N_("tails")}
@@ -288,25 +285,19 @@ RUNS = Kind(
 )
 
 
-def _strength_alone(values: Values, tare_of: TareOf) -> Mapping[str, Any]:
-    """Return no column: a reading that makes no strength is a fault, not a record."""
-    m.abv_percent(values)
-    return {}
-
-
 RUN_READINGS = Kind(
     t.run_readings,
     N_("Still readings"),
     ("run", "at"),
     (RUN, AT, CUT, COLLECTED_L, *STRENGTH),
-    _strength_alone,
+    m.strength_alone,
 )
 RECEIVERS = Kind(
     t.receivers,
     N_("Receivers gauged"),
     ("code",),
     (CODE, RUN, RECEIVER_CUT, *optional(moment("gauged_at", N_("Gauged")), *VOLUME, *STRENGTH, FATE)),
-    lambda values, tare_of: m.spirit_if_measured(values),
+    m.spirit_if_measured,
     batch="receiver",
 )
 RECEIVED = Kind(
@@ -323,7 +314,7 @@ RECEIVED = Kind(
             whole("stated_age_years", 0, 100, N_("Age that the supplier states, in completed years")),
         ),
     ),
-    lambda values, tare_of: m.spirit_if_measured(values),
+    m.spirit_if_measured,
     batch="received",
 )
 BLENDS = Kind(
@@ -331,7 +322,7 @@ BLENDS = Kind(
     N_("Vats made up"),
     ("code",),
     (CODE, VAT, moment("made_at", N_("Made")), *VOLUME, *STRENGTH),
-    lambda values, tare_of: m.spirit(values),
+    m.spirit,
     batch="blend",
 )
 LOTS = Kind(
@@ -389,7 +380,7 @@ DRAWS = Kind(
             VOLUME_L,
         ),
     ),
-    lambda values, tare_of: m.drawn(values),
+    m.drawn,
 )
 
 KINDS = (

@@ -45,16 +45,27 @@ def _share_at_20(abv: float, temperature_c: float) -> float:
     return strength.volume_at(1.0, abv, temperature_c, 20.0)
 
 
-def spirit(values: Values) -> dict[str, int]:
+def spirit(values: Values, tare_of: TareOf | None = None) -> dict[str, int]:
     """Return volume and pure alcohol at 20 °C of a measured volume and a reading. Raises ValueFault."""
     abv = abv_percent(values)
     share = _share_at_20(abv, needed(values, "volume_temperature_c"))
     return at_20(needed(values, "volume_l") * share, abv)
 
 
-def spirit_if_measured(values: Values) -> dict[str, int | None]:
+def spirit_if_measured(values: Values, tare_of: TareOf | None = None) -> dict[str, int | None]:
     """Return volume and pure alcohol at 20 °C, or neither where no volume was taken. Raises ValueFault."""
     return {"volume20_ml": None, "alcohol_ml": None} if values["volume_l"] is None else {**spirit(values)}
+
+
+def strength_alone(values: Values, tare_of: TareOf) -> dict[str, object]:
+    """Return no column: a reading that makes no strength is a fault, not a record. Raises ValueFault."""
+    abv_percent(values)
+    return {}
+
+
+def nothing(values: Values, tare_of: TareOf) -> dict[str, object]:
+    """Return no column: the fields say it all."""
+    return {}
 
 
 def gauged(values: Values, tare_of: TareOf) -> dict[str, int]:
@@ -69,7 +80,7 @@ def gauged(values: Values, tare_of: TareOf) -> dict[str, int]:
     return at_20(strength.volume_of_mass(net_kg, abv, 20.0), abv)
 
 
-def drawn(values: Values) -> dict[str, object]:
+def drawn(values: Values, tare_of: TareOf | None = None) -> dict[str, object]:
     """Return measure and amount of a draw: the measure is the destination's. Raises ValueFault."""
     given = [column for column in MEASURES if values[column] is not None]
     wanted = _MEASURE_INTO.get(values["to_kind"], "alcohol_l")

@@ -15,7 +15,7 @@ from sqlalchemy.orm import Session
 
 from kiosk.figures.errors import FigureError
 from kiosk.figures.making import wash_abv_percent
-from kiosk.figures.strength import DENSITY_METER
+from kiosk.figures.strength import AS_READ, DENSITY_METER
 from kiosk.production.lineage.chain import gravities, gravity_at_20
 from kiosk.production.records.building import BuildContext, Record, Ref, Row, build_records, fault_of, read_at
 from kiosk.production.records.checking import PLACES, check
@@ -35,7 +35,7 @@ from kiosk.production.records.holding import reasons_json
 from kiosk.production.records.kinds import REFERRED, Kind
 from kiosk.production.records.measuring import TareOf
 from kiosk.production.records.projection import Change, Ids, Projection, ids_of
-from kiosk.production.runs.instruments import SCALES, Instruments, NotAnInstrument, read_instruments
+from kiosk.production.runs.instruments import SCALES, NotAnInstrument, read_instruments
 from kiosk.site.settings import Site
 from kiosk.store import rows
 from kiosk.store.tables import production as t
@@ -189,7 +189,7 @@ def build_record(
     said = "\x1f".join(f"{name}={value}" for name, value in own.items())
     read = {name: values[name] for name in ("instrument_id", "certificate") if name in values}
     row = Row(values.get("row", 1), {**own, **read}, hashlib.sha256(said.encode()).hexdigest())
-    context = BuildContext(tare_of, Instruments(()), at, site.zone)  # the instrument was looked up before
+    context = BuildContext(tare_of, None, at, site.zone)  # the instrument was looked up before
     records = build_records(kind, [row], context, faults)
     return [replace(record, key=BY_HAND + record.key) for record in records]
 
@@ -249,9 +249,10 @@ def read_with(session: Session, site: Site, values: Values, at: datetime) -> Map
     if "instrument" not in values:
         return {}
     named = values["instrument"]
-    instruments = Instruments(()) if named is None or named in SCALES else read_instruments(session)
+    if named is None or named in SCALES:
+        return {"scale": named, "instrument_id": None, "certificate": AS_READ}
     try:
-        return instruments.read_with(named, read_at(values, at, site.zone))
+        return read_instruments(session).read_with(named, read_at(values, at, site.zone))
     except NotAnInstrument as unknown:
         allowed = ", ".join(SCALES)
         raise refuse(FaultCode.NOT_AN_INSTRUMENT, "instrument", named, allowed=allowed) from unknown
