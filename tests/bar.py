@@ -10,7 +10,7 @@ from sqlalchemy import select
 from kiosk.store.tables.tasting import approvals
 from kiosk.tasting.bottles import bottle_entries, stock
 from kiosk.tasting.bottles.bottle_entries import BottleEntryForm, Opening
-from kiosk.tasting.bottles.shelf import BottleOnShelf, one_bottle
+from kiosk.tasting.bottles.shelf import BottleOnShelf, find_bottle
 from kiosk.tasting.bottles.stock import Line
 from tests.tasting_room import Tasting
 
@@ -30,14 +30,14 @@ def opened(tasting: Tasting, product: str = "blanco", **changes: Any) -> int:
     values = {"room": "main", "size_ml": 750, "gross_g": FULL_G, "temperature_mc": 20_000, **changes}
     opening = Opening(approval_of(tasting, product), **values)
     with tasting.store.write() as session:
-        return bottle_entries.open_new(session, tasting.site, origin, opening, at)
+        return bottle_entries.record_opening(session, tasting.site, origin, opening, at)
 
 
 def told(tasting: Tasting, bottle: int, kind: str, *, at: datetime | None = None, **values: Any) -> str:
     """Tell something about a bottle."""
     origin = values.pop("origin", None) or tasting.origin()
     with tasting.store.write() as session:
-        return bottle_entries.enter(
+        return bottle_entries.record_entry(
             session, tasting.site, origin, bottle, BottleEntryForm(kind, **values), at or tasting.now
         )
 
@@ -45,7 +45,7 @@ def told(tasting: Tasting, bottle: int, kind: str, *, at: datetime | None = None
 def looked_at(tasting: Tasting, bottle: int) -> BottleOnShelf:
     """Read a bottle back."""
     with tasting.store.read() as session:
-        found = one_bottle(session, tasting.site, bottle)
+        found = find_bottle(session, tasting.site, bottle)
     assert found is not None
     return found
 

@@ -175,6 +175,6 @@ def add_stock(session: Session, site: Site, table: Sequence[Row], by: int, now: 
         line = stock.Line(approval, room, "received", row["received"], size_ml, row["document"])
         stock.record(session, site, origin(), line, begins - RECEIVED)
         opening = Opening(approval, room, size_ml, gross_g=row["opened_g"], temperature_mc=EVENING_MC)
-        bottle = bottle_entries.open_new(session, site, origin(), opening, begins - OPENED)
+        bottle = bottle_entries.record_opening(session, site, origin(), opening, begins - OPENED)
         weight = BottleEntryForm("weigh", row["weighed_g"], EVENING_MC)
-        bottle_entries.enter(session, site, origin(), bottle, weight, begins - WEIGHED)
+        bottle_entries.record_entry(session, site, origin(), bottle, weight, begins - WEIGHED)

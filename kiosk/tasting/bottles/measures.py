@@ -1,4 +1,4 @@
-"""Checks of the house's measures: ten pours of water, weighed one by one."""
+"""Checks of the house's measures by ten pours of water, weighed one by one."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from kiosk.store.tables.tasting import measure_checks
 
 
 @dataclass(frozen=True, slots=True)
-class Checked:
+class LastCheck:
     """The last check of a measure."""
 
     measure: str
@@ -26,31 +26,30 @@ class Checked:
     check: MeasureCheck
 
 
-def check(
+def record_check(
     session: Session, site: Site, origin: EntryOrigin, measure: str, weights_g: Sequence[float], now: datetime
 ) -> MeasureCheck:
-    """Record ten weighed pours of water of a measure. Raises Malformed and FigureError."""
-    if measure not in {one.id for one in site.measures}:
+    """Record the weights of ten pours of water, and return the accuracy of the measure that follows.
+
+    Raises Malformed and FigureError.
+    """
+    if measure not in {known.id for known in site.measures}:
         raise Malformed(part="measure")
-    found = measure_check(weights_g)
+    accuracy = measure_check(weights_g)
     values = {
-        "key": origin.key,
-        "at": origin.at(now),
-        "recorded_at": now,
-        "by": origin.by,
-        "device_id": origin.device_id,
+        **origin.values(origin.at(now), now),
         "measure": measure,
         "weights_g": list(weights_g),
     }
     ledgers.append(session, measure_checks, values, ignoring={"at"})
-    return found
+    return accuracy
 
 
-def checks(session: Session, until: datetime) -> Mapping[str, Checked]:
-    """Return the last check of each measure before `until`."""
+def last_checks(session: Session, until: datetime) -> Mapping[str, LastCheck]:
+    """Return the last check of each measure before `until`, by the measure's id."""
     m = measure_checks.c
-    told = select(m.measure, m.at, m.weights_g).where(m.at < until).order_by(m.at, m.key)
+    query = select(m.measure, m.at, m.weights_g).where(m.at < until).order_by(m.at, m.key)
     return {
-        row.measure: Checked(row.measure, row.at, measure_check(row.weights_g))
-        for row in session.execute(told)
+        row.measure: LastCheck(row.measure, row.at, measure_check(row.weights_g))
+        for row in session.execute(query)
     }

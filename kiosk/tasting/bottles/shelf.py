@@ -1,6 +1,6 @@
-"""Which bottle a glass comes from: the one opened last, of its product, in its room.
+"""The bottles of a room by their records: what each holds, what left it and by which pours.
 
-Bottles as the records tell: what each holds, what left it, and by which pours.
+A glass comes from the bottle of its product that was opened last in its room.
 """
 
 from __future__ import annotations
@@ -42,16 +42,17 @@ from kiosk.store.tables.tours import tours
 ENDS = ("close", "break")
 
 LATEST: Any = literal_column("24")
-"""So many bottles of one product are looked at: an older one still open was forgotten, not poured from.
-Written into the statement, as every limit on an entry's path: SQLite plans a statement
-with a parameter there anew each time, which costs more than all the rest of it."""
+"""The number of the newest bottles of a product that are searched for an open one.
+
+It is written into the statement, like every limit on an entry's path: SQLite would plan a statement with a
+parameter there anew each time, which costs more than all the rest of it."""
 
 
 def opened_last() -> Select[Any]:
-    """Select key, time and bottle of the opening, for the parameters `room`, `product` and `at`.
+    """Return the query for the last opening of a bottle, by the parameters `room`, `product` and `at`.
 
-    A bottle counts until it was closed or broken; a glass told afterwards finds the
-    bottle that was open at its own time.
+    A bottle counts until it was closed or broken, so that a glass entered later comes from the bottle that
+    was open at the glass's own time.
     """
     e, ended = bottle_entries.c, bottle_entries.alias("ended").c
     at: Any = bindparam("at", type_=e.at.type)
@@ -78,10 +79,10 @@ _OPENED_LAST = opened_last()
 
 
 def open_bottle(session: Session, room: str, product: str, at: datetime) -> int | None:
-    """Return the bottle that a product is poured from in a room, or None where none is open."""
+    """Return the id of the bottle that a product is poured from in a room, or None if none is open."""
     row = session.connection().execute(_OPENED_LAST, {"room": room, "product": product, "at": at})
-    found = row.one_or_none()
-    return None if found is None else int(found.bottle_id)
+    opening = row.one_or_none()
+    return None if opening is None else int(opening.bottle_id)
 
 
 def open_products(session: Session, room: str, at: datetime) -> set[str]:
@@ -103,7 +104,7 @@ Poured = Sequence[tuple[Pour, Fate]]
 
 @dataclass(frozen=True, slots=True)
 class BottleOnShelf:
-    """One bottle with its entries and pours. `density_g_ml` is None where a scale cannot tell its level."""
+    """A bottle with its entries and pours; `density_g_ml` is None if its level cannot be weighed."""
 
     id: int
     code: str
@@ -121,22 +122,25 @@ class BottleOnShelf:
 
     @property
     def vessel(self) -> Bottle:
-        """The bottle as the figures see it."""
+        """The bottle as the figures take it; an unknown density is that of ethanol and water."""
         abv = self.abv_e2 / 100
         density = self.density_g_ml if self.density_g_ml is not None else plain_density_g_ml(abv)
         return Bottle(self.size_ml, density, abv, self.tare_g)
 
     def account(self, until: datetime | None = None) -> BottleAccount:
-        """Fold what happened before `until`, or all that is known."""
-        entries = [one for one in self.entries if until is None or one.at < until]
+        """Return the bottle's balance by its entries and pours before `until`, or by all of them."""
+        entries = [entry for entry in self.entries if until is None or entry.at < until]
         if self.density_g_ml is None:  # a weight says nothing without a density
             entries = [BottleEntry(e.key, e.at, e.kind, volume_ul=e.volume_ul) for e in entries]
-        poured = [one for one in self.pours if until is None or one[0].at < until]
+        poured = [(pour, fate) for pour, fate in self.pours if until is None or pour.at < until]
         return account(self.vessel, entries, poured)
 
 
 def density_of(site: Site, product: str, abv_e2: int, density_e4: int | None) -> float | None:
-    """Return g/mL at 20 °C: measured with the lot, or of ethanol and water where there is no sugar."""
+    """Return a spirit's density in g/mL at 20 °C, or None for a product with sugar that was not measured.
+
+    It is the density measured with the lot, else that of ethanol and water at `abv_e2` hundredths of % vol.
+    """
     if density_e4 is not None:
         return density_e4 / 10_000
     known = site.products.get(product)
@@ -152,6 +156,12 @@ def still_open(room: str | ScalarSelect[str]) -> Select[tuple[int]]:
     return select(bottles.c.id).where(bottles.c.room == room, ~over)
 
 
+def strength_e2(site: Site, product: str, approved_e2: int | None) -> int:
+    """Return hundredths of % vol: the strength of an approval, else of the site's product, else 0."""
+    known = site.products.get(product)
+    return approved_e2 if approved_e2 is not None else known.abv_e2 if known else 0
+
+
 def shelf(session: Session, site: Site, room: str, since: datetime | None = None) -> list[BottleOnShelf]:
     """Return a room's bottles that had not ended before `since`, or that are open now."""
     if since is None:
@@ -161,15 +171,15 @@ def shelf(session: Session, site: Site, room: str, since: datetime | None = None
     return _read(session, site, _bottles().where(bottles.c.room == room, ~over))
 
 
-def one_bottle(session: Session, site: Site, bottle_id: int) -> BottleOnShelf | None:
+def find_bottle(session: Session, site: Site, bottle_id: int) -> BottleOnShelf | None:
     """Return one bottle, or None."""
     return next(iter(_read(session, site, _bottles().where(bottles.c.id == bottle_id))), None)
 
 
 def _bottles() -> Select[Any]:
     r = approvals.c
-    found = select(bottles, r.product, r.abv_e2, r.density_e4).join_from(bottles, approvals)
-    return found.order_by(r.product, bottles.c.id)
+    query = select(bottles, r.product, r.abv_e2, r.density_e4).join_from(bottles, approvals)
+    return query.order_by(r.product, bottles.c.id)
 
 
 def _read(session: Session, site: Site, wanted: Select[Any]) -> list[BottleOnShelf]:
@@ -180,8 +190,7 @@ def _read(session: Session, site: Site, wanted: Select[Any]) -> list[BottleOnShe
 
 
 def _shelved(site: Site, row: Any, entries: Sequence[BottleEntry], poured: Poured) -> BottleOnShelf:
-    known = site.products.get(row.product)
-    abv_e2 = row.abv_e2 if row.abv_e2 is not None else known.abv_e2 if known else 0
+    abv_e2 = strength_e2(site, row.product, row.abv_e2)
     return BottleOnShelf(
         id=row.id,
         code=row.code,
@@ -201,7 +210,7 @@ def _shelved(site: Site, row: Any, entries: Sequence[BottleEntry], poured: Poure
 
 def _entries(session: Session, ids: Sequence[int]) -> Mapping[int, list[BottleEntry]]:
     e = bottle_entries.c
-    found: dict[int, list[BottleEntry]] = defaultdict(list)
+    by_bottle: dict[int, list[BottleEntry]] = defaultdict(list)
     rows = session.execute(
         select(e.bottle_id, e.key, e.at, e.kind, e.gross_g, e.temperature_mc, e.volume_ul).where(
             e.bottle_id.in_(ids)
@@ -209,17 +218,17 @@ def _entries(session: Session, ids: Sequence[int]) -> Mapping[int, list[BottleEn
     )
     for row in rows:
         warm = None if row.temperature_mc is None else row.temperature_mc / 1000
-        one = BottleEntry(row.key, row.at, row.kind, row.gross_g, warm, row.volume_ul)
-        found[row.bottle_id].append(one)
-    return found
+        entry = BottleEntry(row.key, row.at, row.kind, row.gross_g, warm, row.volume_ul)
+        by_bottle[row.bottle_id].append(entry)
+    return by_bottle
 
 
 def _poured(session: Session, ids: Sequence[int]) -> Mapping[int, list[tuple[Pour, Fate]]]:
     rows, corrections = read_pours(session, pours.c.bottle_id.in_(ids), pours.c.bottle_id)
-    found: dict[int, list[tuple[Pour, Fate]]] = defaultdict(list)
-    for pour, became in by_pour([pour_of(row) for row in rows.values()], corrections):
-        found[rows[pour.key].bottle_id].append((pour, became))
-    return found
+    by_bottle: dict[int, list[tuple[Pour, Fate]]] = defaultdict(list)
+    for pour, fate in by_pour([pour_of(row) for row in rows.values()], corrections):
+        by_bottle[rows[pour.key].bottle_id].append((pour, fate))
+    return by_bottle
 
 
 POUR: tuple[Column[Any], ...] = (

@@ -1,13 +1,14 @@
-"""Sealed bottles of tax-paid stock: received with their document, returned, moved, counted, opened."""
+"""Sealed bottles of tax-paid stock: received with their document, returned, moved, counted and opened."""
 
 from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
+from typing import Any
 
-from sqlalchemy import literal, select, union_all
+from sqlalchemy import Row, literal, select, union_all
 from sqlalchemy.orm import Session
 
 from kiosk.entries.entries import EntryOrigin
@@ -16,6 +17,7 @@ from kiosk.site.settings import Site
 from kiosk.store import ledgers
 from kiosk.store.ledgers import new_key
 from kiosk.store.tables.tasting import approvals, bottle_entries, bottles, stock_entries
+from kiosk.tasting.approvals.approvals import covers
 from kiosk.tasting.errors import NotApproved
 
 KINDS = ("received", "returned", "moved", "counted")
@@ -24,7 +26,7 @@ MOST_BOTTLES = 10_000
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """Sealed bottles of one approval and size: how many, which way, by which removal document."""
+    """One entry of sealed bottles: of which approval and size, how many, what happened, by which document."""
 
     approval_id: int
     room: str
@@ -36,7 +38,7 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class Sealed:
-    """What a room has of one approval and size. `counted_at` is None where nobody ever counted."""
+    """A room's sealed bottles of one approval and size; `counted_at` is None if they were never counted."""
 
     approval_id: int
     size_ml: int
@@ -50,7 +52,7 @@ class Sealed:
 def record(
     session: Session, site: Site, origin: EntryOrigin, line: Line, now: datetime, *, to_room: str = ""
 ) -> None:
-    """Record one line; moved to another room it is written in both.
+    """Record an entry of sealed bottles; a move is recorded in both rooms.
 
     Raises Malformed, and NotApproved for stock that no approval ever covered.
     """
@@ -58,8 +60,7 @@ def record(
         raise Malformed(part="stock")
     if line.room not in site.rooms or (line.kind == "received" and not line.document):
         raise Malformed(part="document" if line.room in site.rooms else "room")
-    known = session.execute(select(approvals.c.id).where(approvals.c.id == line.approval_id)).first()
-    if known is None:
+    if session.execute(select(approvals.c.id).where(approvals.c.id == line.approval_id)).first() is None:
         raise NotApproved()
     if line.kind == "moved":
         _move(session, site, origin, line, to_room, now)
@@ -85,10 +86,10 @@ Event = tuple[datetime, str, str, int]
 def sealed(
     session: Session, room: str, until: datetime, since: datetime | None = None
 ) -> Mapping[Key, Sealed]:
-    """Fold a room's sealed stock before `until`, by approval and size.
+    """Return a room's sealed stock before `until`, by approval and size.
 
-    What was received, moved in or out is told from `since` on. An opened bottle
-    leaves the sealed ones; a count takes the place of all that was reckoned.
+    What was received, moved in or moved out counts from `since` on. An opened bottle leaves the sealed
+    ones; a count replaces the number computed until then.
     """
     return {key: _folded(key, events, since) for key, events in _events(session, room, until).items()}
 
@@ -96,11 +97,35 @@ def sealed(
 def sealed_at_both_ends(
     session: Session, room: str, since: datetime, until: datetime
 ) -> tuple[Mapping[Key, Sealed], Mapping[Key, Sealed]]:
-    """Return what `sealed` says of a room before `since`, and before `until` from `since` on."""
+    """Return a room's sealed stock before `since`, and before `until` with what came and went since."""
     all_events = _events(session, room, until)
-    earlier = {key: [one for one in events if one[0] < since] for key, events in all_events.items()}
+    earlier = {key: [event for event in events if event[0] < since] for key, events in all_events.items()}
     opening = {key: _folded(key, events, None) for key, events in earlier.items() if events}
     return opening, {key: _folded(key, events, since) for key, events in all_events.items()}
+
+
+@dataclass(frozen=True, slots=True)
+class RoomStock:
+    """A room's sealed bottles and the approvals that concern it, as rows.
+
+    `approved` are the approvals in force; `countable` are also those no longer in force whose bottles are
+    still counted and sent back.
+    """
+
+    approved: Sequence[Row[Any]]
+    countable: Sequence[Row[Any]]
+    sealed: Sequence[tuple[Row[Any], Sealed]]  # each with its approval
+
+
+def room_stock(session: Session, site: Site, room: str, now: datetime) -> RoomStock:
+    """Return a room's sealed bottles and the approvals that concern it."""
+    known = session.execute(select(approvals).order_by(approvals.c.product, approvals.c.code)).all()
+    by_id = {row.id: row for row in known}
+    stock = sealed(session, room, now + timedelta(seconds=1))
+    kept = {approval_id for approval_id, _size_ml in stock}
+    approved = [row for row in known if covers(row, room, site, now)]
+    countable = [row for row in known if row in approved or row.id in kept]
+    return RoomStock(approved, countable, [(by_id[key[0]], bottles) for key, bottles in stock.items()])
 
 
 def _folded(key: Key, events: Sequence[Event], since: datetime | None) -> Sealed:
@@ -108,7 +133,7 @@ def _folded(key: Key, events: Sequence[Event], since: datetime | None) -> Sealed
     moved: dict[str, int] = defaultdict(int)
     kept = any(kind != "open" for _at, _key, kind, _n in events)
     for at, _key, kind, bottles_ in sorted(events):
-        if kind == "open" and not kept:  # of stock that nobody keeps, it comes in as it is opened
+        if kind == "open" and not kept:  # stock without entries comes in as it is opened
             moved["received"] += since is None or at >= since
             continue
         n = bottles_ if kind == "counted" else n + (-bottles_ if kind in ("returned", "open") else bottles_)
@@ -127,26 +152,23 @@ def _way(kind: str, n: int) -> str:
 
 def _events(session: Session, room: str, until: datetime) -> Mapping[Key, list[Event]]:
     s, e, b = stock_entries.c, bottle_entries.c, bottles.c
-    lines = select(s.approval_id, s.size_ml, s.at, s.key, s.kind, s.bottles)
+    entered = select(s.approval_id, s.size_ml, s.at, s.key, s.kind, s.bottles)
     opened = select(b.approval_id, b.size_ml, e.at, e.key, literal("open"), literal(1))
     opened = opened.join_from(bottle_entries, bottles)
     both = union_all(
-        lines.where(s.room == room, s.at < until),
+        entered.where(s.room == room, s.at < until),
         opened.where(b.room == room, b.kind == "bottle", e.kind == "open", e.at < until),
     )
-    found: dict[Key, list[Event]] = defaultdict(list)
-    for approval_id, size_ml, *event in session.execute(both):
-        found[approval_id, size_ml].append((event[0], event[1], event[2], event[3]))
-    return found
+    events: dict[Key, list[Event]] = defaultdict(list)
+    for approval_id, size_ml, at, key, kind, n in session.execute(both):
+        events[approval_id, size_ml].append((at, key, kind, n))
+    return events
 
 
 def _values(origin: EntryOrigin, key: str, line: Line, n: int, now: datetime) -> dict[str, object]:
     return {
+        **origin.values(origin.at(now), now),
         "key": key,
-        "at": origin.at(now),
-        "recorded_at": now,
-        "by": origin.by,
-        "device_id": origin.device_id,
         "approval_id": line.approval_id,
         "room": line.room,
         "kind": line.kind,

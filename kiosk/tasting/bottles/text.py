@@ -1,17 +1,14 @@
-"""Bottles and closings as text: amounts in the site's units, findings as questions, products by name."""
+"""Texts for bottles and closings: amounts in the site's units, questions about weighings, the low warning."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from datetime import datetime
 from fractions import Fraction
 
 from kiosk.figures.drinks import FL_OZ_ML
 from kiosk.figures.figure import Unit
 from kiosk.figures.service.bottles import Finding
 from kiosk.site.settings import Site, Units
-from kiosk.tasting.bottles.shelf import BottleOnShelf
 from kiosk.tasting.room.room import Low
 from kiosk.tasting.room.text import product_name
 from kiosk.words import formats, units
@@ -27,22 +24,6 @@ STOCK_KINDS: Mapping[str, str] = {
     "returned": N_("Returned"),
     "moved": N_("Moved to another room"),
 }
-NEARLY_EMPTY = 0.2
-
-
-@dataclass(frozen=True, slots=True)
-class ShownBottle:
-    """An open bottle as text."""
-
-    bottle: BottleOnShelf
-    name: str
-    level: str
-    level_ml: int
-    low: bool
-    too_old: bool  # past the time at which it is poured away
-    tare: str
-    weighable: bool
-    findings: tuple[str, ...]
 
 
 def volume(volume_ul: float, site: Site, words: Words) -> str:
@@ -55,36 +36,20 @@ def volume(volume_ul: float, site: Site, words: Words) -> str:
 
 
 def ml(volume_ul: int, words: Words) -> str:
-    """Return whole mL for a table's column that names its unit."""
+    """Return a volume in whole mL without its unit, for a column whose head names it."""
     return formats.number(round(volume_ul / 1000), 0, words)
 
 
 def pure_alcohol(alcohol_ul: int, site: Site, words: Words) -> str:
-    """Return what was used as proof gallons, or as litres of pure alcohol."""
+    """Return an amount of pure alcohol in proof gallons or litres, by the site's units."""
     return str(units.amount(max(0, alcohol_ul) / 1_000_000, Unit.LPA, 3, words, site.units))
 
 
-def bottle(one: BottleOnShelf, site: Site, words: Words, now: datetime) -> ShownBottle:
-    """Return a bottle in the reader's words."""
-    told = one.account()
-    return ShownBottle(
-        bottle=one,
-        name=product_name(site, one.product, words),
-        level=volume(told.level_ul, site, words),
-        level_ml=round(told.level_ul / 1000),
-        low=told.level_ul < NEARLY_EMPTY * told.size_ul,
-        too_old=one.discard_at is not None and one.discard_at <= now,
-        tare="" if told.tare_g is None else formats.number(told.tare_g, 0, words),
-        weighable=one.density_g_ml is not None and told.tare_g is not None,
-        findings=tuple(sorted({words.gettext(FINDINGS[finding]) for finding in told.findings.values()})),
-    )
-
-
-def running_low(one: Low, site: Site, words: Words) -> str:
-    """Return the warning before a flight needs more than is open."""
+def running_low(low: Low, site: Site, words: Words) -> str:
+    """Return the warning that a flight needs more of a product than its open bottles hold."""
     return words.gettext(
         "{product}: {level} open, {needs} still to pour. Have another bottle ready.",
-        product=product_name(site, one.product, words),
-        level=volume(one.level_ul, site, words),
-        needs=volume(one.needs_ul, site, words),
+        product=product_name(site, low.product, words),
+        level=volume(low.level_ul, site, words),
+        needs=volume(low.needs_ul, site, words),
     )

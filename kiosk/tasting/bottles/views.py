@@ -1,12 +1,14 @@
-"""Pages of the bar: open bottles, sealed stock, checks of measures."""
+"""Pages of the bar: open bottles, sealed stock and checks of measures."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import timedelta
 from decimal import Decimal
+from typing import Any
 
 from flask import redirect, render_template, request, url_for
-from sqlalchemy import select
+from sqlalchemy import Row
 from werkzeug.exceptions import NotFound
 from werkzeug.wrappers import Response
 
@@ -16,13 +18,10 @@ from kiosk.site.settings import Units
 from kiosk.staff.people import members
 from kiosk.store.engine import run
 from kiosk.store.ledgers import new_key
-from kiosk.store.tables.tasting import approvals
-from kiosk.tasting.approvals.approvals import covers
 from kiosk.tasting.blueprint import POURERS, bp
-from kiosk.tasting.bottles import bottle_entries as keeping
-from kiosk.tasting.bottles import measures, stock, text
+from kiosk.tasting.bottles import bottle_entries, measures, stock, text
 from kiosk.tasting.bottles.bottle_entries import BottleEntryForm, Opening
-from kiosk.tasting.bottles.shelf import one_bottle, shelf
+from kiosk.tasting.bottles.shelf import find_bottle, shelf
 from kiosk.tasting.bottles.stock import Line
 from kiosk.tasting.room.text import product_name, size
 from kiosk.web import access, forms
@@ -35,35 +34,22 @@ from kiosk.words import formats
 @open_to(*POURERS)
 def bottles() -> str:
     """Show a room's open bottles, its sealed stock and the measures."""
-    here, at = site_context(), now()
-    room = room_asked()
+    here, at, room = site_context(), now(), room_asked()
     with here.store.read() as session:
-        open_here = [text.bottle(one, here.site, words(), at) for one in shelf(session, here.site, room)]
-        known = session.execute(select(approvals).order_by(approvals.c.product, approvals.c.code)).all()
-        kept = stock.sealed(session, room, at + timedelta(seconds=1))
-        checked = measures.checks(session, at + timedelta(seconds=1))
-        held = keeping.held_weighings(session)
-    covered = [one for one in known if covers(one, room, here.site, at)]
+        open_bottles = shelf(session, here.site, room)
+        stock_here = stock.room_stock(session, here.site, room, at)
+        checks = measures.last_checks(session, at + timedelta(seconds=1))
+        held = bottle_entries.held_weighings(session)
     return render_template(
         "bottles/bottles.html",
         room=room,
-        bottles=open_here,
-        approvals=[(one.id, f"{name_of(one.product)} · {one.code}") for one in covered],
-        # What is no longer approved is still counted and sent back.
-        in_stock=[
-            (one.id, f"{name_of(one.product)} · {one.code}")
-            for one in known
-            if one in covered or one.id in {approval for approval, _size in kept}
-        ],
-        stock=[
-            (name_of(one.product), one.code, kept[key]) for key in kept for one in known if one.id == key[0]
-        ],
-        stock_kinds=[(kind, words().gettext(said)) for kind, said in text.STOCK_KINDS.items()],
-        other_rooms=[("", "–"), *((one, one) for one in here.site.rooms if one != room)],
-        measures=[
-            (one, size(one.volume_ul, here.site, words()), checked.get(one.id)) for one in here.site.measures
-        ],
-        held=[(one, words().gettext(text.FINDINGS[one.reasons[0]])) for one in held],
+        now=at,
+        bottles=open_bottles,
+        stock=stock_here,
+        stock_kinds=[(kind, words().gettext(label)) for kind, label in text.STOCK_KINDS.items()],
+        other_rooms=[("", "–"), *((other, other) for other in here.site.rooms if other != room)],
+        checks=checks,
+        held=held,
         new_key=new_key,
         warmth=warmth_unit(),
     )
@@ -86,7 +72,7 @@ def open_bottle() -> Response:
     )
     run(
         site_context().store,
-        lambda session: keeping.open_new(session, site_context().site, origin(), opening, now()),
+        lambda session: bottle_entries.record_opening(session, site_context().site, origin(), opening, now()),
     )
     return redirect(url_for("tasting.bottles", room=opening.room), 303)
 
@@ -94,19 +80,18 @@ def open_bottle() -> Response:
 @bp.get("/bottles/<int:bottle_id>")
 @open_to(*POURERS)
 def bottle(bottle_id: int) -> str:
-    """Show one bottle and what may be told about it."""
+    """Show a bottle, its balance and the forms for entries about it."""
     with site_context().store.read() as session:
-        found = one_bottle(session, site_context().site, bottle_id)
+        found = find_bottle(session, site_context().site, bottle_id)
         people = members(session, site_context().site, now())
     if found is None:
         raise NotFound()
     return render_template(
         "bottles/bottle.html",
-        one=text.bottle(found, site_context().site, words(), now()),
-        told=found.account(),
-        volume=lambda ul: text.volume(ul, site_context().site, words()),
-        people=[(one.id, one.name) for one in people],
-        held=request.args.get("told") == "held",
+        bottle=found,
+        account=found.account(),
+        people=[(member.id, member.name) for member in people],
+        held=request.args.get("outcome") == "held",
         new_key=new_key,
         warmth=warmth_unit(),
     )
@@ -114,26 +99,28 @@ def bottle(bottle_id: int) -> str:
 
 @bp.post("/bottles/<int:bottle_id>")
 @open_to(*POURERS)
-def tell_bottle(bottle_id: int) -> Response:
+def record_bottle_entry(bottle_id: int) -> Response:
     """Record a weighing, a spill, house use, a break or the end of a bottle."""
-    told = BottleEntryForm(
+    form = BottleEntryForm(
         forms.text("kind"), forms.whole("gross_g"), temperature_mc(), volume_ul(), forms.whole("used_by")
     )
-    became = run(
+    outcome = run(
         site_context().store,
-        lambda session: keeping.enter(session, site_context().site, origin(), bottle_id, told, now()),
+        lambda session: bottle_entries.record_entry(
+            session, site_context().site, origin(), bottle_id, form, now()
+        ),
     )
-    return redirect(url_for("tasting.bottle", bottle_id=bottle_id, told=became), 303)
+    return redirect(url_for("tasting.bottle", bottle_id=bottle_id, outcome=outcome), 303)
 
 
 @bp.post("/bottles/held/<int:held_id>")
 @open_to("manager")
 def settle_weighing(held_id: int) -> Response:
-    """Set a weighing aside that could not be."""
-    somebody = access.person()
-    assert somebody is not None  # `open_to` lets nobody else through
+    """Close a held weighing without using it."""
+    person = access.person()
+    assert person is not None  # `open_to` lets nobody else through
     with site_context().store.write() as session:
-        keeping.settle(session, held_id, forms.whole("revision") or 0, by=somebody.id, at=now())
+        bottle_entries.set_aside(session, held_id, forms.whole("revision") or 0, by=person.id, at=now())
     return redirect(url_for("tasting.bottles"), 303)
 
 
@@ -158,32 +145,32 @@ def record_stock() -> Response:
 @open_to(*POURERS)
 def check_measure() -> Response:
     """Record ten weighed pours of water."""
-    weights = [float(formats.parse_number(one, words())) for one in forms.text("weights_g").split()]
+    weights = [float(formats.parse_number(weight, words())) for weight in forms.text("weights_g").split()]
     measure = forms.text("measure")
     run(
         site_context().store,
-        lambda s: measures.check(s, site_context().site, origin(), measure, weights, now()),
+        lambda s: measures.record_check(s, site_context().site, origin(), measure, weights, now()),
     )
     return redirect(url_for("tasting.bottles"), 303)
 
 
 def origin() -> EntryOrigin:
-    """Return what a form's entry carries."""
-    somebody, device = access.person(), access.device()
+    """Return the origin of an entry by form: its key, the person and the device. Raises Malformed."""
+    person, device = access.person(), access.device()
     if not KEY.fullmatch(forms.text("key")):
         raise Malformed(part="key")
-    return EntryOrigin(forms.text("key"), somebody.id if somebody else None, device.id if device else None)
+    return EntryOrigin(forms.text("key"), person.id if person else None, device.id if device else None)
 
 
 def room_asked() -> str:
     """Return the room that the request names, else the device's, else the site's first."""
     device = access.device()
-    asked = request.values.get("room") or (device.room if device else None)
-    return asked if asked in site_context().site.rooms else site_context().site.rooms[0]
+    room = request.values.get("room") or (device.room if device else None)
+    return room if room in site_context().site.rooms else site_context().site.rooms[0]
 
 
 def warmth_unit() -> str:
-    """Return the unit in which this site reads a room's temperature."""
+    """Return the unit of room temperatures at this site."""
     return "°F" if site_context().site.units is Units.US else "°C"
 
 
@@ -205,6 +192,31 @@ def volume_ul() -> int | None:
     return int(formats.parse_number(sent, words()) * Decimal(1000)) if sent else None
 
 
+@bp.app_template_filter("product_name")
 def name_of(product: str) -> str:
     """Return a product's name in the reader's language."""
     return product_name(site_context().site, product, words())
+
+
+@bp.app_template_filter("measure_size")
+def size_of(volume_ul: int) -> str:
+    """Return the size of a pour in the site's units."""
+    return size(volume_ul, site_context().site, words())
+
+
+@bp.app_template_filter("bottle_volume")
+def volume_of(volume_ul: float) -> str:
+    """Return the content of a bottle with its unit, by the site's units."""
+    return text.volume(volume_ul, site_context().site, words())
+
+
+@bp.app_template_filter("weighing_question")
+def question_about(finding: str) -> str:
+    """Return the question that an implausible weighing raises."""
+    return words().gettext(text.FINDINGS[finding])
+
+
+@bp.app_template_filter("approval_choices")
+def choices_of(approvals: Iterable[Row[Any]]) -> list[tuple[int, str]]:
+    """Return the choices of a form's field for approvals: their id, with product and code as the label."""
+    return [(row.id, f"{name_of(row.product)} · {row.code}") for row in approvals]

@@ -15,7 +15,7 @@ from kiosk.figures.service.bottles import BottleAccount, Fate, by_pour
 from kiosk.figures.service.servings import Pour
 from kiosk.figures.service.stocktaking import UNCHECKED, Balance, MeasureCheck, at_20_ml, tolerance_ml
 from kiosk.site.settings import Site
-from kiosk.tasting.bottles.measures import checks
+from kiosk.tasting.bottles.measures import last_checks
 from kiosk.tasting.bottles.shelf import BottleOnShelf, pour_of, shelf
 from kiosk.tasting.bottles.stock import Sealed, sealed_at_both_ends
 from kiosk.tasting.rules.judging import JudgingData
@@ -57,7 +57,7 @@ def shift_of_day(site: Site, room: str, day: date, temperature_c: float) -> Shif
 
 def balances(session: Session, site: Site, shift: Shift, judging: JudgingData) -> list[ProductShift]:
     """Return the balance of every product that a room had, in the order of the site's products."""
-    working = _Working(site, shift, {m: c.check for m, c in checks(session, shift.until).items()})
+    working = _Working(site, shift, {m: c.check for m, c in last_checks(session, shift.until).items()})
     for bottle in shelf(session, site, shift.room, shift.since):
         working.bottle(bottle)
     approvals = {row.id: row for row in judging.approvals}

@@ -53,10 +53,10 @@ def test_a_heavier_bottle_waits_for_the_manager(tasting):
     assert (waiting.reasons, waiting.payload["gross_g"]) == (["level_rises"], FULL_G + 30)
     assert looked_at(tasting, bottle).account().level_ul == pytest.approx(750_000, abs=5)
     with tasting.store.write() as session:
-        bottle_entries.settle(session, waiting.id, waiting.revision, by=tasting.ana, at=later)
+        bottle_entries.set_aside(session, waiting.id, waiting.revision, by=tasting.ana, at=later)
     assert held(tasting) == []
     with pytest.raises(Stale), tasting.store.write() as session:
-        bottle_entries.settle(session, waiting.id, waiting.revision, by=tasting.ana, at=later)
+        bottle_entries.set_aside(session, waiting.id, waiting.revision, by=tasting.ana, at=later)
 
 
 def test_an_entry_sent_again_counts_once(tasting):

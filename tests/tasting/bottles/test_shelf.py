@@ -13,7 +13,7 @@ from sqlalchemy import select
 
 from kiosk.figures.service.bottles import Fate, plain_density_g_ml
 from kiosk.store.tables.tasting import pours
-from kiosk.tasting.bottles.shelf import density_of, one_bottle, open_bottle, shelf
+from kiosk.tasting.bottles.shelf import density_of, find_bottle, open_bottle, shelf
 from tests.bar import looked_at, opened, told
 from tests.tasting_room import PRODUCTS, QUARTER_UL
 
@@ -107,7 +107,7 @@ def test_an_account_until_a_moment_leaves_out_what_came_then_or_later(tasting):
 
 def test_no_bottle_has_an_id_that_was_never_given(tasting):
     with tasting.store.read() as session:
-        assert one_bottle(session, tasting.site, 9999) is None
+        assert find_bottle(session, tasting.site, 9999) is None
 
 
 def test_a_density_is_measured_with_the_lot_or_of_plain_spirit(tasting):

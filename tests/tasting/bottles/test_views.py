@@ -48,7 +48,7 @@ def test_a_heavier_bottle_is_told_and_settled_by_the_manager_alone(bar, manager,
     bottle = opened(tasting)
     clock.pass_s(60)
     answer = sent(bar, f"{PLACE}/{bottle}", kind="weigh", gross_g=str(FULL_G + 40))
-    assert answer.headers["Location"].endswith("told=held")
+    assert answer.headers["Location"].endswith("outcome=held")
     assert "refilled?" in page(bar)
     assert "/bottles/held/" not in page(bar)
     to_settle = r'/bottles/held/(\d+)".*?name="revision" value="(\d+)"'
