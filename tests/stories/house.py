@@ -1,0 +1,238 @@
+"""A house started by `kiosk init`, served by `kiosk serve`, and reached over HTTP alone."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import subprocess
+import sys
+import time
+import urllib.error
+import urllib.parse
+import urllib.request
+import uuid
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from html.parser import HTMLParser
+from http.cookiejar import CookieJar
+from pathlib import Path
+
+from tests.faults.server import free_port
+
+PIN = "402917"
+STARTS_WITHIN_S = 30
+
+
+@dataclass(frozen=True)
+class House:
+    """A served site: its folder, its address, and the one-time code of its first device."""
+
+    folder: Path
+    base: str
+    code: str
+
+
+@dataclass(frozen=True)
+class Country:
+    """What an owner writes into the settings of a new site before anything else."""
+
+    name: str
+    settings: Mapping[str, str]  # a line of the new site's `site.toml`: what it becomes
+
+
+ISLAND = Country(
+    "island",
+    {
+        'name = "New estate"': 'name = "Loma Candil"',
+        'key = "new-estate"': 'key = "loma-candil"',
+        'time_zone = "UTC"': 'time_zone = "America/Puerto_Rico"',
+        'units = "metric"': 'units = "us"',
+        '# staff_over_http = "separate network"': 'staff_over_http = "separate network"',
+    },
+)
+"""The demo's country: proof and gallons, no daylight saving."""
+
+MAINLAND = Country(
+    "mainland",
+    {
+        'name = "New estate"': 'name = "Cerro Claro"',
+        'key = "new-estate"': 'key = "cerro-claro"',
+        'time_zone = "UTC"': 'time_zone = "Europe/Madrid"',
+        'currency = "USD"': 'currency = "EUR"',
+        'locale = "en_US"': 'locale = "en_GB"',
+        'locale = "es_PR"': 'locale = "es_ES"',
+        '# staff_over_http = "separate network"': 'staff_over_http = "separate network"',
+    },
+)
+"""A metric house, with daylight saving and a decimal comma in Spanish."""
+
+
+def kiosk(*arguments: str) -> subprocess.CompletedProcess[str]:
+    """Run a command of `kiosk` to its end."""
+    command = [sys.executable, "-m", "kiosk", *arguments]
+    return subprocess.run(command, capture_output=True, text=True, timeout=120, env=_environment())
+
+
+def new_site(folder: Path, country: Country) -> None:
+    """Make a site with `kiosk init` and write the country into its settings."""
+    begun = kiosk("init", str(folder))
+    assert begun.returncode == 0, begun.stderr
+    settings = folder / "site.toml"
+    text = settings.read_text(encoding="utf-8")
+    for old, new in country.settings.items():
+        assert text.count(old) == 1, old
+        text = text.replace(old, new)
+    settings.write_text(text, encoding="utf-8")
+
+
+def serve(folder: Path) -> tuple[subprocess.Popen[bytes], House]:
+    """Start `kiosk serve` on a free port; return the process and the house once it answers."""
+    port = free_port()
+    command = [sys.executable, "-m", "kiosk", "serve", "--site", str(folder), "--port", str(port)]
+    with (folder / "server.log").open("wb") as log:
+        process = subprocess.Popen(command, stdout=log, stderr=subprocess.STDOUT, env=_environment())
+    base = f"http://127.0.0.1:{port}"
+    until = time.monotonic() + STARTS_WITHIN_S
+    while time.monotonic() < until:
+        assert process.poll() is None, (folder / "server.log").read_text()
+        try:
+            urllib.request.urlopen(f"{base}/en/", timeout=2).read()
+        except OSError:
+            time.sleep(0.1)
+        else:
+            printed = (folder / "server.log").read_text(encoding="utf-8")
+            codes = re.findall(r"\b[A-Z0-9]{4}-[A-Z0-9]{4}\b", printed)
+            return process, House(folder, base, codes[-1] if codes else "")
+    process.kill()
+    raise AssertionError(f"no answer within {STARTS_WITHIN_S} s")
+
+
+def _environment() -> dict[str, str]:
+    own = {name: value for name, value in os.environ.items() if name != "KIOSK_DATABASE"}
+    return {**own, "PYTHONPATH": str(Path(__file__).parents[2]), "LANG": "C.UTF-8", "PYTHONUNBUFFERED": "1"}
+
+
+@dataclass
+class Form:
+    """A form of a page: where it goes and what it holds before anything is typed."""
+
+    action: str
+    fields: dict[str, str] = field(default_factory=dict)
+
+
+class _Forms(HTMLParser):
+    """Collects the forms of a page, the links, and what a screen shows as text."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.forms: list[Form] = []
+        self.links: list[str] = []
+        self.text: list[str] = []
+        self._select = ""
+
+    def handle_starttag(self, tag: str, attrs: Sequence[tuple[str, str | None]]) -> None:
+        one = {name: value or "" for name, value in attrs}
+        if tag == "a" and "href" in one:
+            self.links.append(one["href"])
+        elif tag == "form" and one.get("method") == "post":
+            self.forms.append(Form(one.get("action", "")))
+        elif tag in ("input", "button") and self.forms and one.get("name"):
+            chosen = "checked" in one if one.get("type") in ("checkbox", "radio") else tag == "input"
+            if chosen and one.get("type") != "file":
+                self.forms[-1].fields.setdefault(one["name"], one.get("value", ""))
+        elif tag == "select" and one.get("name"):
+            self._select = one["name"]
+        elif tag == "option" and self._select and self.forms and "selected" in one:
+            self.forms[-1].fields[self._select] = one.get("value", "")
+
+    def handle_data(self, data: str) -> None:
+        if data.strip():
+            self.text.append(" ".join(data.split()))
+
+
+@dataclass(frozen=True)
+class Page:
+    """What a screen got: status, address after redirects, words, forms and links."""
+
+    status: int
+    path: str
+    body: bytes
+
+    @property
+    def _parsed(self) -> _Forms:
+        parser = _Forms()
+        parser.feed(self.body.decode())
+        return parser
+
+    @property
+    def words(self) -> str:
+        """The words of the page on one line."""
+        return " ".join(self._parsed.text)
+
+    @property
+    def links(self) -> list[str]:
+        """The addresses that the page links to on this site, without their fragments."""
+        found = (urllib.parse.urljoin(self.path, link).partition("#")[0] for link in self._parsed.links)
+        return [link for link in dict.fromkeys(found) if link.startswith("/")]
+
+    def form(self, action: str = "") -> Form:
+        """Return the page's first form, beside that which signs out, or the one that goes to `action`."""
+        every = [one for one in self._parsed.forms if not one.action.endswith("/sign-out")]
+        forms = [one for one in every if not action or one.action.endswith(action)]
+        assert forms, f"no form to {action or 'anywhere'} on {self.path}: {self.words[:400]}"
+        return forms[0]
+
+
+class Screen:
+    """A browser without a script on one device."""
+
+    def __init__(self, base: str) -> None:
+        self.base = base
+        cookies = urllib.request.HTTPCookieProcessor(CookieJar())
+        self._opener = urllib.request.build_opener(cookies)
+
+    def get(self, path: str) -> Page:
+        """Open a page."""
+        return self._ask(urllib.request.Request(self.base + path))
+
+    def submit(self, page: Page, action: str = "", /, **typed: str) -> Page:
+        """Send a form of a page with what is typed into it; redirects are followed."""
+        form = page.form(action)
+        sent = urllib.parse.urlencode({**form.fields, **typed}).encode()
+        address = urllib.parse.urljoin(self.base + page.path, form.action or page.path)
+        return self._ask(urllib.request.Request(address, data=sent, headers={"Origin": self.base}))
+
+    def upload(self, page: Page, files: Mapping[str, str]) -> Page:
+        """Send files with the page's form."""
+        mark = uuid.uuid4().hex
+        parts = [(f'name="{name}"', value) for name, value in page.form().fields.items()]
+        parts += [(f'name="files"; filename="{name}"', text) for name, text in files.items()]
+        body = "".join(
+            f"--{mark}\r\nContent-Disposition: form-data; {head}\r\n\r\n{text}\r\n" for head, text in parts
+        )
+        headers = {"Origin": self.base, "Content-Type": f"multipart/form-data; boundary={mark}"}
+        request = urllib.request.Request(
+            self.base + page.path, data=f"{body}--{mark}--\r\n".encode(), headers=headers
+        )
+        return self._ask(request)
+
+    def send_json(self, path: str, token: str, body: object) -> tuple[int, object]:
+        """Send JSON as an instrument with a token does; return status and answer."""
+        headers = {"Content-Type": "application/json", "Authorization": f"Bearer {token}"}
+        page = self._ask(
+            urllib.request.Request(self.base + path, data=json.dumps(body).encode(), headers=headers)
+        )
+        return page.status, json.loads(page.body)
+
+    def _ask(self, request: urllib.request.Request) -> Page:
+        try:
+            with self._opener.open(request, timeout=60) as answer:
+                return _page(answer.status, answer.url, answer.read())
+        except urllib.error.HTTPError as error:
+            return _page(error.code, error.url or request.full_url, error.read())
+
+
+def _page(status: int, url: str, body: bytes) -> Page:
+    parts = urllib.parse.urlsplit(url)
+    return Page(status, parts.path + (f"?{parts.query}" if parts.query else ""), body)
