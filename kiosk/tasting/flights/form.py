@@ -1,4 +1,4 @@
-"""The form of a flight: rows of place, glass and size, brought into their order; the blank ones left out."""
+"""The form of a flight: rows of place, glass and size, read, sorted by place and shown again with faults."""
 
 from __future__ import annotations
 
@@ -11,19 +11,19 @@ from sqlalchemy.orm import Session
 from kiosk.figures.service.plan import MOST_SAMPLES, WELCOME
 from kiosk.site.settings import Site
 from kiosk.store.tables.tours import flight_items
-from kiosk.tasting.flights.planning import LONGEST_NAME, FlightFaults, Wanted, glasses
+from kiosk.tasting.flights.planning import LONGEST_NAME, FlightDraft, FlightFaults, glasses
 from kiosk.tasting.room.text import product_name, size
 from kiosk.words.catalogs import Words
 from kiosk.words.errors import fact_text
 
 BLANK_ROWS, LEAST_ROWS = 3, 6
 AS_ITS_RECIPE = ""
-"""The size of a mixed glass, which its recipe gives."""
+"""The value of the size field of a mixed glass, whose size its recipe gives."""
 
 
 @dataclass(frozen=True, slots=True)
 class TypedRow:
-    """One row of the form as it was typed or is kept; the sentence of what is wrong with it."""
+    """One row of the form, as typed or as saved; `wrong` is the message about it."""
 
     place: str = ""
     glass: str = ""
@@ -33,7 +33,7 @@ class TypedRow:
 
 @dataclass(frozen=True, slots=True)
 class TypedFlight:
-    """The form as it was typed or is kept."""
+    """The form, as typed or as saved; `wrong` are the messages by field."""
 
     name: str = ""
     welcome: str = ""
@@ -41,27 +41,27 @@ class TypedFlight:
     wrong: Mapping[str, str] | None = None
 
 
-def kept(session: Session, flight_id: int, name: str) -> TypedFlight:
-    """Return a flight as its form shows it."""
+def form_of_flight(session: Session, flight_id: int, name: str) -> TypedFlight:
+    """Return the form filled in with a saved flight."""
     i = flight_items.c
     planned = select(i.pos, i.product, i.volume_ul).where(i.flight_id == flight_id).order_by(i.pos)
-    found = session.execute(planned).all()
-    welcome = next((one.product for one in found if one.pos == WELCOME), "")
+    items = session.execute(planned).all()
+    welcome = next((item.product for item in items if item.pos == WELCOME), "")
     rows = [
-        TypedRow(str(one.pos), one.product, str(one.volume_ul or AS_ITS_RECIPE))
-        for one in found
-        if one.pos != WELCOME
+        TypedRow(str(item.pos), item.product, str(item.volume_ul or AS_ITS_RECIPE))
+        for item in items
+        if item.pos != WELCOME
     ]
     return TypedFlight(name, welcome, _with_blanks(rows))
 
 
-def blank() -> TypedFlight:
-    """Return the form of a flight that is not planned yet."""
+def blank_form() -> TypedFlight:
+    """Return an empty form."""
     return TypedFlight(rows=_with_blanks([]))
 
 
-def typed(form: Mapping[str, str]) -> TypedFlight:
-    """Return what was sent, its rows in the order of their places and without the blank ones."""
+def read_form(form: Mapping[str, str]) -> TypedFlight:
+    """Return the form that was sent, with its rows sorted by place and the blank ones left out."""
     rows = [
         TypedRow(*(form.get(f"{part}-{n}", "").strip()[:40] for part in ("place", "glass", "size")))
         for n in range(1, MOST_SAMPLES + BLANK_ROWS + 1)
@@ -72,14 +72,14 @@ def typed(form: Mapping[str, str]) -> TypedFlight:
 
 
 def _place(row: TypedRow) -> int:
-    """Return where a row belongs; one without a place comes last."""
+    """Return the place of a row as a number to sort by; a row without one comes last."""
     return int(row.place) if row.place.isascii() and row.place.isdigit() else 10**6
 
 
-def wanted(sent: TypedFlight, site: Site) -> Wanted:
-    """Return the flight that was typed."""
+def draft_of(sent: TypedFlight, site: Site) -> FlightDraft:
+    """Return the flight that a form describes."""
     samples = tuple((row.glass, _size(row, site)) for row in sent.rows)
-    return Wanted(sent.name, sent.welcome or None, samples)
+    return FlightDraft(sent.name, sent.welcome or None, samples)
 
 
 def _size(row: TypedRow, site: Site) -> int | None:
@@ -89,7 +89,7 @@ def _size(row: TypedRow, site: Site) -> int | None:
 
 
 def with_faults(sent: TypedFlight, faults: FlightFaults, words: Words) -> TypedFlight:
-    """Return the form again with what is wrong beside each field."""
+    """Return the form with a message beside each field that is wrong."""
     sentences = {
         field: words.gettext(message, **{name: fact_text(value, words) for name, value in facts.items()})
         for field, (message, facts) in faults.faults.items()
@@ -106,7 +106,7 @@ def _with_blanks(rows: Iterable[TypedRow]) -> tuple[TypedRow, ...]:
 
 
 def choices(session: Session, site: Site, words: Words) -> dict[str, list[tuple[str, str]]]:
-    """Return what may be chosen: glasses, sizes, recipes that welcome."""
+    """Return the choices of the form's fields: glasses, sizes and welcome drinks."""
     sizes = sorted(site.measures, key=lambda measure: measure.volume_ul)
     named = [(code, product_name(site, code, words)) for code in glasses(session, site)]
     welcomes = [(r.id, product_name(site, r.id, words)) for r in site.recipes.values() if r.twin]

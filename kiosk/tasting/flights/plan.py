@@ -1,4 +1,4 @@
-"""A flight looked at before the day: what `figures.plan` says of it, and what the room has for it."""
+"""The plan of a flight for a group: whether it fits the rules, and the bottles that it needs and has."""
 
 from __future__ import annotations
 
@@ -27,17 +27,17 @@ from kiosk.tasting.rules.day_restrictions import policy_of_day
 from kiosk.tasting.rules.policy import in_force
 
 BOTTLE_ML = 750
-"""What a bottle holds where the room has none to go by: common practice."""
+"""The assumed size of a bottle in a room without bottles of the product: common practice."""
 
 TALK_MINUTES = 2.0
-"""What is said about one sample: common practice."""
+"""The time of talk about one sample: common practice."""
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
-    """How a flight is looked at: for how many guests, where, from when if that is known, poured by how many.
+class TastingSetup:
+    """The group for which a flight is planned: guests, room, servers, and its times if they are known.
 
-    `tour_starts` is when the walk before it begins, at which a welcome drink may be served.
+    `tour_starts` is the start of the tour before the tasting, at which a welcome drink may be served.
     """
 
     guests: int
@@ -49,8 +49,8 @@ class Asked:
 
 
 @dataclass(frozen=True, slots=True)
-class Planned:
-    """One glass as it is planned; `offer` is None for what the site does not know (any more)."""
+class PlannedGlass:
+    """A planned glass; `offer` is None for a product or recipe that the site does not know (any more)."""
 
     item: Item
     offer: Offer | None
@@ -58,8 +58,8 @@ class Planned:
 
 
 @dataclass(frozen=True, slots=True)
-class Bottles:
-    """A product's bottles for the group: all, what is open, what to open beside it, what stands sealed."""
+class BottlesNeeded:
+    """A product's bottles for the group: needed in all, open, to open, and sealed in the room."""
 
     product: str
     needed: int
@@ -67,53 +67,70 @@ class Bottles:
     to_open: int
     sealed: int
 
+    @property
+    def short(self) -> bool:
+        """Whether fewer bottles are sealed in the room than must be opened."""
+        return self.to_open > self.sealed
+
 
 @dataclass(frozen=True, slots=True)
 class FlightPlan:
-    """A flight with all that is known of it; `plan` is None where a glass is not known, or there is none."""
+    """A flight planned for a group; `plan` is None if a glass is not known or there are no samples."""
 
     flight: Any  # id, revision, name, archived
-    glasses: tuple[Planned, ...]  # the welcome drink first, where there is one
+    glasses: tuple[PlannedGlass, ...]  # the welcome drink first, where there is one
     plan: Plan | None
-    bottles: tuple[Bottles, ...]
-    rules: ServicePolicy  # with the words of a manager that tighten them for the day
+    bottles: tuple[BottlesNeeded, ...]
+    rules: ServicePolicy  # with the tighter limits of the day
     in_force: bool
+    setup: TastingSetup
 
     @property
-    def welcome(self) -> Planned | None:
-        """The welcome drink, if the flight has one."""
-        return next((one for one in self.glasses if one.item.pos == WELCOME), None)
+    def tasting_glasses(self) -> int:
+        """The number of glasses for the samples of all guests."""
+        return self.setup.guests * len(self.samples)
 
     @property
-    def samples(self) -> tuple[Planned, ...]:
+    def welcome_glasses(self) -> int:
+        """The number of glasses for the welcome drink of all guests."""
+        return self.setup.guests if self.welcome else 0
+
+    @property
+    def welcome(self) -> PlannedGlass | None:
+        """The welcome drink, or None."""
+        return next((glass for glass in self.glasses if glass.item.pos == WELCOME), None)
+
+    @property
+    def samples(self) -> tuple[PlannedGlass, ...]:
         """The samples without the welcome drink."""
-        return tuple(one for one in self.glasses if one.item.pos != WELCOME)
+        return tuple(glass for glass in self.glasses if glass.item.pos != WELCOME)
 
 
 def flight_row(session: Session, flight_id: int) -> Any:
-    """Return id, revision, name and whether a flight is archived. Raises NoSuchRow."""
+    """Return a flight's id, revision, name and whether it is archived. Raises NoSuchRow."""
     f = flights.c
-    found = session.execute(
-        select(f.id, f.revision, f.name, f.archived).where(f.id == flight_id)
-    ).one_or_none()
-    if found is None:
+    query = select(f.id, f.revision, f.name, f.archived).where(f.id == flight_id)
+    row = session.execute(query).one_or_none()
+    if row is None:
         raise NoSuchRow(flights.name, flight_id)
-    return found
+    return row
 
 
-def look(session: Session, site: Site, flight_id: int, asked: Asked, now: datetime) -> FlightPlan:
-    """Return what is known of a flight before the day. Raises NoSuchRow."""
+def plan_of_flight(
+    session: Session, site: Site, flight_id: int, setup: TastingSetup, now: datetime
+) -> FlightPlan:
+    """Return a flight planned for a group: glasses, fit to the rules, bottles. Raises NoSuchRow."""
     row = flight_row(session, flight_id)
-    at_hand = approved(session, site, asked.room, now)
-    glasses = tuple(_planned(site, at_hand, one) for one in items(session, site, flight_id))
-    here = _Here(session, site, asked.room, now)
+    at_hand = approved(session, site, setup.room, now)
+    glasses = tuple(_planned(site, at_hand, item) for item in items(session, site, flight_id))
+    here = _RoomStock(session, site, setup.room, now)
     known = [here.sample(one) for one in glasses if one.item.pos != WELCOME and one.offer]
     whole = bool(known) and all(one.offer for one in glasses)
     welcome = next((here.sample(one) for one in glasses if one.item.pos == WELCOME and one.offer), None)
-    rules = policy_of_day(session, site, asked.room, site.service_day(asked.begins or now))
-    found = _plan(site, rules, known, welcome, asked, here.open_ul) if whole else None
-    bottles = [here.bottles(product, found) for product in found.bottles] if found else []
-    return FlightPlan(row, glasses, found, tuple(bottles), rules, in_force(session, site) is not None)
+    rules = policy_of_day(session, site, setup.room, site.service_day(setup.begins or now))
+    plan_ = _plan(site, rules, known, welcome, setup, here.open_ul) if whole else None
+    bottles = tuple(here.bottles(product, plan_) for product in plan_.bottles) if plan_ else ()
+    return FlightPlan(row, glasses, plan_, bottles, rules, in_force(session, site) is not None, setup)
 
 
 def _plan(
@@ -121,7 +138,7 @@ def _plan(
     rules: ServicePolicy,
     samples: Sequence[Sample],
     welcome: Sample | None,
-    asked: Asked,
+    setup: TastingSetup,
     open_ul: Mapping[str, int],
 ) -> Plan:
     return plan(
@@ -130,39 +147,39 @@ def _plan(
         drink=site.standard_drink,
         measures_ul=[measure.volume_ul for measure in site.measures],
         welcome=welcome,
-        sitting=_sitting(site, asked),
-        guests=asked.guests,
+        sitting=_sitting(site, setup),
+        guests=setup.guests,
         open_ul=open_ul,
     )
 
 
-def _sitting(site: Site, asked: Asked) -> Sitting | None:
-    if asked.begins is None:
+def _sitting(site: Site, setup: TastingSetup) -> Sitting | None:
+    if setup.begins is None:
         return None
-    bounds = site.day_bounds(site.service_day(asked.begins))
+    bounds = site.day_bounds(site.service_day(setup.begins))
     on_arrival = site.welcome_drink is not WelcomeDrink.AFTER
     return Sitting(
-        Room(asked.room, *bounds, site.zone),
-        asked.begins,
-        servers=asked.servers,
+        Room(setup.room, *bounds, site.zone),
+        setup.begins,
+        servers=setup.servers,
         talk_minutes=TALK_MINUTES,
-        preset=asked.preset,
-        tour_started_at=asked.tour_starts or asked.begins,
-        tour_ended_at=asked.begins,
-        welcome_at=asked.tour_starts if on_arrival else None,
+        preset=setup.preset,
+        tour_started_at=setup.tour_starts or setup.begins,
+        tour_ended_at=setup.begins,
+        welcome_at=setup.tour_starts if on_arrival else None,
     )
 
 
-def _planned(site: Site, at_hand: Mapping[str, Approved], item: Item) -> Planned:
+def _planned(site: Site, at_hand: Mapping[str, Approved], item: Item) -> PlannedGlass:
     try:
         proposed = offer(site, at_hand, item.glass, item.volume_ul)
     except UnknownProduct:
-        return Planned(item, None, ())
-    return Planned(item, proposed, in_glass(site, item.glass))
+        return PlannedGlass(item, None, ())
+    return PlannedGlass(item, proposed, in_glass(site, item.glass))
 
 
-class _Here:
-    """What a room has open and sealed, by product."""
+class _RoomStock:
+    """The open and sealed bottles of a room, by product."""
 
     def __init__(self, session: Session, site: Site, room: str, now: datetime) -> None:
         self.site = site
@@ -177,9 +194,9 @@ class _Here:
             self.open_ul[bottle.product] += bottle.account().level_ul
             self.size_ml[bottle.product] = bottle.size_ml
 
-    def sample(self, one: Planned) -> Sample:
-        """Return a glass as the figures plan it."""
-        assert one.offer is not None  # the caller has left out what is not known
+    def sample(self, one: PlannedGlass) -> Sample:
+        """Return a glass as the figures take it."""
+        assert one.offer is not None  # the caller leaves out glasses that are not known
         product = self.site.products.get(one.item.product)
         return Sample(
             one.offer,
@@ -188,12 +205,12 @@ class _Here:
             fixed=one.item.recipe is not None,
         )
 
-    def bottles(self, product: str, found: Plan) -> Bottles:
+    def bottles(self, product: str, plan: Plan) -> BottlesNeeded:
         """Return a product's bottles for the group."""
-        return Bottles(
+        return BottlesNeeded(
             product,
-            found.bottles[product],
+            plan.bottles[product],
             self.open_ul[product],
-            found.to_open[product],
+            plan.to_open[product],
             self.sealed[product],
         )

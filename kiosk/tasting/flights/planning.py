@@ -1,6 +1,6 @@
-"""The planned samples of a tasting and which of them comes next for a guest.
+"""Flights: their samples in order, the next one for a guest, and saving and archiving flights.
 
-Flights planned, changed, archived and given to tours. What was poured already stays as it was.
+A change of a flight leaves what was poured from it as it is.
 """
 
 from __future__ import annotations
@@ -25,9 +25,9 @@ from kiosk.words.catalogs import N_
 
 @dataclass(frozen=True, slots=True)
 class Item:
-    """One planned sample: the product that comes from a bottle and how much of it.
+    """A planned sample: the product that is poured from a bottle and its volume.
 
-    Of a mixed glass `recipe` says which it is and `twin` which is the same without alcohol.
+    For a mixed glass `recipe` is its recipe and `twin` the recipe of the same glass without alcohol.
     """
 
     pos: int
@@ -38,7 +38,7 @@ class Item:
 
     @property
     def glass(self) -> str:
-        """What is asked for: the recipe of a mixed glass, else the product."""
+        """The code of the glass: the recipe of a mixed one, else the product."""
         return self.recipe or self.product
 
 
@@ -54,7 +54,7 @@ def items(session: Session, site: Site, flight_id: int | None) -> tuple[Item, ..
 
 
 def item(site: Site, pos: int, code: str, volume_ul: int | None) -> Item:
-    """Return a planned sample as it is served: by a recipe's own measure, a welcome as the site has it."""
+    """Return a planned sample as it is served: mixed glasses by their recipe, a welcome by the site's way."""
     recipe = site.recipes.get(code)
     if recipe is None:
         return Item(pos, code, volume_ul or 0)
@@ -78,11 +78,11 @@ def _mixed(pos: int, recipe: Recipe, volume_ul: int) -> Item:
 def next_item(flight: Sequence[Item], had: Iterable[str], declined: Iterable[str] = ()) -> Item | None:
     """Return the first sample whose glass, or its twin, a guest has neither had nor declined, or None.
 
-    What is planned twice is had twice before the flight goes on.
+    A glass that is planned twice has to be had twice.
     """
     done = Counter([*had, *declined])
     for planned in flight:
-        glass = next((one for one in (planned.glass, planned.twin) if one and done[one]), None)
+        glass = next((code for code in (planned.glass, planned.twin) if code and done[code]), None)
         if glass is None:
             return planned
         done[glass] -= 1
@@ -90,8 +90,8 @@ def next_item(flight: Sequence[Item], had: Iterable[str], declined: Iterable[str
 
 
 @dataclass(frozen=True, slots=True)
-class Listed:
-    """A flight in the list: how many samples, and whether a welcome drink comes first."""
+class FlightSummary:
+    """A flight for the list: its number of samples and whether it has a welcome drink."""
 
     id: int
     name: str
@@ -100,25 +100,25 @@ class Listed:
     welcome: bool
 
 
-def flight_list(session: Session) -> list[Listed]:
+def flight_list(session: Session) -> list[FlightSummary]:
     """Return every flight by name, the archived ones last."""
     f, i = flights.c, flight_items.c
     welcome = func.sum(case((i.pos == WELCOME, 1), else_=0))
-    wanted = select(f.id, f.name, f.archived, func.count(i.id), func.coalesce(welcome, 0))
-    wanted = wanted.outerjoin_from(flights, flight_items, i.flight_id == f.id)
-    rows = session.execute(wanted.group_by(f.id, f.name, f.archived).order_by(f.archived, f.name))
-    return [Listed(row[0], row[1], row[2], row[3] - row[4], bool(row[4])) for row in rows]
+    query = select(f.id, f.name, f.archived, func.count(i.id), func.coalesce(welcome, 0))
+    query = query.outerjoin_from(flights, flight_items, i.flight_id == f.id)
+    rows = session.execute(query.group_by(f.id, f.name, f.archived).order_by(f.archived, f.name))
+    return [FlightSummary(row[0], row[1], row[2], row[3] - row[4], bool(row[4])) for row in rows]
 
 
 LONGEST_NAME = 60
 
 
 @dataclass(frozen=True, slots=True)
-class Wanted:
-    """A flight as somebody wants it.
+class FlightDraft:
+    """A flight to be saved.
 
-    `samples` are in order, each a glass and how much of it (µL; None: as its recipe
-    says); `welcome` is the recipe of the welcome drink, if there is one.
+    `samples` are in order, each a glass and its volume (µL; None: as its recipe says); `welcome` is the
+    recipe of the welcome drink, or None.
     """
 
     name: str
@@ -127,58 +127,60 @@ class Wanted:
 
 
 class FlightFaults(FormFaults[str | int]):
-    """What was typed is no flight: a sentence with its facts by "name", "welcome", "samples" or a place."""
+    """Raised for a draft that is no valid flight, with a fault by "name", "welcome", "samples" or place."""
 
     message = N_("This flight is not saved yet. What is missing is marked below.")
 
 
 class FlightArchived(TastingError):
-    """A archived flight is given to no tour."""
+    """Raised when a tour is to get an archived flight."""
 
     status = 409
     message = N_("This flight is archived: use it again before you assign it to a tour.")
 
 
-def save(
+def save_flight(
     session: Session,
     site: Site,
-    wanted: Wanted,
+    draft: FlightDraft,
     *,
     by: int,
     at: datetime,
     flight_id: int | None = None,
     revision: int = 0,
 ) -> int:
-    """Plan a flight, or change the one that was looked at under `revision`, and return its id.
+    """Save a new flight, or change the flight of `flight_id` at `revision`, and return its id.
 
-    Its former self goes to the history. Raises FlightFaults with all that is wrong;
-    Stale and NoSuchRow like every change of a row.
+    The former flight goes to the history. Raises FlightFaults with all faults; Stale and NoSuchRow like
+    every change of a row.
     """
-    faults = _faults(session, site, wanted, flight_id)
+    faults = _faults(session, site, draft, flight_id)
     if faults:
         raise FlightFaults(faults)
     if flight_id is None:
-        flight_id = rows.insert(session, flights, {"name": wanted.name, "archived": False})
+        flight_id = rows.insert(session, flights, {"name": draft.name, "archived": False})
     else:
-        rows.change(session, flights, flight_id, revision, {"name": wanted.name}, by=by, at=at)
-        _clear(session, flight_id, by, at)
-    welcome = [(WELCOME, wanted.welcome, None)] if wanted.welcome else []
-    planned = [*welcome, *((pos, *one) for pos, one in enumerate(wanted.samples, 1))]
+        rows.change(session, flights, flight_id, revision, {"name": draft.name}, by=by, at=at)
+        _withdraw_samples(session, flight_id, by, at)
+    welcome = [(WELCOME, draft.welcome, None)] if draft.welcome else []
+    planned = [*welcome, *((pos, *one) for pos, one in enumerate(draft.samples, 1))]
     names = ("pos", "product", "volume_ul")
     samples = [{"flight_id": flight_id, **dict(zip(names, one, strict=True))} for one in planned]
     rows.insert_many(session, flight_items, samples)
     return flight_id
 
 
-def archive(
+def set_archived(
     session: Session, flight_id: int, revision: int, archived: bool, *, by: int, at: datetime
 ) -> None:
-    """Retire a flight, or take it up again. Tours that have it keep it."""
+    """Archive a flight or bring it back into use. Tours that have it keep it."""
     rows.change(session, flights, flight_id, revision, {"archived": archived}, by=by, at=at)
 
 
-def give(session: Session, flight_id: int, tour_id: int, revision: int, *, by: int, at: datetime) -> None:
-    """Give a tour, looked at under `revision`, a flight. Raises FlightArchived."""
+def assign_to_tour(
+    session: Session, flight_id: int, tour_id: int, revision: int, *, by: int, at: datetime
+) -> None:
+    """Assign a flight to a tour at its `revision`. Raises FlightArchived and NoSuchRow."""
     f = flights.c
     archived = session.execute(select(f.archived).where(f.id == flight_id)).scalar_one_or_none()
     if archived is None:
@@ -188,38 +190,39 @@ def give(session: Session, flight_id: int, tour_id: int, revision: int, *, by: i
     rows.change(session, tours, tour_id, revision, {"flight_id": flight_id}, by=by, at=at)
 
 
-def _clear(session: Session, flight_id: int, by: int, at: datetime) -> None:
-    """Take the samples out, each into the history: never more than a flight has."""
+def _withdraw_samples(session: Session, flight_id: int, by: int, at: datetime) -> None:
+    """Withdraw all samples of a flight; each goes to the history."""
     i = flight_items.c
-    former = session.execute(select(i.id, i.revision).where(i.flight_id == flight_id)).all()
-    for one in former:
-        rows.withdraw(session, flight_items, one.id, one.revision, by=by, at=at)
+    for row in session.execute(select(i.id, i.revision).where(i.flight_id == flight_id)).all():
+        rows.withdraw(session, flight_items, row.id, row.revision, by=by, at=at)
 
 
-def _faults(session: Session, site: Site, wanted: Wanted, flight_id: int | None) -> dict[str | int, Fault]:
-    found = _sample_faults(session, site, wanted)
-    if not wanted.name or len(wanted.name) > LONGEST_NAME:
-        found["name"] = (N_("Give it a name of at most {most} characters."), {"most": LONGEST_NAME})
-    elif _taken(session, wanted.name, flight_id):
-        found["name"] = (N_("Another flight has this name. Choose one that tells them apart."), {})
-    if not 1 <= len(wanted.samples) <= MOST_SAMPLES:
-        found["samples"] = (N_("A flight has 1 to {most} samples."), {"most": MOST_SAMPLES})
-    recipe = site.recipes.get(wanted.welcome or "")
-    if wanted.welcome and (recipe is None or recipe.twin is None):
-        found["welcome"] = (N_("No recipe here is called {recipe}."), {"recipe": wanted.welcome})
-    return found
+def _faults(
+    session: Session, site: Site, draft: FlightDraft, flight_id: int | None
+) -> dict[str | int, Fault]:
+    faults = _sample_faults(session, site, draft)
+    if not draft.name or len(draft.name) > LONGEST_NAME:
+        faults["name"] = (N_("Give it a name of at most {most} characters."), {"most": LONGEST_NAME})
+    elif _taken(session, draft.name, flight_id):
+        faults["name"] = (N_("Another flight has this name. Choose one that tells them apart."), {})
+    if not 1 <= len(draft.samples) <= MOST_SAMPLES:
+        faults["samples"] = (N_("A flight has 1 to {most} samples."), {"most": MOST_SAMPLES})
+    recipe = site.recipes.get(draft.welcome or "")
+    if draft.welcome and (recipe is None or recipe.twin is None):
+        faults["welcome"] = (N_("No recipe here is called {recipe}."), {"recipe": draft.welcome})
+    return faults
 
 
-def _sample_faults(session: Session, site: Site, wanted: Wanted) -> dict[str | int, Fault]:
+def _sample_faults(session: Session, site: Site, draft: FlightDraft) -> dict[str | int, Fault]:
     measures = {measure.volume_ul for measure in site.measures}
     known = glasses(session, site)
-    found: dict[str | int, Fault] = {}
-    for place, (glass, volume_ul) in enumerate(wanted.samples, 1):
+    faults: dict[str | int, Fault] = {}
+    for place, (glass, volume_ul) in enumerate(draft.samples, 1):
         if glass not in known:
-            found[place] = (N_("No product here is called {product}."), {"product": glass})
+            faults[place] = (N_("No product here is called {product}."), {"product": glass})
         elif glass not in site.recipes and volume_ul not in measures:
-            found[place] = (N_("Choose one of the measures of the house."), {})
-    return found
+            faults[place] = (N_("Choose one of the measures of the house."), {})
+    return faults
 
 
 def _taken(session: Session, name: str, flight_id: int | None) -> bool:
@@ -228,7 +231,7 @@ def _taken(session: Session, name: str, flight_id: int | None) -> bool:
 
 
 def glasses(session: Session, site: Site) -> tuple[str, ...]:
-    """Return what a flight may hold: products, what was approved without being one, and mixed glasses."""
+    """Return the codes that a flight may hold: products, other approved ones, and mixed glasses."""
     r = approvals.c
     approved = session.scalars(select(r.product).distinct().order_by(r.product))
     mixed = [recipe.id for recipe in site.recipes.values() if recipe.twin]

@@ -1,4 +1,4 @@
-"""Pages of the flights: the list, one with its plan, the form that makes or changes one."""
+"""Pages of the flights: the list, a flight with its plan for a group, and the form of a flight."""
 
 from __future__ import annotations
 
@@ -13,11 +13,11 @@ from kiosk.tasting.blueprint import CLOSERS, POURERS, bp
 from kiosk.tasting.bottles.views import room_asked
 from kiosk.tasting.flights import form as flight_form
 from kiosk.tasting.flights import planning
-from kiosk.tasting.flights.assignment import TourAhead, asked_for, named_by, tours_ahead
+from kiosk.tasting.flights.assignment import UpcomingTour, allergens_named, tasting_setup, upcoming_tours
 from kiosk.tasting.flights.form import TypedFlight
-from kiosk.tasting.flights.plan import Asked, look
+from kiosk.tasting.flights.plan import TastingSetup, plan_of_flight
 from kiosk.tasting.flights.planning import FlightFaults, flight_list
-from kiosk.tasting.flights.text import shown
+from kiosk.tasting.flights.text import flight_text
 from kiosk.web import access, forms
 from kiosk.web.access import open_to
 from kiosk.web.context import now, site_context, words
@@ -28,31 +28,31 @@ from kiosk.web.context import now, site_context, words
 def flights() -> str:
     """Show every flight, the archived ones last."""
     with site_context().store.read() as session:
-        found = flight_list(session)
-    return render_template("flights/flights.html", flights=found)
+        summaries = flight_list(session)
+    return render_template("flights/flights.html", flights=summaries)
 
 
 @bp.get("/flights/new")
 @open_to(*CLOSERS)
 def new_flight() -> str:
-    """Show the form of a flight."""
-    return _new_page(flight_form.blank())
+    """Show the form of a new flight."""
+    return _new_page(flight_form.blank_form())
 
 
 @bp.post("/flights/new")
 @open_to(*CLOSERS)
 def plan_flight() -> Response:
-    """Plan a flight."""
-    sent = flight_form.typed(request.form)
-    wanted, by, at = flight_form.wanted(sent, site_context().site), _by(), now()
+    """Save a new flight."""
+    sent = flight_form.read_form(request.form)
+    draft, by, at = flight_form.draft_of(sent, site_context().site), _by(), now()
     try:
-        made = run(
+        flight_id = run(
             site_context().store,
-            lambda session: planning.save(session, site_context().site, wanted, by=by, at=at),
+            lambda session: planning.save_flight(session, site_context().site, draft, by=by, at=at),
         )
     except FlightFaults as faults:
         return make_response(_new_page(flight_form.with_faults(sent, faults, words())), faults.status)
-    return redirect(url_for("tasting.flight", flight_id=made), 303)
+    return redirect(url_for("tasting.flight", flight_id=flight_id), 303)
 
 
 @bp.get("/flights/<int:flight_id>")
@@ -65,13 +65,13 @@ def flight(flight_id: int) -> str:
 @bp.post("/flights/<int:flight_id>")
 @open_to(*CLOSERS)
 def change_flight(flight_id: int) -> Response:
-    """Change a flight; what was poured from it stays as it is."""
-    sent = flight_form.typed(request.form)
-    wanted, by, at, revision = flight_form.wanted(sent, site_context().site), _by(), now(), _revision()
+    """Save a changed flight; what was poured from it stays as it is."""
+    sent = flight_form.read_form(request.form)
+    draft, by, at, revision = flight_form.draft_of(sent, site_context().site), _by(), now(), _revision()
 
     def work(session: Session) -> int:
         here = {"flight_id": flight_id, "revision": revision}
-        return planning.save(session, site_context().site, wanted, by=by, at=at, **here)
+        return planning.save_flight(session, site_context().site, draft, by=by, at=at, **here)
 
     try:
         run(site_context().store, work)
@@ -84,18 +84,20 @@ def change_flight(flight_id: int) -> Response:
 @bp.post("/flights/<int:flight_id>/archive")
 @open_to(*CLOSERS)
 def archive_flight(flight_id: int) -> Response:
-    """Retire a flight, or take it up again."""
+    """Archive a flight or bring it back into use."""
     archived, by, at, revision = forms.text("archived") == "yes", _by(), now(), _revision()
-    run(site_context().store, lambda s: planning.archive(s, flight_id, revision, archived, by=by, at=at))
+    run(site_context().store, lambda s: planning.set_archived(s, flight_id, revision, archived, by=by, at=at))
     return redirect(url_for("tasting.flight", flight_id=flight_id), 303)
 
 
 @bp.post("/flights/<int:flight_id>/tours/<int:tour_id>")
 @open_to(*CLOSERS)
 def give_flight(flight_id: int, tour_id: int) -> Response:
-    """Give a tour this flight."""
+    """Assign the flight to a tour."""
     by, at, revision = _by(), now(), _revision()
-    run(site_context().store, lambda s: planning.give(s, flight_id, tour_id, revision, by=by, at=at))
+    run(
+        site_context().store, lambda s: planning.assign_to_tour(s, flight_id, tour_id, revision, by=by, at=at)
+    )
     return redirect(url_for("tasting.flight", flight_id=flight_id, _anchor="tours"), 303)
 
 
@@ -108,24 +110,23 @@ def _new_page(typed: TypedFlight) -> str:
 def _flight_page(flight_id: int, typed: TypedFlight | None) -> str:
     here, at = site_context(), now()
     with here.store.read() as session:
-        ahead = tours_ahead(session, here.site, at)
-        tour = next((one for one in ahead if one.id == request.args.get("tour", type=int)), None)
-        asked = _asked(tour)
-        found = look(session, here.site, flight_id, asked, at)
-        named = named_by(session, tour.id) if tour else []
-        form = typed or flight_form.kept(session, flight_id, found.flight.name)
+        tours = upcoming_tours(session, here.site, at)
+        tour = next((each for each in tours if each.id == request.args.get("tour", type=int)), None)
+        plan = plan_of_flight(session, here.site, flight_id, _setup(tour), at)
+        allergens = allergens_named(session, tour.id) if tour else []
+        form = typed or flight_form.form_of_flight(session, flight_id, plan.flight.name)
         choices = flight_form.choices(session, here.site, words())
-    one = shown(found, asked, named, here.site, words())
+    text = flight_text(plan, allergens, here.site, words())
     return render_template(
-        "flights/flight.html", one=one, asked=asked, tour=tour, ahead=ahead, typed=form, choices=choices
+        "flights/flight.html", text=text, flight=plan, tour=tour, tours=tours, typed=form, choices=choices
     )
 
 
-def _asked(tour: TourAhead | None) -> Asked:
-    """Return how the flight is looked at: as the tour needs it, and as the page's own fields say."""
+def _setup(tour: UpcomingTour | None) -> TastingSetup:
+    """Return the group for which the flight is planned: the tour's, changed by the page's own fields."""
     sent = request.args
     begins = _time(sent.get("begins", ""))
-    return asked_for(
+    return tasting_setup(
         site_context().site,
         tour,
         room_asked(),

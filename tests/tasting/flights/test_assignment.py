@@ -11,12 +11,12 @@ from sqlalchemy import select
 from kiosk.site.settings import RouteStop
 from kiosk.store import rows
 from kiosk.store.tables.tours import guests, tours
-from kiosk.tasting.flights.assignment import asked_for, named_by, tours_ahead
+from kiosk.tasting.flights.assignment import allergens_named, tasting_setup, upcoming_tours
 
 
 def ahead(tasting):
     with tasting.store.read() as session:
-        return tours_ahead(session, tasting.site, tasting.now)
+        return upcoming_tours(session, tasting.site, tasting.now)
 
 
 def test_todays_tours_are_told_with_their_guests_and_what_was_poured(tasting):
@@ -42,22 +42,22 @@ def test_a_tour_brings_its_guests_its_room_and_its_time(tasting):
     route = (RouteStop("mill", 20, 5, 12), RouteStop("still", 30, 2, 12), RouteStop("room", 40, 3, 22))
     site = replace(tasting.site, route=route)
     tour = ahead(tasting)[0]
-    asked = asked_for(site, tour, "other", now=tasting.now)
+    asked = tasting_setup(site, tour, "other", now=tasting.now)
     assert (asked.guests, asked.room, asked.tour_starts) == (2, "main", tour.starts_at)
     assert asked.begins == tour.starts_at + timedelta(minutes=5 + 20 + 2 + 30 + 3)
-    told = asked_for(site, tour, "other", guests=9, begins=time(15, 30), servers=3, now=tasting.now)
+    told = tasting_setup(site, tour, "other", guests=9, begins=time(15, 30), servers=3, now=tasting.now)
     assert (told.guests, told.servers, told.begins.astimezone(site.zone).time()) == (9, 3, time(15, 30))
 
 
 def test_without_a_tour_a_full_room_is_reckoned_with_and_no_time(tasting):
     site = replace(tasting.site, route=(RouteStop("room", 40, 3, 22),))
-    asked = asked_for(site, None, "main", now=tasting.now)
+    asked = tasting_setup(site, None, "main", now=tasting.now)
     assert (asked.guests, asked.begins, asked.servers, asked.tour_starts) == (22, None, 1, None)
 
 
 @pytest.mark.parametrize(("sent", "taken"), [(-3, 1), (10_000, 500)])
 def test_a_number_out_of_range_is_brought_into_it(tasting, sent, taken):
-    assert asked_for(tasting.site, None, "main", guests=sent, now=tasting.now).guests == taken
+    assert tasting_setup(tasting.site, None, "main", guests=sent, now=tasting.now).guests == taken
 
 
 def test_what_guests_named_is_told_by_their_numbers(tasting):
@@ -66,4 +66,4 @@ def test_what_guests_named_is_told_by_their_numbers(tasting):
         named = {"allergens": ["milk", "nuts"]}
         rows.change(session, guests, first.id, first.revision, named, by=None, at=tasting.now)
     with tasting.store.read() as session:
-        assert named_by(session, tasting.tour) == [(1, ["milk", "nuts"])]
+        assert allergens_named(session, tasting.tour) == [(1, ["milk", "nuts"])]

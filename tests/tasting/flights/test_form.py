@@ -7,7 +7,7 @@ from sqlalchemy import select
 from kiosk.store.tables.tours import tours
 from kiosk.tasting.flights import form
 from kiosk.tasting.flights.form import TypedRow
-from kiosk.tasting.flights.planning import FlightFaults, Wanted
+from kiosk.tasting.flights.planning import FlightDraft, FlightFaults
 from tests.tasting_room import HALF_UL, QUARTER_UL
 from tests.words.readers import ENGLISH
 
@@ -30,29 +30,29 @@ FORM = {
 
 
 def test_samples_stand_in_the_order_of_their_places_and_blank_rows_are_left_out(tasting):
-    sent = form.typed(FORM)
-    assert form.wanted(sent, tasting.site) == Wanted(
+    sent = form.read_form(FORM)
+    assert form.draft_of(sent, tasting.site) == FlightDraft(
         "Four small", "welcome", (("anejo", HALF_UL), ("blanco", QUARTER_UL), ("welcome", None))
     )
 
 
 def test_nonsense_in_a_field_becomes_a_fault_and_no_error(tasting):
-    sent = form.typed({"name": "x", "place-1": "first", "glass-1": "blanco", "size-1": "²"})
-    assert form.wanted(sent, tasting.site).samples == (("blanco", 0),)
+    sent = form.read_form({"name": "x", "place-1": "first", "glass-1": "blanco", "size-1": "²"})
+    assert form.draft_of(sent, tasting.site).samples == (("blanco", 0),)
 
 
 def test_what_is_wrong_stands_beside_its_row(tasting):
     faults = FlightFaults(
         {"name": ("Give it a name of at most {most} characters.", {"most": 60}), 2: ("Choose one.", {})}
     )
-    again = form.with_faults(form.typed(FORM), faults, ENGLISH)
+    again = form.with_faults(form.read_form(FORM), faults, ENGLISH)
     assert [row.wrong for row in again.rows[:3]] == ["", "Choose one.", ""]
     assert again.wrong == {"name": "Give it a name of at most 60 characters.", "2": "Choose one."}
 
 
 def test_a_kept_flight_comes_back_with_room_for_more(tasting):
     with tasting.store.read() as session:
-        kept = form.kept(session, session.scalar(select(tours.c.flight_id)), "short")
+        kept = form.form_of_flight(session, session.scalar(select(tours.c.flight_id)), "short")
     assert kept.rows[:2] == (
         TypedRow("1", "blanco", str(QUARTER_UL)),
         TypedRow("2", "anejo", str(QUARTER_UL)),

@@ -13,7 +13,7 @@ from kiosk.site.settings import WelcomeDrink
 from kiosk.store import rows
 from kiosk.store.errors import NoSuchRow
 from kiosk.store.tables.tours import flight_items
-from kiosk.tasting.flights.plan import Asked, look
+from kiosk.tasting.flights.plan import TastingSetup, plan_of_flight
 from kiosk.tasting.rules import day_restrictions
 from tests.bar import opened, stocked
 from tests.tasting_room import OUNCE_UL, QUARTER_UL, RECIPES, US, Tasting, tasting_site
@@ -24,8 +24,8 @@ SIX = (("jengibre", QUARTER_UL),) * 6
 
 def seen(tasting, *, site=None, guests=22, flight_id=1, **asked):
     with tasting.store.read() as session:
-        where = Asked(guests, "main", **asked)
-        return look(session, site or tasting.site, flight_id, where, tasting.now)
+        where = TastingSetup(guests, "main", **asked)
+        return plan_of_flight(session, site or tasting.site, flight_id, where, tasting.now)
 
 
 def begun(store, now, tmp_path, *, served=WelcomeDrink.AFTER, limits=(DAY,), flight=SIX, **more):

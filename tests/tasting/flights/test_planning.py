@@ -14,7 +14,15 @@ from kiosk.store.tables.shared import history
 from kiosk.store.tables.tasting import pours
 from kiosk.store.tables.tours import flight_items, flights, tours
 from kiosk.tasting.flights import planning
-from kiosk.tasting.flights.planning import FlightArchived, FlightFaults, Item, Wanted, item, items, next_item
+from kiosk.tasting.flights.planning import (
+    FlightArchived,
+    FlightDraft,
+    FlightFaults,
+    Item,
+    item,
+    items,
+    next_item,
+)
 from tests.tasting_room import HALF_UL, OUNCE_UL, QUARTER_UL, Tasting, tasting_site
 
 FLIGHT = (Item(1, "blanco", 7393), Item(2, "anejo", 7393), Item(3, "blanco", 14_786))
@@ -85,12 +93,12 @@ def test_a_mixed_glass_is_done_with_its_twin_and_not_with_its_spirit(had, pos):
     assert (found.pos if found else None) == pos
 
 
-TWO = Wanted("two and a welcome", "welcome", (("blanco", QUARTER_UL), ("welcome", None)))
+TWO = FlightDraft("two and a welcome", "welcome", (("blanco", QUARTER_UL), ("welcome", None)))
 
 
 def saved(tasting, wanted, **changes):
     with tasting.store.write() as session:
-        return planning.save(session, tasting.site, wanted, by=tasting.ana, at=tasting.now, **changes)
+        return planning.save_flight(session, tasting.site, wanted, by=tasting.ana, at=tasting.now, **changes)
 
 
 def planned(tasting, flight_id):
@@ -116,7 +124,7 @@ def test_a_change_keeps_the_former_flight_whole_and_touches_no_pour(tasting):
         before = session.execute(select(pours)).mappings().all()
         flight_id = session.scalar(select(tours.c.flight_id))
     former = raw(tasting, flight_id)
-    saved(tasting, Wanted("short", None, (("jengibre", HALF_UL),)), flight_id=flight_id, revision=1)
+    saved(tasting, FlightDraft("short", None, (("jengibre", HALF_UL),)), flight_id=flight_id, revision=1)
     assert planned(tasting, flight_id) == [(1, "jengibre", HALF_UL)]
     h = history.c
     with tasting.store.read() as session:
@@ -131,21 +139,21 @@ def test_who_looked_at_an_older_flight_changes_nothing(tasting):
     made = saved(tasting, TWO)
     saved(tasting, TWO, flight_id=made, revision=1)
     with pytest.raises(Stale):
-        saved(tasting, Wanted("mine", None, (("anejo", HALF_UL),)), flight_id=made, revision=1)
+        saved(tasting, FlightDraft("mine", None, (("anejo", HALF_UL),)), flight_id=made, revision=1)
     assert len(raw(tasting, made)) == 3
 
 
 FAULTS = [
-    (Wanted("", None, (("blanco", QUARTER_UL),)), {"name"}),
-    (Wanted("n" * 61, None, (("blanco", QUARTER_UL),)), {"name"}),
-    (Wanted("short", None, (("blanco", QUARTER_UL),)), {"name"}),  # the tour's own is called so
-    (Wanted("none", None, ()), {"samples"}),
-    (Wanted("endless", None, (("blanco", QUARTER_UL),) * 13), {"samples"}),
-    (Wanted("sizes", None, (("blanco", 7000), ("anejo", 0), ("anejo", None))), {1, 2, 3}),
-    (Wanted("stranger", None, (("blanco", QUARTER_UL), ("vinegar", QUARTER_UL))), {2}),
-    (Wanted("cold", "blanco", (("blanco", QUARTER_UL),)), {"welcome"}),
-    (Wanted("twin", "welcome-sin", (("blanco", QUARTER_UL),)), {"welcome"}),
-    (Wanted("", "nothing", (("vinegar", QUARTER_UL),)), {"name", "welcome", 1}),
+    (FlightDraft("", None, (("blanco", QUARTER_UL),)), {"name"}),
+    (FlightDraft("n" * 61, None, (("blanco", QUARTER_UL),)), {"name"}),
+    (FlightDraft("short", None, (("blanco", QUARTER_UL),)), {"name"}),  # the tour's own is called so
+    (FlightDraft("none", None, ()), {"samples"}),
+    (FlightDraft("endless", None, (("blanco", QUARTER_UL),) * 13), {"samples"}),
+    (FlightDraft("sizes", None, (("blanco", 7000), ("anejo", 0), ("anejo", None))), {1, 2, 3}),
+    (FlightDraft("stranger", None, (("blanco", QUARTER_UL), ("vinegar", QUARTER_UL))), {2}),
+    (FlightDraft("cold", "blanco", (("blanco", QUARTER_UL),)), {"welcome"}),
+    (FlightDraft("twin", "welcome-sin", (("blanco", QUARTER_UL),)), {"welcome"}),
+    (FlightDraft("", "nothing", (("vinegar", QUARTER_UL),)), {"name", "welcome", 1}),
 ]
 
 
@@ -162,20 +170,20 @@ def test_a_flight_may_keep_its_name_and_hold_what_was_only_approved(tasting):
     with tasting.store.write() as session:
         tasting.approval(session, "trial-1", tasting.site.service_day(tasting.now), abv_e2=4300)
         flight_id = session.scalar(select(tours.c.flight_id))
-    wanted = Wanted("short", None, (("trial-1", QUARTER_UL),))
+    wanted = FlightDraft("short", None, (("trial-1", QUARTER_UL),))
     assert saved(tasting, wanted, flight_id=flight_id, revision=1) == flight_id
 
 
 def test_a_archived_flight_stays_with_its_tours_and_goes_to_no_other(tasting):
     made = saved(tasting, TWO)
     with tasting.store.write() as session:
-        planning.archive(session, made, 1, True, by=tasting.ana, at=tasting.now)
+        planning.set_archived(session, made, 1, True, by=tasting.ana, at=tasting.now)
         with pytest.raises(FlightArchived):
-            planning.give(session, made, tasting.tour, 1, by=tasting.ana, at=tasting.now)
-        planning.archive(session, made, 2, False, by=tasting.ana, at=tasting.now)
-        planning.give(session, made, tasting.tour, 1, by=tasting.ana, at=tasting.now)
+            planning.assign_to_tour(session, made, tasting.tour, 1, by=tasting.ana, at=tasting.now)
+        planning.set_archived(session, made, 2, False, by=tasting.ana, at=tasting.now)
+        planning.assign_to_tour(session, made, tasting.tour, 1, by=tasting.ana, at=tasting.now)
         with pytest.raises(NoSuchRow):
-            planning.give(session, 99, tasting.tour, 2, by=tasting.ana, at=tasting.now)
+            planning.assign_to_tour(session, 99, tasting.tour, 2, by=tasting.ana, at=tasting.now)
         with pytest.raises(Stale):
-            planning.give(session, made, tasting.tour, 1, by=tasting.ana, at=tasting.now)
+            planning.assign_to_tour(session, made, tasting.tour, 1, by=tasting.ana, at=tasting.now)
     assert [one.glass for one in tasting.room().flight] == ["welcome-sin", "blanco", "welcome"]

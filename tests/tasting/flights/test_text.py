@@ -6,8 +6,8 @@ import pytest
 
 from kiosk.figures.drinks import Kind, Limit, parse_volume_ul
 from kiosk.site.settings import Measure, WelcomeDrink
-from kiosk.tasting.flights.plan import Asked, look
-from kiosk.tasting.flights.text import LIGHTER, WELCOMES, shown
+from kiosk.tasting.flights.plan import TastingSetup, plan_of_flight
+from kiosk.tasting.flights.text import LIGHTER, WELCOMES, flight_text
 from tests.tasting_room import HALF_UL, QUARTER_UL, Tasting, tasting_site
 from tests.words.readers import ENGLISH, SPANISH
 
@@ -22,10 +22,10 @@ def told(sqlite_store, now, tmp_path):
         site = tasting_site(tmp_path, limits=(DAY,), **changes)
         approved = ("blanco", "anejo", "reserva", "jengibre")
         Tasting.begun(sqlite_store, site, now, flight=flight, welcome=welcome, approved=approved)
-        asked = Asked(guests, "main", begins=begins)
+        setup = TastingSetup(guests, "main", begins=begins)
         with sqlite_store.read() as session:
-            found = look(session, site, 1, asked, now)
-        return shown(found, asked, named, site, words)
+            plan = plan_of_flight(session, site, 1, setup, now)
+        return flight_text(plan, named, site, words)
 
     return tell
 
@@ -37,17 +37,17 @@ def samples(n, product="blanco", volume_ul=QUARTER_UL):
 def test_eight_samples_for_twenty_two_guests_take_176_glasses(told):
     # the trade's own example: 22 guests x 8 samples
     one = told(samples(8), welcome="welcome")
-    assert (one.tasting_glasses, one.welcome_glasses) == (176, 22)
+    assert (one.flight.tasting_glasses, one.flight.welcome_glasses) == (176, 22)
 
 
 def test_a_flight_that_fits_needs_no_remedy(told):
     one = told(samples(6))
-    assert (one.fits, one.remedies, one.drinks) == (True, (), "1.0")
+    assert (one.flight.plan.fits, one.remedies, one.drinks) == (True, (), "1.0")
 
 
 def test_the_largest_pour_is_told_as_a_measure_of_the_house(told):
     one = told(samples(4, volume_ul=HALF_UL))
-    assert not one.fits
+    assert not one.flight.plan.fits
     assert one.remedies == (
         "It fits with every sample poured in 0.25 fl oz.",
         "In the sizes planned, leave out: Blanco.",
@@ -96,7 +96,7 @@ def test_a_flight_is_told_in_spanish(told):
     ],
 )
 def test_a_flight_that_goes_downhill_is_warned_of(told, flight, why):
-    assert told(flight).glasses[0].then == LIGHTER.get(why, "")
+    assert told(flight).glasses[0].lighter == LIGHTER.get(why, "")
 
 
 def test_the_last_pour_is_told_where_a_time_is_given(told, now):
@@ -107,4 +107,4 @@ def test_the_last_pour_is_told_where_a_time_is_given(told, now):
 
 
 def test_too_few_sealed_bottles_are_marked(told):
-    assert told(samples(6)).bottles[0].short
+    assert told(samples(6)).flight.bottles[0].short
