@@ -107,7 +107,7 @@ class Daily:
         )
         n = self.counts["bookings"] = purge_bookings(self.store, begins, self.rest)
         yield self.words.ngettext(
-            "Personal details of {n} party removed.", "Personal details of {n} parties removed.", n
+            "Personal details of {n} booking removed.", "Personal details of {n} bookings removed.", n
         )
         n = self.counts["held"] = forget_held(self.store, self.site, begins, self.rest)
         yield self.words.ngettext(
@@ -225,7 +225,7 @@ def _approvals(session: Session, today: date, words: Words) -> Endings:
     ending = select(r.code, r.until_on).where(r.until_on >= today, r.until_on <= today + SOON)
     ending = ending.where(r.ended_at.is_(None))
     for code, on in session.execute(ending.order_by(r.until_on, r.code)):
-        yield words.gettext("Release {code}", code=code), on
+        yield words.gettext("Approval {code}", code=code), on
 
 
 def _unused(session: Session, words: Words, now: datetime) -> Iterable[str]:
@@ -244,7 +244,7 @@ def _unused(session: Session, words: Words, now: datetime) -> Iterable[str]:
     open_ = select(d.name).where(d.kind.in_(_KINDS), d.revoked_at.is_(None), d.enrolled_at <= since)
     for name in session.scalars(open_.where(~or_(*written)).order_by(d.name)):
         yield words.gettext(
-            "Device {name} has written nothing for {n} days: shut it out if nobody needs it.",
+            "Device {name} has written nothing for {n} days: revoke it if it is no longer needed.",
             name=name,
             n=UNUSED.days,
         )

@@ -27,11 +27,11 @@ class NoPublicAddress(Exception):
 
 
 _NONE = N_(
-    "No card can be printed yet: site.toml has no {setting}. Set it to the address that guests' phones "
+    "No sign can be printed yet: site.toml has no {setting}. Set it to the address that guests' phones "
     "can open, such as https://visit.example.com."
 )
 _ONLY_HERE = N_(
-    "No card can be printed with the address {found}: a guest's phone cannot open it. Set {setting} in "
+    "No sign can be printed with the address {found}: a guest's phone cannot open it. Set {setting} in "
     "site.toml to one that phones can open, such as https://visit.example.com."
 )
 

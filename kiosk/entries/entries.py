@@ -22,7 +22,7 @@ KEY = re.compile(r"[0-9a-f]{32}")
 CODE = re.compile(r"[a-z0-9][a-z0-9_.-]*")
 """What a detail may be: a ledger is for ever, so nothing that somebody wrote by hand goes into one."""
 YEARS = range(1970, 10_000 - 1)  # a lost date is a date; at the ends of the calendar sums overflow
-HELD = N_("Kept for a person to look at: it could not be matched with what is on record.")
+HELD = N_("Held for review: it does not fit what is on record.")
 
 
 @dataclass(frozen=True, slots=True)

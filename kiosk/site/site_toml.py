@@ -58,7 +58,7 @@ def _linear(channel: float) -> float:
 LANGUAGE_CODE = r"[a-z]{2,3}"
 SEPARATE_NETWORK = "separate network"
 
-_COLOUR = N_("a colour #rrggbb with a contrast of at least {contrast} to 1 on {ground}")
+_COLOUR = N_("a color #rrggbb with a contrast of at least {contrast} to 1 on {ground}")
 
 
 def _locale(value: Any) -> str:

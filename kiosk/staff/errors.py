@@ -12,20 +12,20 @@ class Refusal(Enum):
 
     # Which of the two is wrong is never said.
     WRONG_PIN = 403, "pin", N_("Name and PIN do not go together.")
-    MUST_WAIT = 429, "pin", N_("After a wrong PIN there is a wait. Try again in {seconds} s.")
+    MUST_WAIT = 429, "pin", N_("Sign-in is locked after a wrong PIN. Try again in {seconds} s.")
     PIN_FORMAT = 422, "pin", N_("A PIN has exactly six digits.")
     PIN_TRIVIAL = 422, "pin", N_("That PIN is one of the first that anybody would try. Choose another.")
     PINS_DIFFER = 422, "pin_again", N_("The two PINs are not the same.")
     NAME_TAKEN = 422, "name", N_("The name {name} is taken. Choose another.")
     NAME_MISSING = 422, "name", N_("A name is needed.")
     UNKNOWN_CHOICE = 422, "", N_("{found} is none of: {allowed}.")
-    NO_SUCH_PERSON = 404, "", N_("Nobody of that name works here.")
-    LAST_MANAGER = 409, "", N_("This is the only manager. Give somebody else that role first.")
+    NO_SUCH_PERSON = 404, "", N_("No person of that name works here.")
+    LAST_MANAGER = 409, "", N_("This is the only manager. Give that role to another person first.")
     # A mistyped, a used and an old code look alike on purpose.
     CODE_REFUSED = (
         403,
         "code",
-        N_("This code does not enrol a device: it is mistyped, was used, or is too old."),
+        N_("This code does not enroll a device: it is mistyped, was used, or is too old."),
     )
     KIND_MISSING = 422, "kind", N_("Name the kind of permit, as the rules call it.")
     NUMBER_MISSING = 422, "number", N_("A permit has a number: enter it as it stands there.")
@@ -34,8 +34,8 @@ class Refusal(Enum):
         "valid_until",
         N_("Enter the first and the last day; the last is not before the first."),
     )
-    PERSON_MISSING = 422, "person", N_("Choose somebody who works here.")
-    NO_AGE_LIMIT = 422, "person", N_("The rules of this site ask no age of whoever pours.")
+    PERSON_MISSING = 422, "person", N_("Choose a person who works here.")
+    NO_AGE_LIMIT = 422, "person", N_("The rules of this house set no age for servers.")
     REASON_MISSING = 422, "why", N_("Say in a few words why.")
 
     def __init__(self, status: int, field: str, message: str) -> None:

@@ -23,18 +23,18 @@ from kiosk.words.errors import sentence
 TITLES = {
     401: N_("Please sign in"),
     403: N_("Not open to you"),
-    404: N_("Nothing here"),
+    404: N_("Page not found"),
     409: N_("That no longer fits"),
     413: N_("Too large"),
     422: N_("That cannot be right"),
     429: N_("One moment"),
     500: N_("Something broke"),
-    503: N_("Not just now"),
+    503: N_("Busy"),
 }
 SENTENCES = {
     400: N_("The request could not be understood."),
     401: N_("Nobody is signed in on this device."),
-    403: N_("This page is not open to whoever is signed in here."),
+    403: N_("This page is not open to the person signed in here."),
     404: N_("There is no page at this address."),
     405: N_("This address does not take that kind of request."),
     413: N_("What was sent is larger than this address takes."),

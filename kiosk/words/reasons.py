@@ -57,14 +57,14 @@ _SMALLER = N_("We pour smaller samples here. May we pour you one of those, or so
 
 REASONS: Mapping[str, Reason] = {
     "not_checked": Reason(
-        N_("Age not checked yet: look at a document first."),
+        N_("Age not checked yet: check the ID first."),
         N_(
-            "May we see a document with your date of birth first? "
-            "Until then, water, something to eat and drinks without alcohol are here for you."
+            "May we see an ID with your date of birth first? Until then, water, something to eat and "
+            "drinks without alcohol are here for you."
         ),
     ),
     "no_alcohol": Reason(
-        N_("Marked: no alcohol today."),
+        N_("No alcohol today, by the guest’s own wish."),
         N_("Today without alcohol, gladly: may we pour you something else that is good?"),
     ),
     "under_age": Reason(
@@ -72,7 +72,7 @@ REASONS: Mapping[str, Reason] = {
         N_("Spirits here are for guests of {age} and over. We have something without alcohol for you."),
     ),
     "service_stopped": Reason(
-        N_("Service has ended for this guest today."),
+        N_("Service is stopped for this guest today."),
         N_(
             "We pour no more spirits for you today. Water, something to eat and drinks without alcohol "
             "are here for you, and we gladly help with the way home."
@@ -80,7 +80,7 @@ REASONS: Mapping[str, Reason] = {
     ),
     "gone": Reason(N_("This guest has left the site."), _SOMETHING_ELSE),
     "dry": Reason(
-        N_("No alcohol is poured today, by the manager's word."),
+        N_("No alcohol is poured today: a manager has set this."),
         N_("We pour no spirits today. May we offer you water or something good without alcohol?"),
     ),
     "hours": Reason(
@@ -97,7 +97,7 @@ REASONS: Mapping[str, Reason] = {
         N_("We do not pour spirits in this place. We gladly do so in the tasting room."),
     ),
     "neat_only": Reason(
-        N_("Spirits are poured neat here: no mixed glasses."),
+        N_("Spirits are poured neat here: no mixed drinks."),
         N_(
             "Here we pour the spirit by itself. May we pour you a small sample, or something without alcohol?"
         ),
@@ -111,11 +111,11 @@ REASONS: Mapping[str, Reason] = {
     ),
     "other_day": Reason(N_("This guest number belongs to another day."), _SOMETHING_ELSE),
     "not_approved": Reason(
-        N_("This is not released for tasting."),
+        N_("This is not approved for tasting."),
         N_("This one is not ready for tasting yet. May we pour you another, or something without alcohol?"),
     ),
-    "server_age": Reason(N_("Whoever pours is under the age to serve spirits here."), _SOMETHING_ELSE),
-    "server_permit": Reason(N_("Whoever pours holds no valid permit to serve."), _SOMETHING_ELSE),
+    "server_age": Reason(N_("The server is under the age to serve spirits here."), _SOMETHING_ELSE),
+    "server_permit": Reason(N_("The server holds no valid permit to serve."), _SOMETHING_ELSE),
 }
 
 LIMIT_REASONS: Mapping[tuple[Kind, str], Reason] = {
@@ -124,27 +124,29 @@ LIMIT_REASONS: Mapping[tuple[Kind, str], Reason] = {
         N_("Not one of the sizes that may be poured."),
         N_("We pour in set sizes here. May we pour you one of those, or something without alcohol?"),
     ),
-    (Kind.POURS, "day"): Reason(N_("No samples left today."), _SAMPLES_TODAY),
-    (Kind.POURS, "visit"): Reason(N_("No samples left on this visit."), _SAMPLES_VISIT),
-    (Kind.POURS, "window"): Reason(N_("No samples left in these {minutes} minutes."), _A_PAUSE),
-    (Kind.VOLUME, "day"): Reason(N_("Too little spirit left today for this pour."), _ENOUGH_TODAY),
-    (Kind.VOLUME, "visit"): Reason(N_("Too little spirit left on this visit for this pour."), _ENOUGH_VISIT),
+    (Kind.POURS, "day"): Reason(N_("No pours left today."), _SAMPLES_TODAY),
+    (Kind.POURS, "visit"): Reason(N_("No pours left on this visit."), _SAMPLES_VISIT),
+    (Kind.POURS, "window"): Reason(N_("No pours left in these {minutes} minutes."), _A_PAUSE),
+    (Kind.VOLUME, "day"): Reason(N_("Not enough spirit remaining today for this pour."), _ENOUGH_TODAY),
+    (Kind.VOLUME, "visit"): Reason(
+        N_("Not enough spirit remaining on this visit for this pour."), _ENOUGH_VISIT
+    ),
     (Kind.VOLUME, "window"): Reason(
-        N_("Too little spirit left in these {minutes} minutes for this pour."), _A_PAUSE
+        N_("Not enough spirit remaining in these {minutes} minutes for this pour."), _A_PAUSE
     ),
     (Kind.DRINKS, "day"): Reason(
-        N_("Too little of the standard drinks left today for this pour."), _ENOUGH_TODAY
+        N_("Not enough standard drinks remaining today for this pour."), _ENOUGH_TODAY
     ),
     (Kind.DRINKS, "visit"): Reason(
-        N_("Too little of the standard drinks left on this visit for this pour."), _ENOUGH_VISIT
+        N_("Not enough standard drinks remaining on this visit for this pour."), _ENOUGH_VISIT
     ),
     (Kind.DRINKS, "window"): Reason(
-        N_("Too little of the standard drinks left in these {minutes} minutes for this pour."), _A_PAUSE
+        N_("Not enough standard drinks remaining in these {minutes} minutes for this pour."), _A_PAUSE
     ),
     (Kind.GAP, "window"): Reason(N_("The time between two pours has not passed yet."), _A_PAUSE),
     **{
         (Kind.GLASSES, span): Reason(
-            N_("Enough glasses stand before this guest: note it when one is empty."),
+            N_("This guest has enough glasses in hand: press “Glass empty” when one is empty."),
             N_(
                 "Take your time with the glass before you: the next can come once it is empty. "
                 "Water and something to eat are here for you."

@@ -17,7 +17,7 @@ WORDS = {
     "en": load_words(shipped("locales"), "en", "en_US"),
     "es": load_words(shipped("locales"), "es", "es_PR"),
 }
-ARRIVED, ARRIVED_MANY = "Arrived: give {n} number", "Arrived: give {n} numbers"
+ARRIVED, ARRIVED_MANY = "Check in {n} guest", "Check in {n} guests"
 OTHER = {"en": "es", "es": "en"}
 
 

@@ -80,9 +80,7 @@ ES = load_words(shipped("locales"), "es", "es_PR")
 
 def test_a_refusal_is_told_to_staff_with_every_reason(site):
     answer = Answer("k", "refused", reasons=("not_checked", "day_pours"))
-    assert sentence(answer, site, EN) == (
-        "Age not checked yet: look at a document first. No samples left today."
-    )
+    assert sentence(answer, site, EN) == ("Age not checked yet: check the ID first. No pours left today.")
 
 
 def test_a_fact_beyond_a_limit_is_recorded_and_flagged(site):

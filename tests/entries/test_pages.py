@@ -76,7 +76,7 @@ def test_a_pour_against_the_rules_is_an_answer_until_it_is_demanded(request_of, 
         assert [one.outcome for one in answers] == ["refused"]
         with pytest.raises(NotRecorded) as refused:
             demand_granted(answers)
-    assert refused.value.facts["sentence"] == "Age not checked yet: look at a document first."
+    assert refused.value.facts["sentence"] == "Age not checked yet: check the ID first."
 
 
 @pytest.mark.parametrize(

@@ -50,7 +50,7 @@ def test_with_permit_and_age_seen_on_the_page_somebody_pours(manager, tasting):
     shown = text_of(manager.get(PLACE))
     assert "May not pour today Ana, Dora " in shown
     assert "class-12 C-44" in shown
-    assert "21 or older, by a document seen" in shown
+    assert "21 or older, ID checked" in shown
     assert "Ends within 30 days Bea: class-12" in shown
     assert tasting.pour(tasting.guests[0], by=tasting.bea).outcome == "poured"
 

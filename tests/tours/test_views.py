@@ -36,7 +36,7 @@ def _press(tablet: Screen, tour: int, guest: int, kind: str) -> int:
 def test_the_day_leads_to_its_groups(tablet: Screen, paged: Tasting) -> None:
     page = _page(tablet, "/staff/")
     assert f'href="/staff/tours/{paged.tour}"' in page
-    assert "2 of 22 places booked" in page
+    assert "2 of 22 seats booked" in page
 
 
 @pytest.mark.parametrize(
@@ -156,4 +156,4 @@ def test_what_a_guest_names_is_ticked_kept_and_shown(tablet: Screen, paged: Tast
 
 def test_the_day_has_this_mornings_lines(tablet: Screen, paged: Tasting) -> None:
     page = _page(tablet, "/staff/")
-    assert "This morning's lines" in page or "This morning&#39;s lines" in page
+    assert "Today&#39;s talking points" in page

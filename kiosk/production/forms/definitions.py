@@ -72,7 +72,7 @@ _STILL_HOUSE = (
     Form("wash-end", N_("End a wash"), (k.WASH, AT), deriving.nothing, closes="wash"),
     Form(
         "run-start",
-        N_("Begin a run"),
+        N_("Start a run"),
         (CODE, k.STILL, k.RUN_KIND, AT, *optional(INSTRUMENT)),
         deriving.run(CHARGE),
         CHARGE,

@@ -25,7 +25,7 @@ from kiosk.words import formats
 from kiosk.words.catalogs import N_
 
 FIRST = N_("{name} changed this record before you, at {at}. Compare, and save again if it still holds.")
-SOMEBODY = N_("Somebody")
+SOMEBODY = N_("A person")
 WHY = N_("Say why, in a few words.")
 
 

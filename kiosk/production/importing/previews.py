@@ -35,9 +35,9 @@ PARTS: Mapping[str, str] = {
     "new": N_("{n} new"),
     "changed": N_("{n} changed"),
     "same": N_("{n} the same"),
-    "corrected": N_("{n} put right here since, and left so"),
-    "withdrawn": N_("{n} withdrawn here since, and left out"),
-    "held": N_("{n} held back for a person"),
+    "corrected": N_("{n} corrected here since, and left so"),
+    "withdrawn": N_("{n} voided here since, and left out"),
+    "held": N_("{n} held for review"),
     "wrong": N_("{n} wrong"),
 }
 NOTHING = N_("nothing in it")

@@ -122,7 +122,7 @@ JUICE_L = number("juice_l", 0, 200_000, N_("Juice, L"))
 BRIX = number("brix", 0, 35, N_("Brix of the juice, °Bx"), kept="brix_e2")
 CUT = choice("cut", N_("Cut"), CUTS)
 RECEIVER_CUT = choice("cut", N_("Cut"), {**CUTS, "pot": N_("what stays in the pot")})
-COLLECTED_L = number("collected_l", 0, 100_000, N_("Collected since the run began, L"))
+COLLECTED_L = number("collected_l", 0, 100_000, N_("Collected since the run started, L"))
 GROSS_KG = number("gross_kg", 0, 5_000, N_("Weight of cask and spirit, kg"))
 VOLUME_L = number("volume_l", 0, 500_000, N_("Volume, L"))
 VOLUME = (VOLUME_L, number("volume_temperature_c", -20, 40, N_("Temperature of the volume, °C")))
@@ -173,7 +173,7 @@ RECEIVED_AS = (
         {"spirit": N_("spirit"), "water": N_("water"), "sugar": N_("sugar"), "fruit": N_("fruit")},
     ),
     words("what", N_("What it is")),
-    *optional(words("origin", N_("Origin")), words("document", N_("Document"))),
+    *optional(words("origin", N_("Origin")), words("document", N_("Paperwork number"))),
 )
 BOTTLED = (
     whole("bottles", 1, 10_000_000, N_("Bottles")),
@@ -279,7 +279,7 @@ RUNS = Kind(
     t.runs,
     N_("Runs of the stills"),
     ("code",),
-    (CODE, STILL, RUN_KIND, moment("started_at", N_("Begun")), *optional(ENDED_AT)),
+    (CODE, STILL, RUN_KIND, moment("started_at", N_("Started")), *optional(ENDED_AT)),
     batch="run",
     order=("started_at", "ended_at"),
 )

@@ -84,7 +84,7 @@ def _run_pictures(account: Account) -> list[Picture]:
 
 
 CERTIFICATE = (
-    day("certified_since", N_("Holds from")),
+    day("certified_since", N_("Applies from")),
     *optional(day("certified_until", N_("Certified until"))),
     number("scale_correction", -5, 5, N_("Correction of the scale, in its own unit"), kept=""),
     number("thermometer_correction_c", -5, 5, N_("Correction of its thermometer, °C")),

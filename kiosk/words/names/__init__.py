@@ -43,7 +43,7 @@ WORDS: Mapping[str, FigureWords] = {
         ),
         unknown=N_("How many guests there are is not known at the moment."),
         resting=N_("No guests today; the last were here {day}."),
-        how=N_("Guest numbers given in this service day, without cancelled tours and parties."),
+        how=N_("Guests checked in during this service day, without canceled tours and bookings."),
     ),
     "tours_today": FigureWords(
         noun=NN_("tour today", "tours today"),
@@ -54,7 +54,7 @@ WORDS: Mapping[str, FigureWords] = {
             "At the last count, {age}, {amount} tours were planned.",
         ),
         unknown=N_("How many tours there are is not known at the moment."),
-        how=N_("Tours that start in this service day and are not cancelled."),
+        how=N_("Tours that start in this service day and are not canceled."),
     ),
     "samples_today": FigureWords(
         noun=NN_("sample served today", "samples served today"),
@@ -66,7 +66,7 @@ WORDS: Mapping[str, FigureWords] = {
         ),
         unknown=N_("How many samples have been served is not known at the moment."),
         resting=N_("Nothing has been poured today; the last tasting was {day}."),
-        how=N_("Portions served in this service day, after every correction."),
+        how=N_("Samples served in this service day, after every correction."),
     ),
     "lots_open": FigureWords(
         noun=NN_("lot open for tasting", "lots open for tasting"),
@@ -76,6 +76,6 @@ WORDS: Mapping[str, FigureWords] = {
             "At the last count, {age}, {amount} lots were open for tasting.",
         ),
         unknown=N_("How many lots are open is not known at the moment."),
-        how=N_("Lots with an entry that releases them for tasting on this day."),
+        how=N_("Lots with an approval for tasting on this day."),
     ),
 }

@@ -182,8 +182,8 @@ WORDS: Mapping[str, FigureWords] = {
             "mL at 40% vol.",
         ),
         how=N_(
-            "The angels' share of the casks filled now in litres of pure alcohol, over the 0.3 litres"
-            " in such a bottle."
+            "The angels' share of the casks filled now in liters of pure alcohol, over the 0.3 liters in "
+            "such a bottle."
         ),
     ),
     "angels_bottle_every": FigureWords(

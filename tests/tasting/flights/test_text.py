@@ -52,7 +52,7 @@ def test_the_largest_pour_is_told_as_a_measure_of_the_house(told):
         "It fits with every sample poured in 0.25 fl oz.",
         "In the sizes planned, leave out: Blanco.",
     )
-    assert one.glasses[3].why == ("Too little spirit left today for this pour.",)
+    assert one.glasses[3].why == ("Not enough spirit remaining today for this pour.",)
 
 
 def test_where_no_measure_is_small_enough_samples_are_named_to_leave_out(told):

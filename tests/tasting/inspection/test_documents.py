@@ -88,7 +88,7 @@ def test_checks_refusals_flags_and_ends_of_service_with_what_was_done(tasting) -
     assert checks == [("1", "ID checked", "Ana"), ("3", "under age", "Bea")]
     ((_when, guest, asked, why, by),) = rows(found, "Refused")
     assert (guest, asked, by) == ("2", "Blanco, 0.25 fl oz", "Ana")
-    assert why == "Age not checked yet: look at a document first."
+    assert why == "Age not checked yet: check the ID first."
     ((_when, guest, what, why, done),) = rows(found, "Rule breaches")
     assert (guest, what) == ("2", "Blanco, 0.25 fl oz, Ana")
     assert "Age not checked yet" in why

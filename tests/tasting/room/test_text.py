@@ -57,7 +57,7 @@ def test_no_alcohol_and_under_age_have_one_look_one_mark_and_one_word():
 def test_a_tile_speaks_to_staff_in_their_language(tasting):
     tile = tasting.room().tiles[1]  # a guest who speaks Spanish, not checked
     shown = showing.tile(tile, (), tasting.site, EN, tasting.now)
-    assert shown.next.why == ("Age not checked yet: look at a document first.",)
+    assert shown.next.why == ("Age not checked yet: check the ID first.",)
     assert (shown.had, shown.left, shown.undo, shown.ago) == ("0.0", "1.5", None, "")
 
 

@@ -184,8 +184,8 @@ def test_at_the_limit_the_reason_is_told_on_pressing_and_never_stands_on_the_til
         sent(bar, row(guest, product="jengibre"))
     html = bar.get(f"{place(tasting)}/{guest}").get_data(as_text=True)
     folded = "".join(re.findall(r"(?s)<details.*?</details>", html))
-    assert "No samples left today." in folded
-    assert "No samples left today." not in re.sub(r"(?s)<details.*?</details>", "", html)
+    assert "No pours left today." in folded
+    assert "No pours left today." not in re.sub(r"(?s)<details.*?</details>", "", html)
     assert "Ponche-Sin" in tile_text(bar, tasting, guest)
 
 
