@@ -101,13 +101,13 @@ def test_an_arriving_party_gets_its_numbers(tablet: Screen, paged: Tasting) -> N
         booking_id = rows.insert(session, bookings, party)
     path = f"/staff/tours/{paged.tour}"
     page = _page(tablet, path)
-    assert "give 3 numbers" in page
+    assert "Check in 3 guests" in page
     assert "Rosa &amp; &lt;Ana&gt;" in page
     assert tablet.post(f"{path}/bookings/{booking_id}/numbers", page=path).status_code == 302
     with paged.store.read() as session:
         numbers = session.scalars(select(guests.c.number).where(guests.c.booking_id == booking_id)).all()
     assert numbers == [3, 4, 5]
-    assert "give 3 numbers" not in _page(tablet, path)
+    assert "Check in 3 guests" not in _page(tablet, path)
 
 
 def test_a_trainee_looks_and_does_not_mark(tablet: Screen, paged: Tasting, now: datetime) -> None:
