@@ -50,14 +50,14 @@ def approvals() -> str:
 @open_to(*POURERS)
 def former_approvals() -> Response:
     """Redirect from the address that the list of approvals had before."""
-    return redirect(url_for("tasting.approvals"), 301)
+    return redirect(url_for("tasting.approvals"))
 
 
 @bp.get("/releases/new")
 @open_to("manager")
 def former_new_approval() -> Response:
     """Redirect from the address that the form of an approval had before."""
-    return redirect(url_for("tasting.new_approval"), 301)
+    return redirect(url_for("tasting.new_approval"))
 
 
 @bp.get("/approvals/new")

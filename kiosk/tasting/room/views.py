@@ -54,7 +54,7 @@ def pour_round(tour_id: int) -> Response:
 @open_to(*POURERS)
 def former_preset_glasses(tour_id: int) -> Response:
     """Redirect from the address that the page of preset glasses had before."""
-    return redirect(url_for("tasting.table", tour_id=tour_id), 301)
+    return redirect(url_for("tasting.table", tour_id=tour_id))
 
 
 @bp.get("/tours/<int:tour_id>/preset-glasses")
