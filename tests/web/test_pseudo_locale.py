@@ -16,7 +16,6 @@ from pathlib import Path
 
 import pytest
 from babel.support import NullTranslations
-from kiosk.site.manual import read_manual
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
@@ -24,6 +23,7 @@ from kiosk.demo import prepare_demo
 from kiosk.production.forms.definitions import FORMS
 from kiosk.production.records.kinds import LISTED
 from kiosk.site.content import Content, Slot
+from kiosk.site.content.manual import read_manual
 from kiosk.site.loading import load_site
 from kiosk.site.settings import Site
 from kiosk.stops.guest_link import guest_token
