@@ -22,7 +22,7 @@ from sqlalchemy.orm import Session
 from kiosk.demo import prepare_demo
 from kiosk.production.forms.definitions import FORMS
 from kiosk.production.records.kinds import LISTED
-from kiosk.site.content import Content, Slot
+from kiosk.site.content.loading import Content, Slot
 from kiosk.site.content.manual import read_manual
 from kiosk.site.loading import load_site
 from kiosk.site.settings import Site
