@@ -34,7 +34,7 @@ from kiosk.figures.drinks import (
     serving,
     standard_drinks,
 )
-from kiosk.site.policy import policy_from
+from tests.site.policies import policy_from
 
 LAWS = Path(__file__).parents[2] / "content" / "laws"
 ZONE = ZoneInfo("Etc/GMT+4")

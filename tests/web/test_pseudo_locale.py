@@ -47,6 +47,9 @@ NO_PAGES = {
     "/static/<path:filename>",
     "/staff/cards/<slug>.pdf",
     "/staff/closing.csv",
+    "/staff/releases",  # redirects to the present addresses
+    "/staff/releases/new",
+    "/staff/tours/<int:tour_id>/mats",
     "/staff/closing.pdf",
     "/<lang>/bottles/<lot>/picture.pdf",
     "/staff/manual/laws/<law>",
