@@ -77,7 +77,7 @@ BOTTLINGS = [
         "CA-01", "cacao", date(2024, 10, 8), 35.0, hearts_l=75, received=("FR-04",), solids_g_per_l=CACAO
     ),
     Bottling("RE-01", "reserva", date(2024, 12, 3), 45.0, fills=(6, 7)),
-    Bottling("CE-01", "cepa", date(2025, 6, 3), 46.0, hearts_l=130, plot="CEIBA"),
+    Bottling("CE-01", "cepa", date(2025, 6, 3), 46.0, hearts_l=130, plot="YAGRUMO"),
     Bottling("AN-03", "anejo", date(2025, 6, 10), 42.0, fills=(12, 13, 15, 17)),
     Bottling("BL-04", "blanco", date(2025, 7, 1), 40.0, hearts_l=900),
     Bottling("EN-01", "ensayo-1", date(2025, 10, 14), 43.0, fills=(40,), bottle_ml=500),
@@ -96,7 +96,7 @@ BOTTLINGS = [
     Bottling(
         "PI-02", "pina", date(2026, 5, 27), 32.0, hearts_l=90, received=("FR-08",), solids_g_per_l=PINEAPPLE
     ),
-    Bottling("CE-02", "cepa", date(2026, 6, 2), 46.0, hearts_l=140, plot="CEIBA"),
+    Bottling("CE-02", "cepa", date(2026, 6, 2), 46.0, hearts_l=140, plot="YAGRUMO"),
     Bottling("BL-05", "blanco", date(2026, 6, 9), 40.0, hearts_l=900),
 ]
 BOUGHT = [
@@ -107,8 +107,8 @@ FRUIT = [
     ("FR-01", "ripe coconut, grated", "Loma Candil", date(2022, 8, 9)),
     ("FR-02", "ripe pineapple", "Loma Candil", date(2023, 7, 11)),
     ("FR-03", "fresh ginger root", "Loma Candil", date(2024, 2, 6)),
-    ("FR-04", "toasted cacao nibs", "Isla Bruma, Valle Hondo", date(2024, 9, 3)),
-    ("FR-05", "toasted cacao nibs", "Isla Bruma, Valle Hondo", date(2026, 1, 20)),
+    ("FR-04", "toasted cacao nibs", "Isla Sotaluz, Valle Hondo", date(2024, 9, 3)),
+    ("FR-05", "toasted cacao nibs", "Isla Sotaluz, Valle Hondo", date(2026, 1, 20)),
     ("FR-06", "fresh ginger root", "Loma Candil", date(2026, 3, 24)),
     ("FR-07", "ripe coconut, grated", "Loma Candil", date(2026, 4, 28)),
     ("FR-08", "ripe pineapple", "Loma Candil", date(2026, 5, 5)),
@@ -120,7 +120,7 @@ def receive_from_elsewhere(e: Estate) -> dict[str, Spirit]:
     told = {}
     for code, day, volume_l, abv, document in BOUGHT:
         cells, told[code] = e.gauge(Spirit(volume_l, volume_l * abv / 100), "density_meter")
-        what, origin = "cane spirit from molasses, pot distilled", "Isla Bruma, Puerto Solano"
+        what, origin = "cane spirit from molasses, pot distilled", "Isla Sotaluz, Puerto Solano"
         known = {"kind": "spirit", "what": what, "origin": origin, "document": document}
         e.write("received", code=code, received_on=day, **known, **cells)
     for code, what, origin, day in FRUIT:
@@ -210,7 +210,7 @@ def main(folder: Path = RECORDS) -> None:
     folder.mkdir(exist_ok=True)
     estate = play()
     for kind in KINDS:
-        names = [column.name for column in kind.columns]
+        names = [field.name for field in kind.fields]
         rows = estate.rows[kind.file.removesuffix(".csv")]
         if "at" in names:
             rows.sort(key=lambda row: row["at"])

@@ -12,7 +12,7 @@ from kiosk.figures import making
 FIELDS = [  # code, variety, square metres, cut from; RIBERA was planted in 2022 and took two years to grow in
     ("LOMA", "criolla", 38_500, date(2021, 1, 1)),
     ("VEGA", "cristalina", 44_000, date(2021, 1, 1)),
-    ("CEIBA", "morada", 32_700, date(2021, 1, 1)),
+    ("YAGRUMO", "morada", 32_700, date(2021, 1, 1)),
     ("RIBERA", "cristalina", 51_000, date(2024, 1, 1)),
 ]
 TANKS = ("T1", "T2", "T3")

@@ -9,7 +9,7 @@ from tests.browser.conftest import PHONE, TABLET, Open, Served, sign_in
 TYPED = {
     "code": "RS-77",
     "what": "cane spirit",
-    "origin": "Isla Bruma",
+    "origin": "Isla Sotaluz",
     "volume_l": "412.5",
     "volume_temperature_c": "29",
     "reading": "62",
@@ -32,7 +32,7 @@ def test_a_record_written_in_one_window_shows_on_its_page_in_another(demo: Serve
     reader.goto("/staff/records/")
     reader.locator("details", has_text="Recibido de fuera").locator("summary").click()
     reader.get_by_role("link", name="RS-77").click()
-    expect(reader.locator("main table")).to_contain_text("Isla Bruma")
+    expect(reader.locator("main table")).to_contain_text("Isla Sotaluz")
     expect(reader.locator("[name=what]")).to_have_value("cane spirit")
     # As it was read, with its temperature beside: what stands at 20 °C is reckoned from the two.
     expect(reader.locator("[name=volume_l]")).to_have_value("412.5")

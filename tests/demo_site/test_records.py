@@ -250,7 +250,7 @@ def test_a_lot_of_one_field_holds_no_other_fields_cane() -> None:
             plot[f"SR-{number}-HT"] = row["from"]
             assert run_of_wash.get(f"W-{number}", f"WR-{number}") == f"WR-{number}"
     for lot in ("CE-01", "CE-02"):
-        assert {plot[row["from"]] for row in INTO["lot", lot]} == {"CEIBA"}
+        assert {plot[row["from"]] for row in INTO["lot", lot]} == {"YAGRUMO"}
 
 
 def test_the_whole_estates_alcohol_is_where_it_went_or_was_lost() -> None:

@@ -172,7 +172,7 @@ def test_the_demos_welcome_drink_has_a_twin_in_the_same_glass(folder: Path) -> N
     assert [(m.names["es"], m.volume_ul > 0, m.allergens) for m in welcome.mixers] == [
         ("jugo de piña", True, ()),
         ("crema de leche", True, ("milk",)),
-        ("nuez moscada", False, ()),
+        ("canela", False, ()),
     ]
 
 
@@ -215,7 +215,7 @@ def test_a_small_welcome_needs_its_measure(folder: Path, broken: Break) -> None:
         ),
         ('id = "bienvenida"', 'id = "blanco"', "Allowed: an id that no other product or recipe has"),
         ('id = "bienvenida-sin"', 'id = "bienvenida"', "recipe[1].twin.id: found"),
-        ('"nutmeg", es = "nuez moscada" }', '"nutmeg" }', "recipe[1].mixer[3].names.es is missing"),
+        ('"cinnamon", es = "canela" }', '"cinnamon" }', "recipe[1].mixer[3].names.es is missing"),
         ('glass = { en = "short glass over ice", es', "glass = { es", "recipe[1].glass.en is missing"),
         ('allergens = ["milk"]', 'allergens = ["cream"]', 'mixer[2].allergens: found ["cream"]. Allowed: a'),
         (

@@ -34,7 +34,7 @@ ENDINGS = ("service_stopped", "service_resumed")
 class SpanRefused(TastingError):
     """Raised for days of which no report is made."""
 
-    message = N_("Give two days up to today, the first not after the second, at most {n} days apart.")
+    message = N_("Give two days up to today, the first not after the second, at most {n} days in all.")
 
 
 @dataclass(frozen=True, slots=True)
