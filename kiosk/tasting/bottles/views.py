@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from datetime import timedelta
 from decimal import Decimal
-from typing import Any
+from typing import Any, TypeVar
 
 from flask import redirect, render_template, request, url_for
 from sqlalchemy import Row
@@ -28,6 +28,8 @@ from kiosk.web import access, forms
 from kiosk.web.access import open_to
 from kiosk.web.context import now, site_context, words
 from kiosk.words import formats
+
+T = TypeVar("T")
 
 
 @bp.get("/bottles")
@@ -70,10 +72,7 @@ def open_bottle() -> Response:
         forms.whole("tare_g"),
         now() + timedelta(hours=hours) if hours else None,
     )
-    run(
-        site_context().store,
-        lambda session: bottle_entries.record_opening(session, site_context().site, origin(), opening, now()),
-    )
+    run_use_case(bottle_entries.record_opening, origin(), opening, now())
     return redirect(url_for("tasting.bottles", room=opening.room), 303)
 
 
@@ -104,12 +103,7 @@ def record_bottle_entry(bottle_id: int) -> Response:
     form = BottleEntryForm(
         forms.text("kind"), forms.whole("gross_g"), temperature_mc(), volume_ul(), forms.whole("used_by")
     )
-    outcome = run(
-        site_context().store,
-        lambda session: bottle_entries.record_entry(
-            session, site_context().site, origin(), bottle_id, form, now()
-        ),
-    )
+    outcome = run_use_case(bottle_entries.record_entry, origin(), bottle_id, form, now())
     return redirect(url_for("tasting.bottle", bottle_id=bottle_id, outcome=outcome), 303)
 
 
@@ -133,11 +127,7 @@ def record_stock() -> Response:
         raise Malformed(part="bottles")
     document = forms.text("document", 80) or None
     line = Line(forms.whole("approval") or 0, room_asked(), forms.text("kind"), n, size_ml, document)
-    to = forms.text("to_room")
-    run(
-        site_context().store,
-        lambda s: stock.record(s, site_context().site, origin(), line, now(), to_room=to),
-    )
+    run_use_case(stock.record, origin(), line, now(), to_room=forms.text("to_room"))
     return redirect(url_for("tasting.bottles", room=line.room), 303)
 
 
@@ -147,11 +137,14 @@ def check_measure() -> Response:
     """Record ten weighed pours of water."""
     weights = [float(formats.parse_number(weight, words())) for weight in forms.text("weights_g").split()]
     measure = forms.text("measure")
-    run(
-        site_context().store,
-        lambda s: measures.record_check(s, site_context().site, origin(), measure, weights, now()),
-    )
+    run_use_case(measures.record_check, origin(), measure, weights, now())
     return redirect(url_for("tasting.bottles"), 303)
+
+
+def run_use_case(use_case: Callable[..., T], *args: Any, **kwargs: Any) -> T:
+    """Return the result of a use case, run in a transaction with its session and the site before `args`."""
+    site = site_context().site
+    return run(site_context().store, lambda session: use_case(session, site, *args, **kwargs))
 
 
 def origin() -> EntryOrigin:

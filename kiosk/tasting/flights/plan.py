@@ -124,32 +124,33 @@ def plan_of_flight(
     at_hand = approved(session, site, setup.room, now)
     glasses = tuple(_planned(site, at_hand, item) for item in items(session, site, flight_id))
     here = _RoomStock(session, site, setup.room, now)
-    known = [here.sample(one) for one in glasses if one.item.pos != WELCOME and one.offer]
-    whole = bool(known) and all(one.offer for one in glasses)
-    welcome = next((here.sample(one) for one in glasses if one.item.pos == WELCOME and one.offer), None)
     rules = policy_of_day(session, site, setup.room, site.service_day(setup.begins or now))
-    plan_ = _plan(site, rules, known, welcome, setup, here.open_ul) if whole else None
-    bottles = tuple(here.bottles(product, plan_) for product in plan_.bottles) if plan_ else ()
-    return FlightPlan(row, glasses, plan_, bottles, rules, in_force(session, site) is not None, setup)
+    fit = _fit(site, rules, glasses, setup, here)
+    bottles = tuple(here.bottles(product, fit) for product in fit.bottles) if fit else ()
+    return FlightPlan(row, glasses, fit, bottles, rules, in_force(session, site) is not None, setup)
 
 
-def _plan(
+def _fit(
     site: Site,
     rules: ServicePolicy,
-    samples: Sequence[Sample],
-    welcome: Sample | None,
+    glasses: Sequence[PlannedGlass],
     setup: TastingSetup,
-    open_ul: Mapping[str, int],
-) -> Plan:
+    here: _RoomStock,
+) -> Plan | None:
+    """Return how a flight fits the rules, or None if a glass is not known or there are no samples."""
+    samples = {glass.item.pos: here.sample(glass) for glass in glasses if glass.offer}
+    welcome = samples.pop(WELCOME, None)
+    if not samples or not all(glass.offer for glass in glasses):
+        return None
     return plan(
-        samples,
+        list(samples.values()),
         rules,
         drink=site.standard_drink,
         measures_ul=[measure.volume_ul for measure in site.measures],
         welcome=welcome,
         sitting=_sitting(site, setup),
         guests=setup.guests,
-        open_ul=open_ul,
+        open_ul=here.open_ul,
     )
 
 
@@ -205,12 +206,7 @@ class _RoomStock:
             fixed=one.item.recipe is not None,
         )
 
-    def bottles(self, product: str, plan: Plan) -> BottlesNeeded:
+    def bottles(self, product: str, fit: Plan) -> BottlesNeeded:
         """Return a product's bottles for the group."""
-        return BottlesNeeded(
-            product,
-            plan.bottles[product],
-            self.open_ul[product],
-            plan.to_open[product],
-            self.sealed[product],
-        )
+        need, to_open = fit.bottles[product], fit.to_open[product]
+        return BottlesNeeded(product, need, self.open_ul[product], to_open, self.sealed[product])

@@ -5,12 +5,11 @@ from __future__ import annotations
 from datetime import time
 
 from flask import make_response, redirect, render_template, request, url_for
-from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response
 
 from kiosk.store.engine import run
 from kiosk.tasting.blueprint import CLOSERS, POURERS, bp
-from kiosk.tasting.bottles.views import room_asked
+from kiosk.tasting.bottles.views import room_asked, run_use_case
 from kiosk.tasting.flights import form as flight_form
 from kiosk.tasting.flights import planning
 from kiosk.tasting.flights.assignment import UpcomingTour, allergens_named, tasting_setup, upcoming_tours
@@ -46,10 +45,7 @@ def plan_flight() -> Response:
     sent = flight_form.read_form(request.form)
     draft, by, at = flight_form.draft_of(sent, site_context().site), _by(), now()
     try:
-        flight_id = run(
-            site_context().store,
-            lambda session: planning.save_flight(session, site_context().site, draft, by=by, at=at),
-        )
+        flight_id = run_use_case(planning.save_flight, draft, by=by, at=at)
     except FlightFaults as faults:
         return make_response(_new_page(flight_form.with_faults(sent, faults, words())), faults.status)
     return redirect(url_for("tasting.flight", flight_id=flight_id), 303)
@@ -68,13 +64,8 @@ def change_flight(flight_id: int) -> Response:
     """Save a changed flight; what was poured from it stays as it is."""
     sent = flight_form.read_form(request.form)
     draft, by, at, revision = flight_form.draft_of(sent, site_context().site), _by(), now(), _revision()
-
-    def work(session: Session) -> int:
-        here = {"flight_id": flight_id, "revision": revision}
-        return planning.save_flight(session, site_context().site, draft, by=by, at=at, **here)
-
     try:
-        run(site_context().store, work)
+        run_use_case(planning.save_flight, draft, by=by, at=at, flight_id=flight_id, revision=revision)
     except FlightFaults as faults:
         again = flight_form.with_faults(sent, faults, words())
         return make_response(_flight_page(flight_id, again), faults.status)

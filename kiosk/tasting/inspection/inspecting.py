@@ -200,30 +200,6 @@ def tally_by(verdicts: Iterable[Verdict], key: Callable[[Verdict], K]) -> Mappin
     return tallies
 
 
-def by_day(inspection: Inspection, site: Site) -> Mapping[date, Tally]:
-    """Return the sums of pours by service day."""
-    return tally_by(inspection.verdicts, lambda verdict: site.service_day(verdict.served.at))
-
-
-def by_product(inspection: Inspection) -> Mapping[str, Tally]:
-    """Return the sums of pours by what was in the glass: a product or a recipe."""
-    return dict(sorted(tally_by(inspection.verdicts, lambda verdict: verdict.served.glass).items()))
-
-
-def by_hour(inspection: Inspection, site: Site) -> Mapping[int, Tally]:
-    """Return the sums of pours by hour of the site's clock, all days together, from the day's start on."""
-    tallies = tally_by(inspection.verdicts, lambda verdict: site.local(verdict.served.at).hour)
-    return dict(sorted(tallies.items(), key=lambda item: (item[0] - site.day_starts.hour) % 24))
-
-
-def by_guest(inspection: Inspection, site: Site) -> Mapping[tuple[date, int], Tally]:
-    """Return the sums of pours by service day and guest's id, in the order of the guests' numbers."""
-    tallies = tally_by(
-        inspection.verdicts, lambda verdict: (site.service_day(verdict.served.at), verdict.served.guest_id)
-    )
-    return dict(sorted(tallies.items(), key=lambda item: (item[0][0], guest_number(inspection, item[0][1]))))
-
-
 def guest_number(inspection: Inspection, guest_id: int) -> int:
     """Return a guest's number, or 0 for a guest of days before the span."""
     return inspection.numbers[guest_id][1] if guest_id in inspection.numbers else 0

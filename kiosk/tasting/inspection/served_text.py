@@ -6,8 +6,7 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any
 
-from kiosk.tasting.inspection import inspecting
-from kiosk.tasting.inspection.inspecting import CHECKS, ENDINGS, Tally
+from kiosk.tasting.inspection.inspecting import CHECKS, ENDINGS, Tally, guest_number, tally_by
 from kiosk.tasting.inspection.rules_text import Column, ReportText, Section
 from kiosk.tasting.rules.judging import Verdict
 from kiosk.words.catalogs import N_
@@ -29,7 +28,7 @@ def by_day(text: ReportText) -> Section:
     """Return the section of what was served and refused on each service day."""
     _, site, inspection = text.words.gettext, text.site, text.inspection
     refused = Counter(site.service_day(row.at) for row in inspection.refusals)
-    tallies = inspecting.by_day(inspection, site)
+    tallies = tally_by(inspection.verdicts, lambda pour: site.service_day(pour.served.at))
 
     def tally(day: Any) -> Tally:
         return tallies.get(day, Tally())
@@ -47,14 +46,17 @@ def by_day(text: ReportText) -> Section:
 def by_product(text: ReportText) -> Section:
     """Return the section of what was served of each product and recipe."""
     _ = text.words.gettext
-    return _tallied(text, _("By product"), _("Product"), inspecting.by_product(text.inspection), text.product)
+    tallies = tally_by(text.inspection.verdicts, lambda pour: pour.served.glass)
+    return _tallied(text, _("By product"), _("Product"), dict(sorted(tallies.items())), text.product)
 
 
 def by_hour(text: ReportText) -> Section:
     """Return the section of what was served in each hour of the site's clock, all days together."""
     _ = text.words.gettext
-    tallies = inspecting.by_hour(text.inspection, text.site)
-    return _tallied(text, _("By hour, all days together"), _("Hour"), tallies, "{:02d}:00".format)
+    site, verdicts = text.site, text.inspection.verdicts
+    tallies = tally_by(verdicts, lambda pour: site.local(pour.served.at).hour)
+    by_hour = sorted(tallies.items(), key=lambda item: (item[0] - site.day_starts.hour) % 24)
+    return _tallied(text, _("By hour, all days together"), _("Hour"), dict(by_hour), "{:02d}:00".format)
 
 
 def _tallied(
@@ -67,7 +69,10 @@ def _tallied(
 def by_guest(text: ReportText) -> Section:
     """Return the section of what was served to each guest number, which is of one service day."""
     _ = text.words.gettext
-    tallies = inspecting.by_guest(text.inspection, text.site)
+    inspection, site = text.inspection, text.site
+    tallies = tally_by(
+        inspection.verdicts, lambda pour: (site.service_day(pour.served.at), pour.served.guest_id)
+    )
 
     def first_to_last(guest: Any) -> str:
         ends = [text.time(at) for at in (tallies[guest].first, tallies[guest].last) if at]
@@ -79,7 +84,11 @@ def by_guest(text: ReportText) -> Section:
         *text.tally_columns(0.14, tallies.__getitem__),
         Column(_("First to last"), 0.26, first_to_last, True),
     )
-    return Section(_("By guest number"), columns, tallies)
+    return Section(
+        _("By guest number"),
+        columns,
+        sorted(tallies, key=lambda guest: (guest[0], guest_number(inspection, guest[1]))),
+    )
 
 
 def checks(text: ReportText) -> Section:

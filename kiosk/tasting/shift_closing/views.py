@@ -14,10 +14,9 @@ from kiosk.paper.sheet import Paper
 from kiosk.site.settings import Units
 from kiosk.staff import sessions
 from kiosk.staff.errors import StaffError
-from kiosk.store.engine import run
 from kiosk.store.ledgers import new_key
 from kiosk.tasting.blueprint import CLOSERS, bp
-from kiosk.tasting.bottles.views import origin, room_asked, temperature_mc, warmth_unit
+from kiosk.tasting.bottles.views import origin, room_asked, run_use_case, temperature_mc, warmth_unit
 from kiosk.tasting.shift_closing import closing as closings
 from kiosk.tasting.shift_closing.closing import Closing
 from kiosk.tasting.shift_closing.text import ClosingText, closing_csv, closing_pdf, closing_text, staff_name
@@ -49,10 +48,7 @@ def sign_closing() -> Answer:
         )
     except StaffError as refusal:
         return make_response(_page(sentence(refusal, words())), refusal.status)
-    done = run(
-        site_context().store,
-        lambda session: closings.sign(session, site_context().site, origin(), room, day, warm_c, now()),
-    )
+    done = run_use_case(closings.sign, origin(), room, day, warm_c, now())
     return redirect(url_for("tasting.closing", room=room, day=day, revision=done.revision), 303)
 
 
