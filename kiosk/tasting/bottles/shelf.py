@@ -150,7 +150,7 @@ def density_of(site: Site, product: str, abv_e2: int, density_e4: int | None) ->
 
 
 def still_open(room: str | ScalarSelect[str]) -> Select[tuple[int]]:
-    """Select the ids of a room's bottles that have not ended."""
+    """Return the query for the ids of a room's bottles that have not ended."""
     e = bottle_entries.alias("ended").c
     over = exists().where(e.bottle_id == bottles.c.id, e.kind.in_(ENDS))
     return select(bottles.c.id).where(bottles.c.room == room, ~over)
@@ -172,7 +172,7 @@ def shelf(session: Session, site: Site, room: str, since: datetime | None = None
 
 
 def find_bottle(session: Session, site: Site, bottle_id: int) -> BottleOnShelf | None:
-    """Return one bottle, or None."""
+    """Return a bottle with its entries and pours by its id, or None."""
     return next(iter(_read(session, site, _bottles().where(bottles.c.id == bottle_id))), None)
 
 

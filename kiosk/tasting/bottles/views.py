@@ -81,14 +81,14 @@ def open_bottle() -> Response:
 def bottle(bottle_id: int) -> str:
     """Show a bottle, its balance and the forms for entries about it."""
     with site_context().store.read() as session:
-        found = find_bottle(session, site_context().site, bottle_id)
+        bottle = find_bottle(session, site_context().site, bottle_id)
         people = members(session, site_context().site, now())
-    if found is None:
+    if bottle is None:
         raise NotFound()
     return render_template(
         "bottles/bottle.html",
-        bottle=found,
-        account=found.account(),
+        bottle=bottle,
+        account=bottle.account(),
         people=[(member.id, member.name) for member in people],
         held=request.args.get("outcome") == "held",
         new_key=new_key,

@@ -17,7 +17,7 @@ from kiosk.paper.sheet import MM, Paper
 from kiosk.site.settings import Site
 from kiosk.tasting.inspection import rules_text as rules
 from kiosk.tasting.inspection import served_text as served
-from kiosk.tasting.inspection.inspecting import Inspection
+from kiosk.tasting.inspection.records import Inspection
 from kiosk.tasting.inspection.rules_text import ReportText, Section
 from kiosk.tasting.rules.judging import Verdict
 from kiosk.tasting.shift_closing.text import safe

@@ -16,7 +16,7 @@ from kiosk.figures.drinks import drinks_had
 from kiosk.site.settings import Site
 from kiosk.tasting.approvals.approvals import Approved, counted_e2
 from kiosk.tasting.bottles.text import ml
-from kiosk.tasting.inspection.inspecting import Inspection, Tally, Version, guest_number, tally_by
+from kiosk.tasting.inspection.records import Inspection, Tally, Version, guest_number, tally_by
 from kiosk.tasting.room.text import product_name, size
 from kiosk.tasting.rules.restriction_form import restriction_line
 from kiosk.tasting.rules.text import lines

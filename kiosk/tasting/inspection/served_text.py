@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any
 
-from kiosk.tasting.inspection.inspecting import CHECKS, ENDINGS, Tally, guest_number, tally_by
+from kiosk.tasting.inspection.records import CHECKS, ENDINGS, Tally, guest_number, tally_by
 from kiosk.tasting.inspection.rules_text import Column, ReportText, Section
 from kiosk.tasting.rules.judging import Verdict
 from kiosk.words.catalogs import N_

@@ -13,7 +13,7 @@ from kiosk.store import audit
 from kiosk.store.engine import run
 from kiosk.tasting.blueprint import bp
 from kiosk.tasting.inspection.documents import pours_csv, report, report_pdf
-from kiosk.tasting.inspection.inspecting import LONGEST, SpanRefused, check_span, read_inspection
+from kiosk.tasting.inspection.records import LONGEST, SpanRefused, check_span, read_inspection
 from kiosk.tasting.inspection.rules_text import ReportText
 from kiosk.web import access, forms
 from kiosk.web.access import open_to

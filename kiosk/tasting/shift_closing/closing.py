@@ -33,7 +33,7 @@ from kiosk.store.tables.tasting import (
 from kiosk.store.tables.tours import guests, tours
 from kiosk.tasting.bottles.bottle_entries import held_weighings
 from kiosk.tasting.rules.judging import JudgingData, Verdict
-from kiosk.tasting.shift_closing.balancing import ProductShift, Shift, balances, poured, shift_of_day
+from kiosk.tasting.shift_closing.balances import ProductShift, Shift, balances, poured, shift_of_day
 
 K = TypeVar("K", int, str)
 

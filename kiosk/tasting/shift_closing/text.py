@@ -174,8 +174,8 @@ def _product(product: Mapping[str, Any], site: Site, words: Words) -> ProductTex
         label, ul = words.gettext(LABELS[part]), product[f"{part}_ul"]
         if part == "difference" and not weighed:
             return Amount(label, "–", None, True)
-        shown = _difference(ul, words) if part == "difference" else text.ml(ul, words)
-        return Amount(label, shown, ul / 1000, part in RESULTS)
+        ml = _difference(ul, words) if part == "difference" else text.ml(ul, words)
+        return Amount(label, ml, ul / 1000, part in RESULTS)
 
     return ProductText(
         name=product_name(site, product["product"], words),

@@ -13,7 +13,7 @@ import pytest
 
 from kiosk.paper.sheet import Paper
 from kiosk.tasting.inspection.documents import Report, pours_csv, report, report_pdf
-from kiosk.tasting.inspection.inspecting import read_inspection
+from kiosk.tasting.inspection.records import read_inspection
 from kiosk.tasting.inspection.rules_text import ReportText
 from kiosk.words.catalogs import Words, load_words
 from tests.tasting.inspected import FIRST, LAST, two_days

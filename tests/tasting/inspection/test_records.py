@@ -9,7 +9,7 @@ from sqlalchemy import event
 
 from kiosk.store import rows
 from kiosk.store.tables.tours import guests
-from kiosk.tasting.inspection.inspecting import LONGEST, Inspection, SpanRefused, check_span, read_inspection
+from kiosk.tasting.inspection.records import LONGEST, Inspection, SpanRefused, check_span, read_inspection
 from tests.tasting.inspected import FIRST, LAST, two_days
 from tests.tasting_room import Tasting
 
