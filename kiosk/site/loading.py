@@ -142,7 +142,7 @@ def _check_whole(read: Mapping[str, Any], policy: ServicePolicy, codes: Sequence
 def _check_formulas(named: Sequence[str], products: Mapping[str, Product], where: Where) -> None:
     for name in named:
         if products and name not in (*APPROVAL_KINDS, *products):
-            remedy = N_("the id of a product, or a kind of release: {kinds}")
+            remedy = N_("the id of a product, or a kind of approval: {kinds}")
             where.at("formula_for").note(name, remedy, kinds=", ".join(APPROVAL_KINDS))
 
 

@@ -204,7 +204,7 @@ RECIPE = (
 RECIPES = (values.table("recipe", N_("a list of recipes"), "Mixed drinks.", RECIPE, default=[], many=True),)
 
 _ONE_PART = N_(
-    "one part: what is mixed of two spirits is a product of its own, released and poured from its jug"
+    "one part: what is mixed of two spirits is a product of its own, approved and poured from its jug"
 )
 _STRONG = N_("a product with alcohol; what has none is a mixer")
 _FREE = N_("a product without alcohol")

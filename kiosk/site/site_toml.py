@@ -156,7 +156,7 @@ SITE = (
     Setting(
         "formula_for",
         list_of(text),
-        N_("a list of ids of products and kinds of release: {kinds}"),
+        N_("a list of ids of products and kinds of approval: {kinds}"),
         "What is released only under a formula or an approval that the law asks.",
         default=(),
         facts={"kinds": ", ".join(APPROVAL_KINDS)},

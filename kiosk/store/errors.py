@@ -23,7 +23,7 @@ class StoreError(Exception):
 class Stale(StoreError):
     """Raised for a row that `by` (None where unknown) changed or voided, at `at`, since it was read."""
 
-    message = N_("Somebody else changed this before you. Your change was not saved: look at it again.")
+    message = N_("Another person changed this before you. Your change was not saved: look at it again.")
 
     def __init__(self, table: str, row_id: int, by: int | None, at: datetime) -> None:
         super().__init__(table=table, row_id=row_id, by=by, at=at)

@@ -33,7 +33,7 @@ TITLES = {
 }
 SENTENCES = {
     400: N_("The request could not be understood."),
-    401: N_("Nobody is signed in on this device."),
+    401: N_("No person is signed in on this device."),
     403: N_("This page is not open to the person signed in here."),
     404: N_("There is no page at this address."),
     405: N_("This address does not take that kind of request."),

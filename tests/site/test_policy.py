@@ -61,10 +61,10 @@ STATUTES: dict[str, dict[str, Any]] = {
         law("pours", "Art. 2B s 2-202", 2014, kind="pours", per="day", most=3, tour="after"),
         law("each", "Art. 2B s 2-202", 2014, kind="pours", per="day", most=1, product="blanco"),
     ),
-    "New Jersey, craft distillery licence of 2013": service(
-        half_ounce("craft distillery licence", 2013),
-        law("pours", "craft distillery licence", 2013, kind="pours", per="day", most=3),
-        day("1.5 fl oz", "craft distillery licence", 2013, tour="with"),
+    "New Jersey, craft distillery license of 2013": service(
+        half_ounce("craft distillery license", 2013),
+        law("pours", "craft distillery license", 2013, kind="pours", per="day", most=3),
+        day("1.5 fl oz", "craft distillery license", 2013, tour="with"),
     ),
     "Nevada, NRS 597.235(2)(d)": service(day("4 fl oz", "NRS 597.235(2)(d)", 2019)),
     "Georgia, SB 63 from 2015": service(day("1.5 fl oz", "SB 63", 2015, tour="with")),

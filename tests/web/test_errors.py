@@ -44,7 +44,7 @@ def faulty(app: Flask, now: datetime) -> Flask:
 
 CASES = {
     "/fault/empty": (409, "empty", "The vat V<1> is empty."),
-    "/fault/stale": (409, "stale", "Somebody else changed this before you."),
+    "/fault/stale": (409, "stale", "Another person changed this before you."),
     "/fault/figure": (422, "out_of_range", "300"),
     "/no/where": (404, "not_found", "There is no page at this address."),
     "/staff/sign-out": (405, "method_not_allowed", "does not take"),
