@@ -11,25 +11,6 @@ from kiosk.figures.casks.age import Age, Draw, age
 from kiosk.figures.errors import Bounds, FigureError, not_negative, within
 from kiosk.figures.making.lineage import LEAST_SHARE, Lineage, cane_behind_kg, lineage, origins, shares
 
-__all__ = [
-    "LEAST_SHARE",
-    "SUCROSE_L_PER_KG",
-    "Age",
-    "Chain",
-    "ChainYields",
-    "Draw",
-    "Lineage",
-    "age",
-    "alcohol_per_tonne_l",
-    "cane_behind_kg",
-    "cane_per_bottle_kg",
-    "chain_yields",
-    "juice_per_bottle_kg",
-    "lineage",
-    "origins",
-    "shares",
-]
-
 SUCROSE_L_PER_KG = 0.682
 """Litres of pure alcohol that 1 kg of sucrose can give at most: stoichiometry,
 0.538 kg/kg over ethanol's 0.78924 kg/L at 20 °C (OIML R 22)."""

@@ -25,25 +25,6 @@ from kiosk.figures.tours.routes import (
 )
 from kiosk.figures.tours.shortening import Way, shorten
 
-__all__ = [
-    "NO_LIMIT",
-    "Clash",
-    "Plan",
-    "Stop",
-    "Visit",
-    "Way",
-    "clashes",
-    "earliest_start",
-    "flight_minutes",
-    "lateness",
-    "most_samples",
-    "shorten",
-    "split",
-    "stop_times",
-    "times_from",
-    "waves",
-]
-
 
 @dataclass(frozen=True, slots=True)
 class Clash:

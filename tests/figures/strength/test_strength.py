@@ -62,3 +62,17 @@ def test_what_cannot_be_answered_says_which_argument_and_why(
     call: Callable[[], object], field: str, reason: str
 ) -> None:
     assert refusal(call) == (field, reason)
+
+
+PUBLIC = """
+    ABV_REFERENCE_C AIR_KG_M3 AS_READ COLDEST_C DENSITY_METER GLASS_ABV_15 GLASS_ABV_20 GLASS_PER_C
+    GLASS_PROOF_60 HOTTEST_C POUND_KG PROOF_REFERENCE_C WEIGHTS_KG_M3 WINE_GALLON_L Blend Certificate
+    Dilution Instrument Part Strengthening abv_of_proof abv_percent blend density dilute mass_fraction
+    mass_fraction_of_abv mass_of_volume proof_gallons proof_of_abv pure_alcohol_l reading_abv_percent
+    round_half_up shown_on_scale_kg solids_g_per_100ml stated_proof strengthen true_abv true_proof
+    true_proof_with_solids volume_at volume_of_mass
+"""
+
+
+def test_the_public_names_of_strength_are_imported_from_here():
+    assert [name for name in PUBLIC.split() if not hasattr(s, name)] == []
