@@ -19,7 +19,7 @@ FIGURE_REASONS: Mapping[str, str] = {
     "holds_sugar": N_("{field} is {value}: sugar hides the strength, so a hydrometer cannot tell it."),
     "distil": N_(
         "{field} is {value}: a hydrometer cannot tell this strength; allowed is {allowed}. "
-        "Distil the sample or use a laboratory method."
+        "Distill the sample or use a laboratory method."
     ),
     "alcohol_misleads": N_("{field} is {value}: alcohol misleads it; allowed is {allowed}."),
     "not_falling": N_("{field} is {value}: the gravity does not fall, so no end can be told."),
