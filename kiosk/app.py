@@ -27,7 +27,7 @@ from kiosk.store.engine import Store
 from kiosk.tasting import live as tasting_live
 from kiosk.tasting import views as tasting
 from kiosk.tasting.room.entry_kinds import ROOM_ENTRIES
-from kiosk.tours import live as tours_live
+from kiosk.tours import day as tours_live
 from kiosk.tours import views as tours
 from kiosk.web import access, errors, language, page, security
 from kiosk.web import views as web

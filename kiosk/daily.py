@@ -37,7 +37,7 @@ from kiosk.store.tables import metadata
 from kiosk.store.tables.production import certificates, instruments, run_readings, wash_readings
 from kiosk.store.tables.staff import devices, permits, sign_offs, staff
 from kiosk.store.tables.tasting import approvals
-from kiosk.tasting.forgetting import forget_held
+from kiosk.tasting.room.entry_kinds import forget_held
 from kiosk.words import formats
 from kiosk.words.catalogs import N_, Words
 

@@ -21,7 +21,7 @@ from kiosk.store.ledgers import new_key
 from kiosk.store.tables import production, tasting, tours
 from kiosk.tasting.bottles import bottle_entries, stock
 from kiosk.tasting.bottles.bottle_entries import BottleEntryForm, Opening
-from kiosk.tours.arriving import give_numbers
+from kiosk.tours.checkin import give_numbers
 
 Row = Mapping[str, Any]
 """A row of a table by column; an empty cell is None."""

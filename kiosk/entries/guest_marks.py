@@ -1,15 +1,16 @@
 """Marks about a guest, such as a checked ID or a stop of service.
 
-Each takes the guest's lock: once a stop is answered, nothing more is granted.
+Each locks the guest first: after a stop is answered, no pour is granted any more.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy import select
+from sqlalchemy import Select, select
 from sqlalchemy.orm import Session
 
 from kiosk.entries.entries import (
@@ -31,7 +32,7 @@ from kiosk.store.tables.tours import marks
 
 @dataclass(frozen=True, slots=True)
 class MarkEntry:
-    """A mark about a guest."""
+    """A mark about a guest as it was sent: what kind, by whom, and a detail such as a sample's code."""
 
     origin: EntryOrigin
     guest_id: int
@@ -57,9 +58,8 @@ OPENING: Mapping[str, frozenset[str]] = {
     "id_check": frozenset({"guide", "bar", "manager"}),
     "service_resumed": frozenset({"manager"}),
 }
-"""Marks after which more may be poured, and the roles that may make them: only of
-somebody who is signed in on this device now. A claim from a queue is not enough, for
-whoever picks up a tablet could claim whoever signed out on it."""
+"""Marks after which more may be poured, and the roles that may make them. The person has to be signed
+in on this device now: on a tablet left behind, a queued entry could claim the person who signed out."""
 
 
 def record_mark(session: Session, sent: MarkEntry, now: datetime) -> Answer:
@@ -76,7 +76,8 @@ def record_mark(session: Session, sent: MarkEntry, now: datetime) -> Answer:
     at = sent.origin.at(now)
     if sent.kind == "id_check":
         _demand_another_person(session, sent)
-    ledgers.append(session, marks, _values(sent, at, now), ignoring={"at", "device_id"})
+    values = {"guest_id": sent.guest_id, "kind": sent.kind, "detail": sent.detail}
+    ledgers.append(session, marks, sent.origin.values(at, now) | values, ignoring={"at", "device_id"})
     return Answer(sent.origin.key, "marked", guest_id=sent.guest_id, at=at)
 
 
@@ -89,30 +90,23 @@ def _demand_role(session: Session, sent: MarkEntry, roles: frozenset[str]) -> No
 
 
 def _demand_another_person(session: Session, sent: MarkEntry) -> None:
-    before = [entry for entry in of_guest(session, sent.guest_id) if entry.key != sent.origin.key]
-    if guest_state(entry for entry in before if entry.kind in ("id_check", "under_age")) is not (
-        ServiceState.UNDER_AGE
-    ):
+    marked = marks_by_guest(session, [sent.guest_id])[sent.guest_id]
+    of_age = [m for m in marked if m.kind in ("id_check", "under_age") and m.key != sent.origin.key]
+    if guest_state(of_age) is not ServiceState.UNDER_AGE:
         return
-    last = max((e for e in before if e.kind == "under_age"), key=lambda e: (e.at, e.key))
+    last = max((m for m in of_age if m.kind == "under_age"), key=lambda m: (m.at, m.key))
     if last.by == sent.origin.by:
         raise AnotherPersonChecks()
 
 
-def of_guest(session: Session, guest_id: int) -> list[Mark]:
-    """Return a guest's marks in no order."""
+def marks_by_guest(session: Session, guest_ids: Select[tuple[int]] | Sequence[int]) -> dict[int, list[Mark]]:
+    """Return the marks about some guests, by the guest's id, in no order; an empty list for one without."""
     m = marks.c
-    rows = session.execute(select(m.key, m.at, m.kind, m.by).where(m.guest_id == guest_id))
-    return [Mark(*row) for row in rows]
-
-
-def _values(sent: MarkEntry, at: datetime, now: datetime) -> dict[str, object]:
-    return {
-        **sent.origin.values(at, now),
-        "guest_id": sent.guest_id,
-        "kind": sent.kind,
-        "detail": sent.detail,
-    }
+    by_guest: dict[int, list[Mark]] = defaultdict(list)
+    rows = select(m.guest_id, m.key, m.at, m.kind, m.by, m.detail).where(m.guest_id.in_(guest_ids))
+    for guest_id, *mark in session.execute(rows):
+        by_guest[guest_id].append(Mark(*mark))
+    return by_guest
 
 
 def _parse(row: RawEntry, origin: EntryOrigin) -> MarkEntry:

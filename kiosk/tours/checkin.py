@@ -1,4 +1,4 @@
-"""A group at check-in: bookings, guests with their service states, and what may be marked now."""
+"""The check-in of a tour's group: its bookings, guest numbers, marks about guests, and their allergens."""
 
 from __future__ import annotations
 
@@ -8,26 +8,29 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from kiosk.entries.errors import Malformed
-from kiosk.entries.guest_marks import MarkEntry, record_mark
+from kiosk.entries.guest_marks import MarkEntry, marks_by_guest, record_mark
 from kiosk.figures.drinks import Mark, ServiceState, born_on_or_before, guest_gone, guest_state
+from kiosk.site.products import ALLERGENS
 from kiosk.site.settings import Site
+from kiosk.store import rows
 from kiosk.store.engine import Store, run
 from kiosk.store.errors import NoSuchRow
 from kiosk.store.rows import lock_guest
-from kiosk.store.tables.tours import bookings, guests, marks
+from kiosk.store.tables.tours import bookings, guests, tours
 from kiosk.tours.day import DayTour, one_tour
+from kiosk.words.catalogs import N_
 
-ACTS = ("id_check", "under_age", "no_alcohol", "no_alcohol_lifted")
-"""What may be marked at check-in; everything else is marked where it happens."""
+CHECK_IN_MARKS = ("id_check", "under_age", "no_alcohol", "no_alcohol_lifted")
+"""The kinds of marks that check-in records; every other kind is recorded where it happens."""
 
 
 @dataclass(frozen=True, slots=True)
 class GroupGuest:
-    """A guest at check-in. `acts` are the marks that would change something now."""
+    """A guest at check-in. `possible_marks` are the marks that would change something now."""
 
     id: int
     number: int
@@ -35,7 +38,7 @@ class GroupGuest:
     language: str
     state: ServiceState
     gone: bool
-    acts: Sequence[str]
+    possible_marks: Sequence[str]
     allergens: Sequence[str] = ()  # codes of what they named
 
 
@@ -67,27 +70,27 @@ class Group:
 
 
 def group(session: Session, site: Site, tour_id: int, now: datetime) -> Group:
-    """Return a tour's group; three queries, however many guests. Raises NoSuchRow."""
+    """Return the bookings and guests of a tour, in three queries. Raises NoSuchRow for an unknown tour."""
     tour = one_tour(session, tour_id)
     seated = _guests(session, tour_id)
     booked = select(bookings).where(
         (bookings.c.tour_id == tour_id) | bookings.c.id.in_(seated), bookings.c.cancelled_at.is_(None)
     )
-    found = [
+    in_group = [
         GroupBooking(row.id, row.lead_name, row.ticket, row.language, row.size, seated.get(row.id, ()))
         for row in session.execute(booked.order_by(bookings.c.id))
     ]
     born_by = born_on_or_before(site.service_day(now), site.policy.guest_age)
-    return Group(tour, found, site.policy.guest_age, born_by)
+    return Group(tour, in_group, site.policy.guest_age, born_by)
 
 
-def record(store: Store, site: Site, tour_id: int, entry: MarkEntry, now: datetime) -> None:
-    """Record a mark about a guest of this tour through the tasting's own door.
+def mark_guest(store: Store, site: Site, tour_id: int, entry: MarkEntry, now: datetime) -> None:
+    """Record a mark about a guest of a tour at check-in, by the rules of every mark.
 
-    Raises NoSuchRow for a guest of another tour, Malformed for a mark that is not
-    made at check-in, and what the tasting refuses.
+    Raises NoSuchRow for a guest of another tour, Malformed for a kind that check-in does not
+    record, and what `record_mark` raises.
     """
-    if entry.kind not in ACTS:
+    if entry.kind not in CHECK_IN_MARKS:
         raise Malformed(part="kind")
 
     def work(session: Session) -> None:
@@ -98,8 +101,8 @@ def record(store: Store, site: Site, tour_id: int, entry: MarkEntry, now: dateti
     run(store, work)
 
 
-def acts(state: ServiceState, kinds: Collection[str]) -> tuple[str, ...]:
-    """Say which marks would change something for a guest whose marks are of these kinds."""
+def possible_marks(state: ServiceState, kinds: Collection[str]) -> tuple[str, ...]:
+    """Return the kinds of marks that would change a guest's state, given the `kinds` they have already."""
     no_alcohol = "no_alcohol_lifted" if state is ServiceState.NO_ALCOHOL else "no_alcohol"
     match state:
         case ServiceState.SERVICE_STOPPED:
@@ -111,21 +114,108 @@ def acts(state: ServiceState, kinds: Collection[str]) -> tuple[str, ...]:
 
 
 def _guests(session: Session, tour_id: int) -> Mapping[int, Sequence[GroupGuest]]:
-    told: dict[int, list[Mark]] = defaultdict(list)
-    of_tour = select(marks.c.guest_id, marks.c.key, marks.c.at, marks.c.kind, marks.c.by).join(guests)
-    for guest_id, *mark in session.execute(of_tour.where(guests.c.tour_id == tour_id)):
-        told[guest_id].append(Mark(*mark))
     g = guests.c
+    marked = marks_by_guest(session, select(g.id).where(g.tour_id == tour_id))
     seated = select(g.id, g.number, g.first_name, g.language, g.booking_id, g.allergens)
     seated = seated.where(g.tour_id == tour_id)
-    found: dict[int, list[GroupGuest]] = defaultdict(list)
+    by_booking: dict[int, list[GroupGuest]] = defaultdict(list)
     for row in session.execute(seated.order_by(g.number)):
-        found[row.booking_id].append(_guest(row, told[row.id]))
-    return found
+        by_booking[row.booking_id].append(_guest(row, marked[row.id]))
+    return by_booking
 
 
-def _guest(row: Any, told: Sequence[Mark]) -> GroupGuest:
-    state = guest_state(told)
-    may = acts(state, {mark.kind for mark in told})
-    known = (row.id, row.number, row.first_name, row.language)
-    return GroupGuest(*known, state, guest_gone(told), may, tuple(row.allergens or ()))
+def _guest(row: Any, marked: Sequence[Mark]) -> GroupGuest:
+    state = guest_state(marked)
+    possible = possible_marks(state, {mark.kind for mark in marked})
+    person = (row.id, row.number, row.first_name, row.language)
+    return GroupGuest(*person, state, guest_gone(marked), possible, tuple(row.allergens or ()))
+
+
+def give_numbers(session: Session, site: Site, tour_id: int, booking_id: int, now: datetime) -> list[int]:
+    """Give a guest number to each person of a booking who has none, and return the new numbers.
+
+    Numbers are unique on the site for the service day. The session is a write transaction.
+    Raises NoSuchRow for a booking that is not of this tour, or is cancelled. Repeated, it gives none.
+    """
+    day = site.service_day(now)
+    _lock_tours_of_day(session, site, now)
+    coming = (
+        select(bookings.c.size, bookings.c.language)
+        .join(tours, tours.c.id == bookings.c.tour_id)
+        .where(bookings.c.id == booking_id, tours.c.id == tour_id)
+        .where(bookings.c.cancelled_at.is_(None), tours.c.cancelled_at.is_(None))
+    )
+    party = session.execute(coming).one_or_none()
+    if party is None:
+        raise NoSuchRow(bookings.name, booking_id)
+    there = select(func.count()).select_from(guests).where(guests.c.booking_id == booking_id)
+    last = select(func.coalesce(func.max(guests.c.number), 0)).where(guests.c.day == day)
+    first = session.execute(last).scalar_one() + 1
+    numbers = list(range(first, first + max(0, party.size - session.execute(there).scalar_one())))
+    same = {"booking_id": booking_id, "tour_id": tour_id, "day": day, "language": party.language}
+    rows.insert_many(session, guests, [{**same, "link_no": 0, "number": number} for number in numbers])
+    return numbers
+
+
+def _lock_tours_of_day(session: Session, site: Site, now: datetime) -> None:
+    """Lock the day's tours: their guests share one series of numbers, so two desks take turns."""
+    start, end = site.day_bounds(site.service_day(now))
+    of_day = select(tours.c.id).where(tours.c.starts_at >= start, tours.c.starts_at < end)
+    session.execute(of_day.order_by(tours.c.id).with_for_update()).all()
+
+
+@dataclass(frozen=True, slots=True)
+class GuestAllergens:
+    """A guest and the codes of the allergens that they named; empty where they named none."""
+
+    guest_id: int
+    revision: int
+    number: int
+    codes: tuple[str, ...]
+
+
+def allergens_of_guest(session: Session, tour_id: int, guest_id: int) -> GuestAllergens:
+    """Return the allergens that a guest of a tour named. Raises NoSuchRow for a guest of another tour."""
+    g = guests.c
+    wanted = select(g.id, g.revision, g.number, g.allergens).where(g.id == guest_id, g.tour_id == tour_id)
+    row = session.execute(wanted).one_or_none()
+    if row is None:
+        raise NoSuchRow(guests.name, guest_id)
+    return GuestAllergens(row.id, row.revision, row.number, tuple(row.allergens or ()))
+
+
+def record_allergens(
+    session: Session,
+    tour_id: int,
+    guest_id: int,
+    revision: int,
+    codes: Sequence[str],
+    *,
+    by: int,
+    at: datetime,
+) -> None:
+    """Replace the allergens on record for a guest by `codes`; the history never keeps them.
+
+    Staff ask before a pour that contains one. Raises Malformed for an unknown code, and NoSuchRow
+    and Stale as every change of a row does.
+    """
+    if not set(codes) <= set(ALLERGENS):
+        raise Malformed(part="allergens")
+    allergens_of_guest(session, tour_id, guest_id)
+    values = {"allergens": [code for code in ALLERGENS if code in codes] or None}
+    rows.change(session, guests, guest_id, revision, values, by=by, at=at, why="told at the desk")
+
+
+_MARK_LABELS: Mapping[str, str] = {
+    "id_check": N_("ID checked"),
+    "under_age": N_("Under age"),
+    "no_alcohol": N_("No alcohol today"),
+    "no_alcohol_lifted": N_("Drinking after all"),
+}
+
+
+def mark_label(kind: str, state: ServiceState) -> str:
+    """Return the message on the button that records a mark, for a guest in a state."""
+    if kind == "id_check" and state is ServiceState.UNDER_AGE:
+        return N_("ID checked by second person")
+    return _MARK_LABELS[kind]

@@ -1,8 +1,8 @@
-"""The tours of a service day, as whoever opens the house in the morning needs them."""
+"""The tours of a service day with their bookings and guests, and the live figures of them."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
@@ -10,6 +10,7 @@ from typing import Any
 from sqlalchemy import Select, and_, func, select
 from sqlalchemy.orm import Session
 
+from kiosk.figures.figure import Basis, Figure, Provider, Spec, Unit
 from kiosk.site.settings import Site
 from kiosk.store import audit
 from kiosk.store.errors import NoSuchRow
@@ -17,12 +18,12 @@ from kiosk.store.tables.staff import staff
 from kiosk.store.tables.tours import bookings, guests, tours
 
 TOO_LONG = timedelta(days=3)
-"""After so long without a daily run names stay beyond their time and backups are old."""
+"""How long the daily run may be missing before staff are warned: names stay too long, backups age."""
 
 
 @dataclass(frozen=True, slots=True)
 class DayTour:
-    """A tour with its guide and numbers. `booked` people are expected, `guests` have a number."""
+    """A tour with its guide; `booked` people are expected, `guests` of them have a guest number."""
 
     id: int
     letter: str
@@ -45,13 +46,13 @@ def day_tours(session: Session, site: Site, day: date) -> list[DayTour]:
 
 
 def unattended_days(session: Session, now: datetime) -> int:
-    """Return the whole days since the last daily run where that is too long ago, else 0."""
+    """Return the whole days since the last daily run where they are at least `TOO_LONG`, else 0."""
     alone = audit.unattended(session, now)
     return alone.days if alone is not None and alone >= TOO_LONG else 0
 
 
 def one_tour(session: Session, tour_id: int) -> DayTour:
-    """Return one tour. Raises NoSuchRow."""
+    """Return one tour by its id. Raises NoSuchRow for an unknown one."""
     row = session.execute(_tours().where(tours.c.id == tour_id)).one_or_none()
     if row is None:
         raise NoSuchRow(tours.name, tour_id)
@@ -81,3 +82,31 @@ def _tours() -> Select[Any]:
         )
         .outerjoin_from(tours, staff, staff.c.id == t.guide_id)
     )
+
+
+GUESTS_TODAY = Spec("guests_today", Unit.COUNT, digits=0, stale_after_s=300, daily=True)
+TOURS_TODAY = Spec("tours_today", Unit.COUNT, digits=0, stale_after_s=300, daily=True)
+
+
+def _counted(session: Session, site: Site, now: datetime, of: str) -> Mapping[tuple[str, str], Figure]:
+    """Count the tours of this service day and the guests with a number of it, without cancelled ones."""
+    day = site.service_day(now)
+    start, end = site.day_bounds(day)
+    walks = select(func.count()).where(
+        tours.c.starts_at >= start, tours.c.starts_at < end, tours.c.cancelled_at.is_(None)
+    )
+    numbered = (
+        select(func.count())
+        .select_from(guests)
+        .join(tours, tours.c.id == guests.c.tour_id)
+        .join(bookings, bookings.c.id == guests.c.booking_id)
+        .where(guests.c.day == day, tours.c.cancelled_at.is_(None), bookings.c.cancelled_at.is_(None))
+    )
+    counts = {GUESTS_TODAY: numbered, TOURS_TODAY: walks}
+    return {
+        (spec.name, ""): Figure(session.execute(count).scalar_one(), now, Basis.COUNTED)
+        for spec, count in counts.items()
+    }
+
+
+PROVIDERS = (Provider((GUESTS_TODAY, TOURS_TODAY), frozenset({"guests", "tours"}), 60, _counted),)

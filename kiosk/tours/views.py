@@ -15,11 +15,8 @@ from kiosk.site.products import ALLERGEN_WORDS, allergen_names
 from kiosk.staff.people import ROLES
 from kiosk.store.engine import run
 from kiosk.store.ledgers import new_key
-from kiosk.tours import allergies as naming
 from kiosk.tours import checkin
-from kiosk.tours.arriving import give_numbers
 from kiosk.tours.day import day_tours, unattended_days
-from kiosk.tours.phrases import act_words
 from kiosk.tours.talking_points import angels_bottles_since, this_morning
 from kiosk.web import access, forms
 from kiosk.web.access import open_to
@@ -53,7 +50,7 @@ def group(tour_id: int) -> str:
         "tours/group.html",
         group=found,
         states=SERVICE_STATES,
-        act_words=act_words,
+        mark_label=checkin.mark_label,
         new_key=new_key,
         allergen_names=allergen_names,
         drunk=drunk,
@@ -68,16 +65,16 @@ def mark(tour_id: int) -> Response:
     if not KEY.fullmatch(key):
         raise Malformed(part="key")
     entry = MarkEntry(_origin(key), guest_id, forms.text("kind"))
-    checkin.record(site_context().store, site_context().site, tour_id, entry, now())
+    checkin.mark_guest(site_context().store, site_context().site, tour_id, entry, now())
     return redirect(url_for("tours.group", tour_id=tour_id, _anchor=f"guest-{guest_id}"))
 
 
 @bp.get("/tours/<int:tour_id>/guests/<int:guest_id>/allergies")
 @open_to("guide", "bar", "manager")
 def allergies(tour_id: int, guest_id: int) -> str:
-    """Show what a guest named that could harm them."""
+    """Show the allergens that a guest named."""
     with site_context().store.read() as session:
-        guest = naming.named(session, tour_id, guest_id)
+        guest = checkin.allergens_of_guest(session, tour_id, guest_id)
     choices = [(code, words().gettext(word)) for code, word in ALLERGEN_WORDS.items()]
     return render_template("tours/allergies.html", tour_id=tour_id, guest=guest, choices=choices)
 
@@ -85,12 +82,12 @@ def allergies(tour_id: int, guest_id: int) -> str:
 @bp.post("/tours/<int:tour_id>/guests/<int:guest_id>/allergies")
 @open_to("guide", "bar", "manager")
 def name_allergies(tour_id: int, guest_id: int) -> Response:
-    """Write down what a guest named."""
+    """Record the allergens that a guest names."""
     person = access.person()
     assert person is not None  # `open_to` lets nobody else through
     codes, revision, at = request.form.getlist("allergen"), forms.whole("revision") or 0, now()
-    told = partial(naming.name, tour_id=tour_id, guest_id=guest_id, revision=revision, codes=codes)
-    run(site_context().store, partial(told, by=person.id, at=at))
+    work = partial(checkin.record_allergens, tour_id=tour_id, guest_id=guest_id, revision=revision)
+    run(site_context().store, partial(work, codes=codes, by=person.id, at=at))
     return redirect(url_for("tours.group", tour_id=tour_id, _anchor=f"guest-{guest_id}"), 303)
 
 
@@ -98,10 +95,8 @@ def name_allergies(tour_id: int, guest_id: int) -> Response:
 @open_to("guide", "bar", "manager")
 def numbers(tour_id: int, booking_id: int) -> Response:
     """Give numbers to a party that has arrived."""
-    arrive = partial(
-        give_numbers, site=site_context().site, tour_id=tour_id, booking_id=booking_id, now=now()
-    )
-    run(site_context().store, arrive)
+    here, at = site_context(), now()
+    run(here.store, lambda session: checkin.give_numbers(session, here.site, tour_id, booking_id, at))
     return redirect(url_for("tours.group", tour_id=tour_id, _anchor=f"booking-{booking_id}"))
 
 

@@ -15,7 +15,7 @@ from kiosk.site.shipped import shipped
 from kiosk.store.engine import open_store
 from kiosk.store.ledgers import new_key
 from kiosk.store.tables.tours import bookings
-from kiosk.tours.arriving import give_numbers
+from kiosk.tours.checkin import give_numbers
 from kiosk.words.catalogs import load_words
 from tests.browser.conftest import PHONE, TABLET, Open, Served, served, sign_in
 from tests.browser.test_access import cut_off, violations

@@ -28,7 +28,7 @@ from kiosk.store.tables import metadata
 from kiosk.store.tables.production import held
 from kiosk.store.tables.tours import bookings, guests, tours
 from kiosk.tasting.shift_closing import closing
-from kiosk.tours import allergies
+from kiosk.tours import checkin
 from kiosk.words.catalogs import load_words
 from tests.databases import run_with_standard_module
 from tests.tasting_room import Tasting, tasting_site
@@ -84,7 +84,7 @@ def fill(tasting: Tasting, rng: random.Random) -> None:
         for guest_id in ids[: GUESTS // 10]:
             rows.withdraw(session, guests, guest_id, 4, by=tasting.ana, at=now)
     with store.write() as session:  # through the desk's own form
-        allergies.name(session, tasting.tour, ids[-1], 4, ["milk"], by=tasting.ana, at=now)
+        checkin.record_allergens(session, tasting.tour, ids[-1], 4, ["milk"], by=tasting.ana, at=now)
     _hold(tasting, rng)
 
 

@@ -19,7 +19,7 @@ from kiosk.demo.records import (
     read_table,
     sign_ins,
 )
-from kiosk.entries.guest_marks import of_guest
+from kiosk.entries.guest_marks import marks_by_guest
 from kiosk.figures.drinks import ServiceState, guest_state
 from kiosk.site.loading import load_site
 from kiosk.site.settings import Measure
@@ -60,7 +60,7 @@ def test_a_booking_becomes_tour_parties_guests_and_marks(
     with sqlite_store.read() as session:
         tour = session.execute(select(tours.tours)).one()
         found = session.execute(select(tours.guests).order_by(tours.guests.c.number)).all()
-        states = [guest_state(of_guest(session, guest.id)) for guest in found]
+        states = [guest_state(marks_by_guest(session, [guest.id])[guest.id]) for guest in found]
         flight = items(session, site, tour.flight_id)
     assert tour.starts_at == datetime(2026, 6, 16, 9, 30, tzinfo=site.zone)
     assert (tour.private, tour.guide_id, tour.languages) == (True, ana, ["en", "es"])

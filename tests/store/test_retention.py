@@ -38,7 +38,7 @@ KEPT = {
     "staff": "people who work here: their names stand behind what they signed",
     "permits": "of people who work here",
     "visitors": "the register of who is on the site has a retention of its own",
-    "held": "reduced, not emptied: kiosk.tasting.forgetting",
+    "held": "reduced, not emptied: kiosk.tasting.room.entry_kinds",
 }
 """Tables with personal columns that are not the guests', and why they stay."""
 

@@ -1,8 +1,16 @@
-"""At check-in each guest is marked for themselves, and only what changes something is offered."""
+"""At check-in each guest is marked for themselves, and only what changes something is offered.
+
+A guest number is given once and stands for one person on the site that day.
+
+What a guest named is kept with the guest and nowhere else.
+"""
 
 from __future__ import annotations
 
-from datetime import date
+import json
+import threading
+from datetime import date, timedelta
+from functools import partial
 
 import pytest
 from sqlalchemy import func, select
@@ -11,10 +19,21 @@ from kiosk.entries.entries import EntryOrigin
 from kiosk.entries.errors import AnotherPersonChecks, Malformed
 from kiosk.entries.guest_marks import MarkEntry
 from kiosk.figures.drinks import ServiceState
-from kiosk.store.errors import KeyConflict, NoSuchRow
+from kiosk.store import rows
+from kiosk.store.engine import run
+from kiosk.store.errors import KeyConflict, NoSuchRow, Stale
 from kiosk.store.ledgers import new_key
-from kiosk.store.tables.tours import marks
-from kiosk.tours.checkin import Group, acts, group, record
+from kiosk.store.tables.shared import history
+from kiosk.store.tables.tours import bookings, guests, marks, tours
+from kiosk.tours.checkin import (
+    Group,
+    allergens_of_guest,
+    give_numbers,
+    group,
+    mark_guest,
+    possible_marks,
+    record_allergens,
+)
 from tests.tasting_room import Tasting
 
 NOT_CHECKED, MAY, NONE, UNDER, SERVICE_STOPPED = (
@@ -37,7 +56,9 @@ def _states(tasting: Tasting) -> list[ServiceState]:
 
 def _record(tasting: Tasting, guest_id: int, kind: str, *, key: str = "", by: int = 0, tour: int = 0) -> None:
     origin = EntryOrigin(key or new_key(), by or tasting.ana, tasting.tablet, checked=True, here=True)
-    record(tasting.store, tasting.site, tour or tasting.tour, MarkEntry(origin, guest_id, kind), tasting.now)
+    mark_guest(
+        tasting.store, tasting.site, tour or tasting.tour, MarkEntry(origin, guest_id, kind), tasting.now
+    )
 
 
 def _marks(tasting: Tasting) -> int:
@@ -126,4 +147,123 @@ def test_a_guest_of_another_tour_is_not_marked(tasting: Tasting) -> None:
 def test_only_what_changes_something_is_offered(
     state: ServiceState, kinds: tuple[str, ...], offered: set[str]
 ) -> None:
-    assert set(acts(state, kinds)) == offered
+    assert set(possible_marks(state, kinds)) == offered
+
+
+def _party(tasting: Tasting, size: int, **changes: object) -> int:
+    with tasting.store.write() as session:
+        values = {"tour_id": tasting.tour, "size": size, "language": "es", **changes}
+        return rows.insert(session, bookings, values)
+
+
+def _arrive(tasting: Tasting, booking_id: int, *, days: int = 0, tour: int = 0) -> list[int]:
+    now = tasting.now + timedelta(days=days)
+    with tasting.store.write() as session:
+        return give_numbers(session, tasting.site, tour or tasting.tour, booking_id, now)
+
+
+def test_numbers_go_on_where_the_day_stands(tasting: Tasting) -> None:
+    assert _arrive(tasting, _party(tasting, 3)) == [3, 4, 5]
+    assert _arrive(tasting, _party(tasting, 1)) == [6]
+
+
+def test_guests_get_their_partys_language(tasting: Tasting) -> None:
+    booking_id = _party(tasting, 2)
+    _arrive(tasting, booking_id)
+    with tasting.store.read() as session:
+        spoken = session.scalars(select(guests.c.language).where(guests.c.booking_id == booking_id)).all()
+    assert spoken == ["es", "es"]
+
+
+def test_arriving_again_gives_only_what_is_missing(tasting: Tasting) -> None:
+    booking_id = _party(tasting, 2)
+    _arrive(tasting, booking_id)
+    assert _arrive(tasting, booking_id) == []
+    with tasting.store.write() as session:
+        rows.change(session, bookings, booking_id, 1, {"size": 3}, by=None, at=tasting.now)
+    assert _arrive(tasting, booking_id) == [5]
+
+
+def test_a_new_day_begins_with_one(tasting: Tasting) -> None:
+    assert _arrive(tasting, _party(tasting, 2), days=1) == [1, 2]
+
+
+def test_a_cancelled_party_or_another_tours_gets_none(tasting: Tasting) -> None:
+    cancelled, coming = _party(tasting, 2, cancelled_at=tasting.now), _party(tasting, 2)
+    with pytest.raises(NoSuchRow):
+        _arrive(tasting, cancelled)
+    with pytest.raises(NoSuchRow):
+        _arrive(tasting, coming, tour=tasting.tour + 1)
+
+
+def test_desks_that_work_at_once_never_give_one_number_twice(tasting: Tasting) -> None:
+    waiting = [_party(tasting, 2) for _ in range(8)]
+    failed: list[Exception] = []
+
+    def desk(booking_id: int) -> None:
+        arrive = partial(
+            give_numbers, site=tasting.site, tour_id=tasting.tour, booking_id=booking_id, now=tasting.now
+        )
+        try:
+            run(tasting.store, arrive)
+        except Exception as error:
+            failed.append(error)
+
+    # Twice each: an impatient second tap at another desk gives nothing.
+    desks = [threading.Thread(target=desk, args=(booking_id,)) for booking_id in waiting * 2]
+    for one in desks:
+        one.start()
+    for one in desks:
+        one.join(timeout=30)
+    assert failed == []
+    with tasting.store.read() as session:
+        assert sorted(session.scalars(select(guests.c.number))) == list(range(1, 19))
+
+
+def test_nobody_arrives_for_a_cancelled_tour(tasting: Tasting) -> None:
+    booking_id = _party(tasting, 2)
+    with tasting.store.write() as session:
+        cancelled = {"cancelled_at": tasting.now}
+        rows.change(session, tours, tasting.tour, 1, cancelled, by=None, at=tasting.now)
+    with pytest.raises(NoSuchRow):
+        _arrive(tasting, booking_id)
+
+
+def _name(tasting: Tasting, codes: list[str], *, revision: int = 1, tour: int = 0) -> None:
+    with tasting.store.write() as session:
+        where = (tour or tasting.tour, tasting.guests[0], revision)
+        record_allergens(session, *where, codes, by=tasting.ana, at=tasting.now)
+
+
+def _named(tasting: Tasting) -> tuple[str, ...]:
+    with tasting.store.read() as session:
+        return allergens_of_guest(session, tasting.tour, tasting.guests[0]).codes
+
+
+def test_what_is_named_takes_the_place_of_what_stood_there(tasting: Tasting) -> None:
+    _name(tasting, ["coconut", "milk"])
+    assert _named(tasting) == ("milk", "coconut")
+    _name(tasting, ["fish"], revision=2)
+    assert _named(tasting) == ("fish",)
+    _name(tasting, [], revision=3)
+    assert _named(tasting) == ()
+
+
+def test_the_history_never_holds_what_was_named(tasting: Tasting) -> None:
+    _name(tasting, ["coconut"])
+    _name(tasting, [], revision=2)
+    with tasting.store.read() as session:
+        before = session.scalars(select(history.c.before).where(history.c.table_name == "guests")).all()
+    assert len(before) == 2
+    assert "coconut" not in json.dumps(before)
+
+
+def test_what_stands_on_no_list_another_tours_guest_and_an_old_page_change_nothing(tasting: Tasting) -> None:
+    with pytest.raises(Malformed):
+        _name(tasting, ["perfume"])
+    with pytest.raises(NoSuchRow):
+        _name(tasting, ["milk"], tour=99)
+    _name(tasting, ["milk"])
+    with pytest.raises(Stale):
+        _name(tasting, ["fish"])
+    assert _named(tasting) == ("milk",)

@@ -1,4 +1,7 @@
-"""The day lists its own tours, in order, with the numbers a guide needs."""
+"""The day lists its own tours, in order, with the numbers a guide needs.
+
+Guests today are those with a number of this service day who have not been cancelled.
+"""
 
 from __future__ import annotations
 
@@ -7,13 +10,17 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from sqlalchemy import Table
 
+from kiosk.figures.figure import Basis, Figure, FigureReader, Registry
 from kiosk.store import audit, rows
 from kiosk.store.audit import mark_site
 from kiosk.store.engine import Store
 from kiosk.store.errors import NoSuchRow
+from kiosk.store.rows import versions
 from kiosk.store.tables.tours import bookings, tours
-from kiosk.tours.day import day_tours, one_tour, unattended_days
+from kiosk.tours.checkin import give_numbers
+from kiosk.tours.day import PROVIDERS, day_tours, one_tour, unattended_days
 from tests.databases import NOW
 from tests.plans import scanned
 from tests.tasting_room import Tasting, tasting_site
@@ -97,3 +104,44 @@ def test_a_site_left_alone_is_told_from_its_beginning_or_its_last_daily_run(tast
     with tasting.store.write() as session:
         audit.record_act(session, audit.DAILY, {}, by=None, at=tasting.now + timedelta(days=4))
     assert [after(days=4), after(days=6), after(days=8)] == [0, 0, 4]
+
+
+def _book(tasting: Tasting, registry: Registry, days: int = 0) -> FigureReader:
+    at = tasting.now + timedelta(days=days)
+    return registry.reader(tasting.store.read, versions, tasting.site, at)
+
+
+def test_they_are_counted_now(tasting: Tasting) -> None:
+    found = _book(tasting, Registry(PROVIDERS)).get("guests_today")
+    assert found == Figure(2, tasting.now, Basis.COUNTED)
+
+
+def test_tours_of_the_day_are_counted_without_the_cancelled(tasting: Tasting) -> None:
+    assert _book(tasting, Registry(PROVIDERS)).get("tours_today").value == 1
+    with tasting.store.write() as session:
+        rows.change(session, tours, 1, 1, {"cancelled_at": tasting.now}, by=None, at=tasting.now)
+    assert _book(tasting, Registry(PROVIDERS)).get("tours_today").value == 0
+    assert _book(tasting, Registry(PROVIDERS), days=1).get("tours_today").value == 0
+
+
+def test_tomorrow_nobody_has_come_yet(tasting: Tasting) -> None:
+    assert _book(tasting, Registry(PROVIDERS), days=1).get("guests_today").value == 0
+
+
+@pytest.mark.parametrize("table", [tours, bookings], ids=lambda table: table.name)
+def test_a_cancelled_tour_or_party_does_not_count(tasting: Tasting, table: Table) -> None:
+    registry = Registry(PROVIDERS)
+    assert _book(tasting, registry).get("guests_today").value == 2
+    with tasting.store.write() as session:
+        rows.change(session, table, 1, 1, {"cancelled_at": tasting.now}, by=None, at=tasting.now)
+    assert _book(tasting, registry).get("guests_today").value == 0
+
+
+def test_a_warm_book_sees_who_has_arrived(tasting: Tasting) -> None:
+    registry = Registry(PROVIDERS)
+    _book(tasting, registry).get("guests_today")
+    with tasting.store.write() as session:
+        party = {"tour_id": tasting.tour, "size": 3, "language": "es"}
+        booking_id = rows.insert(session, bookings, party)
+        give_numbers(session, tasting.site, tasting.tour, booking_id, tasting.now)
+    assert _book(tasting, registry).get("guests_today").value == 5

@@ -1,4 +1,7 @@
-"""What may be poured for guests: approved products, by room and day, neat or in a mixed glass."""
+"""What may be poured for guests: approvals by room and day, mixed glasses, and their allergens.
+
+Staff ask a guest about an allergen that they named, and it refuses nothing; no match is no promise.
+"""
 
 from __future__ import annotations
 
@@ -13,12 +16,20 @@ from sqlalchemy.orm import Session
 from kiosk.figures.drinks import Offer, Part, Serving, counted_abv_e2, serving
 from kiosk.site.settings import Recipe, Site
 from kiosk.store.tables.tasting import approvals
-from kiosk.tasting.errors import UnknownProduct
+from kiosk.tasting.errors import TastingError
+from kiosk.words.catalogs import N_
+
+
+class UnknownProduct(TastingError):
+    """A product that is neither listed by the site nor approved."""
+
+    message = N_("No product here is called {product}.")
+    held_as = "unknown_product"
 
 
 @dataclass(frozen=True, slots=True)
 class Approved:
-    """A product's signed entry that covers a room and a day, from its signing until it is ended."""
+    """An approval of a product that covers a room and a day, from its signature until its end."""
 
     code: str
     product: str
@@ -28,14 +39,14 @@ class Approved:
     ended_at: datetime | None = None
 
     def holds(self, at: datetime) -> bool:
-        """Say whether it was signed by then and not yet ended."""
+        """Return whether the approval was signed by an instant and not yet ended."""
         begun = self.signed_at is None or self.signed_at <= at
         return begun and (self.ended_at is None or at < self.ended_at)
 
 
 _R = approvals.c
 OF_THE_DAY = (_R.from_on <= bindparam("day"), or_(_R.until_on.is_(None), _R.until_on >= bindparam("day")))
-"""What a query of the entries that cover a service day asks, for the parameter `day`."""
+"""The conditions for the approvals that cover a service day, with the parameter `day`."""
 _ON_A_DAY = (
     select(_R.code, _R.product, _R.abv_e2, _R.abv_basis, _R.signed_at, _R.ended_at, _R.rooms)
     .where(*OF_THE_DAY)
@@ -44,43 +55,43 @@ _ON_A_DAY = (
 
 
 def entries(session: Session, room: str, day: date) -> list[Approved]:
-    """Return the signed entries that cover a room on a service day, ended ones too."""
+    """Return the approvals that cover a room on a service day, ended ones too."""
     rows = session.connection().execute(_ON_A_DAY, {"day": day})
     return [Approved(*row[:-1]) for row in rows if room in row.rooms]
 
 
 def approved(session: Session, site: Site, room: str, at: datetime) -> dict[str, Approved]:
-    """Return what is approved in a room at an instant, by product."""
+    """Return the approvals in force in a room at an instant, by product."""
     return strongest(site, entries(session, room, site.service_day(at)), at)
 
 
 def strongest(site: Site, of_the_room: Iterable[Approved], at: datetime) -> dict[str, Approved]:
-    """Return the entries that hold at an instant, by product.
+    """Return the approvals in force at an instant, by product: of several for one product the strongest.
 
-    Of several entries for one product the strongest counts; one without a strength
-    of its own is as strong as the product.
+    An approval without a strength of its own is as strong as its product.
     """
-    found: dict[str, Approved] = {}
+    by_product: dict[str, Approved] = {}
     for one in of_the_room:
         if one.holds(at):
-            found[one.product] = max(found.get(one.product, one), one, key=lambda r: counted_e2(site, r))
-    return found
+            other = by_product.get(one.product, one)
+            by_product[one.product] = max(other, one, key=lambda entry: counted_e2(site, entry))
+    return by_product
 
 
 def was_approved(session: Session, product: str) -> bool:
-    """Say whether a product was ever approved, anywhere."""
+    """Return whether a product was ever approved, in any room."""
     return session.execute(select(_R.id).where(_R.product == product).limit(1)).first() is not None
 
 
 def covers(row: Any, room: str, site: Site, at: datetime) -> bool:
-    """Say whether a row of the approvals covers a room at an instant."""
+    """Return whether a row of the approvals' table covers a room and is in force at an instant."""
     day = site.service_day(at)
     one = Approved(row.code, row.product, row.abv_e2, row.abv_basis, row.signed_at, row.ended_at)
     return room in row.rooms and row.from_on <= day <= (row.until_on or day) and one.holds(at)
 
 
 def counted_e2(site: Site, entry: Approved) -> int:
-    """Return the strength of an approval that counts, in hundredths of % vol."""
+    """Return the strength at which an approval counts, in hundredths of % vol."""
     known = site.products.get(entry.product)
     before = known.abv_e2 if known else entry.abv_e2 or 0
     return before if entry.abv_e2 is None else counted_abv_e2(entry.abv_e2, entry.abv_basis, before)
@@ -89,11 +100,11 @@ def counted_e2(site: Site, entry: Approved) -> int:
 def offer(
     site: Site, at_hand: Mapping[str, Approved], product: str, volume_ul: int, *, neat: bool = True
 ) -> Offer:
-    """Return a proposed pour with the strength that counts: the approval's, else the product's.
+    """Return a pour as it is proposed to the rules, at its approval's strength, else at its product's.
 
     An approval whose strength is not known counts no weaker than its product, which
-    then states the spirit before fruit and water. Of a recipe, `volume_ul` is that of what
-    comes from the bottle, and so is the offer. Raises UnknownProduct for what neither knows.
+    then states the spirit before fruit and water. Of a recipe, `volume_ul` and the offer are of the
+    part from the bottle. Raises UnknownProduct for what is neither approved nor listed.
     """
     if product in site.recipes:
         return _mixed(site, at_hand, site.recipes[product], volume_ul)
@@ -115,7 +126,7 @@ def _mixed(site: Site, at_hand: Mapping[str, Approved], recipe: Recipe, volume_u
 
 
 def contents(site: Site, code: str, poured: Offer) -> Serving:
-    """Return what is in a glass: what was `poured` from the bottle, and the mixers of a recipe."""
+    """Return the liquids and allergens of a glass: the pour from the bottle and a recipe's mixers."""
     known, recipe = site.products.get(poured.product), site.recipes.get(code)
     allergens = known.allergens if known else ()
     parts = [Part(poured.product, poured.volume_ul, poured.abv_e2, allergens, poured.own)]
@@ -126,6 +137,25 @@ def contents(site: Site, code: str, poured: Offer) -> Serving:
 
 
 def from_bottle(site: Site, code: str) -> str:
-    """Return the product that is poured for a glass of this name, its own where nothing is mixed."""
+    """Return the product that a recipe's glass takes from the bottle, or the code itself for a product."""
     recipe = site.recipes.get(code)
     return (recipe.product or code) if recipe else code
+
+
+ASKED_TOO = {
+    "wheat": ("gluten",),  # which cereal it is, the European list does not say
+    "gluten": ("wheat",),
+    "nuts": ("coconut",),  # counted among the nuts by the American list until January 2025
+}
+"""What else a guest may mean who names an allergen."""
+
+
+def allergens_in(site: Site, code: str) -> tuple[str, ...]:
+    """Return the allergens of a product or recipe, with its mixers and garnish; none for an unlisted one."""
+    return contents(site, code, Offer(from_bottle(site, code), 0, 0)).allergens
+
+
+def allergens_for_guest(site: Site, code: str, named: Iterable[str] | None) -> tuple[str, ...]:
+    """Return the allergens of a product or recipe that a guest `named`, by their codes, in its own order."""
+    meant = {one for name in named or () for one in (name, *ASKED_TOO.get(name, ()))}
+    return tuple(one for one in allergens_in(site, code) if one in meant)

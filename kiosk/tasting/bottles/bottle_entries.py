@@ -22,8 +22,24 @@ from kiosk.store.tables.production import held
 from kiosk.store.tables.staff import staff
 from kiosk.store.tables.tasting import approvals, bottle_entries, bottles
 from kiosk.tasting.approvals.approvals import covers
-from kiosk.tasting.bottles.shelf import BottleOnShelf, density_of, find_bottle, strength_e2
-from kiosk.tasting.errors import BottleEnded, NotApproved, UnknownBottle
+from kiosk.tasting.bottles.shelf import BottleOnShelf, NotApproved, density_of, find_bottle, strength_e2
+from kiosk.tasting.errors import TastingError
+from kiosk.words.catalogs import N_
+
+
+class BottleEnded(TastingError):
+    """A bottle that was closed or broken takes no more entries."""
+
+    status = 409
+    message = N_("Bottle {code} is closed already.")
+
+
+class UnknownBottle(TastingError):
+    """An entry speaks of a bottle that is not on record."""
+
+    status = 404
+    message = N_("There is no such bottle.")
+
 
 KINDS = ("bottle", "jug")
 LARGEST_ML = 20_000

@@ -38,6 +38,15 @@ from kiosk.figures.service.servings import Pour, PourMark
 from kiosk.site.settings import Site
 from kiosk.store.tables.tasting import approvals, bottle_entries, bottles, pour_marks, pours
 from kiosk.store.tables.tours import tours
+from kiosk.tasting.errors import TastingError
+from kiosk.words.catalogs import N_
+
+
+class NotApproved(TastingError):
+    """Only what a manager approved for this room and day is opened or kept here."""
+
+    message = N_("This is not approved for this room today: a manager has to approve it first.")
+
 
 ENDS = ("close", "break")
 

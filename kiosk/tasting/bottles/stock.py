@@ -18,7 +18,7 @@ from kiosk.store import ledgers
 from kiosk.store.ledgers import new_key
 from kiosk.store.tables.tasting import approvals, bottle_entries, bottles, stock_entries
 from kiosk.tasting.approvals.approvals import covers
-from kiosk.tasting.errors import NotApproved
+from kiosk.tasting.bottles.shelf import NotApproved
 
 KINDS = ("received", "returned", "moved", "counted")
 MOST_BOTTLES = 10_000

@@ -17,11 +17,9 @@ from kiosk.site.settings import Site, WelcomeDrink
 from kiosk.store.errors import NoSuchRow
 from kiosk.store.tables.tasting import approvals
 from kiosk.store.tables.tours import flights
-from kiosk.tasting.allergens import in_glass
-from kiosk.tasting.approvals.approvals import Approved, approved, offer
+from kiosk.tasting.approvals.approvals import Approved, UnknownProduct, allergens_in, approved, offer
 from kiosk.tasting.bottles.shelf import shelf
 from kiosk.tasting.bottles.stock import sealed
-from kiosk.tasting.errors import UnknownProduct
 from kiosk.tasting.flights.planning import Item, items
 from kiosk.tasting.rules.day_restrictions import policy_of_day
 from kiosk.tasting.rules.policy import in_force
@@ -176,7 +174,7 @@ def _planned(site: Site, at_hand: Mapping[str, Approved], item: Item) -> Planned
         proposed = offer(site, at_hand, item.glass, item.volume_ul)
     except UnknownProduct:
         return PlannedGlass(item, None, ())
-    return PlannedGlass(item, proposed, in_glass(site, item.glass))
+    return PlannedGlass(item, proposed, allergens_in(site, item.glass))
 
 
 class _RoomStock:

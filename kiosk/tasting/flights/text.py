@@ -10,7 +10,7 @@ from kiosk.figures.service.allowance import HOURS
 from kiosk.figures.service.plan import WELCOME
 from kiosk.site.products import Contains, allergen_names, list_allergens
 from kiosk.site.settings import Site, WelcomeDrink
-from kiosk.tasting.allergens import concerning
+from kiosk.tasting.approvals.approvals import allergens_for_guest
 from kiosk.tasting.flights.plan import FlightPlan, PlannedGlass
 from kiosk.tasting.room.text import product_name, size
 from kiosk.words import formats, reasons, units
@@ -107,7 +107,7 @@ def _named_by(
     code: str, allergens: Sequence[tuple[int, Iterable[str]]], site: Site, words: Words
 ) -> Iterable[str]:
     for number, named in allergens:
-        contained = concerning(site, code, named)
+        contained = allergens_for_guest(site, code, named)
         if contained:
             yield words.gettext(
                 "Guest {number}: {allergens}", number=number, allergens=allergen_names(contained, words)

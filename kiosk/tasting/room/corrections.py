@@ -14,14 +14,24 @@ from kiosk.site.settings import Site
 from kiosk.store import ledgers
 from kiosk.store.rows import lock_guests
 from kiosk.store.tables.tasting import pour_marks
-from kiosk.tasting.errors import TooLate
+from kiosk.tasting.errors import TastingError
 from kiosk.tasting.room.pouring import Glass, lock_glasses
 from kiosk.tasting.rules.standing import lock_and_read_guest
+from kiosk.words.catalogs import N_
+
+
+class TooLate(TastingError):
+    """A pour can only be voided right after it was entered."""
+
+    status = 409
+    message = N_(
+        "An entry can be undone for {seconds} seconds. If it was poured and not served, record that instead."
+    )
 
 
 @dataclass(frozen=True, slots=True)
 class CorrectionEntry:
-    """A later word about a pour."""
+    """A correction as it was sent: the pour, what kind, and the guest to whom a pour is reassigned."""
 
     origin: EntryOrigin
     pour_key: str
@@ -32,44 +42,37 @@ class CorrectionEntry:
 CORRECTION_KINDS = frozenset({"void", "not_served", "cleared", "reassign", "unfinished", "finished"})
 UNDO = timedelta(seconds=20)
 ON_THE_WAY = timedelta(seconds=3)
-"""An entry in the last moment of the 20 seconds may still be on its way."""
+"""How long an entry made within the 20 seconds may take to arrive."""
 
 
 def record_correction(session: Session, site: Site, sent: CorrectionEntry, now: datetime) -> Answer:
-    """Record a correction under the locks of the glass and of every guest whom it touches.
+    """Record a correction of a pour and return its answer.
 
-    The session is a write transaction that has not read yet. A void is
-    accepted for 20 seconds after its entry. A glass that went to a guest past what the
-    rules leave them is recorded, with the reasons as its flag. Raises UnknownPour,
-    TooLate, Malformed, NoSuchRow for an unknown guest, and KeyConflict.
+    The session is a write transaction that has not read yet; it locks the glass and its guests. A
+    void is accepted for 20 seconds after its entry. A glass moved to a guest over their limit is
+    recorded, with the reasons as its flag. Raises UnknownPour, TooLate, Malformed, NoSuchRow for
+    an unknown guest, and KeyConflict.
     """
     if sent.kind not in CORRECTION_KINDS or (sent.kind == "reassign") != (sent.guest_id is not None):
         raise Malformed(part="kind")
     (glass,) = lock_glasses(session, [sent.pour_key])
-    named = glass.guests if sent.guest_id is None else glass.guests | {sent.guest_id}
-    lock_guests(session, named)
+    lock_guests(session, glass.guests if sent.guest_id is None else glass.guests | {sent.guest_id})
     at = sent.origin.at(now)
-    stands = any(mark.key == sent.origin.key for mark in glass.marks)
-    if sent.kind == "void" and not stands and at - glass.pour.at > UNDO + ON_THE_WAY:
+    recorded = any(mark.key == sent.origin.key for mark in glass.marks)
+    if sent.kind == "void" and not recorded and at - glass.pour.at > UNDO + ON_THE_WAY:
         raise TooLate(seconds=int(UNDO.total_seconds()))
-    ledgers.append(session, pour_marks, _values(sent, at, now), ignoring={"at", "device_id"})
-    reasons = () if sent.guest_id is None else _against(session, site, glass, sent.guest_id, at)
+    values = {"pour_key": sent.pour_key, "kind": sent.kind, "guest_id": sent.guest_id}
+    ledgers.append(session, pour_marks, sent.origin.values(at, now) | values, ignoring={"at", "device_id"})
+    reasons = () if sent.guest_id is None else _reasons_after_move(session, site, glass, sent.guest_id, at)
     return Answer(sent.origin.key, "corrected", reasons=reasons, guest_id=glass.pour.guest_id, at=at)
 
 
-def _against(session: Session, site: Site, glass: Glass, guest_id: int, at: datetime) -> tuple[str, ...]:
-    """Return what the rules say of this glass before that guest, beside all else that they had."""
+def _reasons_after_move(
+    session: Session, site: Site, glass: Glass, guest_id: int, at: datetime
+) -> tuple[str, ...]:
+    """Return the reasons against a glass for the guest it is moved to, after all that they had."""
     standing = lock_and_read_guest(session, site, guest_id, "", at)
     had = [one for one in standing.served if one.key != glass.pour.key]
     what = Offer(glass.pour.product, glass.pour.volume_ul, glass.pour.abv_e2, glass.pour.neat)
     rules = tighten(site.policy, standing.restrictions)
     return decide(rules, standing.guest, had, Server(), standing.room, at, what).reasons
-
-
-def _values(sent: CorrectionEntry, at: datetime, now: datetime) -> dict[str, object]:
-    return {
-        **sent.origin.values(at, now),
-        "pour_key": sent.pour_key,
-        "kind": sent.kind,
-        "guest_id": sent.guest_id,
-    }

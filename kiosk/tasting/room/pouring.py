@@ -23,11 +23,20 @@ from kiosk.site.settings import Site
 from kiosk.store import ledgers
 from kiosk.store.errors import KeyConflict
 from kiosk.store.tables.tasting import pour_marks, pours, refusals
-from kiosk.tasting.approvals.approvals import from_bottle, offer, strongest, was_approved
+from kiosk.tasting.approvals.approvals import UnknownProduct, from_bottle, offer, strongest, was_approved
 from kiosk.tasting.bottles.shelf import POUR
-from kiosk.tasting.errors import UnknownPour, UnknownProduct
+from kiosk.tasting.errors import TastingError
 from kiosk.tasting.rules.policy import NO_POLICY
 from kiosk.tasting.rules.standing import Standing, lock_and_read_guest, server
+from kiosk.words.catalogs import N_
+
+
+class UnknownPour(TastingError):
+    """A correction speaks of a pour that is not on record."""
+
+    status = 404
+    message = N_("There is no such pour to correct.")
+    held_as = "unknown_pour"
 
 
 @dataclass(frozen=True, slots=True)

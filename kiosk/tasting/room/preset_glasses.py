@@ -28,7 +28,7 @@ from kiosk.store.tables.tasting import pour_marks, pours, refusals
 from kiosk.store.tables.tours import bookings, tours
 from kiosk.tasting.approvals.approvals import approved, from_bottle, offer
 from kiosk.tasting.bottles.shelf import open_bottle
-from kiosk.tasting.errors import PresetGlassesTaken
+from kiosk.tasting.errors import TastingError
 from kiosk.tasting.flights.planning import Item
 from kiosk.tasting.room.pouring import OTHER_DAY, Glass, PresetEntry, as_mixed, lock_glasses
 from kiosk.tasting.room.room import PresetGlass, RoomView
@@ -36,6 +36,14 @@ from kiosk.tasting.room.tiles import Tile
 from kiosk.tasting.rules.day_restrictions import policy_of_day
 from kiosk.tasting.rules.policy import NO_POLICY, in_force
 from kiosk.tasting.rules.standing import Standing, lock_and_read_guest, server
+from kiosk.words.catalogs import N_
+
+
+class PresetGlassesTaken(TastingError):
+    """Glasses that were set out are served or cleared once."""
+
+    status = 409
+    message = N_("These glasses are already served or removed. Open the page again to see what is left.")
 
 
 @dataclass(frozen=True, slots=True)

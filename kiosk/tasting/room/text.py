@@ -18,7 +18,7 @@ from kiosk.figures.figure import Unit
 from kiosk.figures.service.allowance import WAIT
 from kiosk.site.products import allergen_names
 from kiosk.site.settings import Site, Units
-from kiosk.tasting import allergens
+from kiosk.tasting.approvals import approvals
 from kiosk.tasting.room.tiles import Sample, Tile
 from kiosk.words import formats, reasons, units
 from kiosk.words.catalogs import N_, Words
@@ -222,7 +222,7 @@ def _allergens(tile: Tile, site: Site, words: Words) -> str:
     """Speak of the glass that comes next, else of the last one, else of the one without alcohol."""
     coming = tile.next if tile.state is ServiceState.MAY_BE_SERVED else tile.alcohol_free
     glass = coming.product if coming else tile.last.glass if tile.last else ""
-    found = allergen_names(allergens.in_glass(site, glass), words)
+    found = allergen_names(approvals.allergens_in(site, glass), words)
     name = product_name(site, glass, words)
     if found:
         return words.gettext(_ALLERGENS, product=name, allergens=found)

@@ -32,9 +32,7 @@ from kiosk.figures.drinks import (
 )
 from kiosk.figures.service.allowance import NOT_APPROVED
 from kiosk.site.settings import Site
-from kiosk.tasting.allergens import concerning
-from kiosk.tasting.approvals.approvals import Approved, offer
-from kiosk.tasting.errors import UnknownProduct
+from kiosk.tasting.approvals.approvals import Approved, UnknownProduct, allergens_for_guest, offer
 from kiosk.tasting.flights.planning import Item, next_item
 from kiosk.tasting.room.corrections import UNDO
 from kiosk.tasting.room.pouring import OTHER_DAY
@@ -193,7 +191,9 @@ def _sample(around: RoomContext, given: Allowance, outside: tuple[str, ...], pro
 
 def _asking(site: Site, named: Sequence[str], proposed: Sample) -> Sample:
     """Return a proposed pour with what of its allergens the guest `named`."""
-    return replace(proposed, allergens=concerning(site, proposed.product, named)) if named else proposed
+    return (
+        replace(proposed, allergens=allergens_for_guest(site, proposed.product, named)) if named else proposed
+    )
 
 
 def _next_item(around: RoomContext, served: Iterable[Served], marked: Iterable[Mark]) -> Item | None:

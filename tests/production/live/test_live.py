@@ -24,7 +24,7 @@ from kiosk.store.rows import versions
 from kiosk.store.tables import production as t
 from kiosk.store.tables.base import metadata
 from kiosk.tasting import live as tasting_live
-from kiosk.tours import live as tours_live
+from kiosk.tours import day as tours_live
 
 Take = Callable[..., ImportReport]
 

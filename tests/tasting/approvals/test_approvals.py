@@ -1,15 +1,27 @@
-"""What is approved where and when, and the strength that counts."""
+"""What is approved where and when, and the strength that counts.
+
+What of a glass concerns a guest who named an allergen.
+"""
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
 
 from kiosk.figures.drinks import Offer
-from kiosk.tasting.approvals.approvals import approved, from_bottle, offer
-from kiosk.tasting.errors import UnknownProduct
-from tests.tasting_room import OUNCE_UL
+from kiosk.site.products import ALLERGENS
+from kiosk.tasting.approvals.approvals import (
+    ASKED_TOO,
+    UnknownProduct,
+    allergens_for_guest,
+    allergens_in,
+    approved,
+    from_bottle,
+    offer,
+)
+from tests.tasting_room import OUNCE_UL, PRODUCTS, product, tasting_site
 
 
 def at_hand(tasting, room="main", days=0):
@@ -88,3 +100,48 @@ def test_a_twin_is_proposed_free_of_alcohol(tasting):
 def test_what_comes_from_the_bottle_for_a_glass(tasting):
     found = [from_bottle(tasting.site, code) for code in ("blanco", "welcome", "welcome-sin")]
     assert found == ["blanco", "jengibre", "welcome-sin"]
+
+
+COCO = replace(product("coco", 2600), allergens=("milk", "coconut"))
+BREAD = replace(product("bread", 3000), allergens=("wheat",))
+
+
+@pytest.fixture
+def site(tmp_path):
+    return tasting_site(tmp_path, products={**PRODUCTS, "coco": COCO, "bread": BREAD})
+
+
+@pytest.mark.parametrize(
+    ("code", "named", "found"),
+    [
+        ("coco", ["milk"], ("milk",)),
+        ("coco", ["coconut", "milk"], ("milk", "coconut")),
+        ("coco", ["fish"], ()),
+        ("coco", [], ()),
+        ("coco", None, ()),  # nobody asked, or it was purged
+        ("blanco", ["milk"], ()),
+        # FDA guidance, edition 5 (January 2025): coconut is no longer a tree nut of the American list.
+        ("coco", ["nuts"], ("coconut",)),
+        ("coco", ["peanuts"], ()),
+        # 21 U.S.C. 321(qq) names wheat; Regulation (EU) No 1169/2011, Annex II cereals with gluten.
+        ("bread", ["gluten"], ("wheat",)),
+    ],
+)
+def test_what_a_guest_named_is_found_in_the_glass(site, code, named, found):
+    assert allergens_for_guest(site, code, named) == found
+
+
+def test_a_mixed_glass_holds_what_its_juice_cream_and_garnish_hold(site):
+    rum = {**site.products, "jengibre": replace(product("jengibre", 3000), allergens=("coconut",))}
+    assert allergens_in(replace(site, products=rum), "welcome") == ("coconut", "milk", "sulphites")
+    assert allergens_in(site, "welcome-sin") == ("sulphites",)
+    assert allergens_for_guest(site, "welcome", ["milk"]) == ("milk",)
+    assert allergens_for_guest(site, "welcome-sin", ["milk"]) == ()
+
+
+def test_a_product_that_the_site_does_not_list_tells_nothing(site):
+    assert allergens_in(site, "ensayo-1") == ()
+
+
+def test_what_is_asked_too_is_known_by_code():
+    assert {one for name, more in ASKED_TOO.items() for one in (name, *more)} <= set(ALLERGENS)

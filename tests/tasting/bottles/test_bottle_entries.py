@@ -13,8 +13,9 @@ from kiosk.store import rows
 from kiosk.store.errors import Stale
 from kiosk.store.tables.tasting import approvals
 from kiosk.tasting.bottles import bottle_entries
+from kiosk.tasting.bottles.bottle_entries import BottleEnded, UnknownBottle
+from kiosk.tasting.bottles.shelf import NotApproved
 from kiosk.tasting.bottles.stock import sealed
-from kiosk.tasting.errors import BottleEnded, NotApproved, UnknownBottle
 from tests.bar import FULL_G, approval_of, looked_at, opened, stocked, told
 from tests.tasting_room import PRODUCTS, QUARTER_UL, Tasting, tasting_site
 

@@ -9,8 +9,9 @@ import pytest
 from kiosk.entries.errors import Malformed
 from kiosk.store.errors import KeyConflict, NoSuchRow
 from kiosk.store.ledgers import new_key
-from kiosk.tasting.errors import TooLate, UnknownPour
 from kiosk.tasting.room import corrections
+from kiosk.tasting.room.corrections import TooLate
+from kiosk.tasting.room.pouring import UnknownPour
 
 
 def samples(tasting):

@@ -18,8 +18,8 @@ from kiosk.site.settings import Mixer, Recipe
 from kiosk.store.errors import KeyConflict, NoSuchRow
 from kiosk.store.ledgers import new_key
 from kiosk.store.tables.tasting import approvals, pours, refusals
-from kiosk.tasting.errors import UnknownPour, UnknownProduct
-from kiosk.tasting.room.pouring import lock_glasses
+from kiosk.tasting.approvals.approvals import UnknownProduct
+from kiosk.tasting.room.pouring import UnknownPour, lock_glasses
 from kiosk.tasting.rules import policy
 from tests.bar import looked_at, opened
 from tests.tasting_room import HALF_UL, LIMITS, OUNCE_UL, QUARTER_UL, Tasting, tasting_site

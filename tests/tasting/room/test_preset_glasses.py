@@ -19,9 +19,14 @@ from kiosk.store.ledgers import new_key
 from kiosk.store.rows import insert
 from kiosk.store.tables.tasting import pour_marks, pours, refusals
 from kiosk.store.tables.tours import tours
-from kiosk.tasting.errors import PresetGlassesTaken, TastingError, UnknownPour
-from kiosk.tasting.room.pouring import PresetEntry
-from kiosk.tasting.room.preset_glasses import PresetGlassesEntry, record_preset_glass, seat_or_clear
+from kiosk.tasting.errors import TastingError
+from kiosk.tasting.room.pouring import PresetEntry, UnknownPour
+from kiosk.tasting.room.preset_glasses import (
+    PresetGlassesEntry,
+    PresetGlassesTaken,
+    record_preset_glass,
+    seat_or_clear,
+)
 from kiosk.tasting.rules import policy
 from kiosk.tasting.rules.judging import judge
 from tests.bar import looked_at, opened

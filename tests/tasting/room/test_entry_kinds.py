@@ -11,7 +11,7 @@ from kiosk.app import entry_kinds
 from kiosk.entries.intake import Sender, take_in_entries
 from kiosk.store.ledgers import new_key
 from kiosk.store.tables.production import held
-from kiosk.tasting.forgetting import forget_held, kept
+from kiosk.tasting.room.entry_kinds import forget_held, kept
 
 KEY = new_key()
 WHOLE = {
