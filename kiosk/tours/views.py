@@ -5,7 +5,6 @@ from __future__ import annotations
 from functools import partial
 
 from flask import Blueprint, redirect, render_template, request, url_for
-from werkzeug.exceptions import Unauthorized
 from werkzeug.wrappers import Response
 
 from kiosk.entries.entries import KEY, EntryOrigin
@@ -83,8 +82,7 @@ def allergies(tour_id: int, guest_id: int) -> str:
 @open_to("guide", "bar", "manager")
 def name_allergies(tour_id: int, guest_id: int) -> Response:
     """Record the allergens that a guest names."""
-    person = access.person()
-    assert person is not None  # `open_to` lets nobody else through
+    person = access.require_person()
     codes, revision, at = request.form.getlist("allergen"), forms.whole("revision") or 0, now()
     work = partial(checkin.record_allergens, tour_id=tour_id, guest_id=guest_id, revision=revision)
     run(site_context().store, partial(work, codes=codes, by=person.id, at=at))
@@ -102,7 +100,5 @@ def numbers(tour_id: int, booking_id: int) -> Response:
 
 def _origin(key: str) -> EntryOrigin:
     """Return who sends an entry and from which device; the person is signed in, so the PIN was checked."""
-    person, device = access.person(), access.device()
-    if person is None or device is None:
-        raise Unauthorized()
+    person, device = access.require_person(), access.require_device()
     return EntryOrigin(key, person.id, device.id, checked=True, here=True)

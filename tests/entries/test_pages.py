@@ -12,11 +12,12 @@ from sqlalchemy import make_url, update
 
 from kiosk.entries.entries import HELD
 from kiosk.entries.errors import NotRecorded
-from kiosk.entries.pages import chosen_glass, demand_granted, post_entries, stored_answer
+from kiosk.entries.pages import chosen_glass, demand_granted, post_entries
 from kiosk.store.errors import KeyConflict
 from kiosk.store.ledgers import new_key
 from kiosk.store.sqlite import driver
 from kiosk.store.tables.staff import devices, staff
+from kiosk.tasting.room.pouring import stored_answer
 from kiosk.web.access import DEVICE_COOKIE, PERSON_COOKIE
 from kiosk.web.language import speak
 from tests.actors import Screen

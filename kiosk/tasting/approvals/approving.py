@@ -1,6 +1,6 @@
-"""Signing what may be poured, and ending an approval before its last day.
+"""Signing an approval, and ending one before its last day.
 
-A sample from a cask is recorded on that cask by the same signature: both or neither.
+A cask sample is recorded on its cask in the transaction that signs its approval.
 """
 
 from __future__ import annotations
@@ -9,7 +9,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from kiosk.production.records.faults import RecordFaults
@@ -24,7 +24,7 @@ from kiosk.words.catalogs import N_
 
 STRONGEST_E2 = 9600
 LONGEST_CODE = 34
-"""Its bottles are numbered behind a stroke."""
+"""So that a bottle's code, which adds a stroke and a number, fits its column."""
 
 LIGHTEST_E4, HEAVIEST_E4 = 7_800, 14_000
 """Densities of what may be poured, in 1e-4 g/mL: no spirit is lighter, no syrup heavier."""
@@ -65,10 +65,10 @@ ENDED = N_("This approval has already ended.")
 
 
 @dataclass(frozen=True, slots=True)
-class Entry:
-    """What a manager signs. `source` is the code of a lot, cask or run; `taken_ul` left the cask.
+class NewApproval:
+    """An approval to sign. `source` is the code of a lot, cask or run; `taken_ul` left the cask.
 
-    `nothing_added`: nothing went in after distilling, so that there is no allergen to tell.
+    `nothing_added`: nothing went in after distilling, so it has no allergen to name.
     """
 
     code: str
@@ -89,26 +89,26 @@ class Entry:
 
 
 class ApprovalFaults(FormFaults[str]):
-    """What was typed cannot be approved: a sentence with its facts by field."""
+    """An approval that cannot be signed: a message with its facts by field."""
 
     message = N_("Not approved yet. What is missing is marked below.")
 
 
 class ApprovalEnded(TastingError):
-    """An approval is ended once."""
+    """An approval that has ended already cannot be ended."""
 
     status = 409
     message = ENDED
 
 
 class WhyMissing(TastingError):
-    """Ending an approval says why."""
+    """The reason for ending an approval is missing."""
 
     message = N_("Say in a few words why this approval ends.")
 
 
-def check(session: Session, site: Site, entry: Entry, at: datetime) -> int | None:
-    """Return the batch that an approval is of. Raises ApprovalFaults with every fault."""
+def check(session: Session, site: Site, entry: NewApproval, at: datetime) -> int | None:
+    """Return the id of a new approval's batch, or None. Raises ApprovalFaults with every fault of it."""
     faults = {field: (message, facts) for field, message, facts in _faults(session, site, entry, at)}
     batch_id = None
     if entry.source and entry.kind in APPROVAL_KINDS:
@@ -123,16 +123,21 @@ def check(session: Session, site: Site, entry: Entry, at: datetime) -> int | Non
     return batch_id
 
 
+def next_code(session: Session, day: date) -> str:
+    """Return a code that no approval has yet, for one that is signed on a day."""
+    return f"R-{day:%y%m%d}-{(session.scalar(select(func.max(approvals.c.id))) or 0) + 1}"
+
+
 def experiments(session: Session, site: Site) -> list[str]:
-    """Return what lots are of that the site lists as no product."""
+    """Return the products of lots that the site does not list, in order: they are experiments."""
     of = t.lots.c.product
     return list(session.scalars(select(of).distinct().where(of.not_in(list(site.products))).order_by(of)))
 
 
-def sign(session: Session, site: Site, entry: Entry, *, by: int, at: datetime) -> int:
-    """Record an approval and return its id. The caller has checked the manager's PIN.
+def sign(session: Session, site: Site, entry: NewApproval, *, by: int, at: datetime) -> int:
+    """Record a new approval and return its id. The caller has checked the manager's PIN.
 
-    Of a cask sample the event is written on the cask in the same transaction.
+    A cask sample is recorded on its cask in the same transaction.
     Raises ApprovalFaults.
     """
     batch_id = check(session, site, entry, at)
@@ -142,7 +147,10 @@ def sign(session: Session, site: Site, entry: Entry, *, by: int, at: datetime) -
 
 
 def end(session: Session, approval_id: int, revision: int, *, by: int, at: datetime, why: str) -> None:
-    """End an approval now; what was poured before stays approved. Raises WhyMissing, ApprovalEnded, Stale."""
+    """End an approval at an instant, with the reason; earlier pours stay approved.
+
+    Raises WhyMissing, ApprovalEnded and Stale.
+    """
     if not why:
         raise WhyMissing()
     row = session.execute(select(approvals.c.ended_at).where(approvals.c.id == approval_id)).one_or_none()
@@ -152,7 +160,7 @@ def end(session: Session, approval_id: int, revision: int, *, by: int, at: datet
 
 
 def _faults(
-    session: Session, site: Site, entry: Entry, at: datetime
+    session: Session, site: Site, entry: NewApproval, at: datetime
 ) -> Iterator[tuple[str, str, Mapping[str, object]]]:
     if not entry.code:
         yield "code", NEEDED, {}
@@ -180,9 +188,9 @@ def _faults(
 
 
 def _no_product_faults(
-    session: Session, site: Site, entry: Entry
+    session: Session, site: Site, entry: NewApproval
 ) -> Iterator[tuple[str, str, Mapping[str, object]]]:
-    """Tell what stands against an experiment that the site does not list: its allergens are nowhere told."""
+    """Yield the faults of an unlisted product, which is approved only with nothing added."""
     if entry.product not in experiments(session, site):
         yield "product", NO_PRODUCT, {}
     elif entry.kind != "experiment":
@@ -191,13 +199,13 @@ def _no_product_faults(
         yield "nothing_added", SOMETHING_ADDED, {}
 
 
-def _of_no_batch(site: Site, entry: Entry) -> bool:
-    """Say whether there may be no lot behind it: a glass mixed here, or a drink without alcohol."""
+def _of_no_batch(site: Site, entry: NewApproval) -> bool:
+    """Return whether an approval needs no lot: it is mixed here, or has no alcohol."""
     product = site.products.get(entry.product)
     return entry.kind == "mixed" or (product is not None and product.abv_e2 == 0)
 
 
-def _strength_faults(site: Site, entry: Entry) -> Iterator[tuple[str, str, Mapping[str, object]]]:
+def _strength_faults(site: Site, entry: NewApproval) -> Iterator[tuple[str, str, Mapping[str, object]]]:
     if entry.abv_basis not in ABV_BASES:
         yield "abv_basis", NO_BASIS, {}
     if entry.abv_e2 is not None and not 0 <= entry.abv_e2 <= STRONGEST_E2:
@@ -211,19 +219,19 @@ def _strength_faults(site: Site, entry: Entry) -> Iterator[tuple[str, str, Mappi
         yield "density", ODD_DENSITY, {"low": LIGHTEST_E4 / 10_000, "high": HEAVIEST_E4 / 10_000}
 
 
-def _batch(session: Session, entry: Entry) -> int | None:
+def _batch(session: Session, entry: NewApproval) -> int | None:
     """Return the batch that an approval is of: what lies in the cask, or the first of its code."""
     if entry.kind == "cask_sample":
         f, c = t.fills.c, t.casks.c
         filled = select(f.id).join(t.casks, c.id == f.cask_id)
         return session.scalar(filled.where(c.code == entry.source, f.emptied_at.is_(None)))
     b, kinds = t.batches.c, SOURCES[entry.kind]
-    found = session.execute(select(b.kind, b.id).where(b.code == entry.source, b.kind.in_(kinds))).all()
-    return min(found, key=lambda row: kinds.index(row.kind)).id if found else None
+    named = session.execute(select(b.kind, b.id).where(b.code == entry.source, b.kind.in_(kinds))).all()
+    return min(named, key=lambda row: kinds.index(row.kind)).id if named else None
 
 
-def _take_sample(session: Session, site: Site, entry: Entry, by: int, at: datetime) -> None:
-    """Record what left the cask as production would, by its own form."""
+def _take_sample(session: Session, site: Site, entry: NewApproval, by: int, at: datetime) -> None:
+    """Record on the cask what the sample took, by production's own rules."""
     try:
         record_cask_sample(
             session,
@@ -240,7 +248,7 @@ def _take_sample(session: Session, site: Site, entry: Entry, by: int, at: dateti
         raise ApprovalFaults({"taken_ml": (first.code.value, first.facts)}) from faults
 
 
-def _values(entry: Entry, batch_id: int | None, by: int, at: datetime) -> dict[str, object]:
+def _values(entry: NewApproval, batch_id: int | None, by: int, at: datetime) -> dict[str, object]:
     same = ("code", "kind", "product", "abv_e2", "abv_basis", "density_e4", "from_on", "until_on")
     return {
         **{name: getattr(entry, name) for name in same},

@@ -1,7 +1,4 @@
-"""What a manager typed to approve something, read as they write numbers and days.
-
-What may be poured, as staff read it: by room, what ends soon, what is to come, what has ended.
-"""
+"""Approvals as text: the typed form that becomes one, and the list of them for staff."""
 
 from __future__ import annotations
 
@@ -21,7 +18,7 @@ from kiosk.store.tables.shared import history
 from kiosk.store.tables.staff import staff
 from kiosk.store.tables.tasting import approvals
 from kiosk.tasting.approvals.approvals import Approved, counted_e2
-from kiosk.tasting.approvals.approving import NEEDED, ApprovalFaults, Entry
+from kiosk.tasting.approvals.approving import NEEDED, ApprovalFaults, NewApproval
 from kiosk.tasting.room.text import product_name
 from kiosk.words.catalogs import N_, Words
 from kiosk.words.formats import NumberFault, parse_number
@@ -32,8 +29,10 @@ NO_DAY = N_("This is not a day of the calendar.")
 MOST = Decimal(1_000_000)
 
 
-def entry(typed: Mapping[str, str], rooms: tuple[str, ...], taken_mc: int | None, words: Words) -> Entry:
-    """Return what a form says. Raises ApprovalFaults for numbers and days that cannot be read."""
+def parse_approval(
+    typed: Mapping[str, str], rooms: tuple[str, ...], taken_mc: int | None, words: Words
+) -> NewApproval:
+    """Return a form's new approval. Raises ApprovalFaults for numbers and days that cannot be read."""
     faults: dict[str, tuple[str, Mapping[str, object]]] = {}
 
     def read(name: str, reading: Callable[[str], T]) -> T | None:
@@ -49,7 +48,7 @@ def entry(typed: Mapping[str, str], rooms: tuple[str, ...], taken_mc: int | None
         return lambda text: round(min(parse_number(text, words), MOST) * factor)
 
     from_on, until_on = read("from_on", date.fromisoformat), read("until_on", date.fromisoformat)
-    found = Entry(
+    approval = NewApproval(
         **{name: typed.get(name, "") for name in ("code", "kind", "product", "source", "abv_basis")},
         **{name: typed.get(name, "") for name in ("document", "formula")},
         abv_e2=read("abv_percent", times(100)),
@@ -65,11 +64,11 @@ def entry(typed: Mapping[str, str], rooms: tuple[str, ...], taken_mc: int | None
         faults["from_on"] = (NEEDED, {})
     if faults:
         raise ApprovalFaults(faults)
-    return found
+    return approval
 
 
 ENDS_SOON = timedelta(days=7)
-STILL_SHOWN = timedelta(days=30)
+LISTED_AFTER_END = timedelta(days=30)
 """How long an ended approval stays on the page."""
 
 KINDS: Mapping[str, str] = {
@@ -83,7 +82,7 @@ KINDS: Mapping[str, str] = {
 
 @dataclass(frozen=True, slots=True)
 class ApprovalText:
-    """An approval as text. `at_most`: its strength is not known more closely."""
+    """An approval as staff read it. `at_most`: its strength is known only as an upper bound."""
 
     id: int
     revision: int
@@ -110,7 +109,7 @@ class ApprovalText:
 
 @dataclass(frozen=True, slots=True)
 class ApprovalsPage:
-    """Every approval that matters now; `now` by room, in the order of the site's rooms."""
+    """The approvals in force `now`, by room in the site's order, those to come, and those ended lately."""
 
     now: Mapping[str, list[ApprovalText]]
     coming: list[ApprovalText]
@@ -118,11 +117,11 @@ class ApprovalsPage:
 
 
 def approvals_page(session: Session, site: Site, words: Words, at: datetime) -> ApprovalsPage:
-    """Return what is approved at `at`, what is to come, and what has ended not long ago."""
+    """Return the approvals in force at an instant, those to come, and those ended in the last 30 days."""
     day = site.service_day(at)
-    rows = session.execute(_with_names(day - STILL_SHOWN)).mappings().all()
+    rows = session.execute(_with_names(day - LISTED_AFTER_END)).mappings().all()
     ends = _ends(session, [row["id"] for row in rows])
-    every = [_shown(row, ends.get(row["id"]), site, words, day) for row in rows]
+    every = [_approval_text(row, ends.get(row["id"]), site, words, day) for row in rows]
     over = [one for one in every if one.ended_at or (one.until_on and one.until_on < day)]
     coming = [one for one in every if one not in over and one.from_on > day]
     here = [one for one in every if one not in over and one not in coming]
@@ -134,26 +133,26 @@ def approvals_page(session: Session, site: Site, words: Words, at: datetime) -> 
 def _with_names(since: date) -> Select[Any]:
     r = approvals.c
     source = func.coalesce(casks.c.code, batches.c.code).label("source")
-    found = select(approvals, source, staff.c.name.label("signer")).join(staff, staff.c.id == r.signed_by)
-    found = found.outerjoin(batches, batches.c.id == r.batch_id).outerjoin(fills, fills.c.id == batches.c.id)
-    found = found.outerjoin(casks, casks.c.id == fills.c.cask_id)
-    return found.where(r.until_on.is_(None) | (r.until_on >= since)).order_by(r.product, r.code)
+    rows = select(approvals, source, staff.c.name.label("signer")).join(staff, staff.c.id == r.signed_by)
+    rows = rows.outerjoin(batches, batches.c.id == r.batch_id).outerjoin(fills, fills.c.id == batches.c.id)
+    rows = rows.outerjoin(casks, casks.c.id == fills.c.cask_id)
+    return rows.where(r.until_on.is_(None) | (r.until_on >= since)).order_by(r.product, r.code)
 
 
 def _ends(session: Session, ids: list[int]) -> Mapping[int, Any]:
     """Return who ended an approval and why, by its id."""
     h = history.c
-    found = session.execute(
+    rows = session.execute(
         select(h.row_id, h.why, staff.c.name)
         .join(staff, staff.c.id == h.by)
         .where(h.table_name == approvals.name, h.row_id.in_(ids))
         .order_by(h.revision)
     )
-    return {row.row_id: row for row in found}
+    return {row.row_id: row for row in rows}
 
 
-def _shown(row: Any, ended: Any, site: Site, words: Words, day: date) -> ApprovalText:
-    entry = Approved(row["code"], row["product"], row["abv_e2"], row["abv_basis"])
+def _approval_text(row: Any, ended: Any, site: Site, words: Words, day: date) -> ApprovalText:
+    approval = Approved(row["code"], row["product"], row["abv_e2"], row["abv_basis"])
     until, over = row["until_on"], row["ended_at"]
     kind, basis = row["kind"], row["abv_basis"]
     same = ("id", "revision", "code", "from_on", "until_on", "signed_at", "ended_at")
@@ -162,7 +161,7 @@ def _shown(row: Any, ended: Any, site: Site, words: Words, day: date) -> Approva
         name=product_name(site, row["product"], words),
         kind=words.gettext(KINDS[kind]),
         source=row["source"] or "",
-        abv_percent=counted_e2(site, entry) / 100,
+        abv_percent=counted_e2(site, approval) / 100,
         at_most=basis == "not_known",
         basis=words.gettext(BASIS_WORDS[basis]),
         contains=allergens_of(site.products.get(row["product"]), words).names,

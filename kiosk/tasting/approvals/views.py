@@ -1,11 +1,10 @@
-"""Pages of what may be poured: the list by room, the form that a manager signs, the early end."""
+"""The pages of the approvals: the list by room, the form that a manager signs, and ending one early."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 
 from flask import make_response, redirect, render_template, request, url_for
-from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response
 
@@ -15,10 +14,9 @@ from kiosk.site.settings import APPROVAL_KINDS
 from kiosk.staff import sessions
 from kiosk.staff.errors import StaffError
 from kiosk.store.engine import run
-from kiosk.store.tables.tasting import approvals as table
 from kiosk.tasting.approvals import approving
 from kiosk.tasting.approvals.approving import ApprovalFaults
-from kiosk.tasting.approvals.text import KINDS, approvals_page, entry
+from kiosk.tasting.approvals.text import KINDS, approvals_page, parse_approval
 from kiosk.tasting.blueprint import POURERS, bp
 from kiosk.tasting.bottles.views import temperature_mc, warmth_unit
 from kiosk.tasting.room.text import product_name
@@ -40,7 +38,7 @@ FIELDS = (
 @bp.get("/approvals")
 @open_to(*POURERS)
 def approvals() -> str:
-    """Show what may be poured now, what ends soon, what is to come and what has ended."""
+    """Show the approvals in force by room, those to come, and those that have ended."""
     with site_context().store.read() as session:
         page = approvals_page(session, site_context().site, words(), now())
     return render_template("approvals/approvals.html", page=page)
@@ -71,18 +69,16 @@ def new_approval() -> str:
 @open_to("manager")
 def sign_approval() -> Response:
     """Approve what the form says; the PIN is asked again."""
-    person, device = access.person(), access.device()
-    assert person is not None  # `open_to` lets nobody else through
-    assert device is not None
+    person, device = access.require_person(), access.require_device()
     here, at, by = site_context(), now(), person.id
     try:
-        read = entry(_typed(), tuple(request.form.getlist("room")), _temperature_mc(), words())
+        read = parse_approval(_typed(), tuple(request.form.getlist("room")), _temperature_mc(), words())
         with here.store.read() as session:
             approving.check(session, here.site, read, at)
         sessions.check_pin(here.store, here.site, by, device.id, forms.text("pin"), at)
         run(here.store, lambda session: approving.sign(session, here.site, read, by=by, at=at))
     except ApprovalFaults as faults:
-        return make_response(_form(_told(faults)), faults.status)
+        return make_response(_form(_fault_sentences(faults)), faults.status)
     except StaffError as refusal:
         return make_response(_form({"pin": sentence(refusal, words())}), refusal.status)
     return redirect(url_for("tasting.approvals"), 303)
@@ -92,9 +88,8 @@ def sign_approval() -> Response:
 @open_to("manager")
 def end_approval(approval_id: int) -> Response:
     """End an approval before its last day."""
-    person = access.person()
-    assert person is not None  # `open_to` lets nobody else through
-    revision, why, by, at = forms.whole("revision") or 0, forms.text("why"), person.id, now()
+    revision, why, at = forms.whole("revision") or 0, forms.text("why"), now()
+    by = access.require_person().id
 
     def work(session: Session) -> None:
         approving.end(session, approval_id, revision, by=by, at=at, why=why)
@@ -114,7 +109,7 @@ def _temperature_mc() -> int | None:
         raise ApprovalFaults({"temperature": (NO_TEMPERATURE, {})}) from wrong
 
 
-def _told(faults: ApprovalFaults) -> dict[str, str]:
+def _fault_sentences(faults: ApprovalFaults) -> dict[str, str]:
     return {
         field: field_sentence(message, facts, words()) for field, (message, facts) in faults.faults.items()
     }
@@ -124,7 +119,8 @@ def _form(wrong: Mapping[str, str]) -> str:
     site, day = site_context().site, site_context().site.service_day(now())
     with site_context().store.read() as session:
         unlisted = approving.experiments(session, site)
-    first = {"from_on": day.isoformat(), "code": _next_code(), "abv_basis": "label", "kind": "bottled"}
+        code = approving.next_code(session, day)
+    first = {"from_on": day.isoformat(), "code": code, "abv_basis": "label", "kind": "bottled"}
     return render_template(
         "approvals/new.html",
         wrong=wrong,
@@ -136,10 +132,3 @@ def _form(wrong: Mapping[str, str]) -> str:
         unlisted=unlisted,
         warmth=warmth_unit(),
     )
-
-
-def _next_code() -> str:
-    """Offer a code that nobody has used: the label of a sample's bottle carries it."""
-    with site_context().store.read() as session:
-        n = session.scalar(select(func.max(table.c.id))) or 0
-    return f"R-{site_context().site.service_day(now()):%y%m%d}-{n + 1}"

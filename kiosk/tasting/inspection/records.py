@@ -21,7 +21,7 @@ from kiosk.store.tables.tasting import approvals, policies, pour_marks, refusals
 from kiosk.store.tables.tours import guests, marks, tours
 from kiosk.tasting.errors import TastingError
 from kiosk.tasting.rules.day_restrictions import GivenRestriction, of_days
-from kiosk.tasting.rules.judging import Verdict, judge, policies_of
+from kiosk.tasting.rules.judging import Verdict, judge, policies_by_key
 from kiosk.words.catalogs import N_
 
 LONGEST = 93
@@ -78,7 +78,7 @@ def check_span(site: Site, first: date, last: date, now: datetime) -> None:
 def read_inspection(session: Session, site: Site, first: date, last: date) -> Inspection:
     """Return the records of the service days from `first` to `last`, both included."""
     since, until = site.day_bounds(first)[0], site.day_bounds(last)[1]
-    verdicts, policies_by_key = judge(session, site, since, until), policies_of(session)
+    verdicts, policies = judge(session, site, since, until), policies_by_key(session)
     guest_marks = _in_span(session, _marked(), marks.c.at, since, until)
     refused = _in_span(session, _refused(), refusals.c.at, since, until)
     corrected = defaultdict(list)
@@ -89,8 +89,8 @@ def read_inspection(session: Session, site: Site, first: date, last: date) -> In
     return Inspection(
         first=first,
         last=last,
-        versions=_versions(session, policies_by_key, since, until),
-        policies=policies_by_key,
+        versions=_versions(session, policies, since, until),
+        policies=policies,
         day_restrictions=of_days(session, first, last),
         verdicts=verdicts,
         numbers={row.id: (row.day, row.number) for row in session.execute(of_day)},

@@ -19,7 +19,7 @@ from kiosk.tasting.bottles.text import ml
 from kiosk.tasting.inspection.records import Inspection, Tally, Version, guest_number, tally_by
 from kiosk.tasting.room.text import product_name, size
 from kiosk.tasting.rules.restriction_form import restriction_line
-from kiosk.tasting.rules.text import lines
+from kiosk.tasting.rules.text import rule_lines
 from kiosk.words import formats, reasons
 from kiosk.words.catalogs import Words
 
@@ -126,7 +126,7 @@ def in_force(text: ReportText) -> list[Section]:
         Section(
             _("Rules in force"),
             columns,
-            lines(version.policy, text.site, text.words) if version.policy else (),
+            rule_lines(version.policy, text.site, text.words) if version.policy else (),
             _confirmed(text, version),
         )
         for version in text.inspection.versions

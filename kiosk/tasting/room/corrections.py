@@ -16,7 +16,7 @@ from kiosk.store.rows import lock_guests
 from kiosk.store.tables.tasting import pour_marks
 from kiosk.tasting.errors import TastingError
 from kiosk.tasting.room.pouring import Glass, lock_glasses
-from kiosk.tasting.rules.standing import lock_and_read_guest
+from kiosk.tasting.rules.pour_context import lock_and_read_context
 from kiosk.words.catalogs import N_
 
 
@@ -45,7 +45,7 @@ ON_THE_WAY = timedelta(seconds=3)
 """How long an entry made within the 20 seconds may take to arrive."""
 
 
-def record_correction(session: Session, site: Site, sent: CorrectionEntry, now: datetime) -> Answer:
+def record_correction(session: Session, site: Site, entry: CorrectionEntry, now: datetime) -> Answer:
     """Record a correction of a pour and return its answer.
 
     The session is a write transaction that has not read yet; it locks the glass and its guests. A
@@ -53,26 +53,26 @@ def record_correction(session: Session, site: Site, sent: CorrectionEntry, now: 
     recorded, with the reasons as its flag. Raises UnknownPour, TooLate, Malformed, NoSuchRow for
     an unknown guest, and KeyConflict.
     """
-    if sent.kind not in CORRECTION_KINDS or (sent.kind == "reassign") != (sent.guest_id is not None):
+    if entry.kind not in CORRECTION_KINDS or (entry.kind == "reassign") != (entry.guest_id is not None):
         raise Malformed(part="kind")
-    (glass,) = lock_glasses(session, [sent.pour_key])
-    lock_guests(session, glass.guests if sent.guest_id is None else glass.guests | {sent.guest_id})
-    at = sent.origin.at(now)
-    recorded = any(mark.key == sent.origin.key for mark in glass.marks)
-    if sent.kind == "void" and not recorded and at - glass.pour.at > UNDO + ON_THE_WAY:
+    (glass,) = lock_glasses(session, [entry.pour_key])
+    lock_guests(session, glass.guests if entry.guest_id is None else glass.guests | {entry.guest_id})
+    at = entry.origin.at(now)
+    recorded = any(mark.key == entry.origin.key for mark in glass.marks)
+    if entry.kind == "void" and not recorded and at - glass.pour.at > UNDO + ON_THE_WAY:
         raise TooLate(seconds=int(UNDO.total_seconds()))
-    values = {"pour_key": sent.pour_key, "kind": sent.kind, "guest_id": sent.guest_id}
-    ledgers.append(session, pour_marks, sent.origin.values(at, now) | values, ignoring={"at", "device_id"})
-    reasons = () if sent.guest_id is None else _reasons_after_move(session, site, glass, sent.guest_id, at)
-    return Answer(sent.origin.key, "corrected", reasons=reasons, guest_id=glass.pour.guest_id, at=at)
+    values = {"pour_key": entry.pour_key, "kind": entry.kind, "guest_id": entry.guest_id}
+    ledgers.append(session, pour_marks, entry.origin.values(at, now) | values, ignoring={"at", "device_id"})
+    reasons = () if entry.guest_id is None else _reasons_after_move(session, site, glass, entry.guest_id, at)
+    return Answer(entry.origin.key, "corrected", reasons=reasons, guest_id=glass.pour.guest_id, at=at)
 
 
 def _reasons_after_move(
     session: Session, site: Site, glass: Glass, guest_id: int, at: datetime
 ) -> tuple[str, ...]:
     """Return the reasons against a glass for the guest it is moved to, after all that they had."""
-    standing = lock_and_read_guest(session, site, guest_id, "", at)
-    had = [one for one in standing.served if one.key != glass.pour.key]
+    context = lock_and_read_context(session, site, guest_id, "", at)
+    had = [one for one in context.served if one.key != glass.pour.key]
     what = Offer(glass.pour.product, glass.pour.volume_ul, glass.pour.abv_e2, glass.pour.neat)
-    rules = tighten(site.policy, standing.restrictions)
-    return decide(rules, standing.guest, had, Server(), standing.room, at, what).reasons
+    rules = tighten(site.policy, context.restrictions)
+    return decide(rules, context.guest, had, Server(), context.room, at, what).reasons

@@ -24,7 +24,7 @@ from kiosk.tasting.flights.planning import Item, items
 from kiosk.tasting.room.tiles import GuestRecords, RoomContext, Sample, Tile, offers, other_samples, tile
 from kiosk.tasting.rules.day_restrictions import policy_of_day
 from kiosk.tasting.rules.policy import in_force
-from kiosk.tasting.rules.standing import server
+from kiosk.tasting.rules.pour_context import server_with_permits
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +84,7 @@ def room(session: Session, site: Site, tour_id: int, now: datetime, by: int | No
         now,
         Room(tour.room, *site.day_bounds(day), site.zone),
         rules,
-        server(session, rules, by, day) if by is not None else Server(),
+        server_with_permits(session, rules, by, day) if by is not None else Server(),
         items(session, site, tour.flight_id),
         at_hand,
         in_force(session, site) is not None,
@@ -175,7 +175,7 @@ class Low:
     needs_ul: int
 
 
-def low(session: Session, site: Site, view: RoomView) -> list[Low]:
+def bottles_running_low(session: Session, site: Site, view: RoomView) -> list[Low]:
     """Return what runs low for a tour's flight; nothing where the room keeps no bottles.
 
     Everybody who may still be served is reckoned with, and what the tour already had

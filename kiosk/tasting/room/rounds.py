@@ -47,12 +47,12 @@ def _waits(tile: Tile) -> bool:
     return tile.may_be_served and not (tile.next and tile.next.allergens)
 
 
-def rows(key: str, glass: Mapping[str, object], guests: Iterable[int]) -> list[dict[str, object]]:
+def round_entries(key: str, glass: Mapping[str, object], guests: Iterable[int]) -> list[dict[str, object]]:
     """Return the rows of a round for the one door, each under its own key within the round's."""
     return [{"ledger": "pours", "key": key_within(key, guest), "guest": guest, **glass} for guest in guests]
 
 
-def round_told(session: Session, key: str) -> dict[int, str]:
+def round_outcomes(session: Session, key: str) -> dict[int, str]:
     """Return what a round's asks came to, by guest; nothing for a key of no round."""
     if not KEY.fullmatch(key):
         return {}
@@ -66,7 +66,7 @@ def round_told(session: Session, key: str) -> dict[int, str]:
     return {row.guest_id: row.outcome for row in found}
 
 
-def shown_round(view: RoomView, told: Mapping[int, str]) -> dict[str, list[Tile]]:
+def guests_by_outcome(view: RoomView, told: Mapping[int, str]) -> dict[str, list[Tile]]:
     """Sort the guests of a round by what they got; nothing where there was none.
 
     Of those who were not asked, whoever takes no alcohol has a glass without; the

@@ -48,7 +48,7 @@ OVER = N_("More was served than a limit allows.")
 
 
 @dataclass(frozen=True, slots=True)
-class ShownSample:
+class SampleText:
     """A sample as text; `why` is empty when it fits."""
 
     product: str
@@ -65,7 +65,7 @@ class ShownSample:
 
 
 @dataclass(frozen=True, slots=True)
-class ShownTile:
+class TileText:
     """A tile as text. `look` and `mark` name its colour and shape, `state` its word."""
 
     tile: Tile
@@ -78,9 +78,9 @@ class ShownTile:
     had: str
     left: str | None
     most: Decimal | None
-    next: ShownSample | None
-    alcohol_free: ShownSample | None
-    others: tuple[tuple[str, tuple[ShownSample, ...]], ...]  # by the product's name
+    next: SampleText | None
+    alcohol_free: SampleText | None
+    others: tuple[tuple[str, tuple[SampleText, ...]], ...]  # by the product's name
     last: str
     ago: str
     ago_s: int
@@ -88,41 +88,41 @@ class ShownTile:
     undo: str | None  # the key of the pour that can still be undone
 
 
-def tile(shown: Tile, others: Iterable[Sample], site: Site, words: Words, now: datetime) -> ShownTile:
+def tile_text(tile: Tile, others: Iterable[Sample], site: Site, words: Words, now: datetime) -> TileText:
     """Return a tile, and what `others` may be poured for the guest, in the reader's words."""
-    look, mark, state = SERVICE_STATES[shown.state]
-    ago_s = int((now - shown.last.at).total_seconds()) if shown.last else 0
-    return ShownTile(
-        tile=shown,
-        name=shown.first_name or "",
-        language=shown.language,
-        look="gone" if shown.gone else look,
-        mark="none" if shown.gone else mark,
-        state=words.gettext("Has left") if shown.gone else words.gettext(state),
-        behind=words.gettext(BEHIND[shown.state]) if shown.state in BEHIND else "",
-        had=formats.number(shown.had, 1, words),
-        left=None if shown.left is None else formats.number(shown.left, 1, words),
-        most=None if shown.left is None else shown.had + shown.left,
-        next=sample(shown.next, site, words) if shown.next else None,
-        alcohol_free=sample(shown.alcohol_free, site, words) if shown.alcohol_free else None,
-        others=_by_product(sample(one, site, words) for one in others),
-        last=_last(shown.last, site, words),
-        ago=formats.age(ago_s, words) if shown.last else "",
+    look, mark, state = SERVICE_STATES[tile.state]
+    ago_s = int((now - tile.last.at).total_seconds()) if tile.last else 0
+    return TileText(
+        tile=tile,
+        name=tile.first_name or "",
+        language=tile.language,
+        look="gone" if tile.gone else look,
+        mark="none" if tile.gone else mark,
+        state=words.gettext("Has left") if tile.gone else words.gettext(state),
+        behind=words.gettext(BEHIND[tile.state]) if tile.state in BEHIND else "",
+        had=formats.number(tile.had, 1, words),
+        left=None if tile.left is None else formats.number(tile.left, 1, words),
+        most=None if tile.left is None else tile.had + tile.left,
+        next=sample_text(tile.next, site, words) if tile.next else None,
+        alcohol_free=sample_text(tile.alcohol_free, site, words) if tile.alcohol_free else None,
+        others=_by_product(sample_text(one, site, words) for one in others),
+        last=_last(tile.last, site, words),
+        ago=formats.age(ago_s, words) if tile.last else "",
         ago_s=ago_s,
-        flag=_flag(shown, words),
-        undo=shown.last.key if shown.last and shown.undoable(now) else None,
+        flag=_flag(tile, words),
+        undo=tile.last.key if tile.last and tile.undoable(now) else None,
     )
 
 
-def _flag(shown: Tile, words: Words) -> str:
-    if shown.served_as is not None:
-        return words.gettext(SERVED_AS[shown.served_as])
-    return words.gettext(OVER) if shown.over else ""
+def _flag(tile: Tile, words: Words) -> str:
+    if tile.served_as is not None:
+        return words.gettext(SERVED_AS[tile.served_as])
+    return words.gettext(OVER) if tile.over else ""
 
 
-def sample(proposed: Sample, site: Site, words: Words) -> ShownSample:
+def sample_text(proposed: Sample, site: Site, words: Words) -> SampleText:
     """Return a proposed pour in the reader's words."""
-    return ShownSample(
+    return SampleText(
         proposed.product,
         proposed.volume_ul,
         product_name(site, proposed.product, words),
@@ -132,7 +132,7 @@ def sample(proposed: Sample, site: Site, words: Words) -> ShownSample:
     )
 
 
-def _by_product(glasses: Iterable[ShownSample]) -> tuple[tuple[str, tuple[ShownSample, ...]], ...]:
+def _by_product(glasses: Iterable[SampleText]) -> tuple[tuple[str, tuple[SampleText, ...]], ...]:
     return tuple((name, tuple(some)) for name, some in groupby(glasses, attrgetter("name")))
 
 
@@ -182,7 +182,7 @@ _OF_ABOUT = {"id_check": "not_checked", "ended": "service_stopped", "wait": WAIT
 
 
 @dataclass(frozen=True, slots=True)
-class Turned:
+class GuestMessage:
     """One sentence in one language, and what is offered beside it where the sentence does not."""
 
     language: str
@@ -190,11 +190,11 @@ class Turned:
     offered: str
 
 
-def turned(tile: Tile, about: str, site: Site, words: Words, now: datetime) -> Turned:
+def guest_message(tile: Tile, about: str, site: Site, words: Words, now: datetime) -> GuestMessage:
     """Return what is turned to a guest, in `words`, theirs; without `about`, what their tile calls for."""
     about = about if about in ABOUT else _called_for(tile)
     offered = words.gettext(_OFFERED) if about == "allergens" else ""
-    return Turned(words.language, _sentence(tile, about, site, words, now), offered)
+    return GuestMessage(words.language, _sentence(tile, about, site, words, now), offered)
 
 
 def _called_for(tile: Tile) -> str:

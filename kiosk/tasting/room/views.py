@@ -11,15 +11,15 @@ from werkzeug.wrappers import Response
 
 from kiosk.entries import pages
 from kiosk.entries.entries import sentence
-from kiosk.entries.pages import stored_answer
 from kiosk.staff import sessions
 from kiosk.store.ledgers import new_key
 from kiosk.tasting.blueprint import POURERS, bp
 from kiosk.tasting.bottles.text import running_low
 from kiosk.tasting.room import preset_glasses, text
-from kiosk.tasting.room.room import RoomView, low, room, room_version
-from kiosk.tasting.room.rounds import next_round, round_told, rows, shown_round
-from kiosk.tasting.room.text import ABOUT, turned
+from kiosk.tasting.room.pouring import stored_answer
+from kiosk.tasting.room.room import RoomView, bottles_running_low, room, room_version
+from kiosk.tasting.room.rounds import guests_by_outcome, next_round, round_entries, round_outcomes
+from kiosk.tasting.room.text import ABOUT, guest_message
 from kiosk.tasting.room.tiles import Tile
 from kiosk.web import access, forms
 from kiosk.web.access import open_to
@@ -35,7 +35,7 @@ def turn(tour_id: int, guest_id: int) -> str:
     with site_context().store.read() as session:
         tile = room(session, site_context().site, tour_id, now()).tile(guest_id)
     theirs = site_context().words.get(tile.language, words())
-    shown = turned(tile, request.args.get("about", ""), site_context().site, theirs, now())
+    shown = guest_message(tile, request.args.get("about", ""), site_context().site, theirs, now())
     return render_template("room/turn.html", turned=shown, tour_id=tour_id, guest_id=guest_id)
 
 
@@ -46,7 +46,7 @@ def pour_round(tour_id: int) -> Response:
     key = forms.text("key")
     sent = map(forms.digits, request.form.getlist("guest"))
     guests = [guest for guest in sent if guest is not None][:200]
-    pages.post_entries(*rows(key, pages.chosen_glass(), guests))
+    pages.post_entries(*round_entries(key, pages.chosen_glass(), guests))
     return redirect(url_for("tasting.tasting", tour_id=tour_id, round=key) + "#round", 303)
 
 
@@ -64,14 +64,14 @@ def table(tour_id: int) -> str:
     with site_context().store.read() as session:
         view = room(session, site_context().site, tour_id, now())
         answer = stored_answer(session, request.args.get("answer", ""))
-        away = preset_glasses.not_served(session, request.args.get("answer", ""))
-        coming = preset_glasses.expected(session, tour_id)
+        away = preset_glasses.glasses_not_served(session, request.args.get("answer", ""))
+        coming = preset_glasses.people_booked(session, tour_id)
     return render_template(
         "room/preset_glasses.html",
         view=view,
         seats=preset_glasses.seats(view),
-        to_seat=preset_glasses.to_seat(view),
-        to_ask=preset_glasses.to_ask(view),
+        to_seat=preset_glasses.guests_to_seat(view),
+        to_ask=preset_glasses.guests_to_ask(view),
         away=", ".join(text.product_name(site_context().site, glass, words()) for glass in away),
         coming=max(1, coming),
         name=lambda glass: text.product_name(site_context().site, glass, words()),
@@ -89,7 +89,7 @@ def preset(tour_id: int) -> Response:
         view = room(session, site_context().site, tour_id, now())
     first, last = forms.whole("first") or 1, forms.whole("last") or 0
     answers = pages.post_entries(
-        *preset_glasses.rows(view, forms.text("key"), forms.text("what"), first, last)
+        *preset_glasses.preset_entries(view, forms.text("key"), forms.text("what"), first, last)
     )
     pages.demand_granted(answers)
     return redirect(url_for("tasting.table", tour_id=tour_id), 303)
@@ -128,8 +128,8 @@ def tasting(tour_id: int) -> Response:
             return unchanged
         view = room(session, here.site, tour_id, now(), _me())
         answer = stored_answer(session, request.args.get("answer", ""))
-        short = low(session, here.site, view)
-        told_round = round_told(session, request.args.get("round", ""))
+        short = bottles_running_low(session, here.site, view)
+        told_round = round_outcomes(session, request.args.get("round", ""))
     page = render_template(
         "room/room.html",
         low=[running_low(one, here.site, words()) for one in short],
@@ -204,11 +204,11 @@ def _shared(view: RoomView, told_round: Mapping[int, str] = MappingProxyType({})
         "new_key": new_key,
         "turns": ABOUT,
         "round": following,
-        "round_glass": text.sample(following.glass, site_context().site, words()) if following else None,
-        "round_told": shown_round(view, told_round),
+        "round_glass": text.sample_text(following.glass, site_context().site, words()) if following else None,
+        "round_told": guests_by_outcome(view, told_round),
     }
 
 
-def _shown(view: RoomView, one: Tile) -> text.ShownTile:
+def _shown(view: RoomView, one: Tile) -> text.TileText:
     others = view.others(one.guest_id) if one.may_be_served else ()
-    return text.tile(one, others, site_context().site, words(), now())
+    return text.tile_text(one, others, site_context().site, words(), now())

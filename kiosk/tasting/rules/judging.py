@@ -38,7 +38,7 @@ from kiosk.tasting.bottles.shelf import pour_of, read_pours
 from kiosk.tasting.room.pouring import OTHER_DAY
 from kiosk.tasting.rules.day_restrictions import for_room, of_days
 from kiosk.tasting.rules.policy import NO_POLICY
-from kiosk.tasting.rules.standing import with_permits
+from kiosk.tasting.rules.pour_context import with_permits
 
 _P = pours.c
 _ENTRY = (_P.policy_key, _P.by, _P.asked, _P.recorded_at, _P.bottle_id, tours.c.room)
@@ -87,7 +87,7 @@ class JudgingData:
         self.steps = _steps(session, select(p.tour_id).where(span))
         self.approvals = session.execute(select(approvals)).all()
         self.permits = session.execute(select(permits)).all()
-        self.policies = policies_of(session)
+        self.policies = policies_by_key(session)
         self.restrictions = of_days(session, site.service_day(since), site.service_day(until))
 
     def verdicts(self, room: str = "") -> list[Verdict]:
@@ -146,7 +146,7 @@ class JudgingData:
         return tuple(p.kind for p in held if p.valid_from <= day <= p.valid_until)
 
 
-def policies_of(session: Session) -> Mapping[str, ServicePolicy | None]:
+def policies_by_key(session: Session) -> Mapping[str, ServicePolicy | None]:
     """Return every version of the rules by its key; None for one that this release cannot read."""
     return {key: readable(body) for key, body in session.execute(select(policies.c.key, policies.c.body))}
 

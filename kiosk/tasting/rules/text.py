@@ -36,7 +36,7 @@ HOURS = "hours"
 
 
 @dataclass(frozen=True, slots=True)
-class ShownRule:
+class RuleText:
     """One rule as text, with its legal or house basis and the year of that text."""
 
     id: str
@@ -45,15 +45,15 @@ class ShownRule:
     year: int
 
 
-def lines(policy: ServicePolicy, site: Site, words: Words) -> list[ShownRule]:
+def rule_lines(policy: ServicePolicy, site: Site, words: Words) -> list[RuleText]:
     """Return the rules of a policy of the site, one line each."""
     basis = _basis(policy.basis, words)
-    found = [ShownRule(name, text, basis, policy.year) for name, text in _of_the_house(policy, words)]
+    found = [RuleText(name, text, basis, policy.year) for name, text in _of_the_house(policy, words)]
     for limit in policy.limits:
         text = limit_line(limit, site, words)
-        found.append(ShownRule(limit.id, text, _basis(limit.basis, words), limit.year))
+        found.append(RuleText(limit.id, text, _basis(limit.basis, words), limit.year))
     for hours in policy.hours:
-        found.append(ShownRule(HOURS, _hours(hours, words), basis, policy.year))
+        found.append(RuleText(HOURS, _hours(hours, words), basis, policy.year))
     return found
 
 
@@ -156,13 +156,13 @@ def _per(limit: Limit, words: Words) -> str:
 class Change:
     """A rule that says otherwise than before; None where it is new, or gone."""
 
-    before: ShownRule | None
-    after: ShownRule | None
+    before: RuleText | None
+    after: RuleText | None
 
 
 @dataclass(frozen=True, slots=True)
-class ShownVersion:
-    """A version as it was confirmed; `changes` None where one of the two cannot be read any more."""
+class VersionText:
+    """A version as it was confirmed; `changes` is None where one of the two cannot be read any more."""
 
     confirmed_at: datetime
     confirmed_by: str
@@ -170,20 +170,20 @@ class ShownVersion:
     first: bool
 
 
-def versions(session: Session, site: Site, words: Words) -> list[ShownVersion]:
+def confirmed_versions(session: Session, site: Site, words: Words) -> list[VersionText]:
     """Return the confirmed versions, the newest first."""
     p = policies.c
     confirmed = select(p.at, p.body, staff.c.name).join(staff, staff.c.id == p.by)
     rows = session.execute(confirmed.order_by(p.at.desc(), p.key.desc())).all()
     read = [readable(row.body) for row in rows]
     shown = [
-        ShownVersion(row.at, row.name, _changes(before, after, site, words), first=False)
+        VersionText(row.at, row.name, _changes(before, after, site, words), first=False)
         for row, (after, before) in zip(rows, pairwise(read), strict=False)
     ]
-    return [*shown, *(ShownVersion(row.at, row.name, [], first=True) for row in rows[-1:])]
+    return [*shown, *(VersionText(row.at, row.name, [], first=True) for row in rows[-1:])]
 
 
-def not_confirmed(session: Session, site: Site, words: Words) -> list[Change] | None:
+def unconfirmed_changes(session: Session, site: Site, words: Words) -> list[Change] | None:
     """Return what the site's file says otherwise than the version confirmed last; None without one."""
     p = policies.c
     last = select(p.body).where(p.by.is_not(None)).order_by(p.at.desc(), p.key.desc()).limit(1)
@@ -191,14 +191,14 @@ def not_confirmed(session: Session, site: Site, words: Words) -> list[Change] | 
     return None if body is None else _changes(readable(body), site.policy, site, words)
 
 
-def changes(before: Sequence[ShownRule], after: Sequence[ShownRule]) -> list[Change]:
+def rule_changes(before: Sequence[RuleText], after: Sequence[RuleText]) -> list[Change]:
     """Return the rules that differ, in the order of the later text, those that are gone last."""
     old, new = _by_name(before), _by_name(after)
     found = [Change(old.get(name), rule) for name, rule in new.items() if old.get(name) != rule]
     return found + [Change(rule, None) for name, rule in old.items() if name not in new]
 
 
-def _by_name(rules: Sequence[ShownRule]) -> Mapping[str, ShownRule]:
+def _by_name(rules: Sequence[RuleText]) -> Mapping[str, RuleText]:
     """Hours have no name of their own: each stands for itself."""
     return {rule.text if rule.id == HOURS else rule.id: rule for rule in rules}
 
@@ -208,4 +208,4 @@ def _changes(
 ) -> list[Change] | None:
     if before is None or after is None:
         return None
-    return changes(lines(before, site, words), lines(after, site, words))
+    return rule_changes(rule_lines(before, site, words), rule_lines(after, site, words))

@@ -1,4 +1,4 @@
-"""The page of the service rules: what holds, today's stricter limits, and every version with its changes."""
+"""The page of the service rules: those in force, today's restrictions, and every confirmed version."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from kiosk.tasting.blueprint import POURERS, bp
 from kiosk.tasting.bottles.views import origin
 from kiosk.tasting.errors import TastingError
 from kiosk.tasting.rules import day_restrictions, policy, restriction_form
-from kiosk.tasting.rules.text import lines, not_confirmed, versions
+from kiosk.tasting.rules.text import confirmed_versions, rule_lines, unconfirmed_changes
 from kiosk.web import access, forms
 from kiosk.web.access import open_to
 from kiosk.web.context import now, site_context, words
@@ -33,9 +33,7 @@ def rules() -> str:
 @open_to("manager")
 def confirm_rules() -> Response:
     """Put the rules of the site's file in force; the PIN is asked again."""
-    person, device = access.person(), access.device()
-    assert person is not None  # `open_to` lets nobody else through
-    assert device is not None
+    person, device = access.require_person(), access.require_device()
     try:
         sessions.check_pin(
             site_context().store, site_context().site, person.id, device.id, forms.text("pin"), now()
@@ -51,20 +49,20 @@ def confirm_rules() -> Response:
 @open_to("manager")
 def restrict_today() -> Response:
     """Make the rules stricter for this service day; the PIN is asked again."""
-    person, device = access.person(), access.device()
-    assert person is not None  # `open_to` lets nobody else through
-    assert device is not None
+    person, device = access.require_person(), access.require_device()
     here, at, room, why = site_context(), now(), forms.text("room"), forms.text("why")
     try:
-        said = restriction_form.parse_restriction(
+        restriction = restriction_form.parse_restriction(
             forms.text("rule"), forms.text("amount"), here.site, words(), at
         )
         with here.store.read() as session:
-            day_restrictions.check_restriction(session, here.site, room, said, why)
+            day_restrictions.check_restriction(session, here.site, room, restriction, why)
         sessions.check_pin(here.store, here.site, person.id, device.id, forms.text("pin"), at)
         run(
             here.store,
-            lambda session: day_restrictions.tighten_for_day(session, here.site, origin(), room, said, why),
+            lambda session: day_restrictions.tighten_for_day(
+                session, here.site, origin(), room, restriction, why
+            ),
         )
     except (StaffError, TastingError) as refusal:
         return make_response(_page({"today": sentence(refusal, words())}), refusal.status)
@@ -76,12 +74,12 @@ def _page(wrong: Mapping[str, str]) -> str:
     with site_context().store.read() as session:
         in_force = policy.in_force(session, site)
         given = day_restrictions.of_day(session, site.service_day(now()))
-        earlier = versions(session, site, words())
-        waiting = None if in_force else not_confirmed(session, site, words())
+        earlier = confirmed_versions(session, site, words())
+        waiting = None if in_force else unconfirmed_changes(session, site, words())
     return render_template(
         "rules/rules.html",
         in_force=in_force,
-        rules=lines(site.policy, site, words()),
+        rules=rule_lines(site.policy, site, words()),
         given=[(one, restriction_form.restriction_line(one, site, words())) for one in given],
         choices=restriction_form.choices(site, words()),
         rooms=[("", words().gettext("every room")), *((room, room) for room in site.rooms)],

@@ -15,7 +15,7 @@ from kiosk.store.tables.shared import history
 from kiosk.store.tables.tasting import approvals
 from kiosk.tasting.approvals import approving
 from kiosk.tasting.approvals.approvals import approved
-from kiosk.tasting.approvals.approving import ApprovalEnded, ApprovalFaults, Entry, WhyMissing
+from kiosk.tasting.approvals.approving import ApprovalEnded, ApprovalFaults, NewApproval, WhyMissing
 
 
 def record_lot(tasting, code="BL-09", product="blanco"):
@@ -45,7 +45,7 @@ def record_cask(tasting, code="C-1", volume_ml=190_000, alcohol_ml=114_000):
 def entry(tasting, **changes):
     day = tasting.site.service_day(tasting.now)
     what, known = ("R-9", "bottled", "reserva", "BL-09"), (None, "label", None)
-    made = Entry(*what, *known, "paper 7", "", ("main",), day, None)
+    made = NewApproval(*what, *known, "paper 7", "", ("main",), day, None)
     return replace(made, **changes)
 
 

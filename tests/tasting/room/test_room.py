@@ -15,7 +15,7 @@ from sqlalchemy import event
 
 from kiosk.figures.drinks import ServiceState
 from kiosk.store.errors import NoSuchRow
-from kiosk.tasting.room.room import Low, low
+from kiosk.tasting.room.room import Low, bottles_running_low
 from tests.bar import opened, told
 from tests.tasting_room import HALF_UL, QUARTER_UL, Tasting, tasting_site
 
@@ -146,7 +146,7 @@ def level(tasting):
 def running_low(tasting):
     view = tasting.room()
     with tasting.store.read() as session:
-        return low(session, tasting.site, view)
+        return bottles_running_low(session, tasting.site, view)
 
 
 def test_a_room_that_keeps_no_bottles_on_record_runs_low_of_nothing(tasting):

@@ -10,7 +10,7 @@ import pytest
 from kiosk.app import entry_kinds
 from kiosk.entries.intake import Sender, take_in_entries
 from kiosk.store.ledgers import new_key
-from kiosk.tasting.room.rounds import next_round, round_told, rows, shown_round
+from kiosk.tasting.room.rounds import guests_by_outcome, next_round, round_entries, round_outcomes
 from tests.tasting_room import HALF_UL, QUARTER_UL, Tasting, tasting_site
 
 
@@ -25,7 +25,7 @@ def six(store, now, tmp_path):
 def poured(tasting, key=None, view=None):
     key, following = key or new_key(), next_round(view or tasting.room())
     glass = {"product": following.glass.product, "volume_ul": following.glass.volume_ul}
-    sent = rows(key, glass, following.guests)
+    sent = round_entries(key, glass, following.guests)
     sender = Sender(tasting.tablet, person_id=tasting.ana)
     return key, take_in_entries(
         tasting.store, tasting.site, entry_kinds(), lambda _session: sender, sent, tasting.now
@@ -34,7 +34,7 @@ def poured(tasting, key=None, view=None):
 
 def told(tasting, key):
     with tasting.store.read() as session:
-        found = shown_round(tasting.room(), round_told(session, key))
+        found = guests_by_outcome(tasting.room(), round_outcomes(session, key))
     return {outcome: [tile.number for tile in some] for outcome, some in found.items() if some}
 
 

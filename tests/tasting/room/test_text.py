@@ -16,7 +16,7 @@ from kiosk.figures.drinks import Served, ServiceState
 from kiosk.site.settings import Units
 from kiosk.site.shipped import shipped
 from kiosk.tasting.room import text as showing
-from kiosk.tasting.room.text import ABOUT, turned
+from kiosk.tasting.room.text import ABOUT, guest_message
 from kiosk.tasting.room.tiles import Sample, Tile
 from kiosk.words.catalogs import load_words
 from tests.tasting_room import HALF_UL, PRODUCTS, QUARTER_UL, tasting_site
@@ -56,14 +56,16 @@ def test_no_alcohol_and_under_age_have_one_look_one_mark_and_one_word():
 
 def test_a_tile_speaks_to_staff_in_their_language(tasting):
     tile = tasting.room().tiles[1]  # a guest who speaks Spanish, not checked
-    shown = showing.tile(tile, (), tasting.site, EN, tasting.now)
+    shown = showing.tile_text(tile, (), tasting.site, EN, tasting.now)
     assert shown.next.why == ("Age not checked yet: check the ID first.",)
     assert (shown.had, shown.left, shown.undo, shown.ago) == ("0.0", "1.5", None, "")
 
 
 def test_a_tile_says_how_long_ago_the_last_glass_was(tasting):
     tasting.pour(tasting.guests[0])
-    shown = showing.tile(tasting.room().tiles[0], (), tasting.site, ES, tasting.now + timedelta(minutes=12))
+    shown = showing.tile_text(
+        tasting.room().tiles[0], (), tasting.site, ES, tasting.now + timedelta(minutes=12)
+    )
     assert (shown.ago, shown.ago_s) == ("hace 12 minutos", 720)
 
 
@@ -71,7 +73,7 @@ def test_what_the_manager_is_to_be_told_has_a_sentence_for_every_state(tasting):
     tile = tasting.room().tiles[0]
 
     def flag(**changes):
-        return showing.tile(replace(tile, **changes), (), tasting.site, EN, tasting.now).flag
+        return showing.tile_text(replace(tile, **changes), (), tasting.site, EN, tasting.now).flag
 
     states = set(ServiceState) - {ServiceState.MAY_BE_SERVED}
     assert {state: flag(served_as=state) for state in states} == showing.SERVED_AS
@@ -108,7 +110,7 @@ def site_turning(tmp_path):
 
 
 def say(site_turning, about="", words=EN, **changes):
-    return turned(replace(TILE, **changes), about, site_turning, words, NOW)
+    return guest_message(replace(TILE, **changes), about, site_turning, words, NOW)
 
 
 @pytest.mark.parametrize(

@@ -348,7 +348,12 @@ def seen(tasting):
     with tasting.store.read() as session:
         version = rooms.room_version(session, tasting.site, tasting.tour, tasting.now)
         view = rooms.room(session, tasting.site, tasting.tour, tasting.now)
-        return version, view.tiles, view.context.offers, rooms.low(session, tasting.site, view)
+        return (
+            version,
+            view.tiles,
+            view.context.offers,
+            rooms.bottles_running_low(session, tasting.site, view),
+        )
 
 
 @pytest.fixture

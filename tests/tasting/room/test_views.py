@@ -18,7 +18,7 @@ from kiosk.store.tables.staff import staff_roles
 from kiosk.store.tables.tasting import pours
 from kiosk.store.tables.tours import flight_items, guests
 from kiosk.tasting.room.pouring import PresetEntry
-from kiosk.tasting.room.preset_glasses import record_preset_glass, to_ask
+from kiosk.tasting.room.preset_glasses import guests_to_ask, record_preset_glass
 from kiosk.tasting.room.room import room
 from kiosk.tasting.room.room import room as tasting_room
 from kiosk.tasting.room.tiles import other_samples
@@ -347,10 +347,12 @@ def test_who_named_an_allergen_in_a_glass_is_asked_before_they_sit_down(sqlite_s
     with sqlite_store.write() as session:
         session.execute(update(guests).where(guests.c.number == 2).values(allergens=["gluten"]))
         for n, product in enumerate(("blanco", "anejo")):
-            assert [tile.number for tile in to_ask(tasting_room(session, site, tasting.tour, now))] == []
+            assert [
+                tile.number for tile in guests_to_ask(tasting_room(session, site, tasting.tour, now))
+            ] == []
             sent = PresetEntry(tasting.origin(), tasting.tour, str(n + 1), product, QUARTER_UL)
             record_preset_glass(session, site, sent, now)
-        assert [tile.number for tile in to_ask(tasting_room(session, site, tasting.tour, now))] == [2]
+        assert [tile.number for tile in guests_to_ask(tasting_room(session, site, tasting.tour, now))] == [2]
 
 
 def test_what_of_preset_glasses_was_not_served_is_named_to_be_taken_away(bar, tasting):

@@ -18,7 +18,7 @@ from kiosk.store.ledgers import new_key
 from kiosk.store.tables.tasting import policies
 from kiosk.tasting.rules import policy
 from kiosk.tasting.rules import text as rules
-from kiosk.tasting.rules.text import not_confirmed, versions
+from kiosk.tasting.rules.text import confirmed_versions, unconfirmed_changes
 from kiosk.words.catalogs import load_words
 from tests.tasting_room import LIMITS, tasting_site
 
@@ -26,7 +26,7 @@ EN = load_words(shipped("locales"), "en", "en_US")
 
 
 def lines(site, words):
-    return rules.lines(site.policy, site, words)
+    return rules.rule_lines(site.policy, site, words)
 
 
 LINES = [
@@ -125,7 +125,7 @@ def told(changes):
 
 def shown(tasting):
     with tasting.store.read() as session:
-        return versions(session, tasting.site, EN)
+        return confirmed_versions(session, tasting.site, EN)
 
 
 def test_the_first_version_changes_nothing(tasting):
@@ -183,5 +183,5 @@ def test_a_text_that_cannot_be_read_any_more_says_so_and_hides_no_other(tasting)
 def test_what_the_file_changes_is_told_before_it_is_confirmed(tasting):
     tasting.site = replace(tasting.site, policy=replace(tasting.site.policy, guest_age=25))
     with tasting.store.read() as session:
-        waiting = not_confirmed(session, tasting.site, EN)
+        waiting = unconfirmed_changes(session, tasting.site, EN)
     assert told(waiting) == [("Guests are 21 or older.", "Guests are 25 or older.")]

@@ -16,7 +16,7 @@ from kiosk.store.tables.staff import permits
 from kiosk.tasting.room.pouring import PresetEntry
 from kiosk.tasting.room.preset_glasses import record_preset_glass
 from kiosk.tasting.rules import policy
-from kiosk.tasting.rules.standing import lock_and_read_guest, server
+from kiosk.tasting.rules.pour_context import lock_and_read_context, server_with_permits
 from tests.databases import NOW
 from tests.plans import scanned
 from tests.tasting_room import QUARTER_UL, Tasting, tasting_site
@@ -28,7 +28,7 @@ OF_THE_HOUSE = {"approvals", "policies", "anon_1", "recent", "opened"}
 
 def standing(tasting, guest, key=None, product=""):
     with tasting.store.write() as session:
-        return lock_and_read_guest(session, tasting.site, guest, key or new_key(), tasting.now, product)
+        return lock_and_read_context(session, tasting.site, guest, key or new_key(), tasting.now, product)
 
 
 def test_a_standing_holds_state_servings_steps_rules_and_the_key(tasting):
@@ -40,10 +40,10 @@ def test_a_standing_holds_state_servings_steps_rules_and_the_key(tasting):
     assert found.guest.state is ServiceState.MAY_BE_SERVED
     assert [one.key for one in found.served] == [poured.key]
     assert (found.guest.tour_started_at, found.guest.tour_ended_at) == (tasting.now, None)
-    assert (found.known, found.of_today) == ("pours", True)
+    assert (found.recorded_in, found.of_today) == ("pours", True)
     assert found.policy_key
-    assert standing(tasting, first, refused.key).known == "refusals"
-    assert standing(tasting, first).known == ""
+    assert standing(tasting, first, refused.key).recorded_in == "refusals"
+    assert standing(tasting, first).recorded_in == ""
 
 
 def test_a_glass_moved_here_is_among_the_servings_and_gone_from_there(tasting):
@@ -150,7 +150,9 @@ def test_a_server_is_as_old_as_the_document_that_was_seen(tasting, kind, reasons
 def test_a_tap_that_names_nobody_has_no_permit_and_no_age(tasting):
     asking(tasting, server_age=21, server_permit="class-12")
     with tasting.store.read() as session:
-        nobody = server(session, tasting.site.policy, None, tasting.site.service_day(tasting.now))
+        nobody = server_with_permits(
+            session, tasting.site.policy, None, tasting.site.service_day(tasting.now)
+        )
     assert (nobody.id, nobody.age, nobody.permits) == (0, 0, ())
 
 
@@ -168,7 +170,7 @@ def test_the_permit_of_somebody_who_is_not_signed_in_here_opens_nothing(tasting)
 
 def test_where_no_rule_asks_nothing_is_read(tasting):
     day = tasting.site.service_day(tasting.now)
-    assert server(None, tasting.site.policy, tasting.ana, day) == Server(tasting.ana)
+    assert server_with_permits(None, tasting.site.policy, tasting.ana, day) == Server(tasting.ana)
 
 
 def test_an_empty_glass_makes_room_for_the_next(tasting):

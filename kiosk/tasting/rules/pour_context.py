@@ -57,7 +57,7 @@ LedgerLines = dict[str, list[Row[Any]]]
 
 
 @dataclass(frozen=True, slots=True)
-class Standing:
+class PourContext:
     """A guest as the ledgers tell, held until the transaction ends."""
 
     guest: Guest
@@ -66,15 +66,15 @@ class Standing:
     tour_id: int
     of_today: bool  # a guest number lives for one service day
     policy_key: str | None  # None: no version is in force
-    known: str  # the ledger in which the entry's key stands already, or ""
+    recorded_in: str  # the ledger that has the entry's key already, or ""
     bottle_id: int | None = None  # which is open of the product asked for
     restrictions: Sequence[DayRestriction] = ()  # a manager's, for this day and room
     approved: Sequence[Approved] = ()  # the entries for the product asked for, in this room on this day
 
 
-def lock_and_read_guest(
+def lock_and_read_context(
     session: Session, site: Site, guest_id: int, key: str, now: datetime, product: str = ""
-) -> Standing:
+) -> PourContext:
     """Lock a guest and read where they stand. Raises NoSuchRow for an unknown guest."""
     connection = session.connection()
     row = connection.execute(_GUEST, {"guest_id": guest_id}).one_or_none()
@@ -83,46 +83,46 @@ def lock_and_read_guest(
     day = site.service_day(now)
     asked = {"guest_id": guest_id, "tour_id": row.tour_id, "key": key}
     asked |= {"room": row.room, "product": product, "at": now, "day": day}
-    found: LedgerLines = {}
+    lines: LedgerLines = {}
     for entry in connection.execute(_LEDGERS, asked):
-        found.setdefault(entry.what, []).append(entry)
-    return Standing(
-        guest=_as_guest(row, found),
-        served=_served(guest_id, found),
+        lines.setdefault(entry.what, []).append(entry)
+    return PourContext(
+        guest=_as_guest(row, lines),
+        served=_served(guest_id, lines),
         room=Room(row.room, *site.day_bounds(day), site.zone),
         tour_id=row.tour_id,
         of_today=row.day == day,
-        policy_key=_in_force(site, found),
-        known=found["known"][0].kind if "known" in found else "",
-        bottle_id=found["bottle"][0].guest if "bottle" in found else None,
-        restrictions=[DayRestriction(e.kind, e.volume, e.at) for e in found.get("restriction", ())],
+        policy_key=_in_force(site, lines),
+        recorded_in=lines["recorded"][0].kind if "recorded" in lines else "",
+        bottle_id=lines["bottle"][0].guest if "bottle" in lines else None,
+        restrictions=[DayRestriction(e.kind, e.volume, e.at) for e in lines.get("restriction", ())],
         approved=[
             Approved(e.key, e.kind, e.abv, e.of, e.at)
-            for e in found.get("approval", ())
+            for e in lines.get("approval", ())
             if row.room in json.loads(e.rooms)
         ],
     )
 
 
-def _as_guest(row: Row[Any], found: LedgerLines) -> Guest:
-    own_marks = [Mark(e.key, e.at, e.kind, e.by) for e in found.get("mark", ())]
-    walked = {e.kind: e.at for e in sorted(found.get("step", ()), key=lambda e: (e.at, e.key))}
+def _as_guest(row: Row[Any], lines: LedgerLines) -> Guest:
+    own_marks = [Mark(e.key, e.at, e.kind, e.by) for e in lines.get("mark", ())]
+    walked = {e.kind: e.at for e in sorted(lines.get("step", ()), key=lambda e: (e.at, e.key))}
     started, ended = walked.get("start"), walked.get("finish")
     gone, ticket = guest_gone(own_marks), row.ticket or ""
     return Guest(guest_state(own_marks), row.tour_id, started, ended, gone, ticket)
 
 
-def _served(guest_id: int, found: LedgerLines) -> list[Served]:
+def _served(guest_id: int, lines: LedgerLines) -> list[Served]:
     poured = (
         Pour(e.key, e.at, e.guest or None, e.visit, e.kind, e.volume, e.abv, e.neat)
-        for e in found.get("pour", ())
+        for e in lines.get("pour", ())
     )
-    told = (PourMark(e.key, e.at, e.of, e.kind, e.guest or None) for e in found.get("pour_mark", ()))
+    told = (PourMark(e.key, e.at, e.of, e.kind, e.guest or None) for e in lines.get("pour_mark", ()))
     return [one for one in counted(poured, told) if one.guest_id == guest_id]
 
 
-def _in_force(site: Site, found: LedgerLines) -> str | None:
-    confirmed = found.get("policy")
+def _in_force(site: Site, lines: LedgerLines) -> str | None:
+    confirmed = lines.get("policy")
     return confirmed[0].key if confirmed and confirmed[0].of == policy.digest(site.policy) else None
 
 
@@ -182,8 +182,8 @@ def _ledgers() -> CompoundSelect[Any]:
             or_(e.ended_at.is_(None), e.ended_at > bindparam("at", type_=e.ended_at.type)),
         ),
         _line("bottle", opened.c.key, opened.c.at, guest=opened.c.bottle_id),
-        _line("known", p.key, p.at, kind=_written("pours")).where(p.key == key),
-        _line("known", r.key, r.at, kind=_written("refusals")).where(r.key == key),
+        _line("recorded", p.key, p.at, kind=_written("pours")).where(p.key == key),
+        _line("recorded", r.key, r.at, kind=_written("refusals")).where(r.key == key),
     )
 
 
@@ -218,7 +218,7 @@ _HELD = select(_P.kind).where(
 )
 
 
-def server(session: Session, policy: ServicePolicy, staff_id: int | None, day: date) -> Server:
+def server_with_permits(session: Session, policy: ServicePolicy, staff_id: int | None, day: date) -> Server:
     """Return a server with the permits that hold on a service day; whoever is not named has none.
 
     A permit of the kind "age-21" says that a manager saw a document by which they
@@ -235,5 +235,5 @@ def with_permits(policy: ServicePolicy, staff_id: int | None, kinds: tuple[str, 
         return Server(staff_id)
     if staff_id is None:
         return Server(NOBODY_NAMED)
-    ages = [int(found[1]) for kind in kinds if (found := _AGE.fullmatch(kind))]
+    ages = [int(age[1]) for kind in kinds if (age := _AGE.fullmatch(kind))]
     return Server(staff_id, age=max(ages, default=0), permits=kinds)
