@@ -1,4 +1,4 @@
-"""The room: every guest of a tour as the ledgers tell, in a fixed number of queries; what runs low."""
+"""A tour's room: its guests by the ledgers, in a fixed number of queries; which bottles run low."""
 
 from __future__ import annotations
 
@@ -11,7 +11,8 @@ from typing import Any
 from sqlalchemy import BindParameter, ColumnElement, Select, bindparam, exists, func, or_, select
 from sqlalchemy.orm import Session
 
-from kiosk.figures.drinks import Mark, Room, Served, Server, ServiceState, born_on_or_before, counted
+from kiosk.entries.guest_marks import marks_by_guest
+from kiosk.figures.drinks import Room, Served, Server, ServiceState, born_on_or_before, counted
 from kiosk.figures.service.bottles import Fate, by_pour
 from kiosk.site.settings import Site
 from kiosk.store.errors import NoSuchRow
@@ -29,7 +30,7 @@ from kiosk.tasting.rules.pour_context import server_with_permits
 
 @dataclass(frozen=True, slots=True)
 class PresetGlass:
-    """A glass that stands at a seat for nobody yet."""
+    """A pre-poured glass at a seat, of which no guest is served yet."""
 
     key: str
     seat: str
@@ -39,7 +40,7 @@ class PresetGlass:
 
 @dataclass(frozen=True, slots=True)
 class RoomView:
-    """A tour's tasting: its tiles in order of guest number, and what the room may pour.
+    """The room of a tour: its guests' tiles in order of their numbers, and what may be poured.
 
     `records` are what each guest's tile was made of, by their id.
     """
@@ -71,7 +72,7 @@ class RoomView:
 
 
 def room(session: Session, site: Site, tour_id: int, now: datetime, by: int | None = None) -> RoomView:
-    """Return a tour's room, as far as asked for `by` who pours. Raises NoSuchRow for an unknown tour."""
+    """Return a tour's room, decided for the server `by` where given. Raises NoSuchRow for an unknown tour."""
     tour = session.execute(select(tours).where(tours.c.id == tour_id)).one_or_none()
     if tour is None:
         raise NoSuchRow(tours.name, tour_id)
@@ -91,7 +92,8 @@ def room(session: Session, site: Site, tour_id: int, now: datetime, by: int | No
         _steps(session, tour_id),
         offers(site, rules, at_hand, open_products(session, tour.room, now)),
     )
-    marked, (served, preset_glasses) = _marks(session, tour_id), _glasses(session, tour_id)
+    here = select(guests.c.id).where(guests.c.tour_id == tour_id)
+    marked, (served, preset_glasses) = marks_by_guest(session, here), _glasses(session, tour_id)
     records = {
         row.id: GuestRecords(row, marked[row.id], served[row.id]) for row in session.execute(_people(tour_id))
     }
@@ -113,21 +115,8 @@ def room(session: Session, site: Site, tour_id: int, now: datetime, by: int | No
 
 
 def _people(tour_id: int) -> Select[Any]:
-    found = select(guests, bookings.c.ticket).join(bookings, guests.c.booking_id == bookings.c.id)
-    return found.where(guests.c.tour_id == tour_id).order_by(guests.c.number)
-
-
-def _marks(session: Session, tour_id: int) -> Mapping[int, list[Mark]]:
-    m = marks.c
-    found: dict[int, list[Mark]] = defaultdict(list)
-    rows = session.execute(
-        select(m.guest_id, m.key, m.at, m.kind, m.by, m.detail)
-        .join_from(marks, guests, m.guest_id == guests.c.id)
-        .where(guests.c.tour_id == tour_id)
-    )
-    for guest_id, key, at, kind, by, detail in rows:
-        found[guest_id].append(Mark(key, at, kind, by, detail))
-    return found
+    people = select(guests, bookings.c.ticket).join(bookings, guests.c.booking_id == bookings.c.id)
+    return people.where(guests.c.tour_id == tour_id).order_by(guests.c.number)
 
 
 def _glasses(session: Session, tour_id: int) -> tuple[Mapping[int, list[Served]], tuple[PresetGlass, ...]]:
@@ -154,12 +143,12 @@ def _poured_for(tour_id: int | BindParameter[int]) -> ColumnElement[bool]:
 
 
 def _steps(session: Session, tour_id: int) -> Mapping[str, datetime]:
-    found = session.execute(
+    rows = session.execute(
         select(steps.c.kind, steps.c.at)
         .where(steps.c.tour_id == tour_id, steps.c.kind.in_(("start", "finish")))
         .order_by(steps.c.at, steps.c.key)
     )
-    return {step.kind: step.at for step in found}
+    return {step.kind: step.at for step in rows}
 
 
 TO_SERVE = frozenset({ServiceState.MAY_BE_SERVED, ServiceState.NOT_CHECKED})
@@ -176,10 +165,10 @@ class Low:
 
 
 def bottles_running_low(session: Session, site: Site, view: RoomView) -> list[Low]:
-    """Return what runs low for a tour's flight; nothing where the room keeps no bottles.
+    """Return the products of which the open bottles hold less than a tour's flight still needs.
 
-    Everybody who may still be served is reckoned with, and what the tour already had
-    is taken off.
+    The need is of every guest who may be served, less what the tour had already. Empty where the
+    room has no bottles on record.
     """
     here = shelf(session, site, view.room)
     if not here:
@@ -192,14 +181,14 @@ def bottles_running_low(session: Session, site: Site, view: RoomView) -> list[Lo
     needs: Counter[str] = Counter()
     for item in view.flight:
         needs[item.product] += guests * item.volume_ul
-    found = [Low(product, level_ul[product], ul - had.get(product, 0)) for product, ul in needs.items()]
-    return [one for one in found if one.needs_ul > one.level_ul]
+    products = [Low(product, level_ul[product], ul - had.get(product, 0)) for product, ul in needs.items()]
+    return [one for one in products if one.needs_ul > one.level_ul]
 
 
 def _had(session: Session, tour_id: int) -> dict[str, int]:
     undone = exists().where(pour_marks.c.pour_key == pours.c.key, pour_marks.c.kind.in_(UNDONE))
-    told = select(pours.c.product, func.sum(pours.c.volume_ul)).where(pours.c.tour_id == tour_id, ~undone)
-    return {product: int(ul) for product, ul in session.execute(told.group_by(pours.c.product))}
+    poured = select(pours.c.product, func.sum(pours.c.volume_ul)).where(pours.c.tour_id == tour_id, ~undone)
+    return {product: int(ul) for product, ul in session.execute(poured.group_by(pours.c.product))}
 
 
 STEP_S = 15

@@ -1,4 +1,4 @@
-"""The next sample for the whole group: one press, and each guest decided on their own."""
+"""A round: the next sample for the whole group in one press, decided for each guest by themselves."""
 
 from __future__ import annotations
 
@@ -21,17 +21,17 @@ POURED, ALCOHOL_FREE, NOT_POURED = "poured", "alcohol_free", "not_poured"
 
 @dataclass(frozen=True, slots=True)
 class Round:
-    """One sample of the flight, and for which guests it is asked."""
+    """One sample of the flight and the guests for whom it is asked."""
 
     glass: Sample
     guests: tuple[int, ...]
 
 
 def next_round(view: RoomView) -> Round | None:
-    """Return the sample that the group has next, and whom it is asked for; None when nobody waits for one.
+    """Return the round that the group has next; None when no guest waits for a sample.
 
-    It is the earliest sample of the flight that somebody may have now. Whoever had it
-    or skips it waits for the next round; whoever is behind is asked again with it.
+    It is of the earliest sample of the flight that a guest may have now. Guests who had or skip that
+    sample wait for the next round.
     """
     waiting = [(tile, tile.next) for tile in view.tiles if _waits(tile) and tile.next]
     fitting = [sample for _, sample in waiting if not sample.reasons] or [sample for _, sample in waiting]
@@ -43,17 +43,17 @@ def next_round(view: RoomView) -> Round | None:
 
 
 def _waits(tile: Tile) -> bool:
-    """Say whether a round is asked for a guest: who named an allergen in the glass is asked by themselves."""
+    """Return whether a round includes a guest; one who named an allergen in the glass is asked alone."""
     return tile.may_be_served and not (tile.next and tile.next.allergens)
 
 
 def round_entries(key: str, glass: Mapping[str, object], guests: Iterable[int]) -> list[dict[str, object]]:
-    """Return the rows of a round for the one door, each under its own key within the round's."""
+    """Return an entry for each guest of a round, each with its own key within the round's."""
     return [{"ledger": "pours", "key": key_within(key, guest), "guest": guest, **glass} for guest in guests]
 
 
 def round_outcomes(session: Session, key: str) -> dict[int, str]:
-    """Return what a round's asks came to, by guest; nothing for a key of no round."""
+    """Return whether each guest of a round was poured for, by their id; empty for a key of no round."""
     if not KEY.fullmatch(key):
         return {}
     first, last = keys_within(key)
@@ -62,22 +62,20 @@ def round_outcomes(session: Session, key: str) -> dict[int, str]:
         p.key.between(first, last), p.guest_id.is_not(None)
     )
     refused = select(r.guest_id, literal(NOT_POURED).label("outcome")).where(r.key.between(first, last))
-    found = session.execute(union_all(poured, refused))
-    return {row.guest_id: row.outcome for row in found}
+    return {row.guest_id: row.outcome for row in session.execute(union_all(poured, refused))}
 
 
-def guests_by_outcome(view: RoomView, told: Mapping[int, str]) -> dict[str, list[Tile]]:
-    """Sort the guests of a round by what they got; nothing where there was none.
+def guests_by_outcome(view: RoomView, outcomes: Mapping[int, str]) -> dict[str, list[Tile]]:
+    """Return the guests of a room by what a round brought them; empty lists where there was none.
 
-    Of those who were not asked, whoever takes no alcohol has a glass without; the
-    reason stays on their tile.
+    Guests who take no alcohol have a glass without; the reason stays on their tile.
     """
-    found: dict[str, list[Tile]] = {POURED: [], ALCOHOL_FREE: [], NOT_POURED: []}
-    for tile in view.tiles if told else ():
-        if tile.guest_id in told:
-            found[told[tile.guest_id]].append(tile)
+    guests: dict[str, list[Tile]] = {POURED: [], ALCOHOL_FREE: [], NOT_POURED: []}
+    for tile in view.tiles if outcomes else ():
+        if tile.guest_id in outcomes:
+            guests[outcomes[tile.guest_id]].append(tile)
         elif not tile.gone and tile.state in NONE_WITH_ALCOHOL:
-            found[ALCOHOL_FREE].append(tile)
+            guests[ALCOHOL_FREE].append(tile)
         elif not tile.gone and not _waits(tile):
-            found[NOT_POURED].append(tile)
-    return found
+            guests[NOT_POURED].append(tile)
+    return guests

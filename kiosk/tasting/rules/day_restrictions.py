@@ -1,4 +1,4 @@
-"""Restrictions by which a manager tightens the rules for one service day; they end with the day."""
+"""Restrictions: a manager tightens the service rules for one service day, for a room or for all."""
 
 from __future__ import annotations
 
@@ -26,30 +26,30 @@ FOR_A_ROOM = (
     _D.day == bindparam("day"),
     or_(_D.room == EVERY_ROOM, _D.room == bindparam("room")),
 )
-"""The restrictions of a day that concern a room."""
+"""The conditions for the restrictions of a day in a room, with the parameters `day` and `room`."""
 
 
 class NotStricter(TastingError):
-    """A restriction may only tighten what holds already."""
+    """A restriction that tightens nothing that applies already."""
 
     message = N_("This is not tighter than what already applies today.")
 
 
 class UnknownRoom(TastingError):
-    """A restriction is for a room of the site, or for every one."""
+    """A restriction for a room that the site does not have."""
 
     message = N_("There is no room called {room}.")
 
 
 class WhyMissing(TastingError):
-    """A restriction is recorded with its reason."""
+    """The reason for a restriction is missing."""
 
     message = N_("Say in a few words why.")
 
 
 @dataclass(frozen=True, slots=True)
 class GivenRestriction:
-    """A restriction as it was given: for which room ("" every one), by whom, why."""
+    """A restriction on record: its room ("" for every one), the manager who gave it, and the reason."""
 
     restriction: DayRestriction
     room: str
@@ -58,30 +58,30 @@ class GivenRestriction:
 
 
 def of_day(session: Session, day: date) -> list[GivenRestriction]:
-    """Return every restriction given for a service day, in the order that they were given."""
+    """Return the restrictions on record for a service day, in the order of their recording."""
     return of_days(session, day, day).get(day, [])
 
 
 def of_days(session: Session, first: date, last: date) -> Mapping[date, list[GivenRestriction]]:
-    """Return the restrictions given for each of some service days, both ends counted."""
-    found: dict[date, list[GivenRestriction]] = defaultdict(list)
+    """Return the restrictions on record by service day, from `first` to `last`, both included."""
+    by_day: dict[date, list[GivenRestriction]] = defaultdict(list)
     for row in session.execute(_named().where(_D.day >= first, _D.day <= last).order_by(_D.at, _D.key)):
-        found[row.day].append(_given(row))
-    return found
+        by_day[row.day].append(_given(row))
+    return by_day
 
 
 def for_room(given: Iterable[GivenRestriction], room: str) -> list[DayRestriction]:
-    """Return those restrictions that concern a room."""
+    """Return the restrictions that apply in a room, of those `given`."""
     return [one.restriction for one in given if one.room in (EVERY_ROOM, room)]
 
 
 def policy_of_day(session: Session, site: Site, room: str, day: date) -> ServicePolicy:
-    """Return the rules of a room on a day with every restriction given for it."""
+    """Return the site's service rules as they apply in a room on a day, with its restrictions."""
     return tighten(site.policy, for_room(of_day(session, day), room))
 
 
 def check_restriction(session: Session, site: Site, room: str, restriction: DayRestriction, why: str) -> None:
-    """Raise WhyMissing, UnknownRoom, or NotStricter where it tightens in no room that it is for."""
+    """Check a restriction. Raises WhyMissing, UnknownRoom, or NotStricter where it tightens in no room."""
     if not why:
         raise WhyMissing()
     rooms = [one for one in site.rooms if room in (EVERY_ROOM, one)]
@@ -96,18 +96,18 @@ def tighten_for_day(
 ) -> None:
     """Record a restriction for the service day of its instant. The caller has checked the manager's PIN.
 
-    Sent again under its key it is recorded once. Raises what `check_restriction` raises.
+    An entry sent again with its key is recorded once. Raises what `check_restriction` raises.
     """
     if session.execute(select(_D.key).where(_D.key == origin.key)).first() is None:
         check_restriction(session, site, room, restriction, why)
-    told = {
+    values = {
+        **origin.values(restriction.at, restriction.at),
         "day": site.service_day(restriction.at),
         "room": room,
         "rule": restriction.rule,
         "most": restriction.most,
         "why": why,
     }
-    values = {**origin.values(restriction.at, restriction.at), **told}
     ledgers.append(session, day_restrictions, values, ignoring={"at", "day", "device_id"})
 
 

@@ -1,7 +1,7 @@
-"""Judges servings as the rules judge: each at its own time, against those before it, under its own policy.
+"""Judging recorded servings: the reasons against each, at its own time and under the policy of that time.
 
-Nothing is stored: what stands against a serving is what `decide` says of it. A
-number of queries that grows with nothing reads a span of days; the judging is pure.
+Verdicts are not stored: each is computed by `decide`, as a pour is. The records of the days are read
+in a fixed number of queries; judging itself reads nothing.
 """
 
 from __future__ import annotations
@@ -15,9 +15,9 @@ from typing import Any
 from sqlalchemy import Row, Select, and_, or_, select
 from sqlalchemy.orm import Session
 
+from kiosk.entries.guest_marks import marks_by_guest
 from kiosk.figures.drinks import (
     Guest,
-    Mark,
     Offer,
     Room,
     Served,
@@ -32,7 +32,7 @@ from kiosk.site.policy_json import readable
 from kiosk.site.settings import Site
 from kiosk.store.tables.staff import permits
 from kiosk.store.tables.tasting import approvals, policies, pour_marks, pours
-from kiosk.store.tables.tours import bookings, guests, marks, steps, tours
+from kiosk.store.tables.tours import bookings, guests, steps, tours
 from kiosk.tasting.approvals.approvals import contents, covers
 from kiosk.tasting.bottles.shelf import pour_of, read_pours
 from kiosk.tasting.room.pouring import OTHER_DAY
@@ -44,15 +44,15 @@ _P = pours.c
 _ENTRY = (_P.policy_key, _P.by, _P.asked, _P.recorded_at, _P.bottle_id, tours.c.room)
 
 BEFORE = timedelta(days=1)
-"""How far back a serving may still count against a later one."""
+"""How far back an earlier serving may count against a later one."""
 
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """One serving and what stood against it.
+    """One serving and the reasons against it.
 
-    `entry` is its row of the ledger; `reasons` is None where the rules under which it
-    was served cannot be read by this release.
+    `entry` is its row of the ledger; `reasons` is None where this release cannot read the policy
+    under which it was served.
     """
 
     served: Served
@@ -62,12 +62,12 @@ class Verdict:
 
 
 def judge(session: Session, site: Site, since: datetime, until: datetime, room: str = "") -> list[Verdict]:
-    """Judge what was served from `since` until before `until`, in one room or in all, in order of time."""
+    """Return the verdicts on servings from `since` until before `until`, in a room or all, in order of time."""
     return JudgingData(session, site, since, until).verdicts(room)
 
 
 class JudgingData:
-    """All that judging asks of the pours from `since` until before `until`, read at once.
+    """The records by which pours from `since` until before `until` are judged, all read at once.
 
     `entries` are the pours by their keys, those of the day before among them; each row has
     the columns of a `Pour` with its bottle, room, policy, server and time of recording.
@@ -83,7 +83,7 @@ class JudgingData:
         moved_to = select(pour_marks.c.guest_id).where(pour_marks.c.pour_key.in_(keys))
         whose = or_(guests.c.id.in_(select(p.guest_id).where(span)), guests.c.id.in_(moved_to))
         self.guests = {row.id: row for row in session.execute(_guests().where(whose))}
-        self.marks = _marks(session, select(guests.c.id).where(whose))
+        self.marks = marks_by_guest(session, select(guests.c.id).where(whose))
         self.steps = _steps(session, select(p.tour_id).where(span))
         self.approvals = session.execute(select(approvals)).all()
         self.permits = session.execute(select(permits)).all()
@@ -91,7 +91,7 @@ class JudgingData:
         self.restrictions = of_days(session, site.service_day(since), site.service_day(until))
 
     def verdicts(self, room: str = "") -> list[Verdict]:
-        """Judge what was served in the span, in one room or in all, in order of time."""
+        """Return the verdicts on the servings of the span, in one room or in all, in order of time."""
         before: dict[int, list[Served]] = defaultdict(list)
         verdicts = []
         for one in self.served:
@@ -102,7 +102,7 @@ class JudgingData:
         return verdicts
 
     def reasons(self, one: Served, before: Sequence[Served], room: str) -> tuple[str, ...] | None:
-        """Return what stood against a serving with those before it."""
+        """Return the reasons against a serving after those `before` it; None under an unreadable policy."""
         if not one.ethanol:
             return ()
         entry, day = self.entries[one.key], self.site.service_day(one.at)
@@ -115,20 +115,20 @@ class JudgingData:
         pourer = with_permits(policy, entry.by, self._permits(entry.by, day))
         here = Room(room, *self.site.day_bounds(day), self.site.zone)
         given = for_room(self.restrictions.get(day, ()), room)
-        rules = tighten(policy, [word for word in given if word.at <= one.at])
+        rules = tighten(policy, [restriction for restriction in given if restriction.at <= one.at])
         guest, offer = self._guest(one, entry.tour_id), self._offer(one, room)
         decided = decide(rules, guest, before, pourer, here, one.at, offer)
         return (*outside, *decided.reasons)
 
     def _guest(self, one: Served, tour_id: int) -> Guest:
-        known = [mark for mark in self.marks[one.guest_id] if mark.at <= one.at]
+        marked = [mark for mark in self.marks[one.guest_id] if mark.at <= one.at]
         walked = {kind: at for kind, at in self.steps[tour_id] if at <= one.at}
         return Guest(
-            guest_state(known),
+            guest_state(marked),
             tour_id,
             walked.get("start"),
             walked.get("finish"),
-            guest_gone(known),
+            guest_gone(marked),
             self.guests[one.guest_id].ticket or "",
         )
 
@@ -147,7 +147,7 @@ class JudgingData:
 
 
 def policies_by_key(session: Session) -> Mapping[str, ServicePolicy | None]:
-    """Return every version of the rules by its key; None for one that this release cannot read."""
+    """Return every confirmed policy by its key; None for one that this release cannot read."""
     return {key: readable(body) for key, body in session.execute(select(policies.c.key, policies.c.body))}
 
 
@@ -158,19 +158,10 @@ def _guests() -> Select[Any]:
     )
 
 
-def _marks(session: Session, of: Select[Any]) -> Mapping[int, list[Mark]]:
-    m = marks.c
-    found: dict[int, list[Mark]] = defaultdict(list)
-    told = select(m.guest_id, m.key, m.at, m.kind, m.by, m.detail).where(m.guest_id.in_(of))
-    for guest_id, *rest in session.execute(told):
-        found[guest_id].append(Mark(*rest))
-    return found
-
-
 def _steps(session: Session, of: Select[Any]) -> Mapping[int, list[tuple[str, datetime]]]:
     s = steps.c
-    found: dict[int, list[tuple[str, datetime]]] = defaultdict(list)
-    told = select(s.tour_id, s.kind, s.at).where(s.kind.in_(("start", "finish")), s.tour_id.in_(of))
-    for tour_id, kind, at in session.execute(told.order_by(s.at, s.key)):
-        found[tour_id].append((kind, at))
-    return found
+    by_tour: dict[int, list[tuple[str, datetime]]] = defaultdict(list)
+    rows = select(s.tour_id, s.kind, s.at).where(s.kind.in_(("start", "finish")), s.tour_id.in_(of))
+    for tour_id, kind, at in session.execute(rows.order_by(s.at, s.key)):
+        by_tour[tour_id].append((kind, at))
+    return by_tour

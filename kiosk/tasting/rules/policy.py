@@ -1,4 +1,4 @@
-"""Which service rules are in force: the version last confirmed, while the site's file says the same."""
+"""The version of the service rules in force: the one confirmed last, while the site's file is the same."""
 
 from __future__ import annotations
 
@@ -17,12 +17,12 @@ from kiosk.store import ledgers
 from kiosk.store.tables.tasting import policies
 
 NO_POLICY = "no_policy"
-"""The reason against every pour while no version is in force."""
+"""The reason against every pour with alcohol while no version is in force."""
 
 
 @dataclass(frozen=True, slots=True)
 class Version:
-    """A confirmed version of the rules."""
+    """A version of the rules that a licensee confirmed: its key, digest, instant and person."""
 
     key: str
     digest: str
@@ -32,22 +32,22 @@ class Version:
 
 @lru_cache(maxsize=8)
 def digest(policy: ServicePolicy) -> str:
-    """Return the digest of a policy's full text; kept, because every pour asks for it."""
+    """Return the digest of a policy's full text; cached, because every pour compares it."""
     return policy_body(policy)[1]
 
 
 def newest() -> Select[Any]:
-    """Select the version confirmed last: a policy without a person behind it never counts."""
-    found = select(policies.c.key, policies.c.digest, policies.c.at, policies.c.by)
+    """Return the query for the version confirmed last; one that no person confirmed never counts."""
+    version = select(policies.c.key, policies.c.digest, policies.c.at, policies.c.by)
     return (
-        found.where(policies.c.by.is_not(None))
+        version.where(policies.c.by.is_not(None))
         .order_by(policies.c.at.desc(), policies.c.key.desc())
         .limit(literal_column("1"))  # no parameter: see `open_bottles.LATEST`
     )
 
 
 def in_force(session: Session, site: Site) -> Version | None:
-    """Return the version in force, or None when none is or the site's file says otherwise."""
+    """Return the version in force; None where none was confirmed or the site's file differs from it."""
     row = session.execute(newest()).one_or_none()
     return Version(row.key, row.digest, row.at, row.by) if row and row.digest == digest(site.policy) else None
 

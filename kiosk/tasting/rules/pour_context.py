@@ -1,4 +1,4 @@
-"""All that the rules ask about a guest, in two queries of the deciding transaction, and about a server."""
+"""What the rules need to decide a pour: the guest's records, in two queries, and the server's permits."""
 
 from __future__ import annotations
 
@@ -58,7 +58,7 @@ LedgerLines = dict[str, list[Row[Any]]]
 
 @dataclass(frozen=True, slots=True)
 class PourContext:
-    """A guest as the ledgers tell, held until the transaction ends."""
+    """What the rules need to decide a pour for a guest, who is locked until the transaction ends."""
 
     guest: Guest
     served: Sequence[Served]
@@ -75,7 +75,7 @@ class PourContext:
 def lock_and_read_context(
     session: Session, site: Site, guest_id: int, key: str, now: datetime, product: str = ""
 ) -> PourContext:
-    """Lock a guest and read where they stand. Raises NoSuchRow for an unknown guest."""
+    """Lock a guest and return what the rules need to decide a pour. Raises NoSuchRow for an unknown guest."""
     connection = session.connection()
     row = connection.execute(_GUEST, {"guest_id": guest_id}).one_or_none()
     if row is None:
@@ -117,8 +117,8 @@ def _served(guest_id: int, lines: LedgerLines) -> list[Served]:
         Pour(e.key, e.at, e.guest or None, e.visit, e.kind, e.volume, e.abv, e.neat)
         for e in lines.get("pour", ())
     )
-    told = (PourMark(e.key, e.at, e.of, e.kind, e.guest or None) for e in lines.get("pour_mark", ()))
-    return [one for one in counted(poured, told) if one.guest_id == guest_id]
+    corrections = (PourMark(e.key, e.at, e.of, e.kind, e.guest or None) for e in lines.get("pour_mark", ()))
+    return [one for one in counted(poured, corrections) if one.guest_id == guest_id]
 
 
 def _in_force(site: Site, lines: LedgerLines) -> str | None:
@@ -196,7 +196,7 @@ def _line(what: str, key: Any, at: Any, **given: Any) -> Select[Any]:
 
 
 def _written(text: str) -> ColumnElement[str]:
-    """Write a word of ours into the statement: eighty parameters would cost more than the query."""
+    """Return a literal for the statement: eighty parameters would cost more than the query."""
     return literal_column(f"'{text}'", String)
 
 
@@ -207,7 +207,7 @@ _LEDGERS = _ledgers()
 
 
 NOBODY_NAMED = 0
-"""The id of a server whose tap names nobody: the rules about servers bind them all the same."""
+"""The id of a server whom the entry does not name: the rules about servers apply to them too."""
 
 _AGE = re.compile(r"age-(\d{1,2})")
 _P = permits.c
@@ -219,10 +219,10 @@ _HELD = select(_P.kind).where(
 
 
 def server_with_permits(session: Session, policy: ServicePolicy, staff_id: int | None, day: date) -> Server:
-    """Return a server with the permits that hold on a service day; whoever is not named has none.
+    """Return a server with the permits that are valid on a service day; one who is not named has none.
 
-    A permit of the kind "age-21" says that a manager saw a document by which they
-    are 21 or older. Nothing is read where no rule asks.
+    A permit of the kind "age-21" says that a manager checked an ID by which they are 21 or older.
+    Nothing is read where no rule needs it.
     """
     asked = staff_id is not None and bool(policy.server_age or policy.server_permit)
     kinds = session.scalars(_HELD, {"staff_id": staff_id, "day": day}) if asked else ()
@@ -230,7 +230,7 @@ def server_with_permits(session: Session, policy: ServicePolicy, staff_id: int |
 
 
 def with_permits(policy: ServicePolicy, staff_id: int | None, kinds: tuple[str, ...]) -> Server:
-    """Return a server with the `kinds` of permit that they hold, as far as a policy asks."""
+    """Return a server with the age and the `kinds` of permit that a policy needs to know."""
     if not policy.server_age and not policy.server_permit:
         return Server(staff_id)
     if staff_id is None:

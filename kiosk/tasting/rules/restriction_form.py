@@ -1,4 +1,4 @@
-"""What a manager may say for today, as choices with their units, and what was typed, read."""
+"""The form of a restriction: its choices, reading what was typed, and a restriction as a line of text."""
 
 from __future__ import annotations
 
@@ -28,13 +28,13 @@ from kiosk.words.formats import NumberFault, parse_number
 
 
 class NoAmount(TastingError):
-    """How much, or until when, cannot be read."""
+    """The amount or the time of a restriction cannot be read."""
 
     message = N_("Enter how much, in the unit named with the rule; for the last pour a time such as 16:30.")
 
 
 def choices(site: Site, words: Words) -> list[tuple[str, str]]:
-    """Return what a restriction may speak of, by code."""
+    """Return the rules that a restriction may tighten, as codes with their labels."""
     lowered = [limit for limit in site.policy.limits if limit.kind in LOWERED]
     named = [(limit.id, f"{limit_line(limit, site, words)} {_unit(limit, site, words)}") for limit in lowered]
     return [
@@ -46,7 +46,7 @@ def choices(site: Site, words: Words) -> list[tuple[str, str]]:
 
 
 def parse_restriction(rule: str, amount: str, site: Site, words: Words, at: datetime) -> DayRestriction:
-    """Return what was typed as a restriction. Raises NoAmount."""
+    """Return the restriction that was typed, from its instant. Raises NoAmount for an unreadable amount."""
     if rule == NO_ALCOHOL:
         return DayRestriction(rule, 0, at)
     try:
@@ -56,7 +56,7 @@ def parse_restriction(rule: str, amount: str, site: Site, words: Words, at: date
 
 
 def restriction_line(given: GivenRestriction, site: Site, words: Words) -> str:
-    """Return a restriction as a line of text."""
+    """Return a restriction on record as a line of text."""
     rule, most = given.restriction.rule, given.restriction.most
     if rule == NO_ALCOHOL:
         return words.gettext("No alcohol today.")
@@ -66,8 +66,8 @@ def restriction_line(given: GivenRestriction, site: Site, words: Words) -> str:
         return words.gettext("Last pour: before {time}", time=format_time(at, "short", locale=words.locale))
     if rule == GAP:
         return words.gettext("Minutes between two pours: {n}.", n=most // 60)
-    found = next((limit for limit in site.policy.limits if limit.id == rule), None)
-    return limit_line(replace(found, most=most), site, words) if found else rule
+    limit = next((limit for limit in site.policy.limits if limit.id == rule), None)
+    return limit_line(replace(limit, most=most), site, words) if limit else rule
 
 
 def _unit(limit: Limit, site: Site, words: Words) -> str:
@@ -101,10 +101,12 @@ def _within_a_day(seconds: int) -> int:
 
 
 def _seconds_of_day(clock: time, site: Site, at: datetime) -> int:
-    """Return how far into the service day of `at` the clock shows a time."""
+    """Return how many seconds after the start of the service day of `at` the clock shows a time."""
     if clock.tzinfo is not None:
         raise ValueError(clock)
     day = site.service_day(at)
     begun = site.day_bounds(day)[0].astimezone(UTC)
-    shown = datetime.combine(day if clock >= site.day_starts else day + timedelta(days=1), clock, site.zone)
-    return round((shown.astimezone(UTC) - begun).total_seconds())
+    on_clock = datetime.combine(
+        day if clock >= site.day_starts else day + timedelta(days=1), clock, site.zone
+    )
+    return round((on_clock.astimezone(UTC) - begun).total_seconds())

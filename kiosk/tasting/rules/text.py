@@ -1,7 +1,4 @@
-"""The service rules as lines of text, for staff and for the licensee who confirms them.
-
-Versions of the rules: who put each in force, and what it says otherwise than the one before.
-"""
+"""The service rules as lines of text, and the confirmed versions of them with their changes."""
 
 from __future__ import annotations
 
@@ -46,24 +43,24 @@ class RuleText:
 
 
 def rule_lines(policy: ServicePolicy, site: Site, words: Words) -> list[RuleText]:
-    """Return the rules of a policy of the site, one line each."""
+    """Return the rules of a policy as lines of text: the house's, then limits, then hours."""
     basis = _basis(policy.basis, words)
-    found = [RuleText(name, text, basis, policy.year) for name, text in _of_the_house(policy, words)]
+    rules = [RuleText(name, text, basis, policy.year) for name, text in _of_the_house(policy, words)]
     for limit in policy.limits:
         text = limit_line(limit, site, words)
-        found.append(RuleText(limit.id, text, _basis(limit.basis, words), limit.year))
+        rules.append(RuleText(limit.id, text, _basis(limit.basis, words), limit.year))
     for hours in policy.hours:
-        found.append(RuleText(HOURS, _hours(hours, words), basis, policy.year))
-    return found
+        rules.append(RuleText(HOURS, _hours(hours, words), basis, policy.year))
+    return rules
 
 
 def _basis(basis: str, words: Words) -> str:
-    """A law keeps its own name; the house's rule is called so in the reader's language."""
+    """Return a rule's basis: a law by its own name, a house rule in the reader's language."""
     return words.gettext(HOUSE_RULE) if basis == HOUSE_RULE else basis
 
 
 def _of_the_house(policy: ServicePolicy, words: Words) -> Iterator[tuple[str, str]]:
-    """Return the rules that bind every pour, by name."""
+    """Yield the id and the text of each rule that applies to every pour."""
     yield "guest_age", words.gettext("Guests are {age} or older.", age=policy.guest_age)
     if policy.rooms:
         yield "rooms", words.gettext("Spirits are poured here: {rooms}.", rooms=", ".join(policy.rooms))
@@ -95,7 +92,7 @@ def _hours(hours: ServiceHours, words: Words) -> str:
 
 
 def limit_line(limit: Limit, site: Site, words: Words) -> str:
-    """Return one limit as a line."""
+    """Return a limit, with its conditions, as a line of text."""
     match limit.kind:
         case Kind.LARGEST:
             text = words.gettext("One pour is at most {size}.", size=size(limit.most, site, words))
@@ -122,14 +119,14 @@ def _of_what(limit: Limit, site: Site, words: Words) -> str:
 
 
 def _conditions(limit: Limit, words: Words) -> list[str]:
-    found = [words.gettext(CONDITIONS[limit.tour])] if limit.tour else []
+    lines = [words.gettext(CONDITIONS[limit.tour])] if limit.tour else []
     if limit.neat_only:
-        found.append(words.gettext("Neat pours only."))
+        lines.append(words.gettext("Neat pours only."))
     if limit.liquids_below:
-        found.append(words.gettext("Not for mixes of {n} liquids or more.", n=limit.liquids_below))
+        lines.append(words.gettext("Not for mixes of {n} liquids or more.", n=limit.liquids_below))
     if limit.tickets:
-        found.append(words.gettext("For these tickets: {tickets}.", tickets=", ".join(limit.tickets)))
-    return found
+        lines.append(words.gettext("For these tickets: {tickets}.", tickets=", ".join(limit.tickets)))
+    return lines
 
 
 CONDITIONS = {"with": N_("Only with a tour."), "after": N_("Only after a tour.")}
@@ -154,7 +151,7 @@ def _per(limit: Limit, words: Words) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """A rule that says otherwise than before; None where it is new, or gone."""
+    """A rule before and after a change; None where it is new, or no longer there."""
 
     before: RuleText | None
     after: RuleText | None
@@ -171,20 +168,20 @@ class VersionText:
 
 
 def confirmed_versions(session: Session, site: Site, words: Words) -> list[VersionText]:
-    """Return the confirmed versions, the newest first."""
+    """Return the confirmed versions of the rules with their changes, the newest first."""
     p = policies.c
     confirmed = select(p.at, p.body, staff.c.name).join(staff, staff.c.id == p.by)
     rows = session.execute(confirmed.order_by(p.at.desc(), p.key.desc())).all()
     read = [readable(row.body) for row in rows]
-    shown = [
+    later = [
         VersionText(row.at, row.name, _changes(before, after, site, words), first=False)
         for row, (after, before) in zip(rows, pairwise(read), strict=False)
     ]
-    return [*shown, *(VersionText(row.at, row.name, [], first=True) for row in rows[-1:])]
+    return [*later, *(VersionText(row.at, row.name, [], first=True) for row in rows[-1:])]
 
 
 def unconfirmed_changes(session: Session, site: Site, words: Words) -> list[Change] | None:
-    """Return what the site's file says otherwise than the version confirmed last; None without one."""
+    """Return the changes of the site's file since the version confirmed last; None without such a version."""
     p = policies.c
     last = select(p.body).where(p.by.is_not(None)).order_by(p.at.desc(), p.key.desc()).limit(1)
     body = session.scalar(last)
@@ -192,14 +189,14 @@ def unconfirmed_changes(session: Session, site: Site, words: Words) -> list[Chan
 
 
 def rule_changes(before: Sequence[RuleText], after: Sequence[RuleText]) -> list[Change]:
-    """Return the rules that differ, in the order of the later text, those that are gone last."""
+    """Return the rules that differ between two policies, in the order of the later, removed ones last."""
     old, new = _by_name(before), _by_name(after)
-    found = [Change(old.get(name), rule) for name, rule in new.items() if old.get(name) != rule]
-    return found + [Change(rule, None) for name, rule in old.items() if name not in new]
+    differing = [Change(old.get(name), rule) for name, rule in new.items() if old.get(name) != rule]
+    return differing + [Change(rule, None) for name, rule in old.items() if name not in new]
 
 
 def _by_name(rules: Sequence[RuleText]) -> Mapping[str, RuleText]:
-    """Hours have no name of their own: each stands for itself."""
+    """Return rules by their id; hours, which have none, by their text."""
     return {rule.text if rule.id == HOURS else rule.id: rule for rule in rules}
 
 
