@@ -62,7 +62,7 @@ class Verdict:
 
 
 def judge(session: Session, site: Site, since: datetime, until: datetime, room: str = "") -> list[Verdict]:
-    """Return the verdicts on servings from `since` until before `until`, in a room or all, in order of time."""
+    """Return the verdicts on servings from `since` until before `until`, in a room or all, by time."""
     return JudgingData(session, site, since, until).verdicts(room)
 
 
