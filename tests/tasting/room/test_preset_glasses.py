@@ -12,14 +12,13 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from sqlalchemy import func, select
 
-from kiosk.entries.errors import Malformed
+from kiosk.entries.errors import EntryError, Malformed
 from kiosk.figures.drinks import Kind, Limit
 from kiosk.store.errors import NoSuchRow
 from kiosk.store.ledgers import new_key
 from kiosk.store.rows import insert
 from kiosk.store.tables.tasting import pour_marks, pours, refusals
 from kiosk.store.tables.tours import tours
-from kiosk.tasting.errors import TastingError
 from kiosk.tasting.room.pouring import PresetEntry, UnknownPour
 from kiosk.tasting.room.preset_glasses import (
     PresetGlassesEntry,
@@ -280,7 +279,7 @@ def test_whatever_happens_a_bottle_is_what_was_served_cleared_set_out_and_left(t
     for act, guest, which in acts:
         try:
             happen(tasting, act, tasting.guests[guest], which)
-        except TastingError:
+        except EntryError:
             continue
     account, room = looked_at(tasting, bottle).account(), tasting.room()
     served = sum(tile.samples for tile in room.tiles)

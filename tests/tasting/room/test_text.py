@@ -19,6 +19,7 @@ from kiosk.tasting.room import text as showing
 from kiosk.tasting.room.text import ABOUT, guest_message
 from kiosk.tasting.room.tiles import Sample, Tile
 from kiosk.words.catalogs import load_words
+from kiosk.words.reasons import SERVICE_STATES
 from tests.tasting_room import HALF_UL, PRODUCTS, QUARTER_UL, tasting_site
 
 EN = load_words(shipped("locales"), "en", "en_US")
@@ -49,9 +50,9 @@ def test_a_product_without_a_name_is_told_by_its_code(site):
 
 
 def test_no_alcohol_and_under_age_have_one_look_one_mark_and_one_word():
-    assert showing.STATES[ServiceState.NO_ALCOHOL] == showing.STATES[ServiceState.UNDER_AGE]
-    assert len({look for look, _, _ in showing.STATES.values()}) == 4
-    assert len({mark for _, mark, _ in showing.STATES.values()}) == 4
+    assert SERVICE_STATES[ServiceState.NO_ALCOHOL] == SERVICE_STATES[ServiceState.UNDER_AGE]
+    assert len({look for look, _, _ in SERVICE_STATES.values()}) == 4
+    assert len({mark for _, mark, _ in SERVICE_STATES.values()}) == 4
 
 
 def test_a_tile_speaks_to_staff_in_their_language(tasting):
