@@ -37,7 +37,10 @@ _ONLY_HERE = N_(
 
 
 def stop_address(site: Site, slug: str) -> str:
-    """Return the address of a stop for its code; raises NoPublicAddress."""
+    """Return the web address that the QR code on a stop's sign holds.
+
+    Raises NoPublicAddress where the site has no public address, or one that no phone could open.
+    """
     return f"{public_base(site)}/s/{slug}"
 
 

@@ -67,7 +67,7 @@ def calendar_for(site: Site, records: Path, now: datetime) -> Calendar:
 
 
 def move_files(folder: Path, calendar: Calendar) -> None:
-    """Rewrite every table under a folder with its dates and times moved."""
+    """Rewrite each CSV file under a folder in place, with its dates and times moved as `calendar` says."""
     for path in sorted(folder.rglob("*.csv")):
         with path.open(encoding="utf-8", newline="") as file:
             rows = [[_moved(cell, calendar) for cell in row] for row in csv.reader(file)]

@@ -134,7 +134,7 @@ class Row(NamedTuple):
     variance: float
 
     def with_loss(self, loss: float) -> Row:
-        """Return the observation with another `loss`."""
+        """Return a copy of this observation that has the given `loss`."""
         return self._replace(loss=loss)
 
     def miss(self, values: Sequence[float]) -> float:

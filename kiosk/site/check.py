@@ -69,7 +69,7 @@ def check_site(folder: Path, figure_names: Collection[str] | None = None) -> lis
 
 
 def route_faults(site: Site, content: Content) -> list[Fault]:
-    """Return the faults of route entries that the settings of their stop do not allow."""
+    """Return the faults of route entries: too little time or too many people for a stop, or a wrong order."""
     source = (site.folder / "site.toml").read_text(encoding="utf-8")
     faults: list[Fault] = []
     for place, step in enumerate(site.route):

@@ -213,7 +213,10 @@ _FREE = N_("a product without alcohol")
 def read_recipes(
     table: Mapping[str, Any], products: Mapping[str, Product], languages: Sequence[str], where: Where
 ) -> dict[str, Recipe]:
-    """Return the recipes by id, each followed by its alcohol-free twin; none when one has a fault."""
+    """Return the recipes by id, each followed by its alcohol-free twin, and add their faults to `where`.
+
+    The result is empty where a setting is missing or malformed; other faults leave the recipes in it.
+    """
     read = read_table({name: table[name] for name in table if name == "recipe"}, RECIPES, where) or {}
     recipes: dict[str, Recipe] = {}
     for place, entry in enumerate(read.get("recipe", ())):

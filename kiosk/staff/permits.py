@@ -107,9 +107,9 @@ def add_permit(
 
 
 def record_age_proof(session: Session, site: Site, staff_id: int, *, by: int, at: datetime) -> int:
-    """Record that `by` saw proof of a person's age today, and return its id; no number, no birth date.
+    """Record that `by` saw proof of a staff member's age on the day of `at`, and return the record's id.
 
-    Raises StaffError: PERSON_MISSING, NO_AGE_LIMIT.
+    Neither a document's number nor a birth date is kept. Raises StaffError: PERSON_MISSING, NO_AGE_LIMIT.
     """
     if not site.policy.server_age:
         raise StaffError(Refusal.NO_AGE_LIMIT)

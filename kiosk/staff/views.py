@@ -178,7 +178,7 @@ def new_device() -> Response:
 @bp.post("/devices/<int:device_id>/revoke")
 @open_to("manager")
 def revoke_device(device_id: int) -> Response:
-    """Revoke a device."""
+    """Bar a device from now on, end every sign-in on it, and redirect to the list of devices."""
     revision, by = forms.whole("revision") or 0, require_person().id
     with site_context().store.write() as session:
         device_rules.revoke(session, device_id, revision, now(), by=by)

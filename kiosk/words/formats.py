@@ -80,9 +80,10 @@ def plain_number(value: Number, words: Words) -> str:
 
 
 def percent(share: Number, digits: int, words: Words, rounding: Rounding = Rounding.HALF_UP) -> str:
-    """Return a share of 0..1 as per cent in the reader's locale: "6.2%", "6,2 %".
+    """Return a share of 0..1 in per cent with `digits` decimals in the reader's locale: "6.2%", "6,2 %".
 
-    Decimals are added where rounding would raise the leading digits: "9.96%", never "10.0%".
+    Where rounding half up would give one more digit before the point, up to two decimals are added:
+    "9.96%", never "10.0%". A share too small to show is written as its bound, "<0.1%", unless rounded down.
     """
     value, half_up = exact(share) * 100, rounding is Rounding.HALF_UP
     shown = rounded_share(exact(share), digits) if half_up else rounded(value, digits, rounding)

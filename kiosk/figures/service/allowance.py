@@ -133,7 +133,7 @@ def allowance(
 
 
 def cost(policy: ServicePolicy, offer: Offer) -> Cost:
-    """Return what a pour, `offer`, takes from each limit of a `policy`, and the rules it always breaks."""
+    """Return what the pour `offer` takes from each limit of a `policy`, and why nobody may have it, if so."""
     never = [] if offer.approved else [NOT_APPROVED]
     if policy.own_only and not offer.own:
         never.append(NOT_OWN)

@@ -44,7 +44,10 @@ def import_form() -> str:
 @bp.post("/records/import")
 @open_to(*WRITERS, most_bytes=MOST_SENT)
 def preview_files() -> Response:
-    """Show what the files that came would do."""
+    """Show what an import of the uploaded files would record, and the faults it would meet.
+
+    Nothing is recorded yet: where every file could be read, their rows are kept to be confirmed.
+    """
     files = {}
     for number, sent in enumerate(request.files.getlist("files")[:MOST_FILES], start=1):
         name = str(sent.filename)

@@ -180,7 +180,7 @@ class Upstream:
         return frozenset(self.rows.get(kind, {}))
 
     def row(self, kind: str, batch_id: int) -> Row[Any]:
-        """Return the recorded columns of a batch."""
+        """Return what is recorded of a batch upstream, by its kind and id. Raises KeyError for any other."""
         return self.rows[kind][batch_id]
 
 

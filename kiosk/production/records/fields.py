@@ -153,7 +153,10 @@ def code(name: str, label: str = "", refers: str = "", kept: str | None = None) 
 
 
 def choice(name: str, label: str, allowed: Mapping[str, str], kept: str | None = None) -> Field:
-    """Declare one word out of a few."""
+    """Declare a field whose value is one of the words that are keys of `allowed`, and return it.
+
+    `kept` is the column that holds the value, by default the one called `name`; "" for none.
+    """
     return Field(name, label, Type.CHOICE, allowed=allowed, kept=name if kept is None else kept)
 
 

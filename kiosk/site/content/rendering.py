@@ -60,7 +60,7 @@ class PageReader:
         return StatedFigure(name, of, figure, text)
 
     def stated_each(self, name: str) -> list[StatedFigure]:
-        """Return a figure for every tank, store or product, in the order of their codes."""
+        """Return the values of a figure, one for each of its tanks, stores or products, sorted by code."""
         return [self.stated(name, of) for of in sorted(self.figures.each(name))]
 
     def stated_on(self, pages: Iterable[Page], names: Iterable[str] = ()) -> list[StatedFigure]:

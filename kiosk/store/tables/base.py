@@ -63,7 +63,10 @@ PERSONAL = {"personal": True}
 
 
 def row(name: str, subject: str, *columns: Any) -> Table:
-    """Declare a table of rows: a stable id and a revision that counts changes."""
+    """Declare a table of `columns` after a stable id and a revision that counts changes, and return it.
+
+    `subject` is the name under which figures learn that one of its rows has changed.
+    """
     return Table(
         name,
         metadata,

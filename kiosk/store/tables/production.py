@@ -25,7 +25,10 @@ from kiosk.store.tables.base import PERSONAL, UtcTime, batch_row, metadata, prov
 
 
 def as_read() -> list[Column[Any]]:
-    """Declare a measured volume and its strength as they were read, kept beside what they are at 20 °C."""
+    """Return columns for a volume and the reading of its strength, as measured at their own temperatures.
+
+    What they are at 20 °C has other columns, which each table declares for itself.
+    """
     return [
         Column("volume_ml", Integer, nullable=True),
         *reading_of_strength(),

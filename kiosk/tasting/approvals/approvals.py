@@ -137,7 +137,10 @@ def contents(site: Site, code: str, poured: Offer) -> Serving:
 
 
 def from_bottle(site: Site, code: str) -> str:
-    """Return the product that a recipe's glass takes from the bottle, or the code itself for a product."""
+    """Return the product that a recipe's glass takes from the bottle, or the code itself for a product.
+
+    It is the code itself, too, for a recipe that takes nothing from a bottle.
+    """
     recipe = site.recipes.get(code)
     return (recipe.product or code) if recipe else code
 

@@ -75,7 +75,11 @@ class PourContext:
 def lock_and_read_context(
     session: Session, site: Site, guest_id: int, key: str, now: datetime, product: str = ""
 ) -> PourContext:
-    """Lock a guest and return what the rules need to decide a pour. Raises NoSuchRow for an unknown guest."""
+    """Lock a guest and return what the rules need to decide a pour. Raises NoSuchRow for an unknown guest.
+
+    The lock holds until the transaction ends. `key` is that of the entry to be decided, `product`
+    what it would pour.
+    """
     connection = session.connection()
     row = connection.execute(_GUEST, {"guest_id": guest_id}).one_or_none()
     if row is None:
