@@ -73,29 +73,36 @@ def closing_as_table() -> Response:
 
 
 def _page(error: str) -> str:
-    here, room, day = site_context(), room_asked(), _day()
-    warm_c = _warm_c()
-    with here.store.read() as session:
-        signed = closings.signed_closings(session, room, day)
-        asked = _chosen(signed)
-        names = closings.staff_names(session)
-        body = asked.body if asked else closings.body(session, here.site, room, day, warm_c, signed)
-        late = closings.entries_since(session, here.site, signed[0]) if signed else 0
+    room, day, warm_c = room_asked(), _day(), _warm_c()
     return render_template(
         "shift_closing/closing.html",
         room=room,
         day=day,
-        closing=closing_text(body, here.site, words(), names, asked, room, day),
-        asked=asked,
-        signed=signed,
-        name_of=lambda staff_id: staff_name(names, staff_id, words()),
-        late=late,
+        **_shift(room, day, warm_c),
         day_before=day - timedelta(days=1),
         wrong=error,
         new_key=new_key,
         warmth=warmth_unit(),
         warm=formats.plain_number(_in_unit(warm_c), words()),
     )
+
+
+def _shift(room: str, day: date, warm_c: float) -> dict[str, Any]:
+    """Return what the page shows of a shift: its closing as text, and the closings that were signed."""
+    site = site_context().site
+    with site_context().store.read() as session:
+        signed = closings.signed_closings(session, room, day)
+        asked = _chosen(signed)
+        names = closings.staff_names(session)
+        body = asked.body if asked else closings.body(session, site, room, day, warm_c, signed)
+        late = closings.entries_since(session, site, signed[0]) if signed else 0
+    return {
+        "closing": closing_text(body, site, words(), names, asked, room, day),
+        "asked": asked,
+        "signed": signed,
+        "late": late,
+        "name_of": lambda staff_id: staff_name(names, staff_id, words()),
+    }
 
 
 def _warm_c() -> float:
