@@ -1,7 +1,5 @@
 """The application factory: wires one running site together."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterable, Mapping
 from datetime import UTC, datetime
 from typing import NamedTuple

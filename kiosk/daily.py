@@ -3,8 +3,6 @@
 Each step says what it did; one that fails stops no other.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta

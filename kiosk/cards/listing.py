@@ -1,7 +1,5 @@
 """The stop signs that can be printed, and the permanent address in the code of each, without a language."""
 
-from __future__ import annotations
-
 import socket
 from collections.abc import Mapping
 from dataclasses import dataclass

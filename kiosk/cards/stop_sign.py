@@ -5,8 +5,6 @@ code's width of about a tenth of the distance, a rule of thumb from memory). It
 carries no language: the page is shown in the visitor's own.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from io import BytesIO

@@ -1,7 +1,5 @@
 """The list of stop signs, and each sign as a PDF."""
 
-from __future__ import annotations
-
 from flask import Blueprint, Response, abort, render_template, request
 
 from kiosk.cards import listing

@@ -1,7 +1,5 @@
 """The `kiosk` command: each of its commands parses, calls one function, and says what happened."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 import click

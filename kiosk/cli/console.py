@@ -1,7 +1,5 @@
 """What the commands share: the console's language, the option for a site's folder, an open database."""
 
-from __future__ import annotations
-
 import os
 from collections.abc import Iterator
 from contextlib import contextmanager

@@ -1,7 +1,5 @@
 """`kiosk import`: takes files of records in, after showing what they would change."""
 
-from __future__ import annotations
-
 import gc
 import sys
 from collections.abc import Iterable, Iterator

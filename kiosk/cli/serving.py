@@ -5,8 +5,6 @@ and not acknowledged would be sent again, so `serve_app` stops listening, answer
 what it has accepted, and only then returns.
 """
 
-from __future__ import annotations
-
 import logging
 import signal
 import socket

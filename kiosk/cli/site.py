@@ -1,7 +1,5 @@
 """Commands on a site's folder: start a new site, check one, and its daily run."""
 
-from __future__ import annotations
-
 import shutil
 import time
 from datetime import datetime

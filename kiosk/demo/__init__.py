@@ -1,7 +1,5 @@
 """The demo: the invented estate Loma Candil, prepared as if today were its last recorded day."""
 
-from __future__ import annotations
-
 import json
 import os
 import shutil

@@ -11,8 +11,6 @@ the run's readings keep their pace. Earlier, they are compressed between the sta
 of the day and now; in a day's first minutes, between `ROOM` before now and now.
 """
 
-from __future__ import annotations
-
 import csv
 import re
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """The demo's people, bookings, approvals and bar, read from the estate's own small tables."""
 
-from __future__ import annotations
-
 import csv
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor

@@ -3,8 +3,6 @@
 Nothing in an entry is believed about the rules.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field

@@ -1,7 +1,5 @@
 """What keeps an entry from being recorded as it was sent; nothing was changed."""
 
-from __future__ import annotations
-
 from kiosk.words.catalogs import N_
 
 

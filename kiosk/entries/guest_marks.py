@@ -3,8 +3,6 @@
 Each locks the guest first: after a stop is answered, no pour is granted any more.
 """
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass

@@ -6,8 +6,6 @@ the entry is recorded. A row from a revoked device, or one that speaks of someth
 unknown, is held for a person to settle.
 """
 
-from __future__ import annotations
-
 import json
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """The address that tablets send their entries to, and what forms of other pages send the same way."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Sequence
 
 from flask import Blueprint, jsonify, make_response, request

@@ -3,8 +3,6 @@
 An error holds codes and values, no sentence: `kiosk.words.errors` writes the sentence.
 """
 
-from __future__ import annotations
-
 from datetime import date
 from enum import StrEnum
 from typing import NamedTuple

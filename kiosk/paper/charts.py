@@ -1,7 +1,5 @@
 """Charts with two axes, curves, bands and marks; the axes are in the reader's numbers and dates."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """Flow diagrams: bands between columns of stems, each band as thick as its share of the whole."""
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass

@@ -3,8 +3,6 @@
 Atkinson Hyperlegible, SIL Open Font License 1.1 (`fonts/OFL.txt`).
 """
 
-from __future__ import annotations
-
 import threading
 import unicodedata
 from functools import cache

@@ -3,8 +3,6 @@
 `pictures_pdf` prints pictures of records: the drawings of the screen, each with its words and its table.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterable, Sequence
 from io import BytesIO
 

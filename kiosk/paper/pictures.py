@@ -7,8 +7,6 @@ a class (`f-copper` fills, `s-ink` strokes) that `static/css/pictures.css` paint
 light and in the dim room, and no style is inline.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping, Sequence
 from copy import deepcopy
 from dataclasses import dataclass, field

@@ -4,8 +4,6 @@ A QR code is drawn or written as SVG with one rectangle for each run of dark mod
 a row: module by module it prints with hairlines that one decoder in two fails on.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from enum import StrEnum

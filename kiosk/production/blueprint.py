@@ -1,7 +1,5 @@
 """The one blueprint of the records, on which their modules of views register."""
 
-from __future__ import annotations
-
 from flask import Blueprint
 
 bp = Blueprint("production", __name__, template_folder="templates", url_prefix="/staff")

@@ -1,7 +1,5 @@
 """Every page of the records, by what it is about."""
 
-from __future__ import annotations
-
 from kiosk.production.blueprint import bp
 from kiosk.production.forms import record_views
 from kiosk.production.forms import views as forms_views

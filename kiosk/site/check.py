@@ -5,8 +5,6 @@ facts: `least_strength_us_rum` is the least of the class `us_rum`, in % vol, wit
 law, its year and how it is known.
 """
 
-from __future__ import annotations
-
 from collections.abc import Collection
 from pathlib import Path
 

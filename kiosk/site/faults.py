@@ -3,8 +3,6 @@
 Sentences are written in the source language and translated when a fault is printed.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 

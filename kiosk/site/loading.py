@@ -1,7 +1,5 @@
 """Loads a site from its folder: `site.toml`, `products.toml` and `secret`, with every fault at once."""
 
-from __future__ import annotations
-
 import os
 import re
 from collections.abc import Mapping, Sequence

@@ -1,7 +1,5 @@
 """Reads the service policy of a site from the table `[service]` of `site.toml`."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping
 from typing import Any, cast
 

@@ -1,7 +1,5 @@
 """Converts a service policy to plain JSON values, for the ledger of policies, and back."""
 
-from __future__ import annotations
-
 import hashlib
 import json
 from collections.abc import Mapping

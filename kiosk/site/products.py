@@ -5,8 +5,6 @@ bottle. A drink of two spirits is mixed beforehand, approved as a product of its
 own and poured from its own jug.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal

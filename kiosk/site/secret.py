@@ -1,7 +1,5 @@
 """The site's secret, 32 random bytes that sign guests' links and sessions, never defaulted; random tokens."""
 
-from __future__ import annotations
-
 import os
 import re
 import secrets

@@ -4,8 +4,6 @@
 `kiosk.site.faults.SiteFaults`, which holds every fault it found.
 """
 
-from __future__ import annotations
-
 import hmac
 from collections.abc import Mapping
 from dataclasses import dataclass, field

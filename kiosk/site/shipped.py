@@ -3,8 +3,6 @@
 In an installed wheel they lie inside the package, in a checkout beside it.
 """
 
-from __future__ import annotations
-
 from pathlib import Path
 
 _PACKAGE = Path(__file__).resolve().parent.parent

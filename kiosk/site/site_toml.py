@@ -7,8 +7,6 @@ The site's own colours are held to the contrast ratio of WCAG 2.2 (success crite
 the colour is written on.
 """
 
-from __future__ import annotations
-
 import re
 from datetime import time
 from typing import Any

@@ -3,8 +3,6 @@
 A reader returns the value as the program keeps it, or raises `Refused`.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Callable, Collection
 from datetime import time

@@ -4,8 +4,6 @@ Only keyed hashes are kept. Until its code is used a device's `token_hash` is
 that of the code; from then on that of the token in its cookie.
 """
 
-from __future__ import annotations
-
 import secrets
 from dataclasses import dataclass
 from datetime import datetime, timedelta

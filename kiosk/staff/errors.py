@@ -1,7 +1,5 @@
 """What signing in, enrolling, and changing people, devices and permits refuses, and why."""
 
-from __future__ import annotations
-
 from enum import Enum
 
 from kiosk.words.catalogs import N_

@@ -5,8 +5,6 @@ protected because the form exists on enrolled devices only, each wrong try doubl
 wait, and a stolen database is useless without the site's secret, which lives in another file.
 """
 
-from __future__ import annotations
-
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime

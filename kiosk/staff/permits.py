@@ -1,7 +1,5 @@
 """Permits of staff, and proof of age that a manager saw. No birth date is kept."""
 
-from __future__ import annotations
-
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta

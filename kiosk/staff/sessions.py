@@ -6,8 +6,6 @@ Waits belong to one person on one device, so that nobody can lock another person
 out from another screen.
 """
 
-from __future__ import annotations
-
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta

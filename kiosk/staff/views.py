@@ -3,8 +3,6 @@
 A refused form is answered by its page again, with the sentence beside the field.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from datetime import date
 from functools import partial, wraps

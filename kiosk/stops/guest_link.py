@@ -6,8 +6,6 @@ again; a new link number ends the old address.
 A guest's own page: the names of what they tasted. No amounts, no drinks counted: it may be shared.
 """
 
-from __future__ import annotations
-
 import base64
 import hmac
 import re

@@ -1,7 +1,5 @@
 """The pages of a stop for guests and guides, and the glossary with the links to its terms."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """The stops' pages: guests' under their language, guides' under /staff/, and the addresses in codes."""
 
-from __future__ import annotations
-
 from flask import Blueprint, abort, jsonify, make_response, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 

@@ -1,7 +1,5 @@
 """The wall: what a screen in the hall turns through, stop after stop, in all the site's languages."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any

@@ -7,8 +7,6 @@ without a battery may wake in the past after a power cut; time windows, the serv
 and the end of retention would then all go wrong in silence.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from datetime import UTC, datetime, timedelta, tzinfo
 from typing import Any

@@ -11,8 +11,6 @@ rows that it decides about (PostgreSQL). Only these two make the rule "read,
 decide, append" hold.
 """
 
-from __future__ import annotations
-
 import threading
 from collections import deque
 from collections.abc import Callable, Iterator, Mapping

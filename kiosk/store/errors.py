@@ -1,7 +1,5 @@
 """Errors of the store, each with a status, a message for the catalogs and the facts in it."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 

@@ -1,7 +1,5 @@
 """Ledgers: entries are added and never changed. An entry sent twice is recorded once, by its key."""
 
-from __future__ import annotations
-
 import json
 import secrets
 from collections.abc import Collection, Mapping

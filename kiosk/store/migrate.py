@@ -1,7 +1,5 @@
 """Migrates a database to the tables of this release, after a backup."""
 
-from __future__ import annotations
-
 import os
 import stat
 from collections.abc import Callable, Iterator

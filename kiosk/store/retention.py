@@ -10,8 +10,6 @@ another one as the table grows: only a rebuilt file is free of them. The log is 
 copied into the file and cut to nothing.
 """
 
-from __future__ import annotations
-
 import os
 import re
 import tempfile

@@ -5,8 +5,6 @@ the table's subject; by these counts figures learn that records they rest on hav
 changed. Values in columns marked personal never reach the history.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime
 from typing import Any

@@ -5,8 +5,6 @@ race, so the log is only used with a library that has the repair. With an older
 one the rollback journal is used: slower, and just as safe.
 """
 
-from __future__ import annotations
-
 import importlib
 import os
 from dataclasses import dataclass

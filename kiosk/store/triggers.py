@@ -5,8 +5,6 @@ A migration that rebuilds a ledger on SQLite loses its triggers and must call
 A test compares every database with the tables.
 """
 
-from __future__ import annotations
-
 _POSTGRESQL_FUNCTION = """
 CREATE OR REPLACE FUNCTION kiosk_refuse_change() RETURNS trigger LANGUAGE plpgsql AS $$
 BEGIN

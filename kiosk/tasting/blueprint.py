@@ -1,7 +1,5 @@
 """The one blueprint of the tasting: its rooms register their views on it and keep their own templates."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 from flask import Blueprint

@@ -1,7 +1,5 @@
 """The errors that the rooms of the tasting share; what only one of them raises stands beside its code."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from typing import Generic, TypeVar
 

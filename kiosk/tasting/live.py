@@ -1,7 +1,5 @@
 """Figures of the tasting room."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from datetime import datetime, timedelta
 

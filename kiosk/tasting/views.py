@@ -1,7 +1,5 @@
 """Every page of the tasting, by what it is about."""
 
-from __future__ import annotations
-
 from kiosk.tasting.approvals import views as approval_views
 from kiosk.tasting.blueprint import bp
 from kiosk.tasting.bottles import views as bottle_views

@@ -1,7 +1,5 @@
 """The check-in of a tour's group: its bookings, guest numbers, marks about guests, and their allergens."""
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass

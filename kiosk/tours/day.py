@@ -1,7 +1,5 @@
 """The tours of a service day with their bookings and guests, and the live figures of them."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta

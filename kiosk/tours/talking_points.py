@@ -4,8 +4,6 @@ Yesterday's figures are not stored: the figures are read again as of the end of
 yesterday from the same records. A correction therefore corrects both days.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass

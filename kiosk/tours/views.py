@@ -1,7 +1,5 @@
 """Staff pages of the day: its tours, and the check-in of each group."""
 
-from __future__ import annotations
-
 from functools import partial
 
 from flask import Blueprint, redirect, render_template, request, url_for

@@ -5,8 +5,6 @@ by the cookie of a sign-in on that device. Without a device the staff pages do
 not exist; a guests' device (`GUEST_ONLY`) sees guests' pages and nothing else.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from contextlib import suppress
 from datetime import timedelta

@@ -3,8 +3,6 @@
 `create_app` builds one `SiteContext` and keeps it on the app; nothing is kept at module level.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime

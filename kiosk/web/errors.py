@@ -5,8 +5,6 @@ its class's name; an HTTP error gets a sentence of `SENTENCES`; anything else is
 logged and answered as a fault of ours. The store has rolled its writes back.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Mapping
 

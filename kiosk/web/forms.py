@@ -1,7 +1,5 @@
 """Readers of form fields, and the cookies that forms and sign-ins give."""
 
-from __future__ import annotations
-
 from unicodedata import normalize
 
 from flask import request

@@ -4,8 +4,6 @@ A page whose address names another language than the reader chose is answered
 with the way to the same page in theirs, so that a link never undoes a choice.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from typing import Any
 

@@ -1,7 +1,5 @@
 """Globals and filters of the templates, the site's colours as a stylesheet, and PDF answers."""
 
-from __future__ import annotations
-
 import hashlib
 from datetime import datetime
 from pathlib import Path

@@ -4,8 +4,6 @@ A form carries a token: a keyed hash of the cookie of its sender, which is that 
 the sign-in, else of the device, else a random one given to a visitor.
 """
 
-from __future__ import annotations
-
 import hmac
 from urllib.parse import urlsplit
 

@@ -1,7 +1,5 @@
 """Addresses that belong to no feature: the root, the choices of language and look, the manual."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 
 from flask import Blueprint, abort, make_response, redirect, render_template, request, url_for

@@ -5,8 +5,6 @@ Messages are formatted by `str.format`: a `%` needs no care, a brace would. Valu
 escaped by the code that prints the result.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from io import BytesIO
 from pathlib import Path

@@ -1,7 +1,5 @@
 """Errors as sentences in the reader's language, written from their codes and values."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from datetime import date, datetime
 from decimal import Decimal

@@ -7,8 +7,6 @@ fails for a figure without words. In them `{amount}` is number and unit, `{age}`
 For speech, numbers are rounded: "almost 190", "about one part in 16", "2 hours".
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime

@@ -8,8 +8,6 @@ CLDR writes times with a narrow no-break space (U+202F) that many typefaces
 lack; it is replaced by the ordinary no-break space everywhere.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime, tzinfo

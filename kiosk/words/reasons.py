@@ -5,8 +5,6 @@ what it bounds ("samples left today"); the guest is never blamed and is offered
 something else. No sentence says that anyone is fit to drive.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 

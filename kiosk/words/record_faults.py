@@ -1,7 +1,5 @@
 """What may be wrong with records: one code for each, and its sentence in the reader's language."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from enum import Enum, unique
 

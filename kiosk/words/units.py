@@ -4,8 +4,6 @@ A US amount has the metric one beside it, and proof always has % vol beside it (
 Woods and ingredients in this module's list are translated; others stay as they were recorded.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal

@@ -7,8 +7,6 @@ unused ones are removed. Then translate, following `locales/terms.md`;
 `tests/words/test_catalogs_whole.py` fails until nothing is missing.
 """
 
-from __future__ import annotations
-
 import sys
 from collections.abc import Iterator
 from datetime import UTC, datetime

@@ -8,8 +8,6 @@ is what the wood soaks up in the first days, where wood and fill number
 are known.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass

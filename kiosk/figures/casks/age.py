@@ -1,7 +1,5 @@
 """Age: the completed years in oak of the youngest spirit in a lot, the only age that may be stated."""
 
-from __future__ import annotations
-
 from collections.abc import Hashable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date

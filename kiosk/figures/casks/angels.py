@@ -1,7 +1,5 @@
 """The angels' share for a reader: the loss of a year, and the bottles that it would fill."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """The estimated content and strength of a cask at a moment, and when it is next to be gauged."""
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 from datetime import datetime, timedelta

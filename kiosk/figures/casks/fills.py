@@ -4,8 +4,6 @@ Amounts are litres at 20 °C: of pure alcohol, and of bulk volume. Of a gauge an
 same instant the gauge comes first. `gauging` has the uncertainty of gauges.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum

@@ -1,7 +1,5 @@
 """Gauges: the uncertainty of each by how it was taken, and the comparison of two of one fill."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass

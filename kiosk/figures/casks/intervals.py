@@ -1,7 +1,5 @@
 """The intervals between two gauges of a fill, as the fit of loss rates uses them."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass

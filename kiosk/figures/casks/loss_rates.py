@@ -1,7 +1,5 @@
 """Loss rates of stores and soakage of new wood, fitted on the gauges of many casks."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass

@@ -4,8 +4,6 @@ With OE the °Bx at the start and AE that of now, both apparent, the real extrac
 is RE = 0.1808 OE + 0.8192 AE: the °Bx that would be read without the alcohol.
 """
 
-from __future__ import annotations
-
 from kiosk.figures.errors import Bounds, FigureError, within
 from kiosk.figures.making.gravity import brix, specific_gravity
 from kiosk.figures.strength.mixture import density

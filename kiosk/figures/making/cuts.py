@@ -5,8 +5,6 @@ since the run began, and the cut into which the spirit runs from then on.
 Strength is interpolated linearly between two readings.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime, timedelta

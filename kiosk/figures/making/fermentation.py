@@ -10,8 +10,6 @@ end is their mean, weighted by how well each fits; the interval spans the 90 %
 intervals of all curves that fit well enough.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass

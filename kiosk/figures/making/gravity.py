@@ -5,8 +5,6 @@ Specific gravity is apparent, 20/20 °C: against water at 20 °C. Degrees Brix
 dry wash is lighter than water and so reads below zero.
 """
 
-from __future__ import annotations
-
 from enum import StrEnum
 
 from kiosk.figures.errors import Bounds, FigureError, Need, within

@@ -6,8 +6,6 @@ millilitres of pure alcohol), the same measure for all edges into a
 batch. A batch without anything drawn into it is an origin.
 """
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Collection, Hashable, Iterable, Mapping
 from dataclasses import dataclass

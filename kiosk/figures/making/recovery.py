@@ -5,8 +5,6 @@ Part of a charge is feints, heads and tails of earlier runs that are distilled
 again, so the alcohol is counted by source and by cut.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 

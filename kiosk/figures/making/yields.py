@@ -1,7 +1,5 @@
 """Yields from cane to bottle, the cane and juice of one bottle, and the season of the cane."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime, timedelta

@@ -4,8 +4,6 @@
 rules, so that a tablet away from the server can decide in the same way.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta

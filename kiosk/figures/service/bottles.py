@@ -9,8 +9,6 @@ Nothing is ever added to a bottle. A weighing heavier than the one before it, or
 lighter than the empty glass, is reported as a `Finding` and not used.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime

@@ -5,8 +5,6 @@ the group gets it, so that it never allows more than the decision at the table. 
 welcome drink is counted first.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta

@@ -5,8 +5,6 @@ for their allergens. Amounts are whole numbers: volumes in µL, ethanol in 1e-4 
 computed from its ledger entries in the order of (at, key), whatever order they came in.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime

@@ -6,8 +6,6 @@ rounded on purpose, and the ethanol of a ledger is a whole number of 1e-4 µL
 grams converted to millilitres by a density that the country does not use.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass

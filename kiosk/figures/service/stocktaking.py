@@ -4,8 +4,6 @@ Volumes are mL at 20 °C. A difference counts as a finding only beyond the uncer
 weighing and filling, which `tolerance_ml` calculates.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from math import sqrt

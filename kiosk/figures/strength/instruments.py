@@ -8,8 +8,6 @@ from a hydrometer. The US rule (27 CFR 30.31 and 30.32) goes by the grams of sol
 up to 0.4 it ignores them, up to 0.6 it adds proof, above that a hydrometer is not used.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum

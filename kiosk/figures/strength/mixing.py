@@ -6,8 +6,6 @@ tank, so that it contains no thermal expansion. Masses are true masses; a scale
 shows about a thousandth less for water (`on_scale_kg`).
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import NamedTuple

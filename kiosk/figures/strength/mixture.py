@@ -13,8 +13,6 @@ With p the mass fraction of ethanol and d = t - 20 in °C, the density in kg/m³
 counted from 0. A test at 20 °C or at p = 0 cannot detect an error in C.
 """
 
-from __future__ import annotations
-
 from functools import lru_cache
 from itertools import pairwise
 from typing import NamedTuple

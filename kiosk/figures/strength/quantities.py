@@ -5,8 +5,6 @@ Halves round up, by the decimal digits as written and not by their binary neighb
 reached: 9.96 % is not written 10.0 %, nor 99.97 % of a cask as all of it.
 """
 
-from __future__ import annotations
-
 from decimal import ROUND_DOWN, ROUND_HALF_UP, Decimal
 
 from kiosk.figures.errors import not_negative, within

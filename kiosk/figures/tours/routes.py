@@ -3,8 +3,6 @@
 Times are plain datetimes that are passed in; minutes may be fractions.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta

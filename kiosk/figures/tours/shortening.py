@@ -1,7 +1,5 @@
 """Shortening a route: the ways to make up a delay, by shorter stops or by leaving stops out."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace

@@ -4,8 +4,6 @@ Groups do not wait for each other here: a clash is reported, and people decide.
 The names of `routes` and `shortening` can be imported from here too.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta

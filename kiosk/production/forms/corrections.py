@@ -1,7 +1,5 @@
 """Records as they stand and stood, put right or voided with who, when and why."""
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace

@@ -1,7 +1,5 @@
 """The forms of those who write records: what each asks, in the order of the work."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import replace
 

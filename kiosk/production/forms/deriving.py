@@ -1,7 +1,5 @@
 """The records that each form makes of its values: amounts at 20 °C, and the draws between batches."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 
 from kiosk.figures.strength import DENSITY_METER, density, volume_at

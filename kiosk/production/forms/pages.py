@@ -1,7 +1,5 @@
 """What the pages of the records share: values as text, faults as sentences, instruments, who writes."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any

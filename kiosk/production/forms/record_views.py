@@ -1,7 +1,5 @@
 """A record: its history, the form that puts it right, and the page that voids it."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 
 from flask import make_response, redirect, render_template, request, url_for

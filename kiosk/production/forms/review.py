@@ -1,7 +1,5 @@
 """What was held for review: listed with its reasons, settled once, by a person."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass

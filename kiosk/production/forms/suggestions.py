@@ -1,7 +1,5 @@
 """The codes that the fields of a form suggest."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Mapping, Sequence
 from typing import Any

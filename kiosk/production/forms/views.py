@@ -1,7 +1,5 @@
 """The page of the records, the forms that write them, and what was held for review."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 
 from flask import make_response, redirect, render_template, request, url_for

@@ -3,8 +3,6 @@
 Nothing in them is guessed, and every fault on the way is kept.
 """
 
-from __future__ import annotations
-
 import csv
 import hashlib
 import io

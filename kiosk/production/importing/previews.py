@@ -1,7 +1,5 @@
 """Imports of files: what they would do is worked out beside the records, shown, and then recorded."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
 from pathlib import Path

@@ -1,7 +1,5 @@
 """Uploads awaiting confirmation: rows of files that were sent, read once and kept under their digest."""
 
-from __future__ import annotations
-
 import hashlib
 import json
 import os

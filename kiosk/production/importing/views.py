@@ -1,7 +1,5 @@
 """The pages on which files of records are sent, previewed, then recorded."""
 
-from __future__ import annotations
-
 from contextlib import closing
 
 from flask import make_response, redirect, render_template, request, url_for

@@ -6,8 +6,6 @@ be guessed or grow: merged cells, formulas that were never worked out, errors, r
 columns far out. What a workbook says of its own size is not believed.
 """
 
-from __future__ import annotations
-
 import io
 import re
 import warnings

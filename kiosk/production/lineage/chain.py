@@ -1,7 +1,5 @@
 """Draws between batches as they are recorded from field to bottle, read in a fixed number of queries."""
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """Fills of casks with their gauges, events and draws, read in a fixed number of queries."""
 
-from __future__ import annotations
-
 from collections import Counter, defaultdict
 from typing import Any
 

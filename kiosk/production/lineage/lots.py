@@ -1,7 +1,5 @@
 """Bottlings as they are recorded, with the pictures and the amount of cane that their pages show."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from datetime import date
 from typing import Any

@@ -1,7 +1,5 @@
 """A lot's provenance in words and pictures: a paragraph for guests and two flow diagrams."""
 
-from __future__ import annotations
-
 from collections import Counter, defaultdict
 from collections.abc import Iterator
 from datetime import date

@@ -1,7 +1,5 @@
 """The provenance of a lot: each batch's share of it, the age of its youngest spirit, its alcohol by steps."""
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """Pages of products and bottlings: for guests in their language, for staff with every batch behind a lot."""
 
-from __future__ import annotations
-
 from flask import Blueprint, abort, redirect, render_template, url_for
 from werkzeug.wrappers import Response
 

@@ -1,7 +1,5 @@
 """Cane, juice and casks behind a bottle of the newest lot that is all the estate's own spirit."""
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime, time

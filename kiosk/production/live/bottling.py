@@ -1,7 +1,5 @@
 """Bottles of today and this year, the water of reduction, and the instrument readings taken today."""
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime, time

@@ -4,8 +4,6 @@ On most days the mill rests, and the last milling is given instead. A season is 
 run of millings without a long rest between them, so that no dates have to be set.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from datetime import datetime
 from typing import Any

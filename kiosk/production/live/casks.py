@@ -5,8 +5,6 @@ as-of time of a figure is that of the newest record it rests on, so that the age
 the last gauge shows.
 """
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from datetime import datetime

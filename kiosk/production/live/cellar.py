@@ -1,7 +1,5 @@
 """The casks counted: filled and empty, by store and by wood, the oldest, those due for gauging."""
 
-from __future__ import annotations
-
 import math
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence

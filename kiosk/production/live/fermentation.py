@@ -1,7 +1,5 @@
 """What ferments: for each tank the day of its wash, the alcohol it has made, and when it will be done."""
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta

@@ -1,7 +1,5 @@
 """Figures without a value: those that rest, and those that are not known and why."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from datetime import datetime, timedelta
 from functools import wraps

@@ -1,7 +1,5 @@
 """The figures of the stills: the run at the parrot now, today's hearts, the last spirit run's balance."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime

@@ -3,8 +3,6 @@
 What they need of all fills is computed once per change of the records.
 """
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass

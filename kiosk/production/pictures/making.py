@@ -1,7 +1,5 @@
 """Pictures of a still run and of the washes in the tanks, and the pictures of each stop."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, tzinfo

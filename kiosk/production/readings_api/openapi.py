@@ -1,7 +1,5 @@
 """The document of the readings API (OpenAPI 3.1), made from the fields of the records."""
 
-from __future__ import annotations
-
 from typing import Any
 
 from kiosk.production.readings_api.receiving import HELD_BACK, ID, READINGS, RECORDED, SAME

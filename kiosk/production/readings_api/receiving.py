@@ -1,7 +1,5 @@
 """Readings that instruments send: each recorded once, held, or refused with the reason."""
 
-from __future__ import annotations
-
 import hashlib
 import json
 import re

@@ -1,7 +1,5 @@
 """The address that instruments send readings to, its document, and the page that makes their tokens."""
 
-from __future__ import annotations
-
 from typing import Any
 
 from flask import jsonify, make_response, render_template, request

@@ -1,7 +1,5 @@
 """Rows become records: typed values made into the columns of their table, and checked by themselves."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, time

@@ -5,8 +5,6 @@ whatever the number of records. Where one record alone is to blame, it is named 
 neighbours pass.
 """
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass

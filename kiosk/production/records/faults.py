@@ -1,7 +1,5 @@
 """Faults of records by code: where each lies, what was written there, and the facts its sentence names."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 

@@ -5,8 +5,6 @@ A value is typed once, where it comes in, from the text of a cell or a form
 numbers, an instant is UTC. `Field.write` gives the one text of a value in files.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace

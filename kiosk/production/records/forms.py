@@ -4,8 +4,6 @@ The few forms that other rooms write too, instruments and the tasting, are here;
 stand with their pages.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime

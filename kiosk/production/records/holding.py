@@ -1,7 +1,5 @@
 """Rows of files that are held for review: what is implausible, and what refers to such a row."""
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass

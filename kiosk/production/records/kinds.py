@@ -4,8 +4,6 @@ This one table drives the files, the forms, corrections, the readings API with i
 document, the labels and the manual's page.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any

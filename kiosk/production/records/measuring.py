@@ -1,7 +1,5 @@
 """From readings to what the tables keep: volumes and pure alcohol at 20 °C, as whole millilitres."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from functools import lru_cache
 from typing import Any

@@ -4,8 +4,6 @@ Nothing is written for it: a preview reads in a reading transaction, and what is
 checked before it is. A new batch has a negative id until it is written.
 """
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """Imports: planned in a reading transaction, written in one: every record, or none and every fault."""
 
-from __future__ import annotations
-
 import hashlib
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace

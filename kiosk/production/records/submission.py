@@ -1,7 +1,5 @@
 """A form that is submitted: recorded, refused beside its fields, or held for review."""
 
-from __future__ import annotations
-
 import hashlib
 from collections.abc import Callable, Collection, Mapping, Sequence
 from contextlib import nullcontext

@@ -1,7 +1,5 @@
 """The balance of a still run: its charge, its corrected readings, each receiver's gauge against them."""
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass

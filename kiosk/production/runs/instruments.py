@@ -4,8 +4,6 @@ One door for forms, files and the instruments that send readings themselves: a
 code becomes a scale and a certificate here and nowhere else.
 """
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """Pages of the runs with their accounts and pictures, and of the instruments with their certificates."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from datetime import datetime, time
 

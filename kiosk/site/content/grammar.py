@@ -14,8 +14,6 @@ from the files of `content/`: no value set into a page is ever parsed again, so
 no text of a guest or of staff can open one.
 """
 
-from __future__ import annotations
-
 import re
 from dataclasses import dataclass
 

@@ -5,8 +5,6 @@ An override is one page of one stop in all the site's languages or in none:
 `questions`, glossary and facts are merged by id, `stop.toml` by key.
 """
 
-from __future__ import annotations
-
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path

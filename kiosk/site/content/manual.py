@@ -5,8 +5,6 @@ to another page (`rules.en.md`) or to an example of a law (`../laws/kentucky.tom
 the files themselves and, rewritten, on the screen.
 """
 
-from __future__ import annotations
-
 import re
 import tomllib
 from collections.abc import Mapping

@@ -4,8 +4,6 @@
 `content/glossary.toml` the terms of the trade with their meanings.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass

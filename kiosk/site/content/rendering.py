@@ -5,8 +5,6 @@ with its state; one from earlier carries its time; one that rests or is not know
 gives way to the page's own words, or to the sentence that `words` has for it.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime, tzinfo

@@ -1,7 +1,5 @@
 """Reads the settings of a stop: `stop.toml`, the shipped one and the site's own, merged by key."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any

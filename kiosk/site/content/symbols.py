@@ -1,7 +1,5 @@
 """What a guest must know before a stop, as shapes with words."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from kiosk.site.content.stops import Stop

@@ -1,7 +1,5 @@
 """Checks the pages of a stop: every language has the same headings and slots, and slots name known values."""
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Collection, Mapping
 from difflib import get_close_matches

@@ -1,7 +1,5 @@
 """Runs revisions on the connection and in the transaction that `kiosk.store.migrate` opened."""
 
-from __future__ import annotations
-
 from alembic import context
 
 from kiosk.store.tables import metadata

@@ -1,7 +1,5 @@
 """Codes for the sentences that held records kept as their reasons, for the migration that replaces them."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from typing import Any
 

@@ -6,8 +6,6 @@ rows, `subject`, the name under which figures learn that something changed.
 that the purge empties.
 """
 
-from __future__ import annotations
-
 from datetime import UTC, datetime
 from typing import Any
 

@@ -3,8 +3,6 @@
 Staff ask a guest about an allergen that they named, and it refuses nothing; no match is no promise.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime

@@ -3,8 +3,6 @@
 A cask sample is recorded on its cask in the transaction that signs its approval.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime

@@ -1,7 +1,5 @@
 """Approvals as text: the typed form that becomes one, and the list of them for staff."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta

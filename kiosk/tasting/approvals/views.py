@@ -1,7 +1,5 @@
 """The pages of the approvals: the list by room, the form that a manager signs, and ending one early."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 
 from flask import make_response, redirect, render_template, request, url_for

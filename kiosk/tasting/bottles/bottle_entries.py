@@ -4,8 +4,6 @@ Every entry may be sent again under its key. Nothing here adds to a bottle: bott
 part bottles are not joined.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any

@@ -1,7 +1,5 @@
 """Checks of the house's measures by ten pours of water, weighed one by one."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime

@@ -3,8 +3,6 @@
 A glass comes from the bottle of its product that was opened last in its room.
 """
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass

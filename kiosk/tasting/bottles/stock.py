@@ -1,7 +1,5 @@
 """Sealed bottles of tax-paid stock: received with their document, returned, moved, counted and opened."""
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass

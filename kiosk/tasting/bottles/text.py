@@ -1,7 +1,5 @@
 """Texts for bottles and closings: amounts in the site's units, questions about weighings, the low warning."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from fractions import Fraction
 

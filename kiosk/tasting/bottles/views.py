@@ -1,7 +1,5 @@
 """Pages of the bar: open bottles, sealed stock and checks of measures."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterable
 from datetime import timedelta
 from decimal import Decimal

@@ -1,7 +1,5 @@
 """The tours that a flight is for: their guests, when they taste, and the allergens that guests named."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from datetime import datetime, time, timedelta
 from typing import Any

@@ -1,7 +1,5 @@
 """The form of a flight: rows of place, glass and size, read, sorted by place and shown again with faults."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 

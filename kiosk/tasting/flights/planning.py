@@ -3,8 +3,6 @@
 A change of a flight leaves what was poured from it as it is.
 """
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass

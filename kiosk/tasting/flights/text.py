@@ -1,7 +1,5 @@
 """A flight's plan in the reader's language: its glasses, and what would make it fit the rules."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 

@@ -1,7 +1,5 @@
 """Pages of the flights: the list, a flight with its plan for a group, and the form of a flight."""
 
-from __future__ import annotations
-
 from datetime import time
 
 from flask import make_response, redirect, render_template, request, url_for

@@ -1,7 +1,5 @@
 """An inspection's documents: its report, with its sections in order, as a PDF, and its pours as CSV."""
 
-from __future__ import annotations
-
 import csv
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass

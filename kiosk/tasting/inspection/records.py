@@ -3,8 +3,6 @@
 No guest is named: rows carry ids of staff and numbers of guests.
 """
 
-from __future__ import annotations
-
 from collections import Counter, defaultdict
 from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field

@@ -4,8 +4,6 @@ Here too are what all sections are built of: their columns, and `ReportText`, wh
 inspection in the reader's language.
 """
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """The sections of an inspection's report about pours, refusals, ID checks and ends of service."""
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any

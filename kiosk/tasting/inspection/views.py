@@ -1,7 +1,5 @@
 """Pages of the inspection: the report of a span of days as a PDF, its pours as CSV."""
 
-from __future__ import annotations
-
 from datetime import date
 from functools import partial
 

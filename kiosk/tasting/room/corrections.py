@@ -1,7 +1,5 @@
 """Later entries that correct a pour; the pour itself stays as it was recorded."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 

@@ -3,8 +3,6 @@
 The entries are pours, pre-poured glasses and corrections.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Collection, Mapping
 from datetime import datetime
 from functools import partial

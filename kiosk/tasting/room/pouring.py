@@ -1,7 +1,5 @@
 """Pours for guests: asked ones are decided and recorded under the guest's lock, poured ones recorded."""
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, replace

@@ -5,8 +5,6 @@ seat or glass by glass as the policy says. The glasses of a seat are served in o
 no gap between pours is asked of them.
 """
 
-from __future__ import annotations
-
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace

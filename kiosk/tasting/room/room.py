@@ -1,7 +1,5 @@
 """A tour's room: its guests by the ledgers, in a fixed number of queries; which bottles run low."""
 
-from __future__ import annotations
-
 from collections import Counter, defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass

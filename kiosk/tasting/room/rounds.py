@@ -1,7 +1,5 @@
 """A round: the next sample for the whole group in one press, decided for each guest by themselves."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 

@@ -3,8 +3,6 @@
 What is turned to a guest: one kind sentence in their own language, and never a count of others.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta

@@ -1,7 +1,5 @@
 """One guest's tile: what their marks and glasses make of it, and what may come next."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime

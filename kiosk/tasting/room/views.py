@@ -1,7 +1,5 @@
 """The pages of the room: its tiles, a round for the whole group, a sentence for a guest, preset glasses."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from types import MappingProxyType
 

@@ -1,7 +1,5 @@
 """Restrictions: a manager tightens the service rules for one service day, for a room or for all."""
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass

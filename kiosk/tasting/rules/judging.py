@@ -4,8 +4,6 @@ Verdicts are not stored: each is computed by `decide`, as a pour is. The records
 in a fixed number of queries; judging itself reads nothing.
 """
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace

@@ -1,7 +1,5 @@
 """The version of the service rules in force: the one confirmed last, while the site's file is the same."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from datetime import datetime
 from functools import lru_cache

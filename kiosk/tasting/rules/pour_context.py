@@ -1,7 +1,5 @@
 """What the rules need to decide a pour: the guest's records, in two queries, and the server's permits."""
 
-from __future__ import annotations
-
 import json
 import re
 from collections.abc import Sequence

@@ -1,7 +1,5 @@
 """The form of a restriction: its choices, reading what was typed, and a restriction as a line of text."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 from datetime import UTC, datetime, time, timedelta
 

@@ -1,7 +1,5 @@
 """The service rules as lines of text, and the confirmed versions of them with their changes."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime

@@ -1,7 +1,5 @@
 """The page of the service rules: those in force, today's restrictions, and every confirmed version."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 
 from flask import make_response, redirect, render_template, request, url_for

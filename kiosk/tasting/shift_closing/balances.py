@@ -1,7 +1,5 @@
 """The balance of a room's shift for each product: what was used by the stock and what by the entries."""
 
-from __future__ import annotations
-
 from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field

@@ -3,8 +3,6 @@
 A signed closing is never changed. Its body holds no names: people in it are ids of staff.
 """
 
-from __future__ import annotations
-
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field

@@ -1,7 +1,5 @@
 """A shift closing in the reader's language: one description of its rows for screen, PDF and CSV."""
 
-from __future__ import annotations
-
 import csv
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """Pages of the shift closing: the balance, signing it by PIN, and a signed closing as PDF and CSV."""
 
-from __future__ import annotations
-
 from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any

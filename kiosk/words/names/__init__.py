@@ -3,8 +3,6 @@
 The other subjects have a module each; `kiosk.words.figures` puts them together.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 

@@ -1,7 +1,5 @@
 """The words of the figures of the casks, of the spirit in them and of the angels' share."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from functools import partial
 

@@ -1,7 +1,5 @@
 """The words of the figures from the cane to the bottle: cane, juice, wash, still and bottling."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from functools import partial
 
