@@ -122,6 +122,37 @@ def test_a_weighing_takes_the_place_of_what_was_reckoned() -> None:
     assert told.left_ul == 750_000 - 2 * QUARTER_UL
 
 
+def test_a_bottle_of_known_tare_that_is_not_full_when_opened_is_weighed_at_once() -> None:
+    told = account(Bottle(750, 0.948, 40.0, tare_g=500.0), [entry(0, "open", gross_g=1100)], [])
+    assert (told.tare_g, told.level_ul, told.left_ul) == (500.0, round(600 / 0.948 * 1000), 750_000)
+    assert told.weighed is not None
+    assert (told.weighed.mass_g, told.weighed.gross_g) == (600.0, 1100)
+
+
+def test_a_bottle_is_opened_once_and_a_broken_one_ends_empty() -> None:
+    entries = [entry(0, "open", gross_g=1266), entry(5, "open", gross_g=1200), entry(9, "break")]
+    told = account(SWEET, entries, [(poured(7), Fate.SERVED)])
+    assert (told.opened_at, told.ended_at) == (START, START + timedelta(minutes=9))
+    assert told.tare_g == pytest.approx(1266 - 766.5)
+    assert (told.level_ul, told.spilt_ul) == (0, 750_000 - QUARTER_UL)
+
+
+def test_what_was_poured_away_is_spilt_and_never_more_than_there_was() -> None:
+    told = account(SWEET, [entry(0, "open"), entry(1, "break", volume_ul=100_000)], [])
+    assert (told.spilt_ul, told.left_ul) == (100_000, 650_000)
+    overdrawn = [(poured(n, 400_000), Fate.SERVED) for n in (1, 2)]
+    broken = account(SWEET, [entry(0, "open"), entry(5, "break")], overdrawn)
+    assert (broken.spilt_ul, broken.level_ul, broken.left_ul) == (0, 0, -50_000)
+    closed = account(SWEET, [entry(0, "open"), entry(5, "close", volume_ul=30_000)], [])
+    assert (closed.spilt_ul, closed.level_ul, closed.left_ul) == (30_000, 0, 720_000)
+
+
+def test_a_bottle_of_which_nothing_is_entered_is_full_and_not_open() -> None:
+    told = account(SWEET, [], [])
+    assert (told.opened_at, told.ended_at, told.weighed, told.tare_g) == (None, None, None, None)
+    assert (told.level_ul, told.left_ul, told.pours, told.findings) == (750_000, 750_000, 0, {})
+
+
 def test_a_heavier_bottle_is_not_believed() -> None:
     entries = [
         entry(0, "open", gross_g=1266),

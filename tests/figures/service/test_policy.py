@@ -325,5 +325,9 @@ def test_the_last_pour_of_a_day_is_by_its_hours_and_within_the_day():
     assert last_pour_s(replace(RULES, hours=()), ROOM) == 24 * HOUR_S
     late = (ServiceHours(frozenset(range(7)), time(18), time(6)),)  # until the next day's first hour
     assert last_pour_s(replace(RULES, hours=late), ROOM) == 24 * HOUR_S
-    closed = (ServiceHours(frozenset({5, 6}), time(9), time(18)),)  # this is a Tuesday
+    yesterdays = (ServiceHours(frozenset({0}), time(18), time(6)),)  # this is a Tuesday
+    assert last_pour_s(replace(RULES, hours=yesterdays), ROOM) == 1 * HOUR_S
+    tomorrows = (ServiceHours(frozenset({2}), time(0), time(4)),)
+    assert last_pour_s(replace(RULES, hours=tomorrows), ROOM) == 23 * HOUR_S
+    closed = (ServiceHours(frozenset({5, 6}), time(9), time(18)),)
     assert last_pour_s(replace(RULES, hours=closed), ROOM) == 0

@@ -26,7 +26,7 @@ from kiosk.figures.drinks import (
 from kiosk.figures.errors import FigureError
 from kiosk.figures.service import servings as module
 from kiosk.figures.service.policy import ServiceState
-from kiosk.figures.service.servings import Mark, Pour, PourMark, counted, guest_gone, guest_state
+from kiosk.figures.service.servings import Mark, Pour, PourMark, Served, counted, guest_gone, guest_state
 
 OUNCE = parse_volume_ul("1 fl oz", round_up=False)
 JUICE = Part("pineapple", 90_000, allergens=("sulphites",))
@@ -258,6 +258,58 @@ def test_a_glass_set_out_counts_from_when_its_guest_sat_down():
 def test_a_glass_set_out_that_is_told_to_have_gone_to_a_guest_counts_from_then():
     (served,) = counted([pour(0, place_only=True)], [correction("reassign", minute=9, guest_id=3)])
     assert (served.guest_id, served.at) == (3, NOON + timedelta(minutes=9))
+
+
+def test_what_counts_says_all_that_was_poured_and_what_became_of_it():
+    later = [NOON + timedelta(minutes=minute) for minute in range(4)]
+    mixed = Pour(f"{0:032x}", NOON, 1, 7, "blanco", 7393, 4000, False, "punch")
+    moved = [correction("reassign", minute=1, guest_id=2), correction("finished", minute=3)]
+    assert counted([mixed], moved) == [
+        Served(f"{0:032x}", NOON, 2, 7, "blanco", 7393, 4000, False, later[3], "punch", False, later[1])
+    ]
+    seated = [correction("seated", minute=2, guest_id=3)]
+    assert counted([pour(0, place_only=True)], seated) == [
+        Served(f"{0:032x}", later[2], 3, 7, "blanco", 7393, 4000, True, None, None, True, None)
+    ]
+
+
+def test_a_glass_before_a_guest_is_not_seated_again():
+    (served,) = counted([pour(0)], [correction("seated", minute=2, guest_id=3)])
+    assert (served.guest_id, served.at, served.preset) == (1, NOON, False)
+
+
+def test_a_glass_is_called_by_its_recipe_and_holds_its_ethanol():
+    plain = Served("k", NOON, 1, 7, "blanco", 7393, 4000)
+    assert (plain.glass, plain.ethanol) == ("blanco", 7393 * 4000)
+    assert Served("k", NOON, 1, 7, "blanco", 7393, 4000, recipe="punch").glass == "punch"
+    assert (plain.neat, plain.preset) == (True, False)
+
+
+@pytest.mark.parametrize(
+    ("kinds", "state"),
+    [
+        (("no_alcohol", "under_age"), ServiceState.UNDER_AGE),
+        (("no_alcohol", "under_age", "service_stopped"), ServiceState.SERVICE_STOPPED),
+        (("under_age", ("under_age", BEA), "id_check"), ServiceState.MAY_BE_SERVED),
+    ],
+)
+def test_what_forbids_most_is_the_state(kinds, state):
+    assert guest_state(marks(*kinds)) is state
+
+
+def test_marks_of_one_instant_are_in_the_order_of_their_keys():
+    both = [Mark("b", NOON, "gone"), Mark("a", NOON, "back")]
+    assert guest_gone(both)
+    assert not guest_gone([Mark("a", NOON, "gone"), Mark("b", NOON, "back")])
+
+
+def test_a_part_may_be_nothing_or_pure_alcohol():
+    assert not Part("ice", 0, 0).is_spirit
+    assert not Part("juice", 90_000, 0).is_spirit
+    assert not Part("empty", 0, 10_000).is_spirit
+    assert Part("drop", 1, 1).is_spirit
+    assert Part("pure", 1, 10_000).abv_e2 == 10_000
+    assert (Part("x", 1).own, Part("x", 1).liquid) == (True, True)
 
 
 def test_nothing_brings_back_a_glass_that_was_undone():

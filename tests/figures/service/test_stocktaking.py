@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from math import sqrt
 
 import pytest
@@ -16,6 +17,20 @@ from kiosk.figures.service.stocktaking import (
     measure_check,
     tolerance_ml,
 )
+
+
+def test_a_balance_of_nothing_is_nothing() -> None:
+    nothing = Balance()
+    assert set(asdict(nothing).values()) == {0}
+    assert (nothing.used_ml, nothing.recorded_ml, nothing.difference_ml) == (0.0, 0.0, 0.0)
+    assert (nothing.over_pour_ml, nothing.within) == (None, True)
+
+
+def test_each_part_of_a_balance_stands_on_its_side() -> None:
+    used = Balance(opening_ml=1000.0, received_ml=200.0, moved_out_ml=30.0, closing_ml=400.0)
+    assert used.used_ml == used.difference_ml == 770.0
+    recorded = Balance(served_ml=1.0, cleared_ml=20.0, preset_ml=300.0, spilt_ml=4000.0, house_use_ml=50000.0)
+    assert recorded.recorded_ml == -recorded.difference_ml == 54321.0
 
 
 def test_sixty_quarter_ounces_from_one_bottle_may_miss_27_ml() -> None:
