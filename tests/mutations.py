@@ -4,9 +4,10 @@ Run by hand: `python -m tests.mutations [--count 200] [--seed COMMIT] [--jobs 2]
 
 The mutations are drawn from the code of the checkout as it stands, at most one from each line, in
 an order that the hash of the seed's commit decides, each package in turn, and made in private
-copies. The tests of a module are `tests/<path>/test_<module>.py`, or, for a package, `test_<package>.py`
-in its folder; where there is no such file, those of the folder that import the module, or all of the
-folder where none does. A mutation is caught when one of them fails or the time runs out.
+copies. The tests of a module are the examples in its docstrings and `tests/<path>/test_<module>.py`, or,
+for a package, `test_<package>.py` in its folder; where there is no such file, those of the folder that
+import the module, or all of the folder where none does. A mutation is caught when one of them fails
+or the time runs out.
 
 Mutations that change nothing that anyone could observe stand in `mutations.toml` beside this
 file, each with its reason. They are not counted, and others are drawn in their place.
@@ -40,6 +41,7 @@ ROOT = Path(__file__).parents[1]
 PACKAGES = ("kiosk/figures", "kiosk/production", "kiosk/store", "kiosk/staff")
 LEFT_OUT = "/migrations/"
 EQUIVALENT = Path(__file__).with_suffix(".toml")
+PYTEST = ["-m", "pytest", "-xqp", "no:cacheprovider", "-p", "_hypothesis_pytestplugin", "--hypothesis-seed=0", "--doctest-modules"]
 MARKS = "not browser and not faults and not deep"
 TIMEOUT_S, BASELINE_S = 300, 3600
 
@@ -207,8 +209,7 @@ def fail(copy: Path, files: Sequence[str], chosen: str, timeout_s: float, output
     """Say whether tests fail on a copy; tests that take too long do."""
     own = {name: value for name, value in os.environ.items() if not name.startswith("PYTEST_")}
     own |= {"PYTHONPATH": str(copy), "PYTEST_DISABLE_PLUGIN_AUTOLOAD": "1"}  # loading them takes longest
-    options = ["-x", "-q", "-p", "no:cacheprovider", "-p", "_hypothesis_pytestplugin", "--hypothesis-seed=0"]
-    command = [sys.executable, "-m", "pytest", *options, "-m", MARKS, "-k", chosen, *files]
+    command = [sys.executable, *PYTEST, "-m", MARKS, "-k", chosen, *files]
     running = subprocess.Popen(command, cwd=copy, env=own, stdout=output, start_new_session=True)
     try:
         return running.wait(timeout_s) not in (0, 5)  # 5: no test was chosen
@@ -249,7 +250,7 @@ def copied(to: Path) -> Path:
 
 def judged(drawn: Sequence[Mutation], jobs: int) -> Iterator[tuple[Mutation, bool]]:
     """Yield each mutation and whether it was caught. Raises SystemExit where tests fail without any."""
-    files = {one.path: tests_of(one.path) for one in drawn}
+    files = {one.path: [one.path, *tests_of(one.path)] for one in drawn}
     every = sorted({*chain.from_iterable(files.values())})
     with tempfile.TemporaryDirectory() as scratch, postgres() as server, ThreadPoolExecutor(jobs) as pool:
         os.environ["TEST_DATABASE_URL"] = server.url

@@ -10,9 +10,9 @@ from sqlalchemy import func, select
 
 from kiosk.site.settings import Site
 from kiosk.staff import sessions
-from kiosk.staff.devices import enrol, new_code
+from kiosk.staff.devices import Device, enrol, new_code
 from kiosk.staff.errors import Refusal, StaffError
-from kiosk.staff.sessions import IDLE, SHIFT, signed_in
+from kiosk.staff.sessions import COUNTED, IDLE, KEPT, SHIFT, recognise, signed_in
 from kiosk.store import rows
 from kiosk.store.engine import Store
 from kiosk.store.tables import staff as tables
@@ -176,3 +176,164 @@ def test_a_checked_pin_is_remembered_for_the_shift_even_after_signing_out(
         assert signed_in(session, 1, 1, clock())
         assert not signed_in(session, 1, 2, clock())
         assert not signed_in(session, 1, 1, clock() + SHIFT)
+
+
+def test_how_long_a_sign_in_lasts_and_a_try_counts() -> None:
+    assert (timedelta(hours=1), timedelta(hours=12)) == (IDLE, SHIFT)
+    assert (timedelta(days=1), timedelta(days=3)) == (COUNTED, KEPT)
+
+
+def enrolled(store: Store, site: Site, now: datetime, name: str = "tablet") -> tuple[int, str]:
+    """Enrol a device and return its id and the token of its cookie."""
+    with store.write() as session:
+        made = enrol(session, site, new_code(session, site, name, "tablet", "main", now), now)
+    return made.id, made.token
+
+
+def known(
+    store: Store, site: Site, device_token: str, person_token: str, now: datetime
+) -> tuple[str | None, str | None]:
+    """Return the names of device and person that two cookies stand for."""
+    with store.read() as session:
+        here, person = recognise(session, site, device_token, person_token, now)
+    return here and here.name, person and person.name
+
+
+def test_two_cookies_stand_for_a_device_and_the_person_signed_in_there(
+    store: Store, site: Site, now: datetime
+) -> None:
+    here, cookie = enrolled(store, site, now)
+    _there, other_cookie = enrolled(store, site, now, "other")
+    ana, bo = hire(store, site, now, roles=("guide", "bar")), hire(store, site, now, "Bo", ("bar",))
+    as_ana = sessions.sign_in(store, site, ana, here, PIN, now)
+    as_bo = sessions.sign_in(store, site, bo, here, PIN, now)
+    assert known(store, site, cookie, as_ana, now) == ("tablet", "Ana")
+    assert known(store, site, cookie, as_bo, now) == ("tablet", "Bo")
+    assert known(store, site, cookie, "", now) == ("tablet", None)
+    assert known(store, site, other_cookie, as_ana, now) == ("other", None)  # signed in elsewhere
+    assert known(store, site, "", as_ana, now) == (None, None)
+    with store.read() as session:
+        device, person = recognise(session, site, cookie, as_ana, now)
+    assert device == Device(here, "tablet", "tablet", "main")
+    assert person == sessions.Person(ana, "Ana", frozenset({"guide", "bar"}), ("en",), now)
+    assert (person.has("bar", "manager"), person.has("manager")) == (True, False)
+
+
+@pytest.mark.parametrize(
+    ("seen_after", "asked_after", "still"),
+    [
+        (timedelta(0), IDLE - timedelta(seconds=1), True),
+        (timedelta(0), IDLE, False),
+        (SHIFT - timedelta(minutes=2), SHIFT - timedelta(seconds=1), True),
+        (SHIFT - timedelta(minutes=2), SHIFT, False),
+    ],
+)
+def test_a_sign_in_ends_after_an_hour_unused_and_with_the_shift(
+    store: Store, site: Site, now: datetime, seen_after: timedelta, asked_after: timedelta, still: bool
+) -> None:
+    here, cookie = enrolled(store, site, now)
+    token = sessions.sign_in(store, site, hire(store, site, now), here, PIN, now)
+    with store.write() as session:
+        sessions.note_seen(session, site, token, now + seen_after)
+    assert known(store, site, cookie, token, now + asked_after) == ("tablet", "Ana" if still else None)
+
+
+def test_a_page_opened_by_one_person_keeps_no_other_signed_in(
+    store: Store, site: Site, now: datetime
+) -> None:
+    here, cookie = enrolled(store, site, now)
+    tokens = [
+        sessions.sign_in(store, site, hire(store, site, now, name), here, PIN, now) for name in ("Ana", "Bo")
+    ]
+    with store.write() as session:
+        sessions.note_seen(session, site, tokens[0], now + timedelta(minutes=30))
+    assert [known(store, site, cookie, token, now + IDLE)[1] for token in tokens] == ["Ana", None]
+
+
+def test_who_left_is_not_recognised_from_that_day_on(store: Store, site: Site, now: datetime) -> None:
+    here, cookie = enrolled(store, site, now)
+    who = hire(store, site, now)
+    token = sessions.sign_in(store, site, who, here, PIN, now)
+    for revision, (days, name) in enumerate(((1, "Ana"), (0, None)), 1):
+        left = site.local(now).date() + timedelta(days=days)
+        with store.write() as session:
+            rows.change(session, tables.staff, who, revision, {"left_on": left}, by=None, at=now)
+        assert known(store, site, cookie, token, now) == ("tablet", name)
+
+
+def test_a_checked_pin_counts_for_its_person_and_device_in_the_shift_before(
+    store: Store, site: Site, now: datetime
+) -> None:
+    who, other = hire(store, site, now), hire(store, site, now, "Bo")
+    (here, _), (there, _) = enrolled(store, site, now), enrolled(store, site, now, "other")
+    sessions.check_pin(store, site, who, here, PIN, now)
+    second = timedelta(seconds=1)
+    with store.read() as session:
+        asked = [now - second, now, now + SHIFT - second, now + SHIFT]
+        assert [signed_in(session, who, here, at) for at in asked] == [False, True, True, False]
+        assert not signed_in(session, who, there, now)
+        assert not signed_in(session, other, here, now)
+
+
+def test_only_a_persons_own_waits_are_lifted_and_a_right_pin_stays_known(
+    store: Store, site: Site, now: datetime
+) -> None:
+    ana, bo, here = hire(store, site, now), hire(store, site, now, "Bo"), device(store, site, now)
+    sessions.check_pin(store, site, ana, here, PIN, now)
+    for who in (ana, bo):
+        with refused(Refusal.WRONG_PIN):
+            sessions.check_pin(store, site, who, here, WRONG, now + timedelta(seconds=1))
+    with store.write() as session:
+        sessions.lift_waits(session, ana)
+        assert signed_in(session, ana, here, now)
+    sessions.check_pin(store, site, ana, here, PIN, now + timedelta(seconds=1))
+    with refused(Refusal.MUST_WAIT):
+        sessions.check_pin(store, site, bo, here, PIN, now + timedelta(seconds=1))
+
+
+def test_wrong_pins_of_yesterday_ask_for_no_wait(store: Store, site: Site, now: datetime) -> None:
+    who, here = hire(store, site, now), device(store, site, now)
+    for n in range(12):
+        with refused(Refusal.WRONG_PIN):
+            sessions.check_pin(store, site, who, here, WRONG, now + timedelta(minutes=16 * n))
+    last = now + timedelta(minutes=16 * 11)
+    with refused(Refusal.MUST_WAIT) as raised:
+        sessions.check_pin(store, site, who, here, PIN, last + timedelta(seconds=899.5))
+    assert raised.value.facts == {"seconds": 1}
+    with refused(Refusal.MUST_WAIT) as raised:
+        sessions.check_pin(store, site, who, here, PIN, last + timedelta(seconds=1))
+    assert raised.value.facts == {"seconds": 899}  # a whole number of seconds is not rounded up
+    sessions.check_pin(store, site, who, here, PIN, last + COUNTED)
+
+
+def test_tries_and_sign_ins_are_kept_as_long_as_they_may_be_asked_for(
+    store: Store, site: Site, now: datetime
+) -> None:
+    who, here = hire(store, site, now), device(store, site, now)
+    sessions.sign_in(store, site, who, here, PIN, now)
+
+    def kept(at: datetime) -> list[int]:
+        with store.write() as session:
+            sessions.forget(session, at)
+            each = (tables.sign_ins, tables.sessions)
+            return [session.scalar(select(func.count()).select_from(table)) or 0 for table in each]
+
+    second = timedelta(seconds=1)
+    assert kept(now + SHIFT) == [1, 1]
+    assert kept(now + SHIFT + second) == [1, 0]
+    assert kept(now + KEPT) == [1, 0]
+    assert kept(now + KEPT + second) == [0, 0]
+
+
+def test_stepping_in_does_not_lengthen_the_shift(store: Store, site: Site, now: datetime) -> None:
+    (here, cookie), who = enrolled(store, site, now), hire(store, site, now)
+    sessions.sign_in(store, site, who, here, PIN, now)
+    later = now + timedelta(minutes=59)
+    with store.write() as session:
+        token = sessions.step_in(session, site, who, here, later)
+        assert sessions.step_in(session, site, 999, here, later) is None
+    assert token is not None
+    with store.write() as session:
+        sessions.note_seen(session, site, token, now + SHIFT - timedelta(minutes=1))
+    assert known(store, site, cookie, token, now + SHIFT - timedelta(seconds=1)) == ("tablet", "Ana")
+    assert known(store, site, cookie, token, now + SHIFT) == ("tablet", None)

@@ -7,11 +7,13 @@ from datetime import datetime
 
 import pytest
 from flask import Flask
+from sqlalchemy import select
 
 from kiosk.site.settings import Site
 from kiosk.staff.devices import list_devices, new_code
 from kiosk.staff.people import members
 from kiosk.store.engine import Store
+from kiosk.store.tables.shared import history
 from tests.actors import PIN, Clock, Screen, hire
 
 
@@ -209,3 +211,42 @@ def test_a_manager_lifts_the_wait_after_wrong_pins(
     assert other.sign_in(celia).status_code == 429
     assert manager.post(f"/staff/people/{celia}", act="lift").status_code == 303
     assert other.sign_in(celia).status_code == 302
+
+
+@pytest.mark.parametrize(("revision", "status"), [({}, 409), ({"revision": 1}, 409), ({"revision": 2}, 302)])
+def test_a_device_is_revoked_as_it_was_looked_at(
+    manager: Screen, app: Flask, sqlite_store: Store, site: Site, now: datetime, revision, status: int
+) -> None:
+    lost = Screen(app)
+    lost.enrol(sqlite_store, site, now, name="lost")
+    with sqlite_store.read() as session:
+        seen = next(one for one in list_devices(session) if one.name == "lost")
+    assert seen.revision == 2  # made with its code, then enrolled
+    answer = manager.post(f"/staff/devices/{seen.id}/revoke", page="/staff/devices", **revision)
+    assert answer.status_code == status
+
+
+def test_what_a_manager_does_is_kept_with_who_did_it(
+    manager: Screen, sqlite_store: Store, site: Site, now: datetime
+) -> None:
+    celia = hire(sqlite_store, site, now, "Celia", ("bar",))
+    manager.post("/staff/people", name="Dora", pin="731946", role="guide", language="es")
+    manager.post(f"/staff/people/{celia}", act="roles", role="trainee")
+    manager.post("/staff/devices", name="door", kind="tablet", room="main")
+    manager.post("/staff/devices", name="door", kind="wall", room="main")
+    with sqlite_store.read() as session:
+        h = history.c
+        last = session.execute(select(h.by).order_by(h.id.desc()).limit(3)).scalars().all()
+    assert last == [manager.person] * 3
+
+
+def test_a_person_who_is_not_there_has_no_page(manager: Screen) -> None:
+    assert manager.get("/staff/people/999").status_code == 404
+    assert manager.post("/staff/people/999", page="/staff/people", act="leave").status_code == 404
+
+
+def test_a_new_code_is_of_the_kind_and_room_that_were_chosen(manager: Screen, sqlite_store: Store) -> None:
+    assert manager.post("/staff/devices", name="hall", kind="wall", room="main").status_code == 200
+    with sqlite_store.read() as session:
+        hall = next(one for one in list_devices(session) if one.name == "hall")
+    assert (hall.kind, hall.room, hall.state) == ("wall", "main", "waiting")

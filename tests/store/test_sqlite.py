@@ -6,11 +6,12 @@ import os
 import re
 import subprocess
 import sys
+from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
 
-from kiosk.store.sqlite import choose, driver
+from kiosk.store.sqlite import choose, driver, file_of
 from tests.databases import run_with_standard_module
 
 OLD, NEW = (
@@ -54,3 +55,26 @@ def test_a_database_is_in_the_journal_mode_of_its_driver(sqlite_store) -> None:
     with sqlite_store.read() as session:
         mode = session.connection().exec_driver_sql("PRAGMA journal_mode").scalar_one()
     assert mode.upper() == driver().journal_mode
+
+
+@pytest.mark.parametrize(
+    ("url", "file"),
+    [
+        ("sqlite:////srv/kiosk.sqlite", Path("/srv/kiosk.sqlite")),
+        ("sqlite:///kiosk.sqlite", Path("kiosk.sqlite")),
+        ("sqlite://", None),
+        ("sqlite:///:memory:", None),
+        ("postgresql://localhost/kiosk", None),
+    ],
+)
+def test_a_database_is_a_file_only_on_sqlite(url: str, file: Path | None) -> None:
+    assert file_of(url) == file
+
+
+def test_every_connection_waits_ten_seconds_and_overwrites_what_it_deletes(sqlite_store) -> None:
+    wanted = {"busy_timeout": 10_000, "synchronous": 2, "foreign_keys": 1, "secure_delete": 1}
+    with sqlite_store.read() as session:
+        connection = session.connection()
+        found = {name: connection.exec_driver_sql(f"PRAGMA {name}").scalar_one() for name in wanted}
+        assert connection.exec_driver_sql("PRAGMA recursive_triggers").scalar_one() == 1
+    assert found == wanted

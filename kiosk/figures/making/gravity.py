@@ -45,7 +45,7 @@ _HEAVIEST = _gravity(SWEETEST_BRIX)
 def brix(specific_gravity: float) -> float:
     """Return the degrees Brix of an apparent specific gravity 20/20 °C.
 
-    `specific_gravity` from the gravity of -3 °Bx (0.9885) to that of 40 °Bx (1.1790).
+    `specific_gravity` from the gravity of -3 °Bx (0.9885) to that of 40 °Bx (1.1787).
     Raises FigureError `out_of_range`. Source: cubic fitted to the tables of NBS
     Circular C440 (1942), S being the gravity:
     °Bx = ((182.4601 S - 775.6821) S + 1262.7794) S - 669.5622.

@@ -8,7 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kiosk.figures.casks.age import YEAR_DAYS, Draw, age, stay_days
-from kiosk.figures.errors import FigureError
+from kiosk.figures.errors import Bounds, FigureError
+from tests.figures.refusals import Call, refusal
 
 
 def draw(source: str, to: str, on: str, amount: float = 10.0) -> Draw[str]:
@@ -192,3 +193,26 @@ def test_a_loop_is_refused() -> None:
     with pytest.raises(FigureError) as caught:
         age("lot", [draw("a", "lot", "2020-01-01"), draw("lot", "a", "2020-01-01")], {})
     assert caught.value.reason == "loop"
+
+
+def test_a_draw_before_the_filling_is_refused_with_the_day_of_the_filling() -> None:
+    call: Call = lambda: stay_days(date(2020, 6, 16), date(2020, 6, 15))  # noqa: E731
+    assert refusal(call) == ("drawn_on", "out_of_range", Bounds(date(2020, 6, 16)))
+    assert stay_days(date(2020, 6, 16), date(2020, 6, 16)) == 0
+
+
+@pytest.mark.parametrize(
+    ("filled", "drawn", "days"),
+    [
+        (date(2020, 6, 16), date(2021, 6, 15), 364),
+        (date(2020, 6, 16), date(2021, 6, 16), 366),
+        (date(2020, 6, 16), date(2021, 6, 17), 367),
+        (date(2020, 2, 29), date(2021, 2, 28), 365),
+        (date(2020, 2, 29), date(2021, 3, 1), 366),
+        (date(2020, 2, 29), date(2024, 2, 28), 3 * 366 + 364),
+        (date(2020, 2, 29), date(2024, 2, 29), 4 * 366),
+        (date(2020, 12, 31), date(2021, 1, 1), 1),
+    ],
+)
+def test_a_stay_is_its_whole_years_and_the_days_after_them(filled: date, drawn: date, days: int) -> None:
+    assert stay_days(filled, drawn) == days

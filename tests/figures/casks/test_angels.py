@@ -8,7 +8,8 @@ import pytest
 
 from kiosk.figures.casks import angels
 from kiosk.figures.casks.loss_rates import LossRate
-from kiosk.figures.errors import FigureError
+from kiosk.figures.errors import Bounds, FigureError
+from tests.figures.refusals import Call, refusal
 
 # 180 casks of 190 L at 60 % vol, 6 % a year: one 750 mL bottle at 40 % vol every 2 h 8 min (reckoned by
 # hand: 20 520 L of pure alcohol lose 1 231.2 L a year, 4 104 bottles of 0.3 L in 8 766 hours).
@@ -69,3 +70,27 @@ def test_what_cannot_be_reckoned_is_refused(call: object, field: str, reason: st
     with pytest.raises(FigureError) as error:
         call()  # type: ignore[operator]
     assert (error.value.field, error.value.reason) == (field, reason)
+
+
+EDGES: list[tuple[Call, str, Bounds]] = [
+    (lambda: angels.bottles_worth(1.0, 750.0, 0.0), "abv_percent", Bounds(1e-9, 100, "% vol")),
+    (lambda: angels.bottles_worth(1.0, 750.0, 100.001), "abv_percent", Bounds(1e-9, 100, "% vol")),
+    (lambda: angels.bottles_worth(1.0, 0.0), "bottle_ml", Bounds(0, unit="mL", above=True)),
+    (lambda: angels.bottles_lost(1.0, 0.06, -1e-9), "hours", Bounds(0, unit="h")),
+    (lambda: angels.bottles_lost(-1e-9, 0.06, 1.0), "pure_alcohol_l", Bounds(0, unit="L")),
+]
+
+
+@pytest.mark.parametrize(("call", "field", "allowed"), EDGES)
+def test_a_value_past_an_edge_is_refused_and_the_edge_named(call: Call, field: str, allowed: Bounds) -> None:
+    assert refusal(call) == (field, "out_of_range", allowed)
+
+
+def test_the_edges_themselves_are_answered() -> None:
+    assert angels.bottles_worth(1.0, 1000.0, 100.0) == pytest.approx(1.0)
+    assert angels.bottles_worth(0.0) == angels.bottles_lost(1.0, 0.06, 0.0) == 0.0
+    assert refusal(lambda: angels.hours_per_bottle(1.0, 0.0)) == (
+        "per_year",
+        "too_few",
+        Bounds(0, above=True),
+    )

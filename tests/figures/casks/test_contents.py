@@ -12,7 +12,8 @@ from kiosk.figures.casks.contents import contents_now, next_gauge_due, strength_
 from kiosk.figures.casks.fills import Event, EventKind, Fill, Gauge, How, Measure
 from kiosk.figures.casks.gauging import gauged
 from kiosk.figures.casks.loss_rates import Fit, LossRate, Soakage
-from kiosk.figures.errors import FigureError
+from kiosk.figures.errors import Bounds, FigureError
+from tests.figures.refusals import Call, refusal
 
 START = datetime(2020, 1, 1, tzinfo=UTC)
 YEAR = timedelta(days=365.25)
@@ -229,3 +230,44 @@ def test_bulk_volume_is_due_by_its_own_records() -> None:
     cask = fill(Gauge(START, 200.0, 120.0), events=(Event(EventKind.SAMPLE, after(0.1), None, 0.6),))
     assert next_gauge_due(cask, after(0.3), HALF_A_YEAR) == after(0.5)
     assert next_gauge_due(cask, after(0.3), HALF_A_YEAR, measure=Measure.VOLUME) == after(0.1)
+
+
+def test_a_width_is_above_nothing() -> None:
+    for widest in (0.0, -0.1):
+        call: Call = lambda widest=widest: next_gauge_due(fill(), START, HALF_A_YEAR, widest=widest)  # noqa: E731
+        assert refusal(call) == ("widest", "out_of_range", Bounds(0, above=True))
+
+
+def test_the_interval_of_a_content_by_hand() -> None:
+    """Gauge 0.5 %, rate 0.06 +- 0.004, casks spread by 0.01: half-widths in squares, 1.6449 for 90 %."""
+    cask = fill(Gauge(START, 200.0, 100.0, 0.005))
+    found = contents_now(cask, after(2), {"dry": rate(0.06, half=0.004, spread=0.01)})
+    there = 100.0 * math.exp(-0.12)
+    half = math.sqrt((2 * there * 0.004) ** 2 + 1.6449**2 * ((2 * there * 0.01) ** 2 + (there * 0.005) ** 2))
+    assert (found.low_l, found.high_l) == (pytest.approx(there - half), pytest.approx(there + half))
+    assert (found.gauged_at, found.estimated, found.rated) == (START, True, True)
+    at_once = contents_now(cask, START, {"dry": rate(0.06)})
+    assert (at_once.estimated, at_once.amount_l) == (False, 100.0)
+    assert not contents_now(cask, after(1), {}).rated
+
+
+def test_a_content_is_never_below_nothing() -> None:
+    unsure = fill(Gauge(START, 200.0, 100.0, 0.9))
+    assert contents_now(unsure, START, {}).low_l == 0.0
+
+
+def test_an_estimate_that_is_too_wide_is_found_to_the_hour() -> None:
+    cask = fill(Gauge(START, 200.0, 120.0, 0.0))
+    fit = Fit({"dry": rate(0.06, half=0.01)}, {})
+    due = next_gauge_due(cask, START, timedelta(hours=8 * 365), fit, widest=0.001)
+    assert due is not None
+    # The half-width is 0.01 a year: 0.1 % is reached after 0.1 years, 876.6 hours.
+    assert timedelta(hours=876.6) < due - START <= timedelta(hours=877.6)
+
+
+def test_an_estimate_is_searched_no_finer_than_the_hour() -> None:
+    """The half-width is 0.01 a year: 0.101 % is reached after 885.4 of 2 048 hours."""
+    cask = fill(Gauge(START, 200.0, 120.0, 0.0))
+    fit = Fit({"dry": rate(0.06, half=0.01)}, {})
+    due = next_gauge_due(cask, START, timedelta(hours=2048), fit, widest=0.00101)
+    assert due == START + timedelta(hours=886)

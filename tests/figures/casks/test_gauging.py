@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 
 from kiosk.figures.casks.fills import Event, EventKind, Fill, Gauge, How, Measure
 from kiosk.figures.casks.gauging import Verdict, change, changes, gauged
-from kiosk.figures.errors import FigureError
+from kiosk.figures.errors import Bounds, FigureError
+from tests.figures.refusals import Call, refusal
 
 START = datetime(2024, 1, 1, tzinfo=UTC)
 
@@ -126,3 +127,29 @@ def test_an_impossible_gauge_is_refused(volume: float, alcohol: float, field: st
     with pytest.raises(FigureError) as caught:
         gauged(START, volume, alcohol, How.DIP)
     assert (caught.value.field, caught.value.reason) == (field, reason)
+
+
+EDGES: list[tuple[Call, str, Bounds]] = [
+    (lambda: gauged(START, -1e-9, 0.0, How.DIP), "volume_l", Bounds(0, unit="L")),
+    (lambda: gauged(START, 1.0, -1e-9, How.DIP), "pure_alcohol_l", Bounds(0, unit="L")),
+]
+
+
+@pytest.mark.parametrize(("call", "field", "allowed"), EDGES)
+def test_a_value_past_an_edge_is_refused_and_the_edge_named(call: Call, field: str, allowed: Bounds) -> None:
+    assert refusal(call) == (field, "out_of_range", allowed)
+
+
+def test_more_alcohol_than_volume_is_refused_and_as_much_is_pure_alcohol() -> None:
+    assert refusal(lambda: gauged(START, 100.0, 100.001, How.DIP)) == (
+        "pure_alcohol_l",
+        "above_pure",
+        Bounds(0, 100, "L"),
+    )
+    assert gauged(START, 100.0, 100.0, How.DIP).alcohol_l == 100.0
+
+
+def test_an_empty_cask_and_one_of_water_have_no_strength_to_be_unsure_of() -> None:
+    empty, water = gauged(START, 0.0, 0.0, How.DIP), gauged(START, 100.0, 0.0, How.DIP)
+    assert (empty.relative_uncertainty, empty.volume_uncertainty) == (0.0, 0.0)
+    assert (water.relative_uncertainty, water.volume_uncertainty) == (0.0, pytest.approx(0.01))

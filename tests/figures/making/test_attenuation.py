@@ -7,7 +7,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kiosk.figures import making as w
-from kiosk.figures.errors import FigureError
+from kiosk.figures.errors import Bounds, FigureError
+from kiosk.figures.making import attenuation
+from tests.figures.refusals import Call, refusal
 
 WASHES = st.tuples(st.floats(1.005, 1.12), st.floats(0.0, 1.0)).map(
     lambda wash: (wash[0], 0.9886 + wash[1] * (wash[0] - 0.9886))
@@ -71,3 +73,63 @@ def test_what_cannot_be_answered_says_which_argument(call: Callable[[], object],
     with pytest.raises(FigureError) as caught:
         call()
     assert (caught.value.field, caught.value.reason) == (field, "out_of_range")
+
+
+EDGES: list[tuple[Call, str, Bounds]] = [
+    (lambda: w.potential_abv_percent(40.001, 0.9, 0.9), "brix", Bounds(0, 40, "°Bx")),
+    (lambda: w.potential_abv_percent(-0.001, 0.9, 0.9), "brix", Bounds(0, 40, "°Bx")),
+    (lambda: w.potential_abv_percent(17.0, 1.001, 0.9), "fermentable", Bounds(0, 1)),
+    (lambda: w.potential_abv_percent(17.0, -0.001, 0.9), "fermentable", Bounds(0, 1)),
+    (lambda: w.potential_abv_percent(17.0, 0.9, 1.001), "efficiency", Bounds(0, 1)),
+    (lambda: w.potential_abv_percent(17.0, 0.9, -0.001), "efficiency", Bounds(0, 1)),
+    (lambda: w.potential_abv_percent(17.0, 0.9, 0.9, 0.683), "yield_l_per_kg", Bounds(0, 0.682, "L/kg")),
+    (lambda: w.potential_abv_percent(17.0, 0.9, 0.9, -0.001), "yield_l_per_kg", Bounds(0, 0.682, "L/kg")),
+    (lambda: w.wash_abv_percent(1.06, 1.0601), "present_gravity", Bounds(high=1.06)),
+]
+
+
+@pytest.mark.parametrize(("call", "field", "allowed"), EDGES)
+def test_a_value_past_an_edge_is_refused_and_the_edge_named(call: Call, field: str, allowed: Bounds) -> None:
+    assert refusal(call) == (field, "out_of_range", allowed)
+
+
+@pytest.mark.parametrize("degrees", [0.99, 30.01])
+def test_a_wash_begins_between_1_and_30_brix(degrees: float) -> None:
+    gravity = w.specific_gravity(degrees)
+    assert refusal(lambda: w.wash_abv_percent(gravity, gravity)) == (
+        "original_gravity",
+        "out_of_range",
+        Bounds(1, 30, "°Bx"),
+    )
+
+
+def test_the_edges_themselves_are_answered() -> None:
+    for degrees in (1.0001, 29.9999):
+        gravity = w.specific_gravity(degrees)
+        assert w.wash_abv_percent(gravity, gravity) == pytest.approx(0.0, abs=1e-9)
+    assert w.potential_abv_percent(0.0, 1.0, 1.0) == w.potential_abv_percent(40.0, 0.0, 1.0) == 0.0
+    assert w.potential_abv_percent(40.0, 1.0, 1.0, 0.0) == w.potential_abv_percent(40.0, 1.0, 0.0) == 0.0
+
+
+def test_what_a_juice_can_give_by_hand() -> None:
+    """17 °Bx weighs 1.0699 kg/L against water of 0.99820 kg/L (NBS C440, OIML R 22): sugar in 100 L of it."""
+    sugar_kg = 100.0 * w.specific_gravity(17.0) * 0.99820 * 0.17
+    assert w.potential_abv_percent(17.0, 1.0, 1.0) == pytest.approx(sugar_kg * 0.682, rel=1e-4)
+    assert w.potential_abv_percent(17.0, 1.0, 1.0, attenuation.HEXOSE_L_PER_KG) == pytest.approx(
+        sugar_kg * 0.511 / 0.78924, rel=1e-3
+    )
+    assert pytest.approx(4 * 46.07 / 342.3 / 0.78924, abs=5e-4) == attenuation.SUCROSE_L_PER_KG
+
+
+def test_a_dry_wash_by_hand() -> None:
+    """Balling, as `attenuation` cites it: from 17 °Bx down to -1."""
+    original, present = w.specific_gravity(17.0), w.specific_gravity(-1.0)
+    real = 0.1808 * 17.0 - 0.8192 * 1.0
+    by_mass = (17.0 - real) / (2.0665 - 0.010665 * 17.0)
+    assert w.real_extract_brix(original, present) == pytest.approx(real, abs=1e-9)
+    assert w.alcohol_mass_percent(original, present) == pytest.approx(by_mass, abs=1e-9)
+    assert w.wash_abv_percent(original, present) == pytest.approx(
+        by_mass * present * 998.20 / 789.24, rel=2e-5
+    )
+    assert w.apparent_attenuation_percent(original, present) == pytest.approx(100 * 18.0 / 17.0)
+    assert w.real_attenuation_percent(original, present) == pytest.approx(81.92 * 18.0 / 17.0)

@@ -6,9 +6,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kiosk.figures.errors import FigureError
+from kiosk.figures.errors import Bounds, FigureError
 from kiosk.figures.making.cuts import AsRead, Cut, Reading, corrected, cuts, hearts, run_now, run_so_far
 from kiosk.figures.strength import Certificate, density, mass_fraction_of_abv, mass_of_volume, true_abv
+from tests.figures.refusals import Call, refusal
 
 START = datetime(2026, 6, 16, 9, 0, tzinfo=UTC)
 
@@ -161,3 +162,25 @@ def test_what_was_read_is_corrected_reading_by_reading() -> None:
     assert found[0].abv_percent == true_abv(72.0, 27.0, certificate=certified)
     assert found[1].abv_percent == pytest.approx(67.8)
     assert corrected(read[:1])[0] == Reading(START, "hearts", 5.0, true_abv(72.0, 27.0))
+
+
+EDGES: list[tuple[Call, str, Bounds]] = [
+    (lambda: run_now(run(("hearts", -1e-9, 70.0))), "collected_l", Bounds(0, unit="L")),
+    (lambda: run_now(run(("hearts", 0.0, 100.001))), "abv_percent", Bounds(0, 100, "% vol")),
+    (lambda: run_now(run(("hearts", 0.0, -0.001))), "abv_percent", Bounds(0, 100, "% vol")),
+    (
+        lambda: run_now(run(("hearts", 5.0, 70.0), ("hearts", 4.999, 69.0))),
+        "collected_l",
+        Bounds(5, unit="L"),
+    ),
+]
+
+
+@pytest.mark.parametrize(("call", "field", "allowed"), EDGES)
+def test_a_value_past_an_edge_is_refused_and_the_edge_named(call: Call, field: str, allowed: Bounds) -> None:
+    assert refusal(call) == (field, "out_of_range", allowed)
+
+
+def test_the_edges_themselves_are_answered() -> None:
+    assert run_now(run(("hearts", 0.0, 100.0))).abv_percent == 100.0
+    assert run_now(run(("hearts", 0.0, 70.0), ("tails", 0.0, 0.0))).abv_percent == 0.0

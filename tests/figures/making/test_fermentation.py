@@ -159,6 +159,11 @@ def test_an_end_that_was_read_is_between_two_readings() -> None:
     assert hours(found.ends_at) == pytest.approx(40.0 + 20.0 * 1.0 / 1.2)
 
 
+def test_an_end_can_be_read_with_the_second_reading() -> None:
+    found = forecast_end(wash((0, 16.0), (66, -0.5)), END)
+    assert (found.ended, found.latest) == (True, at(66))
+
+
 def test_a_later_rise_does_not_undo_an_end() -> None:
     assert forecast_end(wash((0, 16.0), (40, 2.0), (60, -0.5), (70, 0.5)), END).ended
 

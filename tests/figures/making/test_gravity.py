@@ -7,8 +7,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kiosk.figures import making as w
-from kiosk.figures.errors import FigureError
+from kiosk.figures.errors import Bounds, FigureError
 from kiosk.figures.making import gravity as gravity_module
+from tests.figures.refusals import Call, refusal
 
 
 @given(st.floats(-3.0, 40.0))
@@ -125,3 +126,33 @@ def test_a_refractometer_says_nothing_once_yeast_is_in() -> None:
     with pytest.raises(FigureError) as caught:
         w.gravity_of_reading(w.WashInstrument.REFRACTOMETER, 6.0, 30.0, pitched=True)
     assert (caught.value.field, caught.value.reason) == ("instrument", "alcohol_misleads")
+
+
+LIGHTEST, HEAVIEST = (round(w.specific_gravity(degrees), 12) for degrees in (-3.0, 40.0))
+EDGES: list[tuple[Call, str, Bounds]] = [
+    (lambda: w.brix(LIGHTEST - 1e-9), "specific_gravity", Bounds(LIGHTEST, HEAVIEST)),
+    (lambda: w.brix(HEAVIEST + 1e-9), "specific_gravity", Bounds(LIGHTEST, HEAVIEST)),
+    (lambda: w.specific_gravity(-3.001), "brix", Bounds(-3, 40, "°Bx")),
+    (lambda: w.specific_gravity(40.001), "brix", Bounds(-3, 40, "°Bx")),
+    (lambda: w.gravity_at_20(1.0, -0.001), "temperature_c", Bounds(0, 40, "°C")),
+    (lambda: w.gravity_at_20(1.0, 40.001), "temperature_c", Bounds(0, 40, "°C")),
+    (lambda: w.gravity_at_20(LIGHTEST - 1e-9, 20.0), "reading", Bounds(-3, 25, "°Bx")),
+    (lambda: w.gravity_at_20(w.specific_gravity(25.001), 20.0), "reading", Bounds(-3, 25, "°Bx")),
+]
+
+
+@pytest.mark.parametrize(("call", "field", "allowed"), EDGES)
+def test_a_value_past_an_edge_is_refused_and_the_edge_named(call: Call, field: str, allowed: Bounds) -> None:
+    assert refusal(call) == (field, "out_of_range", allowed)
+
+
+def test_the_edges_themselves_are_answered() -> None:
+    """The gravities of -3 and 40 °Bx are 0.9885 and 1.1787 (NBS Circular C440, 1942)."""
+    assert (pytest.approx(0.9885, abs=5e-5), pytest.approx(1.1787, abs=5e-5)) == (LIGHTEST, HEAVIEST)
+    assert w.gravity_at_20(w.specific_gravity(24.999), 20.0) == w.specific_gravity(24.999)
+    assert w.gravity_at_20(1.0, 0.0) != w.gravity_at_20(1.0, 40.0)
+
+
+def test_a_warm_hydrometer_by_hand() -> None:
+    """Water is 998.20 kg/m³ at 20 °C and 992.22 at 40 °C; the glass has grown by 20 x 25 millionths."""
+    assert w.gravity_at_20(1.05, 40.0) == pytest.approx(1.05 * (1 - 0.0005) * 998.20 / 992.22, rel=2e-5)

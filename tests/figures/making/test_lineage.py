@@ -7,9 +7,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kiosk.figures.errors import FigureError
+from kiosk.figures.errors import Bounds, FigureError
 from kiosk.figures.making import lineage as y
 from kiosk.figures.making.lineage import lineage
+from tests.figures.refusals import Call, refusal
 
 # A blend of two runs, one of which also took feints of the other.
 DRAWS = [
@@ -325,3 +326,22 @@ def test_a_cut_that_is_no_share_is_refused(least: float) -> None:
     with pytest.raises(FigureError) as caught:
         lineage("lot", DRAWS, FEINTS, least)
     assert (caught.value.field, caught.value.reason) == ("least", "out_of_range")
+
+
+EDGES: list[tuple[Call, str, Bounds]] = [
+    (lambda: y.shares("b", [("a", "b", -1e-9)]), "amount", Bounds(0)),
+    (lambda: lineage("lot", DRAWS, FEINTS, -0.001), "least", Bounds(0, 1)),
+    (lambda: lineage("lot", DRAWS, FEINTS, 1.001), "least", Bounds(0, 1)),
+]
+
+
+@pytest.mark.parametrize(("call", "field", "allowed"), EDGES)
+def test_a_value_past_an_edge_is_refused_and_the_edge_named(call: Call, field: str, allowed: Bounds) -> None:
+    assert refusal(call) == (field, "out_of_range", allowed)
+
+
+def test_the_edges_themselves_are_answered() -> None:
+    assert y.shares("b", [("a", "b", 0.0), ("c", "b", 1.0)])["c"] == 1.0
+    for least in (0.0, 1.0):
+        found = lineage("lot", DRAWS, FEINTS, least)
+        assert sum(found.origins.values()) + found.earlier == pytest.approx(1.0)

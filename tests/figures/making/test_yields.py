@@ -8,9 +8,10 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from kiosk.figures.errors import FigureError
+from kiosk.figures.errors import Bounds, FigureError
 from kiosk.figures.making import yields as y
 from kiosk.figures.making.yields import season_start
+from tests.figures.refusals import Call, refusal
 
 
 # Reckoned from the chain of yields: 15 °Bx with half the cane's weight in juice, and
@@ -169,3 +170,47 @@ def test_a_rest_of_sixty_days_ends_it_and_one_less_does_not() -> None:
 def test_what_is_to_come_begins_nothing() -> None:
     assert season_start(ago(-1), NOW) is None
     assert season_start([], NOW) is None
+
+
+BRIX, SHARE, VOL = Bounds(0, 40, "°Bx"), Bounds(0, 1), Bounds(0, 100, "% vol")
+STEPS = {"juice_kg_per_kg": 0.5, "brix": 15.0, "fermentable": 0.88, "fermentation": 0.88, "recovery": 0.93}
+EDGES: list[tuple[Call, str, Bounds]] = [
+    *(
+        (lambda name=name, value=value: y.alcohol_per_tonne_l(**{**STEPS, name: value}), name, allowed)
+        for name, allowed in (("brix", BRIX), *((one, SHARE) for one in STEPS if one != "brix"))
+        for value in (-0.001, 40.001 if name == "brix" else 1.001)
+    ),
+    (lambda: y.cane_per_bottle_kg(-1e-9, 37.0, 750.0, 40.0), "cane_kg", Bounds(0, unit="kg")),
+    (lambda: y.cane_per_bottle_kg(1.0, -1e-9, 750.0, 40.0), "pure_alcohol_l", Bounds(0, unit="L")),
+    (lambda: y.cane_per_bottle_kg(1.0, 37.0, -1e-9, 40.0), "bottle_ml", Bounds(0, unit="mL")),
+    (lambda: y.cane_per_bottle_kg(1.0, 37.0, 750.0, 100.001), "abv_percent", VOL),
+    (lambda: y.cane_per_bottle_kg(1.0, 37.0, 750.0, -0.001), "abv_percent", VOL),
+    (lambda: y.juice_per_bottle_kg(-1e-9, 37.0, 750.0, 40.0), "juice_kg", Bounds(0, unit="kg")),
+    (lambda: y.chain_yields(CHAIN, 0.0), "fermentable", Bounds(0, 1, above=True)),
+    (lambda: y.chain_yields(CHAIN, 1.001), "fermentable", Bounds(0, 1, above=True)),
+    (lambda: y.chain_yields(replace(CHAIN, brix=40.001)), "brix", BRIX),
+    (lambda: y.chain_yields(replace(CHAIN, brix=-0.001)), "brix", BRIX),
+    (lambda: y.chain_yields(replace(CHAIN, cane_kg=-1e-9)), "cane_kg", Bounds(0)),
+    (lambda: y.chain_yields(replace(CHAIN, juice_kg=-1e-9)), "juice_kg", Bounds(0)),
+    (lambda: y.chain_yields(replace(CHAIN, hearts_alcohol_l=-1e-9)), "pure_alcohol_l", Bounds(0)),
+]
+
+
+@pytest.mark.parametrize(("call", "field", "allowed"), EDGES)
+def test_a_value_past_an_edge_is_refused_and_the_edge_named(call: Call, field: str, allowed: Bounds) -> None:
+    assert refusal(call) == (field, "out_of_range", allowed)
+
+
+def test_the_edges_themselves_are_answered() -> None:
+    whole = {**dict.fromkeys(STEPS, 1.0), "brix": 40.0}
+    assert y.alcohol_per_tonne_l(**whole) == pytest.approx(1000.0 * 0.4 * 0.682)
+    assert y.alcohol_per_tonne_l(**{**whole, "brix": 0.0}) == 0.0
+    assert y.alcohol_per_tonne_l(**{**whole, "recovery": 0.0}) == 0.0
+    assert y.cane_per_bottle_kg(0.0, 37.0, 0.0, 0.0) == 0.0
+    assert y.cane_per_bottle_kg(1000.0, 100.0, 1000.0, 100.0) == pytest.approx(10.0)
+    assert y.chain_yields(replace(CHAIN, brix=40.0), 1.0).fermentation is not None
+    assert refusal(lambda: y.cane_per_bottle_kg(1.0, 0.0, 750.0, 40.0)) == (
+        "pure_alcohol_l",
+        "too_few",
+        Bounds(0, unit="L", above=True),
+    )

@@ -22,6 +22,7 @@ from kiosk.figures.service.bottles import (
     tare_at_opening_g,
 )
 from kiosk.figures.service.servings import Pour, PourMark
+from tests.figures.refusals import Call, refusal
 
 START = datetime(2026, 6, 16, 13, 0, tzinfo=UTC)
 QUARTER_UL = 7393
@@ -147,6 +148,11 @@ def test_what_was_poured_away_is_spilt_and_never_more_than_there_was() -> None:
     assert (closed.spilt_ul, closed.level_ul, closed.left_ul) == (30_000, 0, 720_000)
 
 
+def test_a_bottle_from_which_more_was_poured_than_it_held_is_empty_and_told_as_overdrawn() -> None:
+    overdrawn = account(SWEET, [entry(0, "open")], [(poured(n, 400_000), Fate.SERVED) for n in (1, 2)])
+    assert (overdrawn.level_ul, overdrawn.left_ul) == (0, -50_000)
+
+
 def test_a_bottle_of_which_nothing_is_entered_is_full_and_not_open() -> None:
     told = account(SWEET, [], [])
     assert (told.opened_at, told.ended_at, told.weighed, told.tare_g) == (None, None, None, None)
@@ -203,3 +209,24 @@ def test_a_weighing_may_differ_by_the_scales_one_gram_and_no_more(
 ) -> None:
     before = Weighed(key(1), START, 1100.0, 600.0, 633_000)
     assert rejection(gross_g, 500.0, before) is finding
+
+
+DENSITY = Bounds(0.7, 1.5, "g/mL")
+EDGES: list[tuple[Call, str, Bounds]] = [
+    (lambda: density_at(0.699, 40.0, 20.0), "density_g_ml", DENSITY),
+    (lambda: density_at(1.501, 40.0, 20.0), "density_g_ml", DENSITY),
+    (lambda: tare_at_opening_g(1266.0, 750, 0.699), "density_g_ml", DENSITY),
+    (lambda: tare_at_opening_g(2266.0, 750, 1.501), "density_g_ml", DENSITY),
+    (lambda: tare_at_opening_g(-1e-9, 750, 1.0), "gross_g", Bounds(0, unit="g")),
+]
+
+
+@pytest.mark.parametrize(("call", "field", "allowed"), EDGES)
+def test_a_value_past_an_edge_is_refused_and_the_edge_named(call: Call, field: str, allowed: Bounds) -> None:
+    assert refusal(call) == (field, "out_of_range", allowed)
+
+
+def test_the_edges_themselves_are_answered() -> None:
+    assert density_at(0.7, 40.0, 20.0) == 0.7
+    assert tare_at_opening_g(2000.0, 1000, 1.5) == 500.0
+    assert refusal(lambda: tare_at_opening_g(750.0, 750, 1.0))[1] == "lighter_than_content"

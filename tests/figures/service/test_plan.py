@@ -34,7 +34,8 @@ from kiosk.figures.drinks import (
     plan,
     serving,
 )
-from kiosk.figures.errors import FigureError
+from kiosk.figures.errors import Bounds, FigureError
+from tests.figures.refusals import Call, refusal
 
 US = STANDARD_DRINKS["US"]
 ZONE = ZoneInfo("Etc/GMT+4")
@@ -135,6 +136,13 @@ def test_the_welcome_drink_is_counted_first():
     assert found.leave_out == (3, 4, 5, 6)
     assert float(found.drinks) == pytest.approx(1.5, abs=0.001)
     assert found.largest_ul == (most("1.5") - ounces("1")) // 6
+
+
+def test_a_welcome_drink_on_arrival_is_had_before_the_flight():
+    early = Sitting(ROOM, FOUR, welcome_at=FOUR - timedelta(hours=1))
+    found = planned(flight(6), DAY, welcome=WELCOME, sitting=early)
+    assert found.refusals == dict.fromkeys((3, 4, 5, 6), ("day",))
+    assert found.leave_out == (3, 4, 5, 6)
 
 
 def test_a_welcome_drink_that_the_rules_refuse_is_named_by_itself():
@@ -252,6 +260,12 @@ def test_open_bottles_are_poured_from_first():
     assert (full.bottles, full.to_open) == ({"rum": 3}, {"rum": 2})
 
 
+def test_a_microlitre_more_than_a_bottle_holds_takes_a_second_bottle():
+    for volume_ul, bottles in ((750_000, 1), (750_001, 2)):
+        found = planned([Sample(Offer("rum", volume_ul, 4000))], open_ul={"other": 9})
+        assert (found.bottles, found.to_open) == ({"rum": bottles}, {"rum": bottles})
+
+
 def test_what_comes_from_no_bottle_needs_none():
     juice = Sample(serving([Part("juice", 90_000)]).offer("welcome-sin"))
     assert planned(flight(1), welcome=juice).bottles == {"rum-0": 1}
@@ -362,3 +376,41 @@ def test_what_a_plan_says_comes_true_at_the_table(given_limits, chosen):
         assert granted_at_the_table(rules, at_measure(found.largest_ul), gap)
         bigger = found.largest_ul + 1
         assert bigger > 750_000 or not granted_at_the_table(rules, at_measure(bigger), gap)
+
+
+EDGES: list[tuple[Call, str, Bounds]] = [
+    (lambda: planned([]), "flight", Bounds(1, 12)),
+    (lambda: planned(flight(13)), "flight", Bounds(1, 12)),
+    (lambda: planned(flight(1), guests=0), "guests", Bounds(1)),
+    (lambda: Sitting(ROOM, FOUR, servers=0), "servers", Bounds(1)),
+]
+
+
+@pytest.mark.parametrize(("call", "field", "allowed"), EDGES)
+def test_a_value_past_an_edge_is_refused_and_the_edge_named(call: Call, field: str, allowed: Bounds) -> None:
+    assert refusal(call) == (field, "out_of_range", allowed)
+
+
+def test_twelve_samples_for_one_guest_can_be_planned():
+    assert planned(flight(12)).fits
+
+
+def test_without_a_measure_of_the_house_none_is_told_and_nothing_left_out_at_the_smallest():
+    found = planned(flight(9), DAY, measures_ul=())
+    assert (found.measure_ul, found.leave_out_at_smallest) == (None, ())
+    assert planned(flight(6), DAY).leave_out_at_smallest == ()  # a measure fits: no need
+
+
+def test_a_measure_is_above_nothing():
+    assert planned(flight(6), DAY, measures_ul=(0, QUARTER)).measure_ul == QUARTER
+    assert planned(flight(7, HALF), DAY, measures_ul=(-5, 0)).measure_ul is None
+
+
+def test_a_sample_comes_from_a_bottle_of_75_centilitres_and_a_pour_takes_eight_seconds():
+    assert (Sample(Offer("x", QUARTER, 4000)).bottle_ul, Sample(Offer("x", QUARTER, 4000)).fixed) == (
+        750_000,
+        False,
+    )
+    sitting = Sitting(ROOM, FOUR)
+    assert (sitting.servers, sitting.talk_minutes, sitting.preset, sitting.ticket) == (1, 0.0, False, "")
+    assert sitting.round(3) == timedelta(seconds=24)

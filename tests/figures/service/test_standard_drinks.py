@@ -13,9 +13,11 @@ from kiosk.figures.service.standard_drinks import (
     drinks_had,
     drinks_left,
     ethanol,
+    ethanol_g,
     parse_drinks,
     parse_volume,
     parse_volume_ul,
+    standard_drinks,
 )
 
 US = STANDARD_DRINKS["US"]
@@ -75,3 +77,45 @@ def test_had_is_shown_rounded_up_and_left_rounded_down(units, had, left):
 
 def test_left_is_never_shown_below_zero():
     assert drinks_left(-5_000_000, US) == 0
+
+
+def test_grams_of_ethanol_are_by_the_countrys_own_density():
+    assert ethanol_g(500, 5, Fraction("0.8")) == 20
+    assert ethanol_g(0.7, Fraction(40), Fraction("0.789")) == Fraction("0.22092")
+    assert standard_drinks(0.7, 40, STANDARD_DRINKS["GB"]) == Fraction("0.028")
+
+
+# As the sources in `standard_drinks` print them: grams, and mL of ethanol to two decimals.
+@pytest.mark.parametrize(
+    ("country", "grams", "ethanol_ml"),
+    [
+        ("US", "14", "17.74"),
+        ("GB", "8", "10"),
+        ("CA", "13.45", "17.05"),
+        ("AU", "10", "12.67"),
+        ("IE", "10", "12.67"),
+        ("ES", "10", "12.5"),
+        ("JP", "10", "12.5"),
+        ("FR", "10", "12.67"),
+        ("CN", "10", "12.67"),
+        ("PL", "10", "12.67"),
+        ("SE", "10", "12.67"),
+        ("NZ", "10", "12.67"),
+        ("DK", "12", "15.21"),
+        ("IT", "12", "15.21"),
+        ("DE", "12", "15.21"),
+        ("LU", "12.8", "16.22"),
+        ("CL", "14", "17.74"),
+        ("AT", "20", "25.35"),
+        ("IS", "8", "10.14"),
+    ],
+)
+def test_a_countrys_drink_is_the_printed_one(country, grams, ethanol_ml):
+    drink = STANDARD_DRINKS[country]
+    assert (drink.country, drink.grams) == (country, Fraction(grams))
+    assert float(drink.ethanol_ml) == pytest.approx(float(ethanol_ml), abs=0.005)
+    assert drink.ethanol - 1 < drink.ethanol_ml * 10_000_000 <= drink.ethanol
+
+
+def test_every_country_is_tried_here():
+    assert len(STANDARD_DRINKS) == 19

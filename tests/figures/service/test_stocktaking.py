@@ -7,7 +7,7 @@ from math import sqrt
 
 import pytest
 
-from kiosk.figures.errors import FigureError
+from kiosk.figures.errors import Bounds, FigureError
 from kiosk.figures.service.stocktaking import (
     UNCHECKED,
     Balance,
@@ -17,6 +17,7 @@ from kiosk.figures.service.stocktaking import (
     measure_check,
     tolerance_ml,
 )
+from tests.figures.refusals import Call, refusal
 
 
 def test_a_balance_of_nothing_is_nothing() -> None:
@@ -108,3 +109,28 @@ def test_more_in_the_room_than_before_is_a_difference_too() -> None:
 def test_a_glass_poured_warm_is_less_at_20_degrees() -> None:
     # 1 000 L of 63 % at 30 °C is 991 L at 20 °C (OIML R 22, computed).
     assert at_20_ml(1000.0, 63.0, 30.0) == pytest.approx(991.0, abs=0.5)
+
+
+@pytest.mark.parametrize("weight", [0.499, 500.001])
+def test_a_weighed_pour_lies_between_half_a_gram_and_500(weight: float) -> None:
+    call: Call = lambda: measure_check([10.0] * 9 + [weight])  # noqa: E731
+    assert refusal(call) == ("weights_g", "out_of_range", Bounds(0.5, 500, "g"))
+
+
+@pytest.mark.parametrize("n", [9, 11])
+def test_a_measure_is_checked_with_ten_pours(n: int) -> None:
+    assert refusal(lambda: measure_check([10.0] * n)) == ("weights_g", "too_few", Bounds(10, 10))
+    assert measure_check([0.5] * 10).spread_ml == measure_check([500.0] * 10).spread_ml == 0.0
+
+
+def test_a_measure_that_nobody_checked_spreads_by_half_a_millilitre() -> None:
+    assert (UNCHECKED.spread_ml, UNCHECKED.mean_uncertainty_ml) == (0.5, pytest.approx(0.5 / sqrt(10)))
+
+
+@pytest.mark.parametrize(
+    ("missing_ml", "within"), [(10.5, True), (10.6, False), (-10.5, True), (-10.6, False)]
+)
+def test_a_difference_may_be_the_tolerance_and_half_a_millilitre(missing_ml: float, within: bool) -> None:
+    balance = Balance(opening_ml=1000.0, closing_ml=1000.0 - missing_ml, pours=4, tolerance_ml=10.0)
+    assert balance.within is within
+    assert balance.over_pour_ml == pytest.approx(missing_ml / 4)

@@ -7,7 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kiosk.figures import strength as s
-from kiosk.figures.errors import FigureError
+from kiosk.figures.errors import Bounds, FigureError
+from tests.figures.refusals import Call, refusal
 
 STRENGTHS = st.floats(0.0, 100.0)
 
@@ -157,3 +158,75 @@ def test_a_residue_is_weighed_from_a_sample(residue: float, sample: float, field
     with pytest.raises(FigureError) as caught:
         s.solids_g_per_100ml(residue, sample)
     assert caught.value.field == field
+
+
+VOL, WARM = Bounds(0, 100, "% vol"), Bounds(-20, 40, "°C")
+PROOF, FAHRENHEIT = Bounds(0, 200, "proof"), Bounds(-4, 104, "°F")
+EDGES: list[tuple[Call, str, Bounds]] = [
+    (lambda: s.true_abv(100.001, 20.0), "reading_abv_percent", VOL),
+    (lambda: s.true_abv(-0.001, 20.0), "reading_abv_percent", VOL),
+    (lambda: s.true_abv(100.0, 20.0, certificate=s.Certificate(0.001)), "reading_abv_percent", VOL),
+    (lambda: s.true_abv(60.0, 40.001), "temperature_c", WARM),
+    (lambda: s.true_abv(60.0, -20.001), "temperature_c", WARM),
+    (lambda: s.true_abv(60.0, 40.0, certificate=s.Certificate(0.0, 0.001)), "temperature_c", WARM),
+    (lambda: s.true_proof(200.001, 60.0), "reading_proof", PROOF),
+    (lambda: s.true_proof(-0.001, 60.0), "reading_proof", PROOF),
+    (lambda: s.true_proof(120.0, 104.001), "temperature_f", FAHRENHEIT),
+    (lambda: s.true_proof(120.0, -4.001), "temperature_f", FAHRENHEIT),
+    (lambda: s.reading_abv_percent("glass_proof60", 120.0, 40.001), "temperature_c", WARM),
+    (lambda: s.reading_abv_percent("glass_proof60", 120.0, -20.001), "temperature_c", WARM),
+    (lambda: s.solids_g_per_100ml(-1e-9), "residue_g", Bounds(0, unit="g")),
+    (lambda: s.solids_g_per_100ml(0.1, 0.0), "sample_ml", Bounds(0, unit="mL", above=True)),
+    (lambda: s.true_proof_with_solids(200.001, 0.0), "proof", PROOF),
+    (lambda: s.true_proof_with_solids(-0.001, 0.0), "proof", PROOF),
+    (lambda: s.true_proof_with_solids(90.0, -1e-9), "solids_g_per_100ml", Bounds(0, unit="g/100 mL")),
+    (lambda: s.true_proof_with_solids(79.999, 0.5), "proof", Bounds(80, 100, "proof")),
+    (lambda: s.true_proof_with_solids(100.001, 0.5), "proof", Bounds(80, 100, "proof")),
+]
+
+
+@pytest.mark.parametrize(("call", "field", "allowed"), EDGES)
+def test_a_value_past_an_edge_is_refused_and_the_edge_named(call: Call, field: str, allowed: Bounds) -> None:
+    assert refusal(call) == (field, "out_of_range", allowed)
+
+
+def test_an_unknown_instrument_is_refused_with_those_that_fit() -> None:
+    assert refusal(lambda: s.true_abv(60.0, 20.0, s.GLASS_PROOF_60)) == (
+        "instrument",
+        "out_of_range",
+        ("glass_abv20", "glass_abv15", "density_meter"),
+    )
+    assert refusal(lambda: s.true_proof(120.0, 60.0, s.GLASS_ABV_20)) == (
+        "instrument",
+        "out_of_range",
+        ("glass_proof60", "density_meter"),
+    )
+    assert refusal(lambda: s.reading_abv_percent("float", 60.0, 20.0)) == (
+        "scale",
+        "out_of_range",
+        tuple(s.Instrument),
+    )
+    assert refusal(lambda: s.true_proof_with_solids(90.0, 0.601)) == (
+        "solids_g_per_100ml",
+        "distil",
+        Bounds(high=0.6, unit="g/100 mL"),
+    )
+
+
+def test_the_edges_themselves_are_answered() -> None:
+    assert s.true_abv(0.0, 20.0) == pytest.approx(0.0, abs=1e-9)
+    assert s.true_abv(100.0, -20.0, s.DENSITY_METER) == s.true_abv(100.0, 40.0, s.DENSITY_METER) == 100.0
+    assert s.true_proof(0.0, 60.0) == pytest.approx(0.0, abs=1e-9)
+    assert s.true_proof(200.0, 104.0, s.DENSITY_METER) == s.true_proof(200.0, -4.0, s.DENSITY_METER) == 200.0
+    assert s.reading_abv_percent("glass_proof60", 120.0, 40.0) < 60.0
+    assert s.reading_abv_percent("glass_proof60", 120.0, -20.0) > 60.0
+    assert s.true_proof_with_solids(0.0, 0.0) == 0.0
+    assert s.true_proof_with_solids(200.0, 0.4) == 200.0
+    assert s.solids_g_per_100ml(0.0) == 0.0
+
+
+def test_glass_grows_by_25_millionths_a_degree() -> None:
+    """OIML R 22 (1975), tables VIII and IX: by hand, 60 % vol read at 30 °C."""
+    shown = s.density(s.mass_fraction_of_abv(60.0), 20.0) * (1.0 - 25e-6 * 10.0)
+    by_hand = s.abv_percent(s.mass_fraction(shown, 30.0))
+    assert s.true_abv(60.0, 30.0) == pytest.approx(by_hand, abs=1e-12)

@@ -11,8 +11,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kiosk.figures import strength as s
-from kiosk.figures.errors import FigureError
+from kiosk.figures.errors import Bounds, FigureError
 from kiosk.figures.strength.mixing import dilute, water_added_l
+from tests.figures.refusals import Call, refusal
 
 LITRES = st.floats(0.001, 10_000.0)
 STRENGTHS = st.floats(0.5, 99.5)
@@ -209,3 +210,41 @@ def test_what_cannot_be_is_refused(
     with pytest.raises(FigureError) as error:
         water_added_l(drawn, bottled_l, abv)
     assert (error.value.field, error.value.reason) == (field, reason)
+
+
+EDGES: list[tuple[Call, str, Bounds]] = [
+    (lambda: s.dilute(-1e-9, 70.0, 40.0), "volume_l", Bounds(0, unit="L")),
+    (lambda: s.dilute(1.0, 100.001, 40.0), "abv_percent", Bounds(0, 100, "% vol")),
+    (lambda: s.dilute(1.0, -0.001, 40.0), "abv_percent", Bounds(0, 100, "% vol")),
+    (lambda: s.dilute(1.0, 70.0, 70.001), "to_abv_percent", Bounds(0, 70, "% vol", above=True)),
+    (lambda: s.dilute(1.0, 70.0, 0.0), "to_abv_percent", Bounds(0, 70, "% vol", above=True)),
+    (lambda: s.dilute(1.0, 70.0, 40.0, water_c=-0.001), "water_c", Bounds(0, 40, "°C")),
+    (lambda: s.strengthen(-1e-9, 39.0, 40.0, 70.0), "volume_l", Bounds(0, unit="L")),
+    (lambda: s.strengthen(1.0, -0.001, 40.0, 70.0), "abv_percent", Bounds(0, 100, "% vol")),
+    (lambda: s.strengthen(1.0, 100.001, 40.0, 70.0), "abv_percent", Bounds(0, 100, "% vol")),
+    (lambda: s.strengthen(1.0, 39.0, 40.0, 100.001), "with_abv_percent", Bounds(0, 100, "% vol")),
+    (lambda: s.strengthen(1.0, 39.0, 40.0, -0.001), "with_abv_percent", Bounds(0, 100, "% vol")),
+    (lambda: s.strengthen(1.0, 39.0, 38.999, 70.0), "to_abv_percent", Bounds(39, 70, "% vol")),
+    (lambda: s.strengthen(1.0, 39.0, 70.0, 70.0), "to_abv_percent", Bounds(39, 70, "% vol")),
+    (lambda: water_added_l([(-1e-9, 60.0)], 1.0, 40.0), "pure_alcohol_l", Bounds(0, unit="L")),
+    (lambda: water_added_l([(1.0, 60.0)], -1e-9, 40.0), "volume_l", Bounds(0, unit="L")),
+    (lambda: water_added_l([(1.0, 60.0)], 1.0, 100.001), "abv_percent", Bounds(0, 100, "% vol")),
+]
+
+
+@pytest.mark.parametrize(("call", "field", "allowed"), EDGES)
+def test_a_value_past_an_edge_is_refused_and_the_edge_named(call: Call, field: str, allowed: Bounds) -> None:
+    assert refusal(call) == (field, "out_of_range", allowed)
+
+
+def test_the_edges_themselves_are_answered() -> None:
+    assert s.dilute(1.0, 100.0, 100.0, water_c=0.0).water_kg == 0.0
+    assert s.dilute(0.0, 70.0, 40.0, water_c=40.0).volume_l == 0.0
+    assert s.strengthen(1.0, 0.0, 0.0, 100.0).spirit_l == 0.0
+    assert s.strengthen(0.0, 39.0, 40.0, 70.0).volume_l == 0.0
+    assert water_added_l([(1.0, 100.0), (0.0, 0.0)], 0.0, 100.0) == 0.0
+    assert refusal(lambda: water_added_l([(0.0, 60.0)], 1.0, 40.0)) == (
+        "pure_alcohol_l",
+        "too_few",
+        Bounds(0, unit="L", above=True),
+    )

@@ -4,7 +4,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from kiosk.figures.errors import Bounds
 from kiosk.figures.strength import quantities as s
+from tests.figures.refusals import Call, refusal
 
 STRENGTHS = st.floats(0.0, 100.0)
 WARM = st.floats(0.0, 40.0)
@@ -101,3 +103,42 @@ def test_a_share_is_shown_within_half_a_digit_or_cut_at_its_nines(share: float, 
 
 def test_a_number_is_taken_as_it_was_meant() -> None:
     assert str(s.written(0.1 + 0.2)) == "0.3"
+
+
+EDGES: list[tuple[Call, str, Bounds]] = [
+    (lambda: s.abv_of_proof(200.001), "proof", Bounds(0, 200, "proof")),
+    (lambda: s.abv_of_proof(-0.001), "proof", Bounds(0, 200, "proof")),
+    (lambda: s.pure_alcohol_l(1.0, 100.001), "abv_percent", Bounds(0, 100, "% vol")),
+    (lambda: s.pure_alcohol_l(1.0, -0.001), "abv_percent", Bounds(0, 100, "% vol")),
+    (lambda: s.pure_alcohol_l(-1e-9, 40.0), "volume_l", Bounds(0, unit="L")),
+    (lambda: s.proof_gallons(1.0, 200.001), "proof", Bounds(0, 200, "proof")),
+    (lambda: s.proof_gallons(1.0, -0.001), "proof", Bounds(0, 200, "proof")),
+    (lambda: s.proof_gallons(-1e-9, 80.0), "wine_gallons", Bounds(0, unit="gal")),
+    (lambda: s.volume_at(-1e-9, 40.0, 20.0, 20.0), "volume_l", Bounds(0, unit="L")),
+    (lambda: s.shown_on_scale_kg(-1e-9, 998.0), "mass_kg", Bounds(0, unit="kg")),
+    (lambda: s.shown_on_scale_kg(1.0, 99.999), "density_kg_m3", Bounds(100, 8000, "kg/m3")),
+    (lambda: s.shown_on_scale_kg(1.0, 8000.001), "density_kg_m3", Bounds(100, 8000, "kg/m3")),
+    (lambda: s.volume_of_mass(-1e-9, 40.0, 20.0), "mass_kg", Bounds(0, unit="kg")),
+    (lambda: s.mass_of_volume(-1e-9, 40.0, 20.0), "volume_l", Bounds(0, unit="L")),
+]
+
+
+@pytest.mark.parametrize(("call", "field", "allowed"), EDGES)
+def test_a_value_past_an_edge_is_refused_and_the_edge_named(call: Call, field: str, allowed: Bounds) -> None:
+    assert refusal(call) == (field, "out_of_range", allowed)
+
+
+def test_the_edges_themselves_are_answered() -> None:
+    assert s.abv_of_proof(200.0) == pytest.approx(100.0)
+    assert s.pure_alcohol_l(2.0, 100.0) == 2.0
+    assert s.pure_alcohol_l(0.0, 0.0) == s.proof_gallons(0.0, 0.0) == 0.0
+    assert s.volume_at(0.0, 40.0, 20.0, 30.0) == s.volume_of_mass(0.0, 40.0, 20.0) == 0.0
+    assert s.shown_on_scale_kg(1.0, 8000.0) == 1.0  # what weighs like the weights
+    assert s.shown_on_scale_kg(1.0, 100.0) == pytest.approx((1 - 1.2 / 100) / (1 - 1.2 / 8000))
+
+
+def test_proof_gallons_are_those_of_the_law() -> None:
+    """27 CFR 30.51: 3 097.6 gallons of 120.1 proof hold 3 720.2 proof gallons (reckoned)."""
+    assert s.proof_gallons(3097.6, 120.1) == pytest.approx(3720.2176)
+    assert pytest.approx(231 * 2.54**3 / 1000, rel=1e-12) == s.WINE_GALLON_L
+    assert s.POUND_KG == 0.45359237

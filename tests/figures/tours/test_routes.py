@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from kiosk.figures.errors import Bounds, FigureError
 from kiosk.figures.tours.routes import NO_LIMIT, Stop, lateness, split, stop_times, times_from, waves
+from tests.figures.refusals import Call, refusal
 
 TEN = datetime(2026, 6, 16, 10, 0, tzinfo=UTC)
 ROUTE = (
@@ -123,3 +124,30 @@ def test_what_cannot_be_is_refused(call: Callable[[], object], field: str) -> No
     with pytest.raises(FigureError) as caught:
         call()
     assert caught.value.field == field
+
+
+STOP = Stop("x", 10, 0, 5)
+EDGES: list[tuple[Call, str, Bounds]] = [
+    (lambda: waves(-1, 10), "guests", Bounds(0)),
+    (lambda: waves(5, -1), "holds", Bounds(0)),
+    (lambda: split(5, 0), "holds", Bounds(1)),
+    (lambda: times_from(ROUTE, -1, TEN, TEN, 5), "here", Bounds(0, 3)),
+    (lambda: times_from(ROUTE, 4, TEN, TEN, 5), "here", Bounds(0, 3)),
+    (lambda: times_from(ROUTE, 0, TEN + timedelta(seconds=1), TEN, 5), "arrived", Bounds(high=TEN)),
+    (lambda: stop_times((Stop("x", -1, 0, 5),), TEN, 5), "minutes", Bounds(0, unit="min")),
+    (lambda: stop_times((Stop("x", 1, -1, 5),), TEN, 5), "walk_minutes", Bounds(0, unit="min")),
+]
+
+
+@pytest.mark.parametrize(("call", "field", "allowed"), EDGES)
+def test_a_value_past_an_edge_is_refused_and_the_edge_named(call: Call, field: str, allowed: Bounds) -> None:
+    assert refusal(call) == (field, "out_of_range", allowed)
+
+
+def test_the_edges_themselves_are_answered() -> None:
+    assert (waves(0, 10), waves(0, NO_LIMIT), waves(10, 10), waves(11, 10)) == (1, 1, 1, 2)
+    assert (split(0, 1), split(3, 1), split(5, 5)) == ((0,), (1, 1, 1), (5,))
+    last = times_from(ROUTE, 3, TEN, TEN, 5)
+    assert [visit.slug for visit in last] == [ROUTE[3].slug]
+    assert refusal(lambda: lateness((), last)) == ("route", "too_few", Bounds(1))
+    assert refusal(lambda: lateness(last, ())) == ("route", "too_few", Bounds(1))

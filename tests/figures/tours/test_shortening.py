@@ -7,9 +7,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kiosk.figures.errors import FigureError
+from kiosk.figures.errors import Bounds, FigureError, Need
 from kiosk.figures.tours.routes import NO_LIMIT, Stop, waves
 from kiosk.figures.tours.shortening import MOST_WAYS, shorten
+from tests.figures.refusals import Call, refusal
 
 ROUTE = (
     Stop("briefing", 10, least_minutes=8, may_be_dropped=True, kept=True),
@@ -158,3 +159,10 @@ def test_a_delay_that_is_no_number_is_refused(late: float) -> None:
     with pytest.raises(FigureError) as caught:
         shorten(ROUTE, late)
     assert caught.value.field == "minutes_late"
+
+
+def test_a_delay_is_a_number_and_guests_are_not_fewer_than_none() -> None:
+    for late in (math.nan, math.inf, -math.inf):
+        call: Call = lambda late=late: shorten(ROUTE, late)  # noqa: E731
+        assert refusal(call) == ("minutes_late", "out_of_range", Need.FINITE_NUMBER)
+    assert refusal(lambda: shorten(ROUTE, 5.0, -1)) == ("guests", "out_of_range", Bounds(0))

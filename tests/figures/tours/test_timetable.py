@@ -7,9 +7,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kiosk.figures.errors import FigureError
+from kiosk.figures.errors import Bounds, FigureError
 from kiosk.figures.tours.routes import NO_LIMIT, Plan, Stop, stop_times
 from kiosk.figures.tours.timetable import clashes, earliest_start, flight_minutes, most_samples
+from tests.figures.refusals import Call, refusal
 
 TEN = datetime(2026, 6, 16, 10, 0, tzinfo=UTC)
 MINUTE = timedelta(minutes=1)
@@ -196,3 +197,39 @@ def test_what_cannot_be_is_refused(call: Callable[[], object], field: str) -> No
     with pytest.raises(FigureError) as caught:
         call()
     assert caught.value.field == field
+
+
+EDGES: list[tuple[Call, str, Bounds]] = [
+    (
+        lambda: earliest_start(ROUTE, 10, [], TEN, step=timedelta(0)),
+        "step",
+        Bounds(0, unit="min", above=True),
+    ),
+    (lambda: flight_minutes(1, 1, 0), "servers", Bounds(1)),
+    (lambda: flight_minutes(-1, 1, 1), "guests", Bounds(0)),
+    (lambda: flight_minutes(1, -1, 1), "samples", Bounds(0)),
+    (lambda: flight_minutes(1, 1, 1, gap_minutes=-1e-9), "gap_minutes", Bounds(0, unit="min")),
+    (lambda: flight_minutes(1, 1, 1, pour_seconds=-1e-9), "pour_seconds", Bounds(0, unit="s")),
+    (lambda: flight_minutes(1, 1, 1, talk_minutes=-1e-9), "talk_minutes", Bounds(0, unit="min")),
+    (lambda: most_samples(-1e-9, 1, 1), "minutes", Bounds(0, unit="min")),
+]
+
+
+@pytest.mark.parametrize(("call", "field", "allowed"), EDGES)
+def test_a_value_past_an_edge_is_refused_and_the_edge_named(call: Call, field: str, allowed: Bounds) -> None:
+    assert refusal(call) == (field, "out_of_range", allowed)
+
+
+def test_a_flight_that_ends_just_in_time_fits() -> None:
+    """Six guests, one server: a sample takes 6 x 10 s to pour and 2 minutes of talk."""
+    timing = {"pour_seconds": 10.0, "talk_minutes": 2.0}
+    assert flight_minutes(6, 4, 1, **timing) == 12.0
+    assert most_samples(12.0, 6, 1, **timing) == 4
+    assert most_samples(11.999, 6, 1, **timing) == 3
+    assert most_samples(12.0, 6, 1, **timing, of=2) == 2
+    assert most_samples(0.0, 6, 1, **timing) == 0
+
+
+def test_a_pour_takes_eight_seconds_the_talk_two_minutes_and_twenty_samples_are_the_most() -> None:
+    assert flight_minutes(15, 4, 1) == 4 * (15 * 8 / 60 + 2)
+    assert most_samples(10_000.0, 1, 1) == 20
