@@ -6,8 +6,7 @@ The mutations are drawn from the code of the checkout as it stands, at most one 
 an order that the hash of the seed's commit decides, each package in turn, and made in private
 copies. The tests of a module are the examples in its docstrings and `tests/<path>/test_<module>.py`, or,
 for a package, `test_<package>.py` in its folder; where there is no such file, those of the folder that
-import the module, or all of the folder where none does. A mutation is caught when one of them fails
-or the time runs out.
+import the module, else all of the folder. A mutation is caught when one fails or the time runs out.
 
 Mutations that change nothing that anyone could observe stand in `mutations.toml` beside this
 file, each with its reason. They are not counted, and others are drawn in their place.
@@ -41,7 +40,7 @@ ROOT = Path(__file__).parents[1]
 PACKAGES = ("kiosk/figures", "kiosk/production", "kiosk/store", "kiosk/staff")
 LEFT_OUT = "/migrations/"
 EQUIVALENT = Path(__file__).with_suffix(".toml")
-PYTEST = ["-m", "pytest", "-xqp", "no:cacheprovider", "-p", "_hypothesis_pytestplugin", "--hypothesis-seed=0", "--doctest-modules"]
+PYTEST = ("-m", "pytest", "-xq", "-p", "_hypothesis_pytestplugin", "--hypothesis-seed=0", "--doctest-modules")
 MARKS = "not browser and not faults and not deep"
 TIMEOUT_S, BASELINE_S = 300, 3600
 
