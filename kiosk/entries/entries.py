@@ -25,7 +25,7 @@ HELD = N_("Held for review: it does not fit what is on record.")
 
 @dataclass(frozen=True, slots=True)
 class EntryOrigin:
-    """What every entry carries: who claims it, from where, and when it is said to have happened.
+    """The origin of an entry: the person who claims it, the device, and when it happened.
 
     `checked` says whether the server itself had seen that person's PIN on that
     device this shift, `here` whether they are signed in on it now. `happened_at`
@@ -40,18 +40,18 @@ class EntryOrigin:
     here: bool = False
 
     def pourer(self, *, asked: bool) -> int | None:
-        """Return who pours: whoever is named, but asked for nobody whom the server did not see here.
+        """Return the id of the server of a pour; None for an asked one whose PIN was not checked here.
 
-        Else anybody could pour on the permit of a colleague who is elsewhere.
+        Otherwise a person could pour on the permit of a colleague who is elsewhere.
         """
         return self.by if self.checked or not asked else None
 
     def at(self, now: datetime) -> datetime:
-        """Return when it happened: never later than now."""
+        """Return when the entry happened, never later than now."""
         return min(now, self.happened_at or now)
 
     def values(self, at: datetime, now: datetime) -> dict[str, object]:
-        """Return what every ledger keeps of an entry that happened `at` and is recorded `now`."""
+        """Return the columns that every ledger has, for an entry that happened `at` and is recorded `now`."""
         return {
             "key": self.key,
             "at": at,
@@ -61,7 +61,7 @@ class EntryOrigin:
         }
 
     def clock_ms(self, now: datetime) -> int:
-        """Return how far the time that was told lies behind the server's, in milliseconds."""
+        """Return by how many milliseconds the entry's time lies before the server's."""
         return round((now - (self.happened_at or now)).total_seconds() * 1000)
 
 
@@ -106,7 +106,7 @@ EntryKinds = Mapping[str, EntryKind]
 
 
 def sentence(answer: Answer, site: Site, words: Words) -> str:
-    """Return what became of an entry, for whoever sent it."""
+    """Return the answer to an entry as a sentence for the person who sent it."""
     if answer.outcome == "held":
         return words.gettext(HELD)
     if answer.outcome == "rejected":
@@ -136,7 +136,7 @@ entries from before the upgrade. The version after this one reads them no more."
 
 
 def with_present_names(row: RawEntry) -> Mapping[str, object]:
-    """Return a posted row with the present names for the former ones."""
+    """Return a posted entry with former names of parts and kinds replaced by the present ones."""
     ledger, kind = row.get("ledger"), row.get("kind")
     former = FORMER_NAMES.get(ledger, {}) if isinstance(ledger, str) else {}
     if ledger == "pours":
@@ -145,7 +145,7 @@ def with_present_names(row: RawEntry) -> Mapping[str, object]:
 
 
 def claimed_by(row: RawEntry) -> int | None:
-    """Return the person that a row claims, or None where it claims nobody. Raises Malformed."""
+    """Return the id of the person whom an entry names, or None where it names none. Raises Malformed."""
     return read_whole(row, "by") if row.get("by") is not None else None
 
 
@@ -182,7 +182,7 @@ def read_flag(row: RawEntry, name: str) -> bool:
 
 
 def happened_at(row: RawEntry) -> datetime | None:
-    """Return when a row says that it happened, or None for now. Raises Malformed."""
+    """Return the instant at which an entry happened, or None for now. Raises Malformed."""
     value = row.get("at")
     if value is None:
         return None

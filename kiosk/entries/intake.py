@@ -1,4 +1,4 @@
-"""The one door for what tablets send: a list of rows in, an answer for each; nothing is ever thrown away.
+"""Recording the entries that tablets send: an answer for each, and none is lost.
 
 Each row is a transaction of its own, in which the sender is found too: a transaction
 for that alone would cost as much as the entry, and could be outdated by the time that

@@ -1,7 +1,4 @@
-"""The room in the words of staff; what is turned to a guest is in `turning`.
-
-What is turned to a guest: one kind sentence in their own language, and never a count of others.
-"""
+"""The room as text: tiles for staff, and one sentence for a guest in their language, without counts."""
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -220,8 +217,8 @@ def _allergens(tile: Tile, site: Site, words: Words) -> str:
     """Speak of the glass that comes next, else of the last one, else of the one without alcohol."""
     coming = tile.next if tile.state is ServiceState.MAY_BE_SERVED else tile.alcohol_free
     glass = coming.product if coming else tile.last.glass if tile.last else ""
-    found = allergen_names(approvals.allergens_in(site, glass), words)
+    contained = allergen_names(approvals.allergens_in(site, glass), words)
     name = product_name(site, glass, words)
-    if found:
-        return words.gettext(_ALLERGENS, product=name, allergens=found)
+    if contained:
+        return words.gettext(_ALLERGENS, product=name, allergens=contained)
     return words.gettext(_NO_ALLERGENS, product=name)

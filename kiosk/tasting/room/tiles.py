@@ -71,21 +71,21 @@ class Tile:
     next: Sample | None
     alcohol_free: Sample | None
     not_before: datetime
-    over: bool  # beyond a limit by what was told afterwards or moved here
+    over: bool  # more is on record than a limit allows: recorded afterwards, or moved here
     served_as: ServiceState | None
 
     @property
     def may_be_served(self) -> bool:
-        """Whether spirits may be poured for them at all."""
+        """Whether the guest's state allows pours with alcohol."""
         return not self.gone and self.state is ServiceState.MAY_BE_SERVED
 
     @property
     def tell_manager(self) -> bool:
-        """Whether something stands on record that the rules would have refused."""
+        """Whether a pour is on record that the rules would have refused."""
         return self.over or self.served_as is not None
 
     def undoable(self, now: datetime) -> bool:
-        """Say whether the last pour can still be undone."""
+        """Return whether the last pour can still be undone at an instant."""
         return self.last is not None and not self.last.preset and now - self.last.at <= UNDO
 
 
@@ -96,7 +96,7 @@ class RoomContext:
     site: Site
     now: datetime
     room: Room
-    rules: ServicePolicy  # with the words of the day
+    rules: ServicePolicy  # with the restrictions of the day
     server: Server
     flight: tuple[Item, ...]
     at_hand: Mapping[str, Approved]
@@ -120,8 +120,8 @@ def offers(
     order = {code: n for n, code in enumerate(site.products)}
     products = sorted([*products, *free], key=lambda code: (order.get(code, len(order)), code))
     measures = sorted(site.measures, key=lambda measure: measure.volume_ul)
-    found = [offer(site, at_hand, code, m.volume_ul) for code in products for m in measures]
-    return tuple(one for one in found if one.free or not cost(rules, one).never)
+    offered = [offer(site, at_hand, code, m.volume_ul) for code in products for m in measures]
+    return tuple(one for one in offered if one.free or not cost(rules, one).never)
 
 
 class GuestRecords(NamedTuple):
@@ -133,7 +133,7 @@ class GuestRecords(NamedTuple):
 
 
 def tile(around: RoomContext, of: GuestRecords) -> Tile:
-    """Return a guest's tile."""
+    """Return the tile of a guest, decided by the rules of the room."""
     site, row, served = around.site, of.row, of.served
     guest, given, outside = _decided(around, of)
     item = _next_item(around, served, of.marks)

@@ -29,18 +29,18 @@ from kiosk.web.security import form_token
 @bp.get("/tours/<int:tour_id>/tasting/<int:guest_id>/turn")
 @open_to(*POURERS)
 def turn(tour_id: int, guest_id: int) -> str:
-    """Fill the screen with one kind sentence for a guest, in their language."""
+    """Show a guest one sentence on the whole screen, in their language."""
     with site_context().store.read() as session:
         tile = room(session, site_context().site, tour_id, now()).tile(guest_id)
     theirs = site_context().words.get(tile.language, words())
-    shown = guest_message(tile, request.args.get("about", ""), site_context().site, theirs, now())
-    return render_template("room/turn.html", turned=shown, tour_id=tour_id, guest_id=guest_id)
+    message = guest_message(tile, request.args.get("about", ""), site_context().site, theirs, now())
+    return render_template("room/turn.html", turned=message, tour_id=tour_id, guest_id=guest_id)
 
 
 @bp.post("/tours/<int:tour_id>/tasting/round")
 @open_to(*POURERS)
 def pour_round(tour_id: int) -> Response:
-    """Ask for the next sample for the whole group, in one list."""
+    """Ask for the next sample for each guest of a round."""
     key = forms.text("key")
     sent = map(forms.digits, request.form.getlist("guest"))
     guests = [guest for guest in sent if guest is not None][:200]
@@ -96,20 +96,20 @@ def preset(tour_id: int) -> Response:
 @bp.post("/tours/<int:tour_id>/preset-glasses/seat")
 @open_to(*POURERS)
 def seat(tour_id: int) -> Response:
-    """Serve the glasses of a seat to the guest who sits down there."""
-    answer = _told("seated", {"guest": forms.whole("guest")})
+    """Serve the glasses of a seat to the guest who is seated there."""
+    answer = _record_at_seat("seated", {"guest": forms.whole("guest")})
     return redirect(url_for("tasting.table", tour_id=tour_id, answer=answer) + "#seats", 303)
 
 
 @bp.post("/tours/<int:tour_id>/preset-glasses/clear")
 @open_to(*POURERS)
 def clear(tour_id: int) -> Response:
-    """Clear glasses that nobody sits down at: poured, not served."""
-    _told("cleared", {})
+    """Clear pre-poured glasses: recorded as poured and not served."""
+    _record_at_seat("cleared", {})
     return redirect(url_for("tasting.table", tour_id=tour_id) + "#seats", 303)
 
 
-def _told(kind: str, more: dict[str, object]) -> str:
+def _record_at_seat(kind: str, more: dict[str, object]) -> str:
     row = {"ledger": "pour_marks", "kind": kind, "pours": request.form.getlist("pour"), **more}
     (answer,) = pages.post_entries({"key": forms.text("key"), **row})
     return answer.key
@@ -124,18 +124,18 @@ def tasting(tour_id: int) -> Response:
         around, etag = _version(session, tour_id)
         if unchanged := not_modified(etag):
             return unchanged
-        view = room(session, here.site, tour_id, now(), _me())
+        view = room(session, here.site, tour_id, now(), _server_id())
         answer = stored_answer(session, request.args.get("answer", ""))
         short = bottles_running_low(session, here.site, view)
-        told_round = round_outcomes(session, request.args.get("round", ""))
+        outcomes = round_outcomes(session, request.args.get("round", ""))
     page = render_template(
         "room/room.html",
         low=[running_low(one, here.site, words()) for one in short],
-        tiles=[_shown(view, tile) for tile in view.tiles],
+        tiles=[_tile_text(view, tile) for tile in view.tiles],
         around=around,
         answer=answer,
         answer_sentence=sentence(answer, here.site, words()) if answer else "",
-        **_shared(view, told_round),
+        **_shared(view, outcomes),
     )
     return under_etag(page, etag)
 
@@ -145,8 +145,8 @@ def tasting(tour_id: int) -> Response:
 def tile(tour_id: int, guest_id: int) -> str:
     """Show one guest's tile, for the page to replace after an entry."""
     with site_context().store.read() as session:
-        view = room(session, site_context().site, tour_id, now(), _me())
-    return render_template("room/touched.html", one=_shown(view, view.tile(guest_id)), **_shared(view))
+        view = room(session, site_context().site, tour_id, now(), _server_id())
+    return render_template("room/touched.html", one=_tile_text(view, view.tile(guest_id)), **_shared(view))
 
 
 @bp.post("/tours/<int:tour_id>/tasting/pour")
@@ -178,24 +178,22 @@ def _post_entry(tour_id: int, row: dict[str, object]) -> Response:
     return redirect(f"{back}#guest-{answer.guest_id}", 303)
 
 
-def _me() -> int | None:
-    somebody = access.person()
-    return somebody.id if somebody else None
+def _server_id() -> int | None:
+    person = access.person()
+    return person.id if person else None
 
 
 def _version(session: Session, tour_id: int) -> tuple[list[sessions.SignedInPerson], str]:
-    """Return who is signed in on this device, and the ETag of a tour's room for whoever asks."""
-    here, person, device = site_context(), access.person(), access.device()
-    assert person is not None  # `open_to` lets nobody else through
-    assert device is not None
+    """Return who is signed in on this device, and the ETag of a tour's room for the person who asks."""
+    here, person, device = site_context(), access.require_person(), access.require_device()
     around = sessions.signed_in_people(session, device.id, now(), POURERS)
     asking = (device, person.id, person.name, sorted(person.roles), words().language, theme(), form_token())
     shown = room_version(session, here.site, tour_id, now())
     return around, etag_of(request.full_path, asking, around, shown)
 
 
-def _shared(view: RoomView, told_round: Mapping[int, str] = MappingProxyType({})) -> dict[str, object]:
-    """What the room and each part of it need."""
+def _shared(view: RoomView, outcomes: Mapping[int, str] = MappingProxyType({})) -> dict[str, object]:
+    """Return what the templates of the room and of its parts need."""
     following = next_round(view)
     return {
         "view": view,
@@ -203,10 +201,10 @@ def _shared(view: RoomView, told_round: Mapping[int, str] = MappingProxyType({})
         "turns": ABOUT,
         "round": following,
         "round_glass": text.sample_text(following.glass, site_context().site, words()) if following else None,
-        "round_told": guests_by_outcome(view, told_round),
+        "round_told": guests_by_outcome(view, outcomes),
     }
 
 
-def _shown(view: RoomView, one: Tile) -> text.TileText:
+def _tile_text(view: RoomView, one: Tile) -> text.TileText:
     others = view.others(one.guest_id) if one.may_be_served else ()
     return text.tile_text(one, others, site_context().site, words(), now())
