@@ -121,7 +121,7 @@ class Field:
         return value / self.scale if self.scale != 1 else value
 
 
-def number(name: str, low: float, high: float, label: str = "", *, kept: str | None = None) -> Field:
+def number(name: str, low: float, high: float, label: str, *, kept: str | None = None) -> Field:
     """Declare a number from `low` to `high`; it is kept in the small unit, as its name ends, unless said."""
     if kept is None:
         stem, mark, unit = name.rpartition("_")
@@ -130,7 +130,7 @@ def number(name: str, low: float, high: float, label: str = "", *, kept: str | N
     return Field(name, label, Type.NUMBER, low=low, high=high, kept=kept, scale=scale)
 
 
-def whole(name: str, low: int, high: int, label: str = "") -> Field:
+def whole(name: str, low: int, high: int, label: str) -> Field:
     """Declare a whole number from `low` to `high`."""
     return Field(name, label, Type.WHOLE, low=low, high=high, kept=name)
 
@@ -140,25 +140,25 @@ def moment(name: str, label: str) -> Field:
     return Field(name, label, Type.MOMENT, kept=name)
 
 
-def day(name: str, label: str = "") -> Field:
+def day(name: str, label: str) -> Field:
     """Declare a calendar day."""
     return Field(name, label, Type.DAY, kept=name)
 
 
-def code(name: str, label: str = "", refers: str = "", kept: str | None = None) -> Field:
+def code(name: str, label: str, refers: str = "", kept: str | None = None) -> Field:
     """Declare a code: of the record itself, or of the kind of record that it `refers` to."""
     return Field(name, label, Type.CODE, refers=refers, kept=name if kept is None else kept)
 
 
-def choice(name: str, label: str, allowed: Mapping[str, str], kept: str | None = None) -> Field:
-    """Declare a field whose value is one of the words that are keys of `allowed`, and return it.
+def choice(name: str, label: str, /, *, kept: str | None = None, **allowed: str) -> Field:
+    """Declare a field whose value is one of the words that `allowed` gives labels to, and return it.
 
     `kept` is the column that holds the value, by default the one called `name`; "" for none.
     """
     return Field(name, label, Type.CHOICE, allowed=allowed, kept=name if kept is None else kept)
 
 
-def words(name: str, label: str = "", most: int = 80) -> Field:
+def words(name: str, label: str, most: int = 80) -> Field:
     """Declare free text of at most `most` signs."""
     return Field(name, label, Type.WORDS, high=most, kept=name)
 

@@ -107,9 +107,9 @@ TANK = code("tank", N_("Tank"), "vessel", "vessel_id")
 TO_STORE = code("to_store", N_("To which store"), "store", "store_id")
 VAT = code("vat", N_("Vat"), "vessel", "vessel_id")
 WASH = code("wash", N_("Wash"), "wash", "wash_id")
-FROM_KIND = choice("from_kind", N_("Drawn from"), BATCHES, kept="")
+FROM_KIND = choice("from_kind", N_("Drawn from"), **BATCHES, kept="")
 FROM = code("from", N_("Drawn from: its code"), "from_kind", "from_id")
-TO_KIND = choice("to_kind", N_("Drawn into"), BATCHES, kept="")
+TO_KIND = choice("to_kind", N_("Drawn into"), **BATCHES, kept="")
 TO = code("to", N_("Into: its code"), "to_kind", "to_id")
 AT = moment("at", N_("When"))
 ENDED_AT = moment("ended_at", N_("Ended"))
@@ -118,8 +118,8 @@ CUT_ON, MILLED_AT = day("cut_on", N_("Cane cut on")), moment("milled_at", N_("Mi
 CANE_KG = number("cane_kg", 0, 200_000, N_("Cane, kg"))
 JUICE_L = number("juice_l", 0, 200_000, N_("Juice, L"))
 BRIX = number("brix", 0, 35, N_("Brix of the juice, °Bx"), kept="brix_e2")
-CUT = choice("cut", N_("Cut"), CUTS)
-RECEIVER_CUT = choice("cut", N_("Cut"), {**CUTS, "pot": N_("what stays in the pot")})
+CUT = choice("cut", N_("Cut"), **CUTS)
+RECEIVER_CUT = choice("cut", N_("Cut"), **CUTS, pot=N_("what stays in the pot"))
 COLLECTED_L = number("collected_l", 0, 100_000, N_("Collected since the run started, L"))
 GROSS_KG = number("gross_kg", 0, 5_000, N_("Weight of cask and spirit, kg"))
 VOLUME_L = number("volume_l", 0, 500_000, N_("Volume, L"))
@@ -130,17 +130,15 @@ READING = (
     number("temperature_c", -20, 40, N_("Temperature at the reading, °C")),
 )
 STRENGTH = (SCALE, *READING)
-RUN_KIND = choice("kind", N_("Kind"), {"wash": N_("wash"), "spirit": N_("spirit")})
+RUN_KIND = choice("kind", N_("Kind"), wash=N_("wash"), spirit=N_("spirit"))
 WASH_READING = (
     choice(
         "kind",
         N_("Kind"),
-        {
-            "gravity": N_("gravity, such as 1.0450"),
-            "brix": N_("Brix, °Bx"),
-            "ph": N_("pH"),
-            "temperature": N_("temperature, °C"),
-        },
+        gravity=N_("gravity, such as 1.0450"),
+        brix=N_("Brix, °Bx"),
+        ph=N_("pH"),
+        temperature=N_("temperature, °C"),
     ),
     number("value", -5, 100, N_("Value read"), kept="value_e4"),
     *optional(number("temperature_c", 0, 60, N_("Temperature at the reading, °C"))),
@@ -148,28 +146,20 @@ WASH_READING = (
 HOW = choice(
     "how",
     N_("How it was measured"),
-    {
-        "dip": N_("by volume, with a dipstick"),
-        "weight": N_("by weight"),
-        "emptied": N_("drawn out and measured"),
-    },
+    dip=N_("by volume, with a dipstick"),
+    weight=N_("by weight"),
+    emptied=N_("drawn out and measured"),
 )
 FATE = choice(
     "fate",
     N_("What became of it"),
-    {
-        "cask": N_("into casks"),
-        "tank": N_("into a tank"),
-        "feints": N_("back into feints"),
-        "destroyed": N_("destroyed"),
-    },
+    cask=N_("into casks"),
+    tank=N_("into a tank"),
+    feints=N_("back into feints"),
+    destroyed=N_("destroyed"),
 )
 RECEIVED_AS = (
-    choice(
-        "kind",
-        N_("Kind"),
-        {"spirit": N_("spirit"), "water": N_("water"), "sugar": N_("sugar"), "fruit": N_("fruit")},
-    ),
+    choice("kind", N_("Kind"), spirit=N_("spirit"), water=N_("water"), sugar=N_("sugar"), fruit=N_("fruit")),
     words("what", N_("What it is")),
     *optional(words("origin", N_("Origin")), words("document", N_("Paperwork number"))),
 )
@@ -183,12 +173,10 @@ BOTTLED = (
     choice(
         "strength_basis",
         N_("What the strength rests on"),
-        {
-            "distilled": N_("distilled: hydrometer or meter"),
-            "label": N_("the label"),
-            "laboratory": N_("a laboratory"),
-            "not_known": N_("not known"),
-        },
+        distilled=N_("distilled: hydrometer or meter"),
+        label=N_("the label"),
+        laboratory=N_("a laboratory"),
+        not_known=N_("not known"),
     ),
 )
 
@@ -203,13 +191,11 @@ def _event_kind(text: str) -> str:
 _EVENT = choice(
     "kind",
     N_("Kind"),
-    {
-        "leak": N_("leak"),
-        "sample": N_("sample"),
-        "dump": N_("dump"),
-        "move": N_("move"),
-        "retired": N_("retired"),
-    },
+    leak=N_("leak"),
+    sample=N_("sample"),
+    dump=N_("dump"),
+    move=N_("move"),
+    retired=N_("retired"),
 )
 
 STORES = Kind(
@@ -224,12 +210,10 @@ VESSELS = Kind(
         choice(
             "kind",
             N_("Kind"),
-            {
-                "tank": N_("tank"),
-                "wash_still": N_("wash still"),
-                "spirit_still": N_("spirit still"),
-                "vat": N_("vat"),
-            },
+            tank=N_("tank"),
+            wash_still=N_("wash still"),
+            spirit_still=N_("spirit still"),
+            vat=N_("vat"),
         ),
         number("capacity_l", 1, 1_000_000, N_("What it holds, L")),
     ),

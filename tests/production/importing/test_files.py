@@ -15,7 +15,7 @@ from tests.production.faults_and_values import line
 from tests.production.importing.workbook import workbook
 
 UTC = ZoneInfo("UTC")
-FIELDS = (code("code"), number("volume_l", 0, 100), *optional(words("note")))
+FIELDS = (code("code", ""), number("volume_l", 0, 100, ""), *optional(words("note", "")))
 
 
 def read(text: str | bytes) -> tuple[list[Row], list[RecordFault]]:
@@ -65,7 +65,9 @@ def test_separators_and_decimal_commas_say_the_same(text: str) -> None:
 
 def test_a_column_that_is_added_later_changes_no_mark() -> None:
     (line,), _ = read("code,volume_l\nA,1\n")
-    (later,) = read_rows("things.csv", b"code,volume_l\nA,1\n", (*FIELDS, *optional(words("more"))), UTC, [])
+    (later,) = read_rows(
+        "things.csv", b"code,volume_l\nA,1\n", (*FIELDS, *optional(words("more", ""))), UTC, []
+    )
     assert later.digest == line.digest
 
 

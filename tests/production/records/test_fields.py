@@ -12,16 +12,16 @@ from kiosk.production.records.faults import ValueFault
 from kiosk.production.records.fields import Field
 
 ZONE = ZoneInfo("Etc/GMT+4")
-NUMBER, WHOLE = fields.number("volume_l", -5, 100), fields.whole("bottles", 1, 100)
-MOMENT, DAY = fields.moment("at", ""), fields.day("cut_on")
-CODE, CHOICE = fields.code("code"), fields.choice("cut", "", {"heads": "", "hearts": ""})
+NUMBER, WHOLE = fields.number("volume_l", -5, 100, ""), fields.whole("bottles", 1, 100, "")
+MOMENT, DAY = fields.moment("at", ""), fields.day("cut_on", "")
+CODE, CHOICE = fields.code("code", ""), fields.choice("cut", "", heads="", hearts="")
 
 GOOD = [
     (NUMBER, "12.5", 12.5),
     (NUMBER, "-5", -5.0),
     (NUMBER, "12,5", 12.5),
     (NUMBER, "1,063", 1.063),  # it cannot be 1063: the column ends at 100
-    (fields.number("area", 0, 5000), "0,125", 0.125),
+    (fields.number("area", 0, 5000, ""), "0,125", 0.125),
     (WHOLE, "37", 37),
     (MOMENT, "2026-06-16 07:30", datetime(2026, 6, 16, 7, 30, tzinfo=ZONE)),
     (MOMENT, "2026-06-16 07:30:15", datetime(2026, 6, 16, 7, 30, 15, tzinfo=ZONE)),
@@ -33,7 +33,7 @@ GOOD = [
 BAD = [
     (NUMBER, cell) for cell in ("1.012,5", "1 000", "1e3", "inf", "nan", "٣", "+3", ".5", "100.1", "-5.1")
 ] + [
-    (fields.number("area", 0, 5000), "1,234"),  # 1.234 or 1234
+    (fields.number("area", 0, 5000, ""), "1,234"),  # 1.234 or 1234
     (WHOLE, "37.0"),
     (WHOLE, "0"),
     (MOMENT, "16/06/2026 07:30"),
