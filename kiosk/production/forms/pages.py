@@ -1,15 +1,18 @@
-"""What the pages of the records share: values as text, faults as sentences, instruments, who writes."""
+"""What the pages of the records share: values as text, faults as sentences, what fields suggest."""
 
+import re
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
+from sqlalchemy import Select, select
 from sqlalchemy.orm import Session
 
 from kiosk.production.records.faults import RecordFaults
 from kiosk.production.records.fields import Field, Type, Values
 from kiosk.production.records.kinds import SCALES
 from kiosk.production.runs.instruments import KnownInstrument, read_instruments
+from kiosk.store.tables import production as t
 from kiosk.web import access
 from kiosk.web.context import now, site_context, words
 from kiosk.words.formats import plain_number
@@ -72,3 +75,70 @@ def field_context(known: Sequence[tuple[KnownInstrument, bool]] = ()) -> Mapping
         "cell_text": cell_text,
         "summary": summary,
     }
+
+
+MOST = 200
+"""A list longer than this helps nobody to find a code; it is typed then."""
+
+
+def suggested_codes(session: Session, fields: Sequence[Field], form: str) -> dict[str, list[str]]:
+    """Return the codes that each field of a form suggests, newest first."""
+    codes = {}
+    for field in fields:
+        name = re.sub(r"_\d+$", "", field.name)
+        query = _empty_casks() if (form, name) == ("cask-fill", "cask") else _QUERIES.get(name)
+        if query is not None:
+            codes[field.name] = list(session.scalars(query.limit(MOST)))
+    return codes
+
+
+def _open(table: Any, until: Any) -> Select[Any]:
+    b = t.batches.c
+    return select(b.code).join(table, table.c.id == b.id).where(until.is_(None)).order_by(b.id.desc())
+
+
+def _casks() -> Select[Any]:
+    c, f = t.casks.c, t.fills.c
+    return select(c.code).join(t.fills, f.cask_id == c.id).where(f.emptied_at.is_(None)).order_by(f.id.desc())
+
+
+def _empty_casks() -> Select[Any]:
+    c, f = t.casks.c, t.fills.c
+    filled = select(f.id).where(f.cask_id == c.id, f.emptied_at.is_(None)).exists()
+    return select(c.code).where(~filled).order_by(c.code)
+
+
+def _batches(kind: str) -> Select[Any]:
+    b = t.batches.c
+    return select(b.code).where(b.kind == kind).order_by(b.id.desc())
+
+
+def _sources() -> Select[Any]:
+    """Select washes that stand, casks that are full, and what was received, gauged or blended last."""
+    b = t.batches.c
+    gone = select(t.fills.c.id).where(t.fills.c.emptied_at.is_not(None))
+    done = select(t.washes.c.id).where(t.washes.c.ended_at.is_not(None))
+    kinds = ("wash", "receiver", "fill", "blend", "received")
+    return select(b.code).where(b.kind.in_(kinds), b.id.not_in(gone), b.id.not_in(done)).order_by(b.id.desc())
+
+
+def _free(table: Any, *kinds: str) -> Select[Any]:
+    """Select the tanks or stills in which nothing is under way."""
+    v, c = t.vessels.c, table.c
+    taken = select(c.id).where(c.vessel_id == v.id, c.ended_at.is_(None)).exists()
+    return select(v.code).where(v.kind.in_(kinds), ~taken).order_by(v.code)
+
+
+_QUERIES: Mapping[str, Select[Any]] = {
+    "cask": _casks(),
+    "wash": _open(t.washes, t.washes.c.ended_at),
+    "run": _open(t.runs, t.runs.c.ended_at),
+    "field": _batches("field"),
+    "from": _sources(),
+    "load": _batches("load"),
+    "tank": _free(t.washes, "tank"),
+    "still": _free(t.runs, "wash_still", "spirit_still"),
+    "vat": select(t.vessels.c.code).where(t.vessels.c.kind.in_(("vat", "tank"))).order_by(t.vessels.c.code),
+    "store": select(t.stores.c.code).order_by(t.stores.c.code),
+    "to_store": select(t.stores.c.code).order_by(t.stores.c.code),
+}

@@ -17,9 +17,9 @@ from kiosk.production.forms.pages import (
     input_texts,
     known_instruments,
     me,
+    suggested_codes,
 )
 from kiosk.production.forms.review import HeldEntry
-from kiosk.production.forms.suggestions import suggested_codes
 from kiosk.production.records.faults import RecordFaults
 from kiosk.production.records.forms import Form, typed_values
 from kiosk.production.records.kinds import LISTED

@@ -11,11 +11,13 @@ from kiosk.production.importing.previews import (
     PreviewOutdated,
     counts_line,
     fault_lines,
+    forget_upload,
     held_lines,
     import_records,
+    keep_upload,
+    load_upload,
     preview_import,
 )
-from kiosk.production.importing.uploads import forget_upload, keep_upload, load_upload
 from kiosk.production.records.faults import RecordFaults
 from kiosk.production.records.kinds import KINDS
 from kiosk.production.records.recording import ReadRows

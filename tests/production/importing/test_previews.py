@@ -1,11 +1,18 @@
-"""A preview reads and nothing else; what was confirmed is recorded only while it still holds."""
+"""A preview reads and nothing else; what was confirmed is recorded only while it still holds.
+
+What awaits confirmation is kept as it was read, for its own person, and not for ever.
+"""
 
 from __future__ import annotations
 
+import os
+import stat
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from datetime import datetime
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import pytest
 from sqlalchemy import func, select
@@ -13,6 +20,7 @@ from sqlalchemy import func, select
 from kiosk.production.importing import previews
 from kiosk.production.importing.files import read_files
 from kiosk.production.importing.previews import PreviewOutdated, import_records, preview_import
+from kiosk.production.records.building import Row
 from kiosk.production.records.recording import ReadRows
 from kiosk.site.settings import Site
 from kiosk.store import rows
@@ -85,3 +93,50 @@ def test_records_that_change_while_an_import_is_planned_make_it_plan_anew_a_few_
         with pytest.raises(PreviewOutdated):
             import_records(sqlite_store, site, read, None, by=None, at=now)
     assert casks(sqlite_store) == (2 if recorded else 0)
+
+
+ZONE = ZoneInfo("Europe/Madrid")
+SECOND_TIME = datetime(2026, 10, 25, 1, 45, tzinfo=UTC)
+"""The clock shows 02:45 a second time."""
+LOAD = {"code": "L-1", "cut_on": date(2026, 10, 25), "milled_at": SECOND_TIME}
+LOAD |= {"cane_kg": 3000.5, "juice_l": 1700.0, "brix": None}
+READ = ReadRows({"loads.csv": [Row(2, LOAD, "a" * 64, file="../Loads.xlsx")]})
+OTHER = ReadRows({"fields.csv": []})
+
+
+def test_rows_come_back_with_the_values_that_were_read(tmp_path: Path, now: datetime) -> None:
+    folder = tmp_path / "sent"
+    mark = previews.keep_upload(folder, READ, now)
+    assert previews.keep_upload(folder, READ, now) == mark
+    assert previews.load_upload(folder, mark, ZONE) == READ
+    assert len(list(folder.iterdir())) == 1
+    previews.forget_upload(folder, mark)
+    assert previews.load_upload(folder, mark, ZONE) is None
+
+
+def test_nobody_else_on_the_computer_reads_them(tmp_path: Path, now: datetime) -> None:
+    mark = previews.keep_upload(tmp_path / "sent", READ, now)
+    assert stat.S_IMODE((tmp_path / "sent").stat().st_mode) == 0o700
+    assert stat.S_IMODE((tmp_path / "sent" / mark).stat().st_mode) == 0o600
+
+
+def test_rows_that_were_touched_since_are_not_taken(tmp_path: Path, now: datetime) -> None:
+    mark = previews.keep_upload(tmp_path / "sent", READ, now)
+    (tmp_path / "sent" / mark).write_bytes(b"{}")
+    assert previews.load_upload(tmp_path / "sent", mark, ZONE) is None
+
+
+def test_what_was_not_confirmed_in_time_goes(tmp_path: Path, now: datetime) -> None:
+    mark = previews.keep_upload(tmp_path / "sent", READ, now)
+    os.utime(tmp_path / "sent" / mark, (0, (now - previews.KEPT_FOR - timedelta(minutes=1)).timestamp()))
+    previews.keep_upload(tmp_path / "sent", OTHER, now)
+    assert previews.load_upload(tmp_path / "sent", mark, ZONE) is None
+
+
+def test_files_sent_again_wait_as_long_as_new_ones(tmp_path: Path, now: datetime) -> None:
+    mark = previews.keep_upload(tmp_path / "sent", READ, now)
+    old = (now - previews.KEPT_FOR + timedelta(minutes=1)).timestamp()
+    os.utime(tmp_path / "sent" / mark, (old, old))
+    previews.keep_upload(tmp_path / "sent", READ, now)
+    previews.keep_upload(tmp_path / "sent", OTHER, now + timedelta(minutes=5))
+    assert previews.load_upload(tmp_path / "sent", mark, ZONE) == READ
