@@ -1,7 +1,5 @@
 """A file is read as people and spreadsheets write it, and every fault has its place."""
 
-from __future__ import annotations
-
 from zoneinfo import ZoneInfo
 
 import pytest

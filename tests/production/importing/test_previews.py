@@ -3,8 +3,6 @@
 What awaits confirmation is kept as it was read, for its own person, and not for ever.
 """
 
-from __future__ import annotations
-
 import os
 import stat
 from collections.abc import Callable

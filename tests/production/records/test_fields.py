@@ -1,7 +1,5 @@
 """What may stand in a cell: strict enough that nothing is guessed."""
 
-from __future__ import annotations
-
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
