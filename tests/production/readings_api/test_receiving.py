@@ -13,8 +13,8 @@ from sqlalchemy import func, select
 
 from kiosk.figures.strength import Certificate
 from kiosk.production.forms.review import held_entries
-from kiosk.production.readings_api.openapi import DOCUMENT
 from kiosk.production.readings_api.receiving import ReadingRefused, bind_instrument, receive_reading
+from kiosk.production.readings_api.views import DOCUMENT
 from kiosk.production.runs import instruments
 from kiosk.production.runs.account import read_runs
 from kiosk.site.settings import Site
