@@ -67,9 +67,8 @@ def new_registry() -> Registry:
 
 
 def entry_kinds() -> EntryKinds:
-    """Return every kind of entry that tablets may send, by its ledger."""
-    kinds = (kind for feature in FEATURES.values() for kind in feature.entry_kinds)
-    return {kind.ledger: kind for kind in kinds}
+    """Return every kind of entry that tablets may send."""
+    return tuple(kind for feature in FEATURES.values() for kind in feature.entry_kinds)
 
 
 def figure_names() -> frozenset[str]:

@@ -4,7 +4,7 @@ Nothing in an entry is believed about the rules.
 """
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
@@ -90,19 +90,31 @@ RawEntry = Mapping[str, object]
 
 @dataclass(frozen=True, slots=True)
 class EntryKind:
-    """What entries of one ledger mean: how one is read from what was sent, and how it is recorded.
+    """What an entry of a ledger means: how it is read from what was sent, and how it is recorded.
 
-    `parse` raises Malformed. `record` runs in a write transaction that has read nothing but who
-    sends; it raises EntryError, NoSuchRow for an unknown guest, and KeyConflict.
+    Of several kinds for one ledger, those that have a `part` of their own come first: an entry is
+    of the kind whose part was sent. `parse` raises Malformed. `record` runs in a write transaction
+    that has read nothing but who sends; it raises EntryError, NoSuchRow for an unknown guest, and
+    KeyConflict.
     """
 
     ledger: str
     parse: Callable[[RawEntry, EntryOrigin], Any]
     record: Callable[[Session, Site, Any, datetime], Answer]
+    part: str = ""
 
 
-EntryKinds = Mapping[str, EntryKind]
-"""The kinds of entries that a running site takes in, by their ledger."""
+EntryKinds = Sequence[EntryKind]
+"""The kinds of entries that a running site takes in."""
+
+
+def kind_of(kinds: EntryKinds, row: RawEntry) -> EntryKind:
+    """Return the kind of an entry. Raises Malformed for an unknown ledger."""
+    ledger = row.get("ledger")
+    for kind in kinds:
+        if kind.ledger == ledger and (not kind.part or kind.part in row):
+            return kind
+    raise Malformed(part="ledger")
 
 
 def sentence(answer: Answer, site: Site, words: Words) -> str:

@@ -23,6 +23,7 @@ from kiosk.entries.entries import (
     RawEntry,
     claimed_by,
     happened_at,
+    kind_of,
     read_key,
     with_present_names,
 )
@@ -124,9 +125,7 @@ def _record(
     if by is not None and not checked and not _works_here(session, by):
         raise Malformed(part="by")
     origin = EntryOrigin(read_key(row, "key"), by, sender.device_id, checked, happened_at(row), here)
-    kind = kinds.get(str(row.get("ledger")))
-    if kind is None:
-        raise Malformed(part="ledger")
+    kind = kind_of(kinds, row)
     return kind.record(session, site, kind.parse(row, origin), now)
 
 

@@ -4,7 +4,7 @@
 """
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, cast
 
@@ -38,7 +38,7 @@ class SiteContext:
     clock: Callable[[], datetime]
     stop_pictures: StopPictures
     casks_filled_on: CasksFilledOn
-    entry_kinds: Mapping[str, Any] = field(default_factory=dict)  # what `kiosk.entries` takes in, by ledger
+    entry_kinds: Sequence[Any] = ()  # what `kiosk.entries` takes in
 
 
 def site_context() -> SiteContext:

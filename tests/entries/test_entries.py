@@ -7,7 +7,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from kiosk.app import entry_kinds
-from kiosk.entries.entries import HELD, Answer, EntryOrigin, claimed_by, read_key, sentence
+from kiosk.entries.entries import HELD, Answer, EntryOrigin, claimed_by, kind_of, read_key, sentence
 from kiosk.entries.errors import Malformed
 from kiosk.entries.guest_marks import MarkEntry
 from kiosk.site.shipped import shipped
@@ -21,7 +21,7 @@ NOON = datetime(2026, 6, 16, 12, tzinfo=UTC)
 
 
 def entry(**row):
-    kind = entry_kinds()[row["ledger"]]
+    kind = kind_of(entry_kinds(), row)
     return kind.parse({"key": KEY, **row}, EntryOrigin(read_key({"key": KEY, **row}, "key"), 4, 3, True))
 
 

@@ -21,6 +21,7 @@ from kiosk.tasting.room.pouring import stored_answer
 from kiosk.web.access import DEVICE_COOKIE, PERSON_COOKIE
 from kiosk.web.language import speak
 from tests.actors import Screen
+from tests.costs import cost_of
 from tests.tasting_room import QUARTER_UL
 
 
@@ -176,3 +177,12 @@ def test_a_revoked_device_hands_in_what_it_holds(bar, tasting, sqlite_store, now
     answer = sent(bar, row(tasting.guests[0]))
     assert answer.json["answers"][0]["outcome"] == "held"
     assert tasting.room().tiles[0].samples == 0
+
+
+def test_a_pour_runs_the_code_of_at_most_twenty_files_and_asks_four_queries(bar, tasting, sqlite_store):
+    guest = tasting.guests[0]
+    assert sent(bar, row(guest)).json["answers"][0]["outcome"] == "poured"
+    spent = cost_of(sqlite_store, lambda: sent(bar, row(guest)))
+    assert len(spent.files) <= 20, spent.files
+    assert len(spent.queries) == 4, spent.queries
+    assert tasting.room().tiles[0].samples == 2

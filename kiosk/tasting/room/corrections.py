@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 
 from sqlalchemy.orm import Session
 
-from kiosk.entries.entries import Answer, EntryOrigin
+from kiosk.entries.entries import Answer, EntryKind, EntryOrigin, RawEntry, read_code, read_key, read_whole
 from kiosk.entries.errors import Malformed
 from kiosk.figures.drinks import Offer, Server, decide, tighten
 from kiosk.site.settings import Site
@@ -74,3 +74,11 @@ def _reasons_after_move(
     what = Offer(glass.pour.product, glass.pour.volume_ul, glass.pour.abv_e2, glass.pour.neat)
     rules = tighten(site.policy, context.restrictions)
     return decide(rules, context.guest, had, Server(), context.room, at, what).reasons
+
+
+def _parse(row: RawEntry, origin: EntryOrigin) -> CorrectionEntry:
+    guest = read_whole(row, "guest") if row.get("guest") is not None else None
+    return CorrectionEntry(origin, read_key(row, "pour"), read_code(row, "kind", 12), guest)
+
+
+CORRECTIONS = EntryKind("pour_marks", _parse, record_correction)

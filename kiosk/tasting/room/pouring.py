@@ -9,7 +9,16 @@ from typing import TypeVar
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from kiosk.entries.entries import KEY, Answer, EntryOrigin
+from kiosk.entries.entries import (
+    KEY,
+    Answer,
+    EntryKind,
+    EntryOrigin,
+    RawEntry,
+    read_code,
+    read_flag,
+    read_whole,
+)
 from kiosk.figures.drinks import Offer, Server, decide, tighten
 from kiosk.figures.service.allowance import NOT_APPROVED
 from kiosk.figures.service.bottles import Fate, fate
@@ -246,3 +255,19 @@ def stored_answer(session: Session, key: str) -> Answer | None:
         return Answer(key, "refused", reasons=tuple(against), guest_id=first.guest_id, at=first.at)
     poured = session.execute(select(pours.c.guest_id, pours.c.at).where(pours.c.key == key)).one_or_none()
     return Answer(key, "poured", guest_id=poured.guest_id, at=poured.at) if poured else None
+
+
+MOST_UL = 2_000_000  # two litres: more than any glass, less than any overflow
+
+
+def parse_glass(row: RawEntry) -> tuple[str, int, bool, bool]:
+    """Return product, volume, whether it is neat and whether it is asked for. Raises Malformed."""
+    volume_ul = read_whole(row, "volume_ul", MOST_UL)
+    return read_code(row, "product", 40), volume_ul, read_flag(row, "neat"), read_flag(row, "asked")
+
+
+def _parse(row: RawEntry, origin: EntryOrigin) -> PourEntry:
+    return PourEntry(origin, read_whole(row, "guest"), *parse_glass(row))
+
+
+POURS = EntryKind("pours", _parse, pour)

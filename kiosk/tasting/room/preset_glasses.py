@@ -13,7 +13,17 @@ from datetime import UTC, datetime
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from kiosk.entries.entries import KEY, Answer, EntryOrigin
+from kiosk.entries.entries import (
+    CODE,
+    KEY,
+    Answer,
+    EntryKind,
+    EntryOrigin,
+    RawEntry,
+    read_code,
+    read_flag,
+    read_whole,
+)
 from kiosk.entries.errors import Malformed
 from kiosk.figures.drinks import Room, Served, ServiceState, against_pouring, decide, tighten
 from kiosk.figures.service.bottles import Fate
@@ -32,6 +42,7 @@ from kiosk.tasting.room.pouring import (
     PresetEntry,
     as_mixed,
     lock_glasses,
+    parse_glass,
     pour_values,
     refusal_values,
 )
@@ -311,3 +322,27 @@ def preset_entries(view: RoomView, key: str, what: str, first: int, last: int) -
                     "product": item.glass,
                     "volume_ul": item.volume_ul,
                 }
+
+
+MOST_GLASSES = 500  # that one entry clears: a full table of a long flight
+
+
+def _parse_preset(row: RawEntry, origin: EntryOrigin) -> PresetEntry:
+    glass, seat = parse_glass(row), read_code(row, "seat", 20)
+    if not CODE.fullmatch(seat):
+        raise Malformed(part="seat")
+    return PresetEntry(origin, read_whole(row, "tour"), seat, *glass)
+
+
+def _parse_seating(row: RawEntry, origin: EntryOrigin) -> PresetGlassesEntry:
+    kind, sent = read_code(row, "kind", 12), row.get("pours")
+    guest = read_whole(row, "guest") if row.get("guest") is not None else None
+    glasses = sent if isinstance(sent, list) else []
+    keys = {key: None for key in glasses if isinstance(key, str) and KEY.fullmatch(key)}
+    if not 0 < len(glasses) <= MOST_GLASSES or len(keys) != len(glasses):
+        raise Malformed(part="pours")
+    return PresetGlassesEntry(origin, kind, tuple(keys), guest, read_flag(row, "asked"))
+
+
+PRESETS = EntryKind("pours", _parse_preset, record_preset_glass, part="seat")
+SEATINGS = EntryKind("pour_marks", _parse_seating, seat_or_clear, part="pours")
