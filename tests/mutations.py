@@ -189,19 +189,18 @@ def draw(paths: Sequence[str], seed: str) -> list[Mutation]:
 
 
 def tests_of(path: str) -> list[str]:
-    """Return the test files that mirror a module."""
+    """Return the test files that mirror a module; a word may stand before or after its name."""
     folder = Path("tests", *Path(path).parts[1:-1])
-    module = Path(path.removesuffix("/__init__.py").removesuffix(".py"))
-    twin = folder / f"test_{module.name}.py"
-    if (ROOT / twin).exists():
-        return [str(twin)]
+    module = Path(path.removesuffix("/__init__.py")).with_suffix("")
     while not any((ROOT / folder).rglob("test_*.py")):
         folder = folder.parent
+    files = sorted((ROOT / folder).rglob("test_*.py"))
+    named = re.compile(rf"test_(\w+_)?{module.name}(_\w+)?\.py")
+    twins = [file for file in files if file.parent == ROOT / folder and named.fullmatch(file.name)]
     name, package = ".".join(module.parts), ".".join(module.parent.parts)
     imports = re.compile(rf"^ *(from|import) {name}\b|^ *from {package} import .*\b{module.name}\b", re.M)
-    files = sorted((ROOT / folder).rglob("test_*.py"))
     importing = [file for file in files if imports.search(file.read_text())]
-    return [str(file.relative_to(ROOT)) for file in importing or files]
+    return [str(file.relative_to(ROOT)) for file in twins or importing or files]
 
 
 def fail(copy: Path, files: Sequence[str], chosen: str, timeout_s: float, output: int | None) -> bool:
