@@ -13,8 +13,10 @@ from kiosk.staff.devices import (
     CODE_LIFE,
     enrol,
     enrol_with_first_manager,
+    find_instrument,
     list_devices,
     new_code,
+    new_instrument,
     revoke,
 )
 from kiosk.staff.errors import Refusal
@@ -134,3 +136,78 @@ def test_differing_pins_leave_neither_device_nor_manager(store: Store, site: Sit
     with store.write() as session:
         enrol_with_first_manager(session, site, **fields, pin_again=PIN, now=now)
         assert has_people(session)
+
+
+def test_an_instrument_has_a_name_of_its_own_and_a_token_that_opens_nothing_else(
+    store: Store, site: Site, now: datetime
+) -> None:
+    with store.write() as session:
+        scale = new_instrument(session, site, "  still   house scale ", now)
+    with store.read() as session:
+        found = find_instrument(session, site, scale.token)
+        (listed,) = list_devices(session)
+        assert find_instrument(session, site, "other") is None
+    assert found is not None
+    assert (found.id, found.name, found.kind, found.room) == (
+        scale.id,
+        "still house scale",
+        "instrument",
+        None,
+    )
+    assert (listed.state, listed.enrolled_at, listed.revision) == ("enrolled", now, 1)
+    for name, refusal in (("  ", Refusal.NAME_MISSING), ("still house scale", Refusal.NAME_TAKEN)):
+        with refused(refusal), store.write() as session:
+            new_instrument(session, site, name, now)
+    with store.write() as session:
+        revoke(session, scale.id, 1, now, by=None)
+        assert find_instrument(session, site, scale.token) is None
+
+
+def test_a_tablets_token_is_no_instruments(store: Store, site: Site, now: datetime) -> None:
+    code = code_for(store, site, now)
+    with store.write() as session:
+        tablet = enrol(session, site, code, now)
+        assert find_instrument(session, site, tablet.token) is None
+
+
+def test_a_code_is_eight_signs_in_two_groups_and_half_an_hour_long(
+    store: Store, site: Site, now: datetime
+) -> None:
+    first, second = code_for(store, site, now).split("-")
+    assert (len(first), len(second)) == (4, 4)
+    assert timedelta(minutes=30) == CODE_LIFE
+    assert len(ALPHABET) == len(set(ALPHABET)) == 30
+
+
+def test_a_name_is_kept_to_sixty_signs(store: Store, site: Site, now: datetime) -> None:
+    code_for(store, site, now, name="n" * 70)
+    with store.read() as session:
+        assert [one.name for one in list_devices(session)] == ["n" * 60]
+
+
+def test_a_revoked_device_may_be_enrolled_again_under_its_name(
+    store: Store, site: Site, now: datetime
+) -> None:
+    with store.write() as session:
+        first = enrol(session, site, new_code(session, site, "door", "tablet", "main", now), now)
+        revoke(session, first.id, 2, now, by=None)
+        again = enrol(session, site, new_code(session, site, "door", "wall", None, now), now)
+        (listed,) = list_devices(session)
+    assert again.id == first.id
+    assert (listed.kind, listed.room, listed.state) == ("wall", None, "enrolled")
+
+
+def test_devices_are_listed_by_state_and_name(store: Store, site: Site, now: datetime) -> None:
+    with store.write() as session:
+        for name in ("d", "b", "c", "a"):
+            code = new_code(session, site, name, "tablet", None, now)
+            if name != "b":
+                enrol(session, site, code, now)
+        gone = next(one for one in list_devices(session) if one.name == "a")
+        revoke(session, gone.id, gone.revision, now, by=None)
+        assert [(one.name, one.state) for one in list_devices(session)] == [
+            ("c", "enrolled"),
+            ("d", "enrolled"),
+            ("b", "waiting"),
+            ("a", "revoked"),
+        ]

@@ -7,8 +7,10 @@ from dataclasses import replace
 from datetime import timedelta
 
 import pytest
+from sqlalchemy import select
 
 from kiosk.store.ledgers import new_key
+from kiosk.store.tables.staff import permits
 from kiosk.tasting.rules import policy
 from tests.actors import Clock, running, signed_in, text_of
 from tests.tasting_room import Tasting, tasting_site
@@ -72,3 +74,21 @@ def test_a_permit_is_taken_back_with_a_reason(manager, tasting):
     assert manager.post(back, page=PLACE, revision=1, why="withdrawn").status_code == 303
     assert "May not pour today Ana, Bea, Dora" in text_of(manager.get(PLACE))
     assert manager.post(back, page=PLACE, revision=1, why="again").status_code == 409
+
+
+@pytest.mark.parametrize("revision", [{}, {"revision": ""}])
+def test_a_permit_is_taken_back_as_it_was_looked_at(manager, tasting, revision):
+    manager.post(PLACE, **typed(tasting, tasting.bea))
+    with tasting.store.read() as session:
+        permit = session.scalar(select(permits.c.id))
+    back = f"{PLACE}/{permit}/take-back"
+    assert manager.post(back, page=PLACE, why="withdrawn", **revision).status_code == 409
+
+
+def test_nobody_is_of_age_by_a_form_that_names_nobody(manager, tasting):
+    assert manager.post(f"{PLACE}/age", page=PLACE).status_code == 422
+    nobody = typed(tasting, tasting.bea)
+    del nobody["person"]
+    assert manager.post(PLACE, **nobody).status_code == 422
+    with tasting.store.read() as session:
+        assert session.execute(select(permits)).all() == []

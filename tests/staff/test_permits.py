@@ -151,3 +151,11 @@ def test_somebody_who_left_is_listed_no_more_and_gets_no_permit(store, site, now
     assert listed(store, site, now) == []
     with refused(Refusal.PERSON_MISSING):
         add(store, site, now, bea, ana)
+
+
+def test_a_permit_may_be_of_one_day(store, site, now, ana, bea):
+    add(store, site, now, bea, ana, first=0, last=0)
+    (one,) = listed(store, site, now)
+    day = site.service_day(now)
+    assert (one.valid_from, one.valid_until) == (day, day)
+    assert [one.is_valid(day + timedelta(days=n)) for n in (-1, 0, 1)] == [False, True, False]

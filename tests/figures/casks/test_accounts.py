@@ -228,6 +228,16 @@ def test_a_leak_that_nobody_measured_took_what_the_rate_does_not_explain(last: f
     assert account.measured == pytest.approx(100.0 - last - leaked)
 
 
+def test_what_was_measured_beside_an_unmeasured_leak_is_no_part_of_it() -> None:
+    """10 L drawn after half a year: what was left evaporates on, and the leak took all beyond that."""
+    events = (Event(EventKind.SAMPLE, after(0.5), 20.0, 10.0), Event(EventKind.LEAK, after(0.6)))
+    account = booked(filled(*events, last=70.0, number=0), 1)
+    half_a_year = exp(-0.03)
+    expected = 100.0 - 10.0 - (100.0 * half_a_year - 10.0) * half_a_year
+    assert account.measured == pytest.approx(expected)
+    assert account.out.leaked == pytest.approx(100.0 - 10.0 - 70.0 - expected)
+
+
 def test_what_is_taken_out_beyond_what_is_there_leaves_nothing() -> None:
     account = booked(filled(Event(EventKind.SAMPLE, after(2), 300.0, 150.0), last=90.0, number=0), 3)
     assert account.there == 0.0

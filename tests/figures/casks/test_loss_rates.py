@@ -250,6 +250,21 @@ def test_soakage_by_hand() -> None:
     assert soakages(fills, LATER) == found.soakages
 
 
+def test_a_sample_drawn_before_the_first_regauge_changes_neither_rate_nor_soakage() -> None:
+    """Wood drinks 2 % at once, 6 % a year evaporate; one cask gives 10 L after half a year."""
+    soaked, half_a_year = 0.02, math.exp(-0.03)
+    left = 100.0 * math.exp(-soaked)
+    plain = [oak((0, 100), (1, left * half_a_year**2), (2, left * half_a_year**4)) for _ in range(3)]
+    drawn = (left * half_a_year - 10.0) * half_a_year
+    sampled = replace(
+        oak((0, 100), (1, drawn), (2, drawn * half_a_year**2)),
+        events=(Event(EventKind.SAMPLE, after(0.5), 10.0 / 0.6, 10.0),),
+    )
+    found = fit_losses([*plain, sampled], LATER)
+    assert found.rates["dry"].per_year == pytest.approx(0.06, abs=1e-9)
+    assert found.soakages["oak", 1].log == pytest.approx(soaked, abs=1e-9)
+
+
 def test_wood_gauged_after_two_days_counts_no_more_than_wood_gauged_after_a_year() -> None:
     """One cask lost 2 % to the wood and was gauged at once, another 4 % after a year."""
     year = 0.94

@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+import time
+from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta, timezone
+
+import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
 from sqlalchemy import CheckConstraint, inspect
+from sqlalchemy.dialects import postgresql, sqlite
 
 from kiosk.store.engine import Store
 from kiosk.store.tables import metadata
+from kiosk.store.tables.base import UtcTime
 
 
 def test_the_migrations_make_the_tables_of_the_code(store: Store) -> None:
@@ -25,3 +32,31 @@ def test_the_migrations_make_the_checks_of_the_code(store: Store) -> None:
         assert {name.split(f"ck_{table.name}_")[-1] for name in wanted} == {
             str(name).split(f"ck_{table.name}_")[-1] for name in found
         }
+
+
+AT = datetime(2026, 6, 16, 15, 0, tzinfo=UTC)
+DIALECTS = [sqlite.dialect(), postgresql.dialect()]
+
+
+@pytest.fixture
+def elsewhere(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """Let this process run on a computer whose own clock is not that of UTC."""
+    monkeypatch.setenv("TZ", "America/Puerto_Rico")
+    time.tzset()
+    yield
+    monkeypatch.undo()
+    time.tzset()
+
+
+@pytest.mark.usefixtures("elsewhere")
+@pytest.mark.parametrize("dialect", DIALECTS, ids=lambda dialect: dialect.name)
+def test_an_instant_is_the_same_whatever_the_computers_own_zone(dialect) -> None:
+    own, kept = UtcTime(), AT.replace(tzinfo=None) if dialect.name == "sqlite" else AT
+    for sent in (AT, AT.astimezone(timezone(timedelta(hours=9)))):
+        assert own.process_bind_param(sent, dialect) == kept
+    for stored in (kept, AT.astimezone(timezone(timedelta(hours=-4)))):
+        assert own.process_result_value(stored, dialect) == AT
+        assert own.process_result_value(stored, dialect).utcoffset() == timedelta(0)
+    assert own.process_bind_param(None, dialect) is own.process_result_value(None, dialect) is None
+    with pytest.raises(ValueError, match="without a zone"):
+        own.process_bind_param(AT.replace(tzinfo=None), dialect)
