@@ -1,4 +1,4 @@
-"""Records as they stand and stood, put right or voided with who, when and why."""
+"""Records and their history, corrected or voided with who, when and why."""
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -42,7 +42,7 @@ Row = Mapping[str, Any]
 
 @dataclass(frozen=True, slots=True)
 class Version:
-    """What a record said under one revision; who ended it, when and why, where it was ended."""
+    """The values of a record under one revision; who ended that, when and why, where it was ended."""
 
     revision: int
     values: Values
@@ -54,7 +54,7 @@ class Version:
 
 @dataclass(frozen=True, slots=True)
 class Correction:
-    """Who puts a record right, when and why; `checked` where they say that the implausible is so."""
+    """Who corrects a record, when and why; `checked` where they confirm what is implausible."""
 
     by: int | None
     at: datetime
@@ -81,18 +81,18 @@ def fields_of(table: str) -> tuple[Field, ...]:
 
 def latest_records(session: Session) -> dict[str, list[tuple[int, Values]]]:
     """Return the records written last into each table, newest first, by id."""
-    found = []
+    rows_of = []
     for kind in LISTED.values():
         newest = select(kind.table).order_by(kind.table.c.id.desc()).limit(LATEST)
-        found += [(kind, dict(row)) for row in session.execute(newest).mappings()]
+        rows_of += [(kind, dict(row)) for row in session.execute(newest).mappings()]
     latest: dict[str, list[tuple[int, Values]]] = {table: [] for table in LISTED}
-    for (kind, row), values in zip(found, _values_of(session, found), strict=True):
+    for (kind, row), values in zip(rows_of, _values_of(session, rows_of), strict=True):
         latest[kind.name].append((row["id"], values))
     return latest
 
 
 def versions(session: Session, table: str, row_id: int) -> list[Version]:
-    """Return what a record says and said, newest first. Raises NoSuchRow."""
+    """Return a record's present and former values, newest first. Raises NoSuchRow."""
     kind, h = LISTED[table], history.c
     query = select(kind.table).where(kind.table.c.id == row_id)
     now = [dict(row) for row in session.execute(query).mappings()]
@@ -102,23 +102,23 @@ def versions(session: Session, table: str, row_id: int) -> list[Version]:
         .where(h.table_name == table, h.row_id == row_id)
         .order_by(h.revision.desc())
     ).all()
-    said = _values_of(session, [(kind, row) for row in (*now, *(one.before for one in before))])
-    found = [Version(row["revision"], said.pop(0)) for row in now]
-    found += [
+    values_of = _values_of(session, [(kind, row) for row in (*now, *(one.before for one in before))])
+    every = [Version(row["revision"], values_of.pop(0)) for row in now]
+    every += [
         Version(one.revision, values, one.act, one.name or "", one.at, one.why)
-        for one, values in zip(before, said, strict=True)
+        for one, values in zip(before, values_of, strict=True)
     ]
-    if not found:
+    if not every:
         raise NoSuchRow(table, row_id)
-    return found
+    return every
 
 
 def correct(
     session: Session, site: Site, table: str, row_id: int, revision: int, values: Values, who: Correction
 ) -> None:
-    """Change what a record says, looked at under `revision`, in the caller's transaction.
+    """Correct a record that was shown under `revision`, in the caller's transaction.
 
-    Raises Stale when somebody was first, RecordFaults for what cannot be a record; for
+    Raises Stale when another change came first, RecordFaults for what cannot be a record; for
     what is implausible too, unless they have `checked`.
     """
     kind, faults = LISTED[table], list[RecordFault]()
@@ -141,14 +141,14 @@ def correct(
 def void(session: Session, table: str, row_id: int, revision: int, who: Correction) -> None:
     """Take back a record that was looked at under `revision`, in the caller's transaction.
 
-    Raises Stale when somebody was first, InUse while other records refer to it.
+    Raises Stale when another change came first, InUse while other records refer to it.
     """
     rows.withdraw(session, LISTED[table].table, row_id, revision, by=who.by, at=who.at, why=who.why)
 
 
 def dependents(session: Session, table: str, row_id: int) -> list[Dependents]:
     """Return what refers to a record and so must be voided or changed before it; one query a column."""
-    found: dict[str, Dependents] = {}
+    by_table: dict[str, Dependents] = {}
     for column in _referring(LISTED[table].table):
         here = column == row_id
         count = session.scalar(select(func.count()).select_from(column.table).where(here)) or 0
@@ -156,9 +156,9 @@ def dependents(session: Session, table: str, row_id: int) -> list[Dependents]:
             own = column.table.primary_key.columns.values()[0]
             ids = session.scalars(select(own).where(here).order_by(own).limit(MOST_NAMED))
             name = str(column.table.name)
-            before = found.get(name, Dependents(name, 0, ()))
-            found[name] = Dependents(name, before.count + count, (*before.ids, *ids)[:MOST_NAMED])
-    return list(found.values())
+            before = by_table.get(name, Dependents(name, 0, ()))
+            by_table[name] = Dependents(name, before.count + count, (*before.ids, *ids)[:MOST_NAMED])
+    return list(by_table.values())
 
 
 def _referring(table: Table) -> Iterator[Column[int]]:
@@ -171,20 +171,20 @@ def _referring(table: Table) -> Iterator[Column[int]]:
 
 
 def staff_name(session: Session, staff_id: int | None) -> str:
-    """Return a staff member's name, "" where nobody is known."""
+    """Return a staff member's name, "" for no known id."""
     return session.scalar(select(staff.c.name).where(staff.c.id == staff_id)) or ""
 
 
-def _values_of(session: Session, found: Sequence[tuple[Kind, Row]]) -> list[Values]:
+def _values_of(session: Session, every: Sequence[tuple[Kind, Row]]) -> list[Values]:
     """Return rows, or their former selves, as the values of their fields; one query for each table named."""
-    codes = _codes(session, found)
-    return [_values(kind, row, codes) for kind, row in found]
+    codes = _codes(session, every)
+    return [_values(kind, row, codes) for kind, row in every]
 
 
-def _codes(session: Session, found: Iterable[tuple[Kind, Row]]) -> Mapping[tuple[str, int], tuple[str, str]]:
+def _codes(session: Session, every: Iterable[tuple[Kind, Row]]) -> Mapping[tuple[str, int], tuple[str, str]]:
     """Return kind and code by table and id of everything that rows refer to, and of batches themselves."""
     ids: dict[str, set[int]] = defaultdict(set)
-    for kind, row in found:
+    for kind, row in every:
         if kind.batch:
             ids["batch"].add(row["id"])
         for field in kind.fields:

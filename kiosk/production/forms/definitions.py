@@ -175,4 +175,4 @@ FORMS_OF_ROWS: Mapping[str, Form] = {
     kind.file: Form("row-" + kind.name.replace("_", "-"), kind.title, kind.fields, deriving.nothing)
     for kind in k.KINDS
 }
-"""A form for a held row of each file, which is put right as it stands."""
+"""A form for a held row of each file, with the fields of its kind."""

@@ -11,7 +11,7 @@ from kiosk.production.records.fields import Values
 from kiosk.production.records.forms import Derive, Derived, FormContext, Parts
 
 _OF_WATER = {"scale": DENSITY_METER, "reading": 0.0, "temperature_c": 20.0}
-"""What holds no alcohol, as a reading says it."""
+"""The reading of what holds no alcohol."""
 
 
 def gauge(how: str) -> Derive:

@@ -78,7 +78,7 @@ def field_context(known: Sequence[tuple[KnownInstrument, bool]] = ()) -> Mapping
 
 
 MOST = 200
-"""A list longer than this helps nobody to find a code; it is typed then."""
+"""A longer list is no help in choosing a code; it is typed then."""
 
 
 def suggested_codes(session: Session, fields: Sequence[Field], form: str) -> dict[str, list[str]]:

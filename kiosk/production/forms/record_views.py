@@ -1,4 +1,4 @@
-"""A record: its history, the form that puts it right, and the page that voids it."""
+"""A record: its history, the form that corrects it, and the page that voids it."""
 
 from collections.abc import Mapping
 
@@ -30,14 +30,14 @@ WHY = N_("Say why, in a few words.")
 @bp.get("/records/<table>/<int:row_id>")
 @open_to(*WRITERS)
 def record(table: str, row_id: int) -> str:
-    """Show a record, what it said before, and the form that puts it right."""
+    """Show a record, its history, and the form that corrects it."""
     return _page(table, row_id, None, {})
 
 
 @bp.post("/records/<table>/<int:row_id>")
 @open_to(*WRITERS)
 def correct(table: str, row_id: int) -> Response:
-    """Put a record right."""
+    """Correct a record."""
     fields, site, revision = _fields(table), site_context().site, forms.whole("revision") or 0
     who = corrections.Correction(me(), now(), forms.text("why"), bool(request.form.get("checked")))
 

@@ -30,7 +30,7 @@ _WAITING = held.c.kind.in_((HELD, ROW)), held.c.settled_at.is_(None)
 
 @dataclass(frozen=True, slots=True)
 class FileRow:
-    """Where a row stood, and the digest of what it said there; `kind` is the file that names its kind."""
+    """The place of a row in a file, and the digest of its values; `kind` is the file that names its kind."""
 
     kind: str
     file: str
@@ -115,7 +115,7 @@ def _entry(row: ResultRow[Any], site: Site, by: str) -> HeldEntry:
 def settle(
     session: Session, held_id: int, revision: int, outcome: str, *, by: int | None, at: datetime
 ) -> None:
-    """Record what became of a held entry. Raises Stale when somebody else did first."""
+    """Record what became of a held entry. Raises Stale when another person settled it first."""
     values = {"settled_at": at, "settled_by": by, "outcome": outcome}
     rows.change(session, held, held_id, revision, values, by=by, at=at, why=outcome)
 
@@ -142,7 +142,7 @@ def correct_held(
     by: int | None,
     at: datetime,
 ) -> bool:
-    """Record a held entry put right, or hold it again; say whether it was recorded. Raises as `confirm`."""
+    """Record a corrected entry, or hold it again; return whether it was recorded. Raises as `confirm`."""
     settle(session, one.id, revision, CORRECTED, by=by, at=at)
     if one.origin is None:
         return submit_form(session, site, one.form, values, by=by, at=at).held_id is None

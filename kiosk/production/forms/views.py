@@ -87,7 +87,7 @@ def _written(recorded: bool) -> Response:
 
 
 def _form(name: str) -> tuple[Form, HeldEntry | None]:
-    """Return the form of this name, and the held entry that it is to put right, if any."""
+    """Return the form of this name, and the held entry that it corrects, if any."""
     held_id = request.args.get("held", type=int)
     held = _held_entry(held_id) if held_id else None
     form = held.form if held else FORMS.get(name)

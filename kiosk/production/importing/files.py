@@ -250,7 +250,7 @@ class _Column:
 
 
 def _digest(texts: Mapping[str, str]) -> str:
-    """Mark what a row says, whatever the order of its columns and the way its numbers are written."""
+    """Return the digest of a row, the same for any order of columns and any way to write its numbers."""
     # An empty cell says nothing: a column that is added later changes no mark.
     written = (f"{name}={text}" for name, text in texts.items() if text)
     return hashlib.sha256("\x1f".join(written).encode()).hexdigest()

@@ -1,4 +1,4 @@
-"""Imports of files: what they would do is worked out beside the records, shown, and then recorded.
+"""Imports of files: planned beside the records, previewed, confirmed, and then recorded.
 
 An upload is read once: until it is confirmed, its rows are kept in the site's folder under their digest.
 """
@@ -39,15 +39,15 @@ from kiosk.words.catalogs import N_, Words
 from kiosk.words.record_faults import IN_ROW, fault_line, fault_sentence
 
 TRIES = 3
-"""So often a plan is made anew where something else was recorded while it was made."""
+"""How often an import is planned where other records change meanwhile, before it is given up."""
 MOST_LINES = 50
-"""So many rows are shown one by one; the rest is counted."""
+"""Rows beyond this number are only counted."""
 PARTS: Mapping[str, str] = {
     "new": N_("{n} new"),
     "changed": N_("{n} changed"),
     "same": N_("{n} the same"),
     "corrected": N_("{n} corrected here since, and left so"),
-    "withdrawn": N_("{n} voided here since, and left out"),
+    "voided": N_("{n} voided here since, and left out"),
     "held": N_("{n} held for review"),
     "wrong": N_("{n} wrong"),
 }

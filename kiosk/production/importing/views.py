@@ -52,7 +52,7 @@ def preview_files() -> Response:
     for number, sent in enumerate(request.files.getlist("files")[:MOST_FILES], start=1):
         name = str(sent.filename)
         with closing(sent):
-            # Two of one name, out of two folders: the second is told as no file of records, not lost.
+            # Two of one name, out of two folders: the second is reported as an unknown file, not lost.
             files[f"{number}/{name}" if name in files else name] = sent.read()
     files.pop("", None)  # what a browser sends where nothing was chosen
     read = read_files(files, words().gettext(N_("What you sent")), site_context().site.zone)

@@ -1,4 +1,4 @@
-"""Rows become records: typed values made into the columns of their table, and checked by themselves."""
+"""Rows become records: typed values turned into the columns of their table, and checked by themselves."""
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
@@ -64,7 +64,7 @@ class Record:
         return (value for value in self.columns.values() if isinstance(value, Ref))
 
     def fault(self, code: FaultCode, column: str, found: object = None, **more: object) -> RecordFault:
-        """Return a fault of this record; what was found is what its row says, unless given."""
+        """Return a fault of this record; `found` is the value of its row's column unless given."""
         found = self.row.values.get(column) if found is None else found
         return _fault(self.row, self.zone, code, column, found, **more)
 

@@ -235,7 +235,7 @@ def _outside(state: _State) -> Iterator[RecordFault]:
     """Find gauges and events at a time when the cask held no such fill."""
     events = [one for one in state.fill.events if one.kind is not EventKind.TRANSFER]
     gauged, last = [one.at for one in state.fill.gauges], state.emptied_at
-    # An empty cask is retired when somebody gets to it.
+    # An empty cask may be retired days after it was emptied.
     lasting = [*gauged, *(one.at for one in events if one.kind is not EventKind.RETIRED)]
     early = [at for at in (*gauged, *(one.at for one in events)) if at < state.fill.filled_at - MINUTE]
     late = [at for at in lasting if last is not None and at > last + MINUTE]

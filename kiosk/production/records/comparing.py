@@ -1,7 +1,7 @@
-"""Which records of a file are new, changed, the same, or put right by hand since.
+"""Which records of a file are new, changed, the same, or corrected by hand since.
 
 A file that is read again must not undo a correction: a row that says what a
-record said before it was changed by hand, or before it was withdrawn, leaves
+record held before it was changed by hand, or before it was voided, leaves
 that record, and what came in its place, as it is.
 """
 
@@ -33,7 +33,7 @@ class ImportDiff:
     changes: list[Change] = field(default_factory=list)
     same: int = 0
     corrected: int = 0
-    withdrawn: int = 0
+    voided: int = 0
 
     def without(self, is_held: Callable[[Record], bool]) -> ImportDiff:
         """Return the same without the records that are held."""
@@ -51,20 +51,20 @@ def diff_records(
 ) -> ImportDiff:
     """Compare the records of a file with what is recorded and with what once was."""
     known = _known(session, kind)
-    former, withdrawn = _former(session, kind)
+    former, voided = _former(session, kind)
     by_hand = _codes(session, kind) - {record.code for record in records if record.key in known}
     diff = ImportDiff()
     for record in records:
         digest, now = _digest(record), known.get(record.key)
-        if now is None and digest in withdrawn:
-            diff.withdrawn += 1
+        if now is None and digest in voided:
+            diff.voided += 1
         elif now is None and BY_HAND + record.key in known:
             faults.append(record.fault(FaultCode.ENTERED_BY_HAND, kind.key[0], record.key))
         elif now is None and record.code in by_hand:
             faults.append(record.fault(FaultCode.ENTERED_BY_HAND, "code"))
         elif now is None:
             diff.changes.append(Change(record))
-        elif digest in former.get(now.row_id, ()) or digest in withdrawn:
+        elif digest in former.get(now.row_id, ()) or digest in voided:
             diff.corrected += 1
         elif digest == now.digest:
             diff.same += 1
@@ -83,7 +83,7 @@ def _known(session: Session, kind: Kind) -> dict[str, _Known]:
 
 
 def _former(session: Session, kind: Kind) -> tuple[dict[int, set[str]], set[str]]:
-    """Return what rows said before each change, by id, and what withdrawn ones said."""
+    """Return the digests of rows before each change, by id, and those of voided rows."""
     h = shared.history.c
     former: dict[int, set[str]] = {}
     gone: set[int] = set()
@@ -92,7 +92,7 @@ def _former(session: Session, kind: Kind) -> tuple[dict[int, set[str]], set[str]
         if act == "voided":
             gone.add(row_id)
         former.setdefault(row_id, set()).add(before["source_hash"] if kind.has_source else _hash(before))
-    # A file older than the last change does not bring back what was withdrawn after it.
+    # A file older than the last change does not bring back what was voided after it.
     return former, {digest for row_id in gone for digest in former[row_id]}
 
 

@@ -122,7 +122,7 @@ class Field:
 
 
 def number(name: str, low: float, high: float, label: str, *, kept: str | None = None) -> Field:
-    """Declare a number from `low` to `high`; it is kept in the small unit, as its name ends, unless said."""
+    """Declare a number from `low` to `high`; `kept` is its column, by default that of its small unit."""
     if kept is None:
         stem, mark, unit = name.rpartition("_")
         kept = stem + _KEPT_UNITS[mark + unit] if mark + unit in _KEPT_UNITS else ""
@@ -181,8 +181,8 @@ def write(value: Any, zone: ZoneInfo) -> str:
     if not isinstance(value, datetime):
         return str(value)
     local = value.astimezone(zone)
-    shown = local if local.fold else local.replace(tzinfo=None)
-    return shown.isoformat(" ", "seconds" if value.second else "minutes")
+    wall = local if local.fold else local.replace(tzinfo=None)
+    return wall.isoformat(" ", "seconds" if value.second else "minutes")
 
 
 def jsonable(fields: Iterable[Field], values: Values) -> dict[str, Any]:

@@ -42,7 +42,7 @@ def reviewed_before(session: Session) -> Reviewed:
 
 
 class Holding:
-    """The rows of an import that are held. With `confirmed` a person has said that the implausible is so."""
+    """The rows of an import that are held. With `confirmed` a person has confirmed what is implausible."""
 
     def __init__(self, rows: Rows, before: Reviewed, *, confirmed: bool = False) -> None:
         self._rows, self._before, self._confirmed = rows, before, confirmed

@@ -39,8 +39,8 @@ class Kind:
     """One kind of record: its table, its fields and what names it for ever within its table.
 
     `batch` is the kind of batch that it is, "" for none; `named` the kind under which
-    other records refer to it; `order` two times that follow each other. What is not `listed` is not
-    put right by a page.
+    other records refer to it; `order` two times that follow each other. What is not `listed` has no
+    page of its own.
     """
 
     table: Table
@@ -386,4 +386,4 @@ KINDS = (
 )
 BY_NAME: Mapping[str, Kind] = {kind.name: kind for kind in KINDS}
 LISTED: Mapping[str, Kind] = {kind.name: kind for kind in KINDS if kind.listed}
-"""The kinds that staff look through and put right by a page."""
+"""The kinds of record that have pages, on which staff correct and void them."""

@@ -132,7 +132,7 @@ class Projection:
         return frozenset(ends).union(row["id"] for table in tables for row, _ in self.fresh(table))
 
     def chain(self) -> Chain:
-        """Return the chain around what is touched, with all that stands upstream of it."""
+        """Return the draws near the touched batches and all upstream of them, with what the batches hold."""
         known = [one for one in self.touched if one > 0]
         if len(known) > MANY:
             chain = chains.read_chain(self.session)

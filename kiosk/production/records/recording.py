@@ -27,7 +27,7 @@ from kiosk.words.catalogs import N_
 
 T = TypeVar("T")
 AT_ONCE = 5_000
-"""So many rows are made ready and written at once: a table of them all would fill the memory."""
+"""Rows are prepared and written in groups of this size: all at once would fill the memory."""
 WHY = "the imported file says otherwise now"
 WORKING_OUT = N_("Working out strengths and volumes")
 RECORDING = N_("Recording")
@@ -37,7 +37,7 @@ SUBJECTS = frozenset(
 
 
 class Progress(Protocol):
-    """Passes items on while it shows how far the work is: `many` there are, `doing` says with what."""
+    """Yields items while it shows the progress of a work: `many` items, `doing` names the work."""
 
     def __call__(self, items: Iterable[T], many: int, doing: str) -> Iterable[T]: ...
 
@@ -57,13 +57,13 @@ class ReadRows:
 
 @dataclass(frozen=True, slots=True)
 class Counts:
-    """How many rows of a file are new, changed, the same, put right since, withdrawn, held back, wrong."""
+    """How many rows of a file are new, changed, the same, corrected since, voided, held back, wrong."""
 
     new: int
     changed: int
     same: int
     corrected: int
-    withdrawn: int
+    voided: int
     held: int
     wrong: int = 0
 
@@ -125,7 +125,7 @@ def plan_import(
 ) -> ImportPlan:
     """Work out what rows would write, and hold what is implausible; nothing is written.
 
-    `before` is what became of rows held before. With `confirmed` a person has said that
+    `before` is what became of rows held before. With `confirmed` a person has confirmed that
     the implausible is so. With any fault in the report nothing may be written.
     """
     state, present = state_of_records(session), [kind for kind in KINDS if kind.file in read.rows]
@@ -176,7 +176,7 @@ class _Planner:
         """Find what refers to a record that is neither on record nor in the files.
 
         A row that could not be read or worked out still stands for its code, so that one
-        fault is reported once; a row that was withdrawn here does not.
+        fault is reported once; a row that was voided here does not.
         """
         there, built = set(self.ids), {one.place for each in self.records.values() for one in each}
         written = {one.record.place for diff in self.diffs.values() for one in diff.changes}
@@ -306,7 +306,7 @@ def _counts(diff: ImportDiff, kind: Kind, holding: Holding, wrong: Sequence[Reco
         len(kept) - new,
         diff.same,
         diff.corrected + settled,
-        diff.withdrawn,
+        diff.voided,
         holding.count(kind),
         len(rows_wrong),
     )

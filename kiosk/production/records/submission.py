@@ -100,7 +100,7 @@ def submit_form(
     hold: bool = True,
     source: Source = FORM,
 ) -> Submitted:
-    """Record what a form says, in the caller's writing transaction.
+    """Record the values of a form in the caller's writing transaction.
 
     Raises RecordFaults for what cannot be a record. What is implausible is held until a
     person settles it, unless that person has `confirmed` it; without `hold` it is refused too.
@@ -184,9 +184,9 @@ def build_record(
 ) -> list[Record]:
     """Return the record of typed values as an import makes it; its faults are added to `faults`."""
     own = {field.name: values.get(field.name) for field in kind.fields}
-    said = "\x1f".join(f"{name}={value}" for name, value in own.items())
+    text = "\x1f".join(f"{name}={value}" for name, value in own.items())
     read = {name: values[name] for name in ("instrument_id", "certificate") if name in values}
-    row = Row(values.get("row", 1), {**own, **read}, hashlib.sha256(said.encode()).hexdigest())
+    row = Row(values.get("row", 1), {**own, **read}, hashlib.sha256(text.encode()).hexdigest())
     context = BuildContext(tare_of, None, at, site.zone)  # the instrument was looked up before
     records = build_records(kind, [row], context, faults)
     return [replace(record, key=BY_HAND + record.key) for record in records]
@@ -310,16 +310,16 @@ def _end(
     row = session.execute(
         query.join(t.batches, b.id == c.id).where(b.kind == kind, b.code == code)
     ).one_or_none()
-    shown = write(ended, site.zone)
+    written = write(ended, site.zone)
     if row is None:
         raise refuse(FaultCode.UNKNOWN_CODE, kind, code, kind=REFERRED[kind])
     if row.ended is not None:
         raise refuse(FaultCode.ENDED_ALREADY, kind, code)
     if ended < row.begun:
         first = write(row.begun, site.zone)
-        raise refuse(FaultCode.ENDS_BEFORE_START, "at", shown, first=first)
+        raise refuse(FaultCode.ENDS_BEFORE_START, "at", written, first=first)
     if ended > at:
-        raise refuse(FaultCode.IN_FUTURE, "at", shown)
+        raise refuse(FaultCode.IN_FUTURE, "at", written)
     values = {place.ends: ended}
     rows.change(session, place.table, row.id, row.revision, values, by=by, at=at, why="ended")
     return int(row.id)
@@ -338,7 +338,7 @@ def record_cask_sample(
 ) -> None:
     """Record what left a cask, `abv_percent` being its strength at 20 °C, in the caller's transaction.
 
-    Raises RecordFaults for what cannot be a record, and for what the cask can hardly have given.
+    Raises RecordFaults for what cannot be a record, and for more than the cask plausibly held.
     """
     values = {
         "cask": cask,

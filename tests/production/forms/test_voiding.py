@@ -71,7 +71,7 @@ def test_a_file_read_again_does_not_bring_it_back(take: Take, store: Store, beca
     with store.write() as session:
         void(session, "gauges", 2, 1, because)
     report = take()
-    assert report.files["gauges.csv"].withdrawn == 1
+    assert report.files["gauges.csv"].voided == 1
     with store.read() as session:
         assert list(session.scalars(select(t.gauges.c.id))) == [1]
 

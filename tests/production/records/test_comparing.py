@@ -79,7 +79,7 @@ def test_an_older_file_does_not_bring_back_what_was_changed_and_then_withdrawn(
         event = session.execute(select(t.cask_events.c.id, t.cask_events.c.revision)).one()
         rows.withdraw(session, t.cask_events, event.id, event.revision, by=None, at=now, why="never happened")
     report = take_sqlite()
-    assert (report.files["cask_events.csv"].withdrawn, report.written) == (1, 0)
+    assert (report.files["cask_events.csv"].voided, report.written) == (1, 0)
 
 
 def test_what_was_withdrawn_stays_withdrawn(take: Take, store: Store, now: datetime) -> None:
@@ -88,7 +88,7 @@ def test_what_was_withdrawn_stays_withdrawn(take: Take, store: Store, now: datet
         event = session.execute(select(t.cask_events.c.id, t.cask_events.c.revision)).one()
         rows.withdraw(session, t.cask_events, event.id, event.revision, by=None, at=now, why="never happened")
     report = take()
-    assert report.files["cask_events.csv"].withdrawn == 1
+    assert report.files["cask_events.csv"].voided == 1
     with store.read() as session:
         assert session.scalar(select(func.count()).select_from(t.cask_events)) == 0
 
