@@ -97,7 +97,7 @@ def test_certificates_and_approvals_that_end(tasting):
     add(tasting, approvals, code="R0", until_on=TODAY - timedelta(days=1), **one)  # over: nothing to do
     ended = {"until_on": TODAY + timedelta(days=1), "ended_at": tasting.now}
     add(tasting, approvals, code="R2", **one, **ended)
-    assert told(tasting) == ["Certificate of instrument H1: ended on June 1", "Release R1: ends on June 17"]
+    assert told(tasting) == ["Certificate of instrument H1: ended on June 1", "Approval R1: ends on June 17"]
 
 
 def test_a_device_that_writes_nothing_any_more_is_told(tasting):

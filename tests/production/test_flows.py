@@ -2,63 +2,37 @@
 
 from __future__ import annotations
 
-import sys
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
-from datetime import datetime
-from pathlib import Path
-from types import FrameType
+from datetime import datetime, timedelta
 
 import pytest
 from flask import Flask
-from sqlalchemy import event
 
-import kiosk
+from kiosk.figures.strength import Certificate
 from kiosk.production.readings_api.receiving import bind_instrument
+from kiosk.production.runs import instruments
 from kiosk.site.settings import Site
 from kiosk.store.engine import Store
 from tests.actors import hire, signed_in
+from tests.costs import cost
 from tests.production.readings_api.test_receiving import STILL
 
-ROOT = str(Path(kiosk.__file__).parent)
 
-
-@contextmanager
-def counted(store: Store) -> Iterator[tuple[list[str], set[str]]]:
-    """Collect the queries and the files of the program that are used meanwhile."""
-    queries: list[str] = []
-    files: set[str] = set()
-
-    def asked(*arguments: object) -> None:
-        if not str(arguments[2]).startswith(("PRAGMA", "BEGIN")):
-            queries.append(str(arguments[2]))
-
-    def called(frame: FrameType, happens: str, _argument: object) -> None:
-        if happens == "call" and frame.f_code.co_filename.startswith(ROOT):
-            files.add(frame.f_code.co_filename)
-
-    former: Callable[..., object] | None = sys.getprofile()
-    event.listen(store.engine, "before_cursor_execute", asked)
-    sys.setprofile(called)
-    try:
-        yield queries, files
-    finally:
-        sys.setprofile(former)
-        event.remove(store.engine, "before_cursor_execute", asked)
-
-
+@pytest.mark.parametrize("named", [{}, {"instrument": "DM-1"}])
 def test_a_reading_of_an_instrument_takes_few_queries_and_files(
-    app: Flask, sqlite_store: Store, site: Site, now: datetime
+    app: Flask, sqlite_store: Store, site: Site, now: datetime, named: dict[str, str]
 ) -> None:
     with sqlite_store.write() as session:
         token = bind_instrument(session, site, "meter", ["SS"], now)
+        meter = instruments.add(session, "DM-1", "density_meter")
+        instruments.certify(session, meter, now - timedelta(days=99), Certificate(0.02, 0.0), by=None, at=now)
     headers, client = {"Authorization": f"Bearer {token}"}, app.test_client()
-    first = {**STILL, "id": "r-0", "at": "2026-06-06T13:40:00-04:00", "collected_l": 257}
+    first = {**STILL, **named, "id": "r-0", "at": "2026-06-06T13:40:00-04:00", "collected_l": 257}
     assert client.post("/staff/readings", json=first, headers=headers).status_code == 201
-    with counted(sqlite_store) as (queries, files):
-        assert client.post("/staff/readings", json=STILL, headers=headers).status_code == 201
-    assert len(queries) <= 12, queries
-    assert len(files) <= 24, sorted(files)
+    with cost(sqlite_store) as spent:
+        answer = client.post("/staff/readings", json={**STILL, **named}, headers=headers)
+    assert answer.status_code == 201
+    assert len(spent.queries) <= 12, spent.queries
+    assert len(spent.files) <= 24, spent.files
 
 
 @pytest.mark.parametrize("path", ["", "held", "new/still-reading", "gauges/1"])
@@ -67,6 +41,6 @@ def test_a_page_of_the_records_takes_few_queries(
 ) -> None:
     hire(sqlite_store, site, now, "First", ("manager",))
     screen = signed_in(app, sqlite_store, site, now, "production", "Ana")
-    with counted(sqlite_store) as (queries, _files):
+    with cost(sqlite_store) as spent:
         assert screen.get(f"/staff/records/{path}").status_code == 200
-    assert len(queries) <= 25, queries
+    assert len(spent.queries) <= 25, spent.queries

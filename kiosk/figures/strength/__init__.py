@@ -40,6 +40,7 @@ from kiosk.figures.strength.mixture import (
     density,
     mass_fraction,
     mass_fraction_of_abv,
+    volume_at,
 )
 from kiosk.figures.strength.quantities import (
     AIR_KG_M3,
@@ -54,6 +55,5 @@ from kiosk.figures.strength.quantities import (
     round_half_up,
     shown_on_scale_kg,
     stated_proof,
-    volume_at,
     volume_of_mass,
 )

@@ -1,4 +1,4 @@
-"""Mixtures of ethanol and water: density and strength, by mass and by volume.
+"""Mixtures of ethanol and water: density and strength, by mass and by volume, and their expansion.
 
 Everything follows from the general formula of OIML R 22 (1975), valid from
 -20 °C to 40 °C above the mixture's freezing point, and from its inverse.
@@ -17,7 +17,7 @@ from functools import lru_cache
 from itertools import pairwise
 from typing import NamedTuple
 
-from kiosk.figures.errors import Bounds, FigureError, within
+from kiosk.figures.errors import Bounds, FigureError, not_negative, within
 from kiosk.figures.numeric import root
 
 A: tuple[float, ...] = (
@@ -235,3 +235,18 @@ def mass_fraction_of_abv(abv_percent: float, reference_c: float = ABV_REFERENCE_
         return p * value, value + p * slope
 
     return root(concentration, abv_percent / 100.0 * ethanol, 0.0, 1.0, (0.0, ethanol))
+
+
+def volume_at(volume_l: float, abv_percent: float, from_c: float, to_c: float) -> float:
+    """Return the volume at `to_c`, in litres, of a spirit whose volume was read at `from_c`.
+
+    `volume_l` 0 or more, read at `from_c`; `abv_percent` at 20 °C; temperatures
+    -20 to 40 °C. Raises FigureError as `density`. Source: OIML R 22 (1975).
+    The measure's own expansion is left out.
+
+    >>> round(volume_at(1000.0, 63.0, 30.0, 20.0))
+    991
+    """
+    not_negative("volume_l", volume_l, "L")
+    p = mass_fraction_of_abv(abv_percent)
+    return volume_l * density(p, from_c) / density(p, to_c)

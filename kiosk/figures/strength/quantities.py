@@ -61,21 +61,6 @@ def proof_gallons(wine_gallons: float, proof: float) -> float:
     return not_negative("wine_gallons", wine_gallons, "gal") * proof / 100.0
 
 
-def volume_at(volume_l: float, abv_percent: float, from_c: float, to_c: float) -> float:
-    """Return the volume at `to_c`, in litres, of a spirit whose volume was read at `from_c`.
-
-    `volume_l` 0 or more, read at `from_c`; `abv_percent` at 20 °C; temperatures
-    -20 to 40 °C. Raises FigureError as `density`. Source: OIML R 22 (1975).
-    The measure's own expansion is left out.
-
-    >>> round(volume_at(1000.0, 63.0, 30.0, 20.0))
-    991
-    """
-    not_negative("volume_l", volume_l, "L")
-    p = mass_fraction_of_abv(abv_percent)
-    return volume_l * density(p, from_c) / density(p, to_c)
-
-
 def _buoyancy(density_kg_m3: float) -> float:
     """Return the true mass per kg that the scale shows in air."""
     return (1.0 - AIR_KG_M3 / WEIGHTS_KG_M3) / (1.0 - AIR_KG_M3 / density_kg_m3)

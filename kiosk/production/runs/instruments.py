@@ -8,7 +8,7 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any
+from typing import Any, cast
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -18,6 +18,7 @@ from kiosk.store import rows
 from kiosk.store.tables import production as t
 
 SCALES = tuple(Instrument)
+_READ = "kiosk_instruments"
 
 
 class NotAnInstrument(Exception):
@@ -43,7 +44,7 @@ class KnownInstrument:
 
 
 class Instruments:
-    """Every instrument of the house, read in two queries."""
+    """Every instrument of the house."""
 
     def __init__(self, every: Sequence[KnownInstrument]) -> None:
         self.every = every
@@ -77,22 +78,38 @@ class Instruments:
 
 
 def read_instruments(session: Session) -> Instruments:
-    """Read the instruments of the house with all their certificates, by code."""
+    """Return the instruments of the house with all their certificates, by code.
+
+    They are read once in a transaction: a reading asks for them where it arrives, where it is
+    built, and where it is checked.
+    """
+    if _READ not in session.info:
+        session.info[_READ] = _read(session)
+    return cast(Instruments, session.info[_READ])
+
+
+def _read(session: Session) -> Instruments:
     c, i = t.certificates.c, t.instruments.c
-    dated: dict[int, list[tuple[datetime, Certificate]]] = defaultdict(list)
-    for row in session.execute(select(t.certificates).order_by(c.since)):
-        says = Certificate(row.scale_e4 / 10_000, row.thermometer_mc / 1000, row.until)
-        dated[row.instrument_id].append((row.since, says))
-    rows_by_code = session.execute(select(i.id, i.code, i.kind).order_by(i.code))
-    return Instruments(
-        [KnownInstrument(row_id, code, kind, dated[row_id]) for row_id, code, kind in rows_by_code]
+    query = (
+        select(i.id, i.code, i.kind, c.since, c.scale_e4, c.thermometer_mc, c.until)
+        .outerjoin(t.certificates, c.instrument_id == i.id)
+        .order_by(i.code, c.since)
     )
+    every: dict[int, KnownInstrument] = {}
+    dated: dict[int, list[tuple[datetime, Certificate]]] = defaultdict(list)
+    for row in session.execute(query):
+        every.setdefault(row.id, KnownInstrument(row.id, row.code, row.kind, dated[row.id]))
+        if row.since is not None:
+            says = Certificate(row.scale_e4 / 10_000, row.thermometer_mc / 1000, row.until)
+            dated[row.id].append((row.since, says))
+    return Instruments(list(every.values()))
 
 
 def add(session: Session, code: str, scale: str) -> int:
     """Record an instrument of the house and return its id. Raises ValueError for what is none."""
     if not code or code in SCALES or scale not in SCALES:
         raise ValueError(code)
+    session.info.pop(_READ, None)
     return rows.insert(session, t.instruments, {"code": code, "kind": scale})
 
 
@@ -106,6 +123,7 @@ def certify(
         "scale_e4": round(says.scale * 10_000),
         "thermometer_mc": round(says.thermometer_c * 1000),
     }
+    session.info.pop(_READ, None)
     known = select(c.id, c.revision).where(c.instrument_id == instrument_id, c.since == since)
     former = session.execute(known).one_or_none()
     if former is None:

@@ -6,6 +6,7 @@ from hypothesis import strategies as st
 
 from kiosk.figures.errors import Bounds
 from kiosk.figures.strength import quantities as s
+from kiosk.figures.strength.mixture import volume_at
 from tests.figures.refusals import Call, refusal
 
 STRENGTHS = st.floats(0.0, 100.0)
@@ -21,7 +22,7 @@ def test_proof_and_strength_by_volume_are_inverse(abv: float) -> None:
 def test_bringing_a_volume_to_another_temperature_keeps_its_mass(
     volume_l: float, abv: float, from_c: float, to_c: float
 ) -> None:
-    moved = s.volume_at(volume_l, abv, from_c, to_c)
+    moved = volume_at(volume_l, abv, from_c, to_c)
     assert s.mass_of_volume(moved, abv, to_c, in_air=False) == pytest.approx(
         s.mass_of_volume(volume_l, abv, from_c, in_air=False), rel=1e-9
     )
@@ -114,7 +115,7 @@ EDGES: list[tuple[Call, str, Bounds]] = [
     (lambda: s.proof_gallons(1.0, 200.001), "proof", Bounds(0, 200, "proof")),
     (lambda: s.proof_gallons(1.0, -0.001), "proof", Bounds(0, 200, "proof")),
     (lambda: s.proof_gallons(-1e-9, 80.0), "wine_gallons", Bounds(0, unit="gal")),
-    (lambda: s.volume_at(-1e-9, 40.0, 20.0, 20.0), "volume_l", Bounds(0, unit="L")),
+    (lambda: volume_at(-1e-9, 40.0, 20.0, 20.0), "volume_l", Bounds(0, unit="L")),
     (lambda: s.shown_on_scale_kg(-1e-9, 998.0), "mass_kg", Bounds(0, unit="kg")),
     (lambda: s.shown_on_scale_kg(1.0, 99.999), "density_kg_m3", Bounds(100, 8000, "kg/m3")),
     (lambda: s.shown_on_scale_kg(1.0, 8000.001), "density_kg_m3", Bounds(100, 8000, "kg/m3")),
@@ -132,7 +133,7 @@ def test_the_edges_themselves_are_answered() -> None:
     assert s.abv_of_proof(200.0) == pytest.approx(100.0)
     assert s.pure_alcohol_l(2.0, 100.0) == 2.0
     assert s.pure_alcohol_l(0.0, 0.0) == s.proof_gallons(0.0, 0.0) == 0.0
-    assert s.volume_at(0.0, 40.0, 20.0, 30.0) == s.volume_of_mass(0.0, 40.0, 20.0) == 0.0
+    assert volume_at(0.0, 40.0, 20.0, 30.0) == s.volume_of_mass(0.0, 40.0, 20.0) == 0.0
     assert s.shown_on_scale_kg(1.0, 8000.0) == 1.0  # what weighs like the weights
     assert s.shown_on_scale_kg(1.0, 100.0) == pytest.approx((1 - 1.2 / 100) / (1 - 1.2 / 8000))
 

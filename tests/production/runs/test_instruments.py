@@ -84,3 +84,17 @@ def test_an_instrument_that_is_not_known_is_refused(fill_in: Enter) -> None:
     with pytest.raises(RecordFaults) as refused:
         fill_in("regauge-volume", **REGAUGE)
     assert [fault.column for fault in refused.value.faults] == ["instrument"]
+
+
+def test_instruments_are_read_once_in_a_transaction_and_anew_after_one_is_recorded(store: Store) -> None:
+    certified(store)
+    with store.write() as session:
+        first = instruments.read_instruments(session)
+        assert instruments.read_instruments(session) is first
+        made = instruments.add(session, "H-2", "glass_abv20")
+        assert [one.code for one in instruments.read_instruments(session).every] == ["H-1", "H-2"]
+        says = Certificate(0.1, 0.0)
+        instruments.certify(session, made, SECOND, says, by=None, at=SECOND)
+        assert instruments.read_instruments(session).every[1].certificates == [(SECOND, says)]
+    with store.read() as session:
+        assert instruments.read_instruments(session).every[0].certificates == []
