@@ -93,7 +93,7 @@ def test_the_database_is_the_one_given_then_the_environments_then_the_files_then
         ('= "separate network"', "= true", "staff_over_http", "true", '"separate network"'),
         ("retention_days = 30", "retention_days = 0", "retention_days", "0", "from 1 to 365"),
         ('rooms = ["mirador"]', 'rooms = "mirador"', "rooms", '"mirador"', "a list of names"),
-        ('["cacao", "pina"', '["cacao", "rum"', "formula_for", '"rum"', "a kind of release: bottled"),
+        ('["cacao", "pina"', '["cacao", "rum"', "formula_for", '"rum"', "a kind of approval: bottled"),
         ('locale = "es_PR"', 'locale = "es_XX"', "languages[2].locale", '"es_XX"', "a locale such as"),
         (
             'locale = "es_PR"',

@@ -15,6 +15,7 @@ from flask import Flask, render_template_string
 import kiosk
 from kiosk.site.settings import Colours
 from kiosk.web import page
+from kiosk.web.access import open_to
 from tests.actors import Screen
 
 HERE = Path(kiosk.__file__).parent
@@ -38,10 +39,10 @@ def test_scripts_stay_short(path: Path) -> None:
 
 def test_messages_are_escaped_where_they_are_printed(app: Flask) -> None:
     @app.get("/<lang>/said")
+    @open_to("anyone")
     def said(lang: str) -> str:
         return render_template_string("{{ _('This device: {name}', name=name) }}", name="<b>")
 
-    said.open_to = frozenset({"anyone"})  # type: ignore[attr-defined]
     assert app.test_client().get("/en/said").get_data(as_text=True) == "This device: &lt;b&gt;"
 
 

@@ -20,7 +20,7 @@ REFUSERS = ("FigureError", "within", "not_negative")
 
 def test_an_error_of_ours_is_told_from_its_message_and_facts() -> None:
     assert sentence(NoPublicAddress("http://localhost"), ENGLISH).startswith(
-        "No card can be printed with the address http://localhost:"
+        "No sign can be printed with the address http://localhost:"
     )
     assert "public_address" in sentence(NoPublicAddress(None), SPANISH)
 

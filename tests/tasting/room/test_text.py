@@ -118,7 +118,7 @@ def say(site_turning, about="", words=EN, **changes):
     ("changes", "begins"),
     [
         ({}, "Blanco contains, or may contain: "),
-        ({"state": ServiceState.NOT_CHECKED}, "May we see a document"),
+        ({"state": ServiceState.NOT_CHECKED}, "May we see an ID"),
         ({"state": ServiceState.SERVICE_STOPPED}, "We pour no more spirits for you today."),
         ({"next": replace(BLANCO, reasons=("day_pours",))}, "Those were all the samples"),
         ({"next": replace(BLANCO, reasons=("wait", "day_pours"))}, "Those were all the samples"),

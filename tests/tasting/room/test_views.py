@@ -123,7 +123,7 @@ def test_without_a_script_a_round_is_poured_and_told_by_number(bar, tasting):
 def test_turned_to_the_guest_the_page_speaks_their_language(bar, tasting):
     spoken_to = bar.get(f"{place(tasting)}/{tasting.guests[1]}/turn").get_data(as_text=True)
     assert '<html lang="es"' in spoken_to
-    assert "documento" in spoken_to
+    assert "identificación" in spoken_to
     assert bar.get(f"{place(tasting)}/9999/turn").status_code == 404
 
 
@@ -324,7 +324,7 @@ def test_what_may_not_be_poured_is_not_set_out(bar, sqlite_store, tasting, now):
         session.execute(flight_items.insert().values(flight))
     refused = preset(bar, tasting, what="9")
     assert refused.status_code == 409
-    assert "not released" in refused.get_data(as_text=True)
+    assert "not approved" in refused.get_data(as_text=True)
 
 
 def test_after_the_tour_the_room_says_that_glasses_still_stand(bar, tasting):
