@@ -75,7 +75,10 @@ PRODUCTS = (
 
 
 def read_products(table: Any, languages: Sequence[str], where: Where) -> dict[str, Product]:
-    """Return the products by id, in their order; none when one has a fault."""
+    """Return the products by id, in their order; none when a setting is missing or malformed.
+
+    Every fault goes to `where`; a missing language or an id given twice leaves the product in.
+    """
     read = read_table(table, PRODUCTS, where) or {}
     products: dict[str, Product] = {}
     for place, entry in enumerate(read.get("product", [])):
