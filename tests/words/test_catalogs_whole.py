@@ -9,7 +9,7 @@ from babel.messages.catalog import Catalog
 from babel.messages.pofile import read_po
 
 from kiosk.paper.fonts import glyphs
-from kiosk.words.update import ROOT, extracted, faults, placeholders, read, write
+from tests.words.update import ROOT, extracted, faults, placeholders, read, write
 
 CATALOGS = sorted((ROOT / "locales").glob("*/LC_MESSAGES/kiosk.po"))
 
@@ -22,8 +22,8 @@ def template() -> Catalog:
 def test_the_template_is_what_the_code_says_today(template: Catalog, tmp_path: Path) -> None:
     write(template, tmp_path / "kiosk.pot")
     fresh, kept = (read_template(folder / "kiosk.pot") for folder in (tmp_path, ROOT / "locales"))
-    assert kept - fresh == set(), "no longer used: run python -m kiosk.words.update"
-    assert fresh - kept == set(), "new messages: run python -m kiosk.words.update"
+    assert kept - fresh == set(), "no longer used: run python -m tests.words.update"
+    assert fresh - kept == set(), "new messages: run python -m tests.words.update"
 
 
 def read_template(path: Path) -> set[object]:

@@ -21,8 +21,8 @@ from kiosk.words.figures import (
     spoken_share,
 )
 from kiosk.words.names import FigureWords, Wording
-from kiosk.words.update import placeholders
 from tests.words.readers import ENGLISH, SPANISH
+from tests.words.update import placeholders
 
 NOW_WORDS = re.compile(r"\b(now|today|so far)\b", re.IGNORECASE)
 

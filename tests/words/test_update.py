@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from kiosk.words.update import faults, new_catalog, placeholders, update
+from tests.words.update import faults, new_catalog, placeholders, update
 
 PLAIN = "{amount} casks"
 COUNTED = ("{n} glass of {what}", "{n} glasses of {what}")

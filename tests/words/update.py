@@ -1,4 +1,4 @@
-"""Brings the catalogs in locales/ up to date with the code: `python -m kiosk.words.update`.
+"""Brings the catalogs in locales/ up to date with the code: `python -m tests.words.update`.
 
 Run it from a checkout after writing or changing a message. It extracts every
 message into `locales/kiosk.pot` and merges that into each
@@ -34,7 +34,7 @@ ROOT = Path(__file__).resolve().parents[2]
 
 HEADER = """\
 # Messages of Kiosk. Same license as the project.
-# Terms: see terms.md. Update: python -m kiosk.words.update"""
+# Terms: see terms.md. Update: python -m tests.words.update"""
 
 
 def extracted(root: Path) -> Catalog:
