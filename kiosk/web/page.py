@@ -126,9 +126,9 @@ def stylesheet(colours: Colours) -> str:
     )
 
 
-def paper_asked() -> Paper:
-    """Return the sheet that `?paper=` asks for, A4 without; any other is answered with 404."""
-    paper = request.args.get("paper", Paper.A4)
+def paper_asked(usual: Paper = Paper.A4) -> Paper:
+    """Return the sheet that `?paper=` asks for, the `usual` one without; any other is answered with 404."""
+    paper = request.args.get("paper", usual)
     if paper not in set(Paper):
         abort(404)
     return Paper(paper)

@@ -6,18 +6,17 @@ import pytest
 from flask import Flask
 
 from kiosk.entries.errors import AnotherPersonChecks, EntryError, Malformed, RoleMayNotMark, SignInFirst
-from kiosk.tasting.approvals import approving
 from kiosk.tasting.approvals.approvals import UnknownProduct
 from kiosk.tasting.approvals.approving import ApprovalEnded
 from kiosk.tasting.bottles.bottle_entries import BottleEnded, UnknownBottle
 from kiosk.tasting.bottles.shelf import NotApproved
+from kiosk.tasting.errors import WhyMissing
 from kiosk.tasting.flights.planning import FlightArchived
 from kiosk.tasting.inspection.records import SpanRefused
 from kiosk.tasting.room.corrections import TooLate
 from kiosk.tasting.room.pouring import UnknownPour
 from kiosk.tasting.room.preset_glasses import PresetGlassesTaken
-from kiosk.tasting.rules import day_restrictions
-from kiosk.tasting.rules.day_restrictions import NotStricter, UnknownRoom
+from kiosk.tasting.rules.day_restrictions import NotStricter
 from kiosk.tasting.rules.restriction_form import NoAmount
 from kiosk.web.access import open_to
 
@@ -34,11 +33,9 @@ REFUSALS = [
     (SignInFirst(), 403, ""),
     (RoleMayNotMark(), 403, ""),
     (NotStricter(), 422, ""),
-    (UnknownRoom(room="attic"), 422, "attic"),
-    (day_restrictions.WhyMissing(), 422, ""),
+    (WhyMissing(), 422, ""),
     (NoAmount(), 422, ""),
     (ApprovalEnded(), 409, ""),
-    (approving.WhyMissing(), 422, ""),
     (FlightArchived(), 409, ""),
     (SpanRefused(n=93), 422, "93"),
 ]

@@ -17,7 +17,7 @@ from kiosk.site.settings import APPROVAL_KINDS, Site
 from kiosk.store import rows
 from kiosk.store.tables import production as t
 from kiosk.store.tables.tasting import approvals
-from kiosk.tasting.errors import FormFaults, TastingError
+from kiosk.tasting.errors import FormFaults, TastingError, WhyMissing
 from kiosk.words.catalogs import N_
 
 STRONGEST_E2 = 9600
@@ -97,12 +97,6 @@ class ApprovalEnded(TastingError):
 
     status = 409
     message = ENDED
-
-
-class WhyMissing(TastingError):
-    """The reason for ending an approval is missing."""
-
-    message = N_("Say in a few words why this approval ends.")
 
 
 def check(session: Session, site: Site, entry: NewApproval, at: datetime) -> int | None:

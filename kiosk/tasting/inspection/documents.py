@@ -1,10 +1,8 @@
 """An inspection's documents: its report, with its sections in order, as a PDF, and its pours as CSV."""
 
-import csv
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from io import StringIO
 from typing import Any
 
 from kiosk.figures.drinks import drinks_had
@@ -18,7 +16,7 @@ from kiosk.tasting.inspection import served_text as served
 from kiosk.tasting.inspection.records import Inspection
 from kiosk.tasting.inspection.rules_text import ReportText, Section
 from kiosk.tasting.rules.judging import Verdict
-from kiosk.tasting.shift_closing.text import safe
+from kiosk.tasting.shift_closing.text import csv_text
 from kiosk.words import formats
 from kiosk.words.catalogs import Words
 
@@ -102,17 +100,10 @@ def _section(pages: Pages, section: Section, nothing: str) -> None:
 
 
 def pours_csv(text: ReportText) -> str:
-    """Return an inspection's pours as CSV, a line each, without guests' names.
-
-    A cell that a spreadsheet could take for a formula gets an apostrophe.
-    """
-    out = StringIO()
-    writer = csv.writer(out, lineterminator="\r\n")
+    """Return an inspection's pours as CSV, a line each, without guests' names."""
     columns = _pour_columns(text)
-    writer.writerow([safe(head) for head in columns])
-    for verdict in text.inspection.verdicts:
-        writer.writerow([safe(cell(verdict)) for cell in columns.values()])
-    return out.getvalue()
+    lines = ([cell(pour) for cell in columns.values()] for pour in text.inspection.verdicts)
+    return csv_text([list(columns), *lines])
 
 
 def _pour_columns(text: ReportText) -> dict[str, Callable[[Verdict], Any]]:
@@ -128,7 +119,7 @@ def _pour_columns(text: ReportText) -> dict[str, Callable[[Verdict], Any]]:
     return {
         _("Day"): lambda pour: site.service_day(pour.served.at).isoformat(),
         _("Time"): lambda pour: site.local(pour.served.at).isoformat(" ", "seconds"),
-        _("Room"): lambda pour: pour.room,
+        _("Room"): lambda pour: pour.entry.room,
         _("Guest"): lambda pour: text.guest(pour.served.guest_id),
         _("Product"): lambda pour: text.product(pour.served.glass),
         "mL": lambda pour: pour.served.volume_ul / 1000,

@@ -14,12 +14,13 @@ from sqlalchemy.orm import Session
 
 from kiosk.figures.drinks import ServicePolicy
 from kiosk.site.settings import Site
-from kiosk.store.tables.staff import permits, staff
+from kiosk.store.tables.staff import permits
 from kiosk.store.tables.tasting import approvals, policies, pour_marks, refusals, shift_closings
 from kiosk.store.tables.tours import guests, marks, tours
 from kiosk.tasting.errors import TastingError
 from kiosk.tasting.rules.day_restrictions import GivenRestriction, of_days
 from kiosk.tasting.rules.judging import Verdict, judge, policies_by_key
+from kiosk.tasting.shift_closing.closing import staff_names
 from kiosk.words.catalogs import N_
 
 LONGEST = 93
@@ -36,24 +37,13 @@ class SpanRefused(TastingError):
 
 
 @dataclass(frozen=True, slots=True)
-class Version:
-    """A confirmed version of the rules; `policy` is None where this release cannot read it."""
-
-    key: str
-    digest: str
-    confirmed_at: datetime
-    confirmed_by: int | None
-    policy: ServicePolicy | None
-
-
-@dataclass(frozen=True, slots=True)
 class Inspection:
     """The records of a span of service days. Rows carry ids of staff and numbers of guests."""
 
     first: date
     last: date
-    versions: Sequence[Version]  # the first may have been confirmed before the span
-    policies: Mapping[str, ServicePolicy | None]  # all versions, also of other times, by key
+    versions: Sequence[Row[Any]]  # of the rules; the first may have been confirmed before the span
+    policies: Mapping[str, ServicePolicy | None]  # all, by key; None for one that cannot be read any more
     day_restrictions: Mapping[date, Sequence[GivenRestriction]]  # a manager's, by service day
     verdicts: Sequence[Verdict]
     numbers: Mapping[int, tuple[date, int]]  # service day and number, by id of the guest
@@ -76,73 +66,46 @@ def check_span(site: Site, first: date, last: date, now: datetime) -> None:
 def read_inspection(session: Session, site: Site, first: date, last: date) -> Inspection:
     """Return the records of the service days from `first` to `last`, both included."""
     since, until = site.day_bounds(first)[0], site.day_bounds(last)[1]
-    verdicts, policies = judge(session, site, since, until), policies_by_key(session)
-    guest_marks = _in_span(session, _marked(), marks.c.at, since, until)
-    refused = _in_span(session, _refused(), refusals.c.at, since, until)
+    m, r, c, g = marks.c, refusals.c, pour_marks.c, guests.c
+    marked = select(marks).where(m.kind.in_((*CHECKS, *ENDINGS)), m.at >= since, m.at < until)
+    refused = select(refusals).where(r.at >= since, r.at < until)
+    corrections = select(pour_marks).where(c.at >= since - timedelta(days=1)).order_by(c.at, c.key)
     corrected = defaultdict(list)
-    for row in session.execute(_corrections().where(pour_marks.c.at >= since - timedelta(days=1))):
+    for row in session.execute(corrections):
         corrected[row.pour_key].append(row)
-    g = guests.c
     of_day = select(g.id, g.day, g.number).where(g.day >= first - timedelta(days=1), g.day <= last)
     return Inspection(
         first=first,
         last=last,
-        versions=_versions(session, policies, since, until),
-        policies=policies,
+        versions=_versions(session, since, until),
+        policies=policies_by_key(session),
         day_restrictions=of_days(session, first, last),
-        verdicts=verdicts,
+        verdicts=judge(session, site, since, until),
         numbers={row.id: (row.day, row.number) for row in session.execute(of_day)},
         corrected=corrected,
-        marks=guest_marks,
-        refusals=refused,
+        marks=session.execute(marked.order_by(m.at)).all(),
+        refusals=session.execute(refused.order_by(r.at)).all(),
         shift_closings=_closings(session, first, last),
         approvals=_approvals(session, first, last),
         permits=_permits(session, first, last),
         guides=_guides(session, since, until),
-        names=dict(session.execute(select(staff.c.id, staff.c.name)).all()),
+        names=staff_names(session),
     )
 
 
-def _in_span(
-    session: Session, query: Select[Any], at: Any, since: datetime, until: datetime
-) -> list[Row[Any]]:
-    return list(session.execute(query.where(at >= since, at < until).order_by(at)))
-
-
-def _marked() -> Select[Any]:
-    m = marks.c
-    return select(m.guest_id, m.at, m.kind, m.by, m.detail).where(m.kind.in_((*CHECKS, *ENDINGS)))
-
-
-def _refused() -> Select[Any]:
-    r = refusals.c
-    query = select(r.guest_id, r.at, r.product, r.volume_ul, r.reasons, r.policy_key, r.by, tours.c.room)
-    return query.select_from(refusals.join(guests).join(tours))
-
-
-def _corrections() -> Select[Any]:
-    c = pour_marks.c
-    return select(c.pour_key, c.at, c.kind, c.guest_id, c.by).order_by(c.at, c.key)
-
-
-def _versions(
-    session: Session, policies_by_key: Mapping[str, ServicePolicy | None], since: datetime, until: datetime
-) -> list[Version]:
+def _versions(session: Session, since: datetime, until: datetime) -> list[Row[Any]]:
     """Return the version in force as the span begins and those confirmed within it."""
     p = policies.c
-    rows = session.execute(
-        select(p.key, p.digest, p.at, p.by).where(p.by.is_not(None), p.at < until).order_by(p.at, p.key)
-    ).all()
+    confirmed: Select[Any] = select(p.key, p.digest, p.at, p.by)
+    confirmed = confirmed.where(p.by.is_not(None), p.at < until).order_by(p.at, p.key)
+    rows = session.execute(confirmed).all()
     before = [row for row in rows if row.at < since][-1:]
-    within = [row for row in rows if row.at >= since]
-    return [
-        Version(row.key, row.digest, row.at, row.by, policies_by_key[row.key]) for row in (*before, *within)
-    ]
+    return [*before, *(row for row in rows if row.at >= since)]
 
 
 def _closings(session: Session, first: date, last: date) -> list[Row[Any]]:
     c = shift_closings.c
-    query = select(c.room, c.day, c.revision, c.at, c.by, c.body).where(c.day >= first, c.day <= last)
+    query = select(shift_closings).where(c.day >= first, c.day <= last)
     return list(session.execute(query.order_by(c.day, c.room, c.revision)))
 
 

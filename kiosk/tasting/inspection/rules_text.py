@@ -10,14 +10,17 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
+from sqlalchemy import Row
+
 from kiosk.figures.drinks import drinks_had
 from kiosk.site.settings import Site
 from kiosk.tasting.approvals.approvals import Approved, counted_e2
 from kiosk.tasting.bottles.text import ml
-from kiosk.tasting.inspection.records import Inspection, Tally, Version, guest_number, tally_by
+from kiosk.tasting.inspection.records import Inspection, Tally, guest_number, tally_by
 from kiosk.tasting.room.text import product_name, size
 from kiosk.tasting.rules.restriction_form import restriction_line
 from kiosk.tasting.rules.text import rule_lines
+from kiosk.tasting.shift_closing.text import staff_name
 from kiosk.words import formats, reasons
 from kiosk.words.catalogs import Words
 
@@ -74,7 +77,7 @@ class ReportText:
 
     def name(self, staff_id: int | None) -> str:
         """Return the name of a present or former member of staff."""
-        return self.inspection.names.get(staff_id or 0) or self.words.gettext("no name")
+        return staff_name(self.inspection.names, staff_id, self.words)
 
     def guest(self, guest_id: int) -> str:
         """Return a guest's number, or a dash for a guest of days before the span."""
@@ -120,26 +123,27 @@ def in_force(text: ReportText) -> list[Section]:
     )
     if not text.inspection.versions:
         return [Section(_("Rules in force"), columns, (), _("No rules were in force."))]
+    policies = text.inspection.policies
     return [
         Section(
             _("Rules in force"),
             columns,
-            rule_lines(version.policy, text.site, text.words) if version.policy else (),
+            rule_lines(policy, text.site, text.words) if (policy := policies[version.key]) else (),
             _confirmed(text, version),
         )
         for version in text.inspection.versions
     ]
 
 
-def _confirmed(text: ReportText, version: Version) -> str:
+def _confirmed(text: ReportText, version: Row[Any]) -> str:
     confirmed = text.words.gettext(
         "In force from {moment}, confirmed by {name}; rules version {digest}",
-        moment=text.moment(version.confirmed_at),
-        name=text.name(version.confirmed_by),
+        moment=text.moment(version.at),
+        name=text.name(version.by),
         digest=version.digest[:16],
     )
     unread = text.words.gettext("This version of the program cannot read the text of these rules.")
-    return confirmed if version.policy is not None else f"{confirmed}. {unread}"
+    return confirmed if text.inspection.policies[version.key] else f"{confirmed}. {unread}"
 
 
 def tightened(text: ReportText) -> Section:

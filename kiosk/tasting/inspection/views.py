@@ -3,16 +3,23 @@
 from datetime import date
 from functools import partial
 
-from flask import Response, make_response, render_template
-from werkzeug.wrappers import Response as Answer
+from flask import make_response, render_template
+from werkzeug.wrappers import Response
 
 from kiosk.paper.sheet import Paper
 from kiosk.store import audit
 from kiosk.store.engine import run
 from kiosk.tasting.blueprint import bp
 from kiosk.tasting.inspection.documents import pours_csv, report, report_pdf
-from kiosk.tasting.inspection.records import LONGEST, SpanRefused, check_span, read_inspection
+from kiosk.tasting.inspection.records import (
+    LONGEST,
+    Inspection,
+    SpanRefused,
+    check_span,
+    read_inspection,
+)
 from kiosk.tasting.inspection.rules_text import ReportText
+from kiosk.tasting.shift_closing.views import document
 from kiosk.web import access, forms
 from kiosk.web.access import open_to
 from kiosk.web.context import now, site_context, words
@@ -31,41 +38,32 @@ def inspection() -> str:
 
 @bp.post("/inspection")
 @open_to("manager")
-def take_inspection() -> Answer:
+def take_inspection() -> Response:
     """Answer the report as a PDF, or the pours as CSV, and record who downloaded it."""
     try:
         first, last = _days()
         check_span(site_context().site, first, last, now())
     except SpanRefused as refused:
         return make_response(_page(sentence(refused, words())), 400)
-    as_table = forms.text("as") == "csv"
-    content = _table(first, last) if as_table else _report(first, last)
-    _record_download(first, last, "csv" if as_table else "pdf")
-    return _file(content, first, last, as_table)
-
-
-def _report(first: date, last: date) -> bytes:
-    site, by, paper_name = site_context().site, access.person(), forms.text("paper")
-    paper = Paper(paper_name) if paper_name in set(Paper) else Paper.LETTER
+    kind = "csv" if forms.text("as") == "csv" else "pdf"
     with site_context().store.read() as session:
-        inspection = read_inspection(session, site, first, last)
-    text = report(inspection, site, words(), by.name if by else "", now())
+        inspection = read_inspection(session, site_context().site, first, last)
+    content = _table(inspection) if kind == "csv" else _report(inspection)
+    what = {"first": first.isoformat(), "last": last.isoformat(), "as": kind}
+    record = partial(audit.record_act, act=ACT, what=what, by=access.require_person().id, at=now())
+    run(site_context().store, record)
+    return document(content, f"inspection-{first}-{last}.{kind}", "attachment")
+
+
+def _report(inspection: Inspection) -> bytes:
+    site, paper_name = site_context().site, forms.text("paper")
+    paper = Paper(paper_name) if paper_name in set(Paper) else Paper.LETTER
+    text = report(inspection, site, words(), access.require_person().name, now())
     return report_pdf(text, site, words(), paper)
 
 
-def _table(first: date, last: date) -> bytes:
-    with site_context().store.read() as session:
-        inspection = read_inspection(session, site_context().site, first, last)
+def _table(inspection: Inspection) -> bytes:
     return pours_csv(ReportText(inspection, site_context().site, words())).encode("utf-8-sig")
-
-
-def _record_download(first: date, last: date, kind: str) -> None:
-    person = access.person()
-    what = {"first": first.isoformat(), "last": last.isoformat(), "as": kind}
-    run(
-        site_context().store,
-        partial(audit.record_act, act=ACT, what=what, by=person.id if person else None, at=now()),
-    )
 
 
 def _page(error: str) -> str:
@@ -81,10 +79,3 @@ def _days() -> tuple[date, date]:
         return date.fromisoformat(forms.text("first")), date.fromisoformat(forms.text("last"))
     except ValueError:
         raise SpanRefused(n=LONGEST) from None
-
-
-def _file(content: bytes, first: date, last: date, as_table: bool) -> Response:
-    ending, kind = ("csv", "text/csv; charset=utf-8") if as_table else ("pdf", "application/pdf")
-    name = f"inspection-{first}-{last}.{ending}"
-    headers = {"Content-Disposition": f'attachment; filename="{name}"', "Cache-Control": "no-store"}
-    return Response(content, mimetype=kind, headers=headers)

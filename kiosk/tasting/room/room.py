@@ -22,6 +22,7 @@ from kiosk.tasting.bottles.shelf import open_products, pour_of, read_pours, shel
 from kiosk.tasting.flights.planning import Item, items
 from kiosk.tasting.room.tiles import GuestRecords, RoomContext, Sample, Tile, offers, other_samples, tile
 from kiosk.tasting.rules.day_restrictions import policy_of_day
+from kiosk.tasting.rules.judging import starts_and_finishes
 from kiosk.tasting.rules.policy import in_force
 from kiosk.tasting.rules.pour_context import server_with_permits
 
@@ -87,7 +88,7 @@ def room(session: Session, site: Site, tour_id: int, now: datetime, by: int | No
         items(session, site, tour.flight_id),
         at_hand,
         in_force(session, site) is not None,
-        _steps(session, tour_id),
+        dict(starts_and_finishes(session, [tour_id])[tour_id]),
         offers(site, rules, at_hand, open_products(session, tour.room, now)),
     )
     here = select(guests.c.id).where(guests.c.tour_id == tour_id)
@@ -138,15 +139,6 @@ def _poured_for(tour_id: int | BindParameter[int]) -> ColumnElement[bool]:
     moved_here = select(c.pour_key).where(c.guest_id.in_(here))
     for_nobody = (p.tour_id == tour_id) & p.seat.is_not(None)
     return p.guest_id.in_(here) | p.key.in_(moved_here) | for_nobody
-
-
-def _steps(session: Session, tour_id: int) -> Mapping[str, datetime]:
-    rows = session.execute(
-        select(steps.c.kind, steps.c.at)
-        .where(steps.c.tour_id == tour_id, steps.c.kind.in_(("start", "finish")))
-        .order_by(steps.c.at, steps.c.key)
-    )
-    return {step.kind: step.at for step in rows}
 
 
 TO_SERVE = frozenset({ServiceState.MAY_BE_SERVED, ServiceState.NOT_CHECKED})

@@ -25,7 +25,6 @@ from kiosk.figures.drinks import (
     drinks_had,
     drinks_left,
     fits,
-    guest_gone,
     guest_state,
 )
 from kiosk.figures.service.allowance import NOT_APPROVED
@@ -35,6 +34,7 @@ from kiosk.tasting.flights.planning import Item, next_item
 from kiosk.tasting.room.corrections import UNDO
 from kiosk.tasting.room.pouring import OTHER_DAY
 from kiosk.tasting.rules.policy import NO_POLICY
+from kiosk.tasting.rules.pour_context import guest_by_records
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,14 +167,7 @@ def other_samples(around: RoomContext, of: GuestRecords) -> tuple[Sample, ...]:
 def _decided(around: RoomContext, of: GuestRecords) -> tuple[Guest, Allowance, tuple[str, ...]]:
     """Return a guest as the rules see them, what is left of their limits, and what else is against a pour."""
     row = of.row
-    guest = Guest(
-        guest_state(of.marks),
-        row.tour_id,
-        around.steps.get("start"),
-        around.steps.get("finish"),
-        guest_gone(of.marks),
-        row.ticket or "",
-    )
+    guest = guest_by_records(of.marks, row.tour_id, around.steps, row.ticket)
     given = allowance(around.rules, guest, of.served, around.server, around.room, around.now)
     outside: tuple[str, ...] = () if around.in_force else (NO_POLICY,)
     outside += () if row.day == around.site.service_day(around.now) else (OTHER_DAY,)

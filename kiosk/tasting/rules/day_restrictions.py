@@ -4,18 +4,18 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
 
-from sqlalchemy import Select, bindparam, or_, select
+from sqlalchemy import bindparam, or_, select
 from sqlalchemy.orm import Session
 
 from kiosk.entries.entries import EntryOrigin
+from kiosk.entries.errors import Malformed
 from kiosk.figures.drinks import DayRestriction, Room, ServicePolicy, is_stricter, tighten
 from kiosk.site.settings import Site
 from kiosk.store import ledgers
 from kiosk.store.tables.staff import staff
 from kiosk.store.tables.tasting import day_restrictions
-from kiosk.tasting.errors import TastingError
+from kiosk.tasting.errors import TastingError, WhyMissing
 from kiosk.words.catalogs import N_
 
 EVERY_ROOM = ""
@@ -31,18 +31,6 @@ class NotStricter(TastingError):
     """A restriction that tightens nothing that applies already."""
 
     message = N_("This is not tighter than what already applies today.")
-
-
-class UnknownRoom(TastingError):
-    """A restriction for a room that the site does not have."""
-
-    message = N_("There is no room called {room}.")
-
-
-class WhyMissing(TastingError):
-    """The reason for a restriction is missing."""
-
-    message = N_("Say in a few words why.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,8 +51,11 @@ def of_day(session: Session, day: date) -> list[GivenRestriction]:
 def of_days(session: Session, first: date, last: date) -> Mapping[date, list[GivenRestriction]]:
     """Return the restrictions on record by service day, from `first` to `last`, both included."""
     by_day: dict[date, list[GivenRestriction]] = defaultdict(list)
-    for row in session.execute(_named().where(_D.day >= first, _D.day <= last).order_by(_D.at, _D.key)):
-        by_day[row.day].append(_given(row))
+    named = select(day_restrictions, staff.c.name).outerjoin(staff, staff.c.id == _D.by)
+    of_span = named.where(_D.day >= first, _D.day <= last).order_by(_D.at, _D.key)
+    for row in session.execute(of_span):
+        restriction = DayRestriction(row.rule, row.most, row.at)
+        by_day[row.day].append(GivenRestriction(restriction, row.room, row.name or "", row.why))
     return by_day
 
 
@@ -79,12 +70,12 @@ def policy_of_day(session: Session, site: Site, room: str, day: date) -> Service
 
 
 def check_restriction(session: Session, site: Site, room: str, restriction: DayRestriction, why: str) -> None:
-    """Check a restriction. Raises WhyMissing, UnknownRoom, or NotStricter where it tightens in no room."""
+    """Check a restriction. Raises WhyMissing, NotStricter where it tightens in no room, and Malformed."""
     if not why:
         raise WhyMissing()
     rooms = [one for one in site.rooms if room in (EVERY_ROOM, one)]
     if not rooms:
-        raise UnknownRoom(room=room)
+        raise Malformed(part="room")
     if not any(_tightens(session, site, one, restriction) for one in rooms):
         raise NotStricter()
 
@@ -113,12 +104,3 @@ def _tightens(session: Session, site: Site, room: str, restriction: DayRestricti
     day = site.service_day(restriction.at)
     here = Room(room, *site.day_bounds(day), site.zone)
     return is_stricter(policy_of_day(session, site, room, day), restriction, here)
-
-
-def _named() -> Select[Any]:
-    columns = (_D.key, _D.at, _D.day, _D.room, _D.rule, _D.most, _D.why)
-    return select(*columns, staff.c.name).outerjoin(staff, staff.c.id == _D.by)
-
-
-def _given(row: Any) -> GivenRestriction:
-    return GivenRestriction(DayRestriction(row.rule, row.most, row.at), row.room, row.name or "", row.why)

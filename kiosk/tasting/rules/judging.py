@@ -22,8 +22,6 @@ from kiosk.figures.drinks import (
     ServicePolicy,
     counted,
     decide,
-    guest_gone,
-    guest_state,
     tighten,
 )
 from kiosk.site.policy_json import readable
@@ -36,7 +34,7 @@ from kiosk.tasting.bottles.shelf import pour_of, read_pours
 from kiosk.tasting.room.pouring import OTHER_DAY
 from kiosk.tasting.rules.day_restrictions import for_room, of_days
 from kiosk.tasting.rules.policy import NO_POLICY
-from kiosk.tasting.rules.pour_context import with_permits
+from kiosk.tasting.rules.pour_context import guest_by_records, with_permits
 
 _P = pours.c
 _ENTRY = (_P.policy_key, _P.by, _P.asked, _P.recorded_at, _P.bottle_id, tours.c.room)
@@ -49,13 +47,12 @@ BEFORE = timedelta(days=1)
 class Verdict:
     """One serving and the reasons against it.
 
-    `entry` is its row of the ledger; `reasons` is None where this release cannot read the policy
-    under which it was served.
+    `entry` is its row of the ledger, with the room; `reasons` is None where this release cannot read the
+    policy under which it was served.
     """
 
     served: Served
     entry: Row[Any]
-    room: str
     reasons: tuple[str, ...] | None
 
 
@@ -80,9 +77,10 @@ class JudgingData:
         self.served = counted(map(pour_of, self.entries.values()), self.corrections)
         moved_to = select(pour_marks.c.guest_id).where(pour_marks.c.pour_key.in_(keys))
         whose = or_(guests.c.id.in_(select(p.guest_id).where(span)), guests.c.id.in_(moved_to))
-        self.guests = {row.id: row for row in session.execute(_guests().where(whose))}
+        booked = select(guests.c.id, guests.c.day, bookings.c.ticket).join_from(guests, bookings)
+        self.guests = {row.id: row for row in session.execute(booked.where(whose))}
         self.marks = marks_by_guest(session, select(guests.c.id).where(whose))
-        self.steps = _steps(session, select(p.tour_id).where(span))
+        self.steps = starts_and_finishes(session, select(p.tour_id).where(span))
         self.approvals = session.execute(select(approvals)).all()
         self.permits = session.execute(select(permits)).all()
         self.policies = policies_by_key(session)
@@ -95,7 +93,7 @@ class JudgingData:
         for one in self.served:
             earlier, entry = before[one.guest_id], self.entries[one.key]
             if self.since <= one.at < self.until and room in ("", entry.room):
-                verdicts.append(Verdict(one, entry, entry.room, self.reasons(one, earlier, entry.room)))
+                verdicts.append(Verdict(one, entry, self.reasons(one, earlier, entry.room)))
             earlier.append(one)
         return verdicts
 
@@ -121,14 +119,7 @@ class JudgingData:
     def _guest(self, one: Served, tour_id: int) -> Guest:
         marked = [mark for mark in self.marks[one.guest_id] if mark.at <= one.at]
         walked = {kind: at for kind, at in self.steps[tour_id] if at <= one.at}
-        return Guest(
-            guest_state(marked),
-            tour_id,
-            walked.get("start"),
-            walked.get("finish"),
-            guest_gone(marked),
-            self.guests[one.guest_id].ticket or "",
-        )
+        return guest_by_records(marked, tour_id, walked, self.guests[one.guest_id].ticket)
 
     def _offer(self, one: Served, room: str) -> Offer:
         product = self.site.products.get(one.product)
@@ -149,14 +140,10 @@ def policies_by_key(session: Session) -> Mapping[str, ServicePolicy | None]:
     return {key: readable(body) for key, body in session.execute(select(policies.c.key, policies.c.body))}
 
 
-def _guests() -> Select[Any]:
-    g = guests.c
-    return select(g.id, g.day, g.number, bookings.c.ticket).join_from(
-        guests, bookings, g.booking_id == bookings.c.id
-    )
-
-
-def _steps(session: Session, of: Select[Any]) -> Mapping[int, list[tuple[str, datetime]]]:
+def starts_and_finishes(
+    session: Session, of: Select[Any] | Sequence[int]
+) -> Mapping[int, list[tuple[str, datetime]]]:
+    """Return the steps "start" and "finish" of some tours with their instants, in order, by the tour's id."""
     s = steps.c
     by_tour: dict[int, list[tuple[str, datetime]]] = defaultdict(list)
     rows = select(s.tour_id, s.kind, s.at).where(s.kind.in_(("start", "finish")), s.tour_id.in_(of))

@@ -2,7 +2,7 @@
 
 import json
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
@@ -43,7 +43,7 @@ from kiosk.figures.drinks import (
 from kiosk.site.settings import Site
 from kiosk.store.errors import NoSuchRow
 from kiosk.store.tables.staff import permits
-from kiosk.store.tables.tasting import approvals, day_restrictions, pour_marks, pours, refusals
+from kiosk.store.tables.tasting import approvals, day_restrictions, policies, pour_marks, pours, refusals
 from kiosk.store.tables.tours import bookings, guests, marks, steps, tours
 from kiosk.tasting.approvals.approvals import OF_THE_DAY, Approved
 from kiosk.tasting.bottles.shelf import opened_last
@@ -109,9 +109,15 @@ def lock_and_read_context(
 def _as_guest(row: Row[Any], lines: LedgerLines) -> Guest:
     own_marks = [Mark(e.key, e.at, e.kind, e.by) for e in lines.get("mark", ())]
     walked = {e.kind: e.at for e in sorted(lines.get("step", ()), key=lambda e: (e.at, e.key))}
+    return guest_by_records(own_marks, row.tour_id, walked, row.ticket)
+
+
+def guest_by_records(
+    marked: Sequence[Mark], tour_id: int, walked: Mapping[str, datetime], ticket: str | None
+) -> Guest:
+    """Return a guest as the rules see them: by their marks, their tour's start and finish, their ticket."""
     started, ended = walked.get("start"), walked.get("finish")
-    gone, ticket = guest_gone(own_marks), row.ticket or ""
-    return Guest(guest_state(own_marks), row.tour_id, started, ended, gone, ticket)
+    return Guest(guest_state(marked), tour_id, started, ended, guest_gone(marked), ticket or "")
 
 
 def _served(guest_id: int, lines: LedgerLines) -> list[Served]:
@@ -147,7 +153,7 @@ def _ledgers() -> CompoundSelect[Any]:
     key: BindParameter[Any] = bindparam("key")
     moved_here = select(c.pour_key).where(c.guest_id == guest_id)
     own = or_(p.guest_id == guest_id, p.key.in_(moved_here))
-    confirmed = policy.newest().subquery()
+    confirmed = policy.newest(policies.c.key, policies.c.at, policies.c.digest).subquery()
     opened = opened_last().subquery("opened")
     return union_all(
         _line("mark", m.key, m.at, kind=m.kind, by=m.by).where(m.guest_id == guest_id),

@@ -83,19 +83,16 @@ def _most(rule: str, amount: str, site: Site, words: Words, at: datetime) -> int
         return _seconds_of_day(time.fromisoformat(amount), site, at)
     number = parse_number(amount, words)
     if rule == GAP:
-        return _within_a_day(int(number * 60))
+        seconds = int(number * 60)
+        if seconds > 86_400:
+            raise ValueError(seconds)
+        return seconds
     kind = next((limit.kind for limit in site.policy.limits if limit.id == rule), None)
     if kind in (Kind.LARGEST, Kind.VOLUME):
         return parse_volume_ul(f"{number} {_volume_unit(site)}", round_up=True)
     if kind is Kind.DRINKS:
         return parse_drinks(f"{number} drinks", site.standard_drink)
     return int(number)
-
-
-def _within_a_day(seconds: int) -> int:
-    if seconds > 86_400:
-        raise ValueError(seconds)
-    return seconds
 
 
 def _seconds_of_day(clock: time, site: Site, at: datetime) -> int:

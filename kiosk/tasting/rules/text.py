@@ -23,6 +23,7 @@ from kiosk.site.settings import Site
 from kiosk.store.tables.staff import staff
 from kiosk.store.tables.tasting import policies
 from kiosk.tasting.room.text import product_name, size
+from kiosk.tasting.rules.policy import newest
 from kiosk.words import formats
 from kiosk.words.catalogs import N_, Words
 
@@ -180,9 +181,7 @@ def confirmed_versions(session: Session, site: Site, words: Words) -> list[Versi
 
 def unconfirmed_changes(session: Session, site: Site, words: Words) -> list[Change] | None:
     """Return the changes of the site's file since the version confirmed last; None without such a version."""
-    p = policies.c
-    last = select(p.body).where(p.by.is_not(None)).order_by(p.at.desc(), p.key.desc()).limit(1)
-    body = session.scalar(last)
+    body = session.scalar(newest(policies.c.body))
     return None if body is None else _changes(readable(body), site.policy, site, words)
 
 

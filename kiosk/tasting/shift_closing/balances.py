@@ -14,7 +14,7 @@ from kiosk.figures.service.servings import Pour
 from kiosk.figures.service.stocktaking import UNCHECKED, Balance, MeasureCheck, at_20_ml, tolerance_ml
 from kiosk.site.settings import Site
 from kiosk.tasting.bottles.measures import last_checks
-from kiosk.tasting.bottles.shelf import BottleOnShelf, pour_of, shelf
+from kiosk.tasting.bottles.shelf import BottleOnShelf, pour_of, shelf, strength_e2
 from kiosk.tasting.bottles.stock import Sealed, sealed_at_both_ends
 from kiosk.tasting.rules.judging import JudgingData
 
@@ -62,7 +62,8 @@ def balances(session: Session, site: Site, shift: Shift, judging: JudgingData) -
     opening, closing = sealed_at_both_ends(session, shift.room, shift.since, shift.until)
     for key, stock in closing.items():
         approval = approvals[stock.approval_id]
-        working.sealed(approval.product, _strength(site, approval), opening.get(key), stock)
+        abv_e2 = strength_e2(site, approval.product, approval.abv_e2)
+        working.sealed(approval.product, abv_e2 / 100, opening.get(key), stock)
     for pour, fate, bottle_id in poured(shift, judging):
         working.pour(pour, fate, bottle_id)
     order = {product: n for n, product in enumerate(site.products)}
@@ -75,12 +76,6 @@ def poured(shift: Shift, judging: JudgingData) -> list[tuple[Pour, Fate, int | N
     rows = {row.key: row for row in shift.entries(judging) if row.volume_ul > 0}
     fates = by_pour([pour_of(row) for row in rows.values()], judging.corrections)
     return [(pour, fate, rows[pour.key].bottle_id) for pour, fate in fates]
-
-
-def _strength(site: Site, approval: Row[Any]) -> float:
-    """Return the % vol of an approval: its own, else its product's."""
-    product = site.products.get(approval.product)
-    return (approval.abv_e2 if approval.abv_e2 is not None else product.abv_e2 if product else 0) / 100
 
 
 class _Working:

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any, TypeVar
 
-from sqlalchemy import func, select, union_all
+from sqlalchemy import Row, func, select, union_all
 from sqlalchemy.orm import Session
 
 from kiosk.entries.entries import EntryOrigin
@@ -59,27 +59,13 @@ PARTS = (
 """The parts of a balance in their order; in a body each is whole µL at 20 °C, as `<part>_ul`."""
 
 
-@dataclass(frozen=True, slots=True)
-class Closing:
-    """A signed closing."""
-
-    key: str
-    room: str
-    day: date
-    revision: int
-    at: datetime
-    recorded_at: datetime
-    by: int
-    body: Mapping[str, Any]
-
-
 def body(
     session: Session,
     site: Site,
     room: str,
     day: date,
     temperature_c: float,
-    signed: Sequence[Closing] | None = None,
+    signed: Sequence[Row[Any]] | None = None,
 ) -> dict[str, Any]:
     """Return the body of a closing: a room's shift by all entries recorded until now.
 
@@ -114,38 +100,32 @@ def sign(
     day: date,
     temperature_c: float,
     now: datetime,
-) -> Closing:
+) -> Row[Any]:
     """Record a shift, by all entries until now, as the next signed revision of its closing, and return it.
 
     A key that was recorded before returns its closing. The caller has checked the signer's PIN.
     """
     by_key = select(shift_closings).where(shift_closings.c.key == origin.key)
-    row = session.execute(by_key).one_or_none()
-    if row is None:
-        newest = select(func.max(shift_closings.c.revision)).where(
-            shift_closings.c.room == room, shift_closings.c.day == day
-        )
-        values = {
-            "key": origin.key,
-            "at": now,
-            "recorded_at": now,
-            "by": origin.by,
-            "device_id": origin.device_id,
-            "room": room,
-            "day": day,
-            "revision": (session.scalar(newest) or 0) + 1,
-            "body": body(session, site, room, day, temperature_c),
-        }
-        ledgers.append(session, shift_closings, values)
-        row = session.execute(by_key).one()
-    return _closing(row)
+    recorded = session.execute(by_key).one_or_none()
+    if recorded is not None:
+        return recorded
+    signed = signed_closings(session, room, day)
+    values = {
+        **origin.values(now, now),
+        "room": room,
+        "day": day,
+        "revision": signed[0].revision + 1 if signed else 1,
+        "body": body(session, site, room, day, temperature_c, signed),
+    }
+    ledgers.append(session, shift_closings, values)
+    return session.execute(by_key).one()
 
 
-def signed_closings(session: Session, room: str, day: date) -> list[Closing]:
-    """Return the signed closings of a room's day, the newest revision first."""
+def signed_closings(session: Session, room: str, day: date) -> Sequence[Row[Any]]:
+    """Return the signed closings of a room's day as rows of their ledger, the newest revision first."""
     c = shift_closings.c
     query = select(shift_closings).where(c.room == room, c.day == day).order_by(c.revision.desc())
-    return [_closing(row) for row in session.execute(query)]
+    return session.execute(query).all()
 
 
 def staff_names(session: Session) -> dict[int, str]:
@@ -153,7 +133,7 @@ def staff_names(session: Session) -> dict[int, str]:
     return dict(session.execute(select(staff.c.id, staff.c.name)).all())
 
 
-def entries_since(session: Session, site: Site, signed: Closing) -> int:
+def entries_since(session: Session, site: Site, signed: Row[Any]) -> int:
     """Return how many entries about a shift were recorded after `signed`; they call for a new revision."""
     shift = shift_of_day(site, signed.room, signed.day, signed.body["temperature_mc"] / 1000)
     p, m, e, s = pours.c, pour_marks.c, bottle_entries.c, stock_entries.c
@@ -243,7 +223,3 @@ def _held(session: Session, room: str) -> int:
     held = Counter(weighing.payload.get("code") for weighing in held_weighings(session))
     codes = session.scalars(select(bottles.c.code).where(bottles.c.room == room)) if held else ()
     return sum(held[code] for code in set(codes))
-
-
-def _closing(row: Any) -> Closing:
-    return Closing(row.key, row.room, row.day, row.revision, row.at, row.recorded_at, row.by, row.body)

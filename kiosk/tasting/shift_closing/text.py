@@ -7,13 +7,15 @@ from datetime import date
 from io import StringIO
 from typing import Any, NamedTuple
 
+from sqlalchemy import Row
+
 from kiosk.figures.figure import Unit
 from kiosk.paper.pages import BOLD, HEADING, PLAIN, QUIET, TITLE, Pages, right
 from kiosk.paper.sheet import MM, Paper
 from kiosk.site.settings import Site
 from kiosk.tasting.bottles import text
 from kiosk.tasting.room.text import product_name
-from kiosk.tasting.shift_closing.closing import PARTS, Closing
+from kiosk.tasting.shift_closing.closing import PARTS
 from kiosk.words import formats, reasons, units
 from kiosk.words.catalogs import N_, Words
 
@@ -91,7 +93,7 @@ def closing_text(
     site: Site,
     words: Words,
     names: Mapping[int, str],
-    signed: Closing | None,
+    signed: Row[Any] | None,
     room: str,
     day: date,
 ) -> ClosingText:
@@ -152,7 +154,7 @@ def _tables(body: Mapping[str, Any], site: Site, words: Words, names: Mapping[in
     )
 
 
-def _signed(signed: Closing, site: Site, words: Words, names: Mapping[int, str]) -> str:
+def _signed(signed: Row[Any], site: Site, words: Words, names: Mapping[int, str]) -> str:
     day, time = formats.day(site.local(signed.at).date(), words), formats.time(signed.at, site.zone, words)
     return words.gettext(
         "Revision {n}, signed by {name}, {moment}",
@@ -232,16 +234,15 @@ def _notes(body: Mapping[str, Any], words: Words) -> Iterable[str]:
         )
 
 
-def closing_csv(closing: ClosingText, words: Words) -> str:
-    """Return a closing as CSV; a cell that a spreadsheet could take for a formula gets an apostrophe."""
+def csv_text(rows: Iterable[Iterable[object]]) -> str:
+    """Return rows as CSV; a cell that a spreadsheet could take for a formula gets an apostrophe."""
     out = StringIO()
-    writer = csv.writer(out, lineterminator="\r\n")
-    for row in _csv_rows(closing, words):
-        writer.writerow([safe(cell) for cell in row])
+    csv.writer(out, lineterminator="\r\n").writerows([safe(cell) for cell in row] for row in rows)
     return out.getvalue()
 
 
-def _csv_rows(closing: ClosingText, words: Words) -> Iterable[tuple[object, ...]]:
+def closing_rows(closing: ClosingText, words: Words) -> Iterable[tuple[object, ...]]:
+    """Yield the rows of a closing's CSV."""
     yield (closing.title, closing.place, closing.signed)
     for product in closing.products:
         for amount in product.amounts:

@@ -1,10 +1,12 @@
 """Pages of the shift closing: the balance, signing it by PIN, and a signed closing as PDF and CSV."""
 
+from collections.abc import Sequence
 from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any
 
 from flask import Response, make_response, redirect, render_template, request, url_for
+from sqlalchemy import Row
 from werkzeug.exceptions import NotFound
 from werkzeug.wrappers import Response as Answer
 
@@ -16,11 +18,18 @@ from kiosk.store.ledgers import new_key
 from kiosk.tasting.blueprint import CLOSERS, bp
 from kiosk.tasting.bottles.views import origin, room_asked, run_use_case, temperature_mc, warmth_unit
 from kiosk.tasting.shift_closing import closing as closings
-from kiosk.tasting.shift_closing.closing import Closing
-from kiosk.tasting.shift_closing.text import ClosingText, closing_csv, closing_pdf, closing_text, staff_name
+from kiosk.tasting.shift_closing.text import (
+    ClosingText,
+    closing_pdf,
+    closing_rows,
+    closing_text,
+    csv_text,
+    staff_name,
+)
 from kiosk.web import access, forms
 from kiosk.web.access import open_to
 from kiosk.web.context import now, site_context, words
+from kiosk.web.page import paper_asked
 from kiosk.words import formats
 from kiosk.words.errors import sentence
 
@@ -36,9 +45,7 @@ def closing() -> str:
 @open_to(*CLOSERS)
 def sign_closing() -> Answer:
     """Sign a shift after the signer's PIN was checked again."""
-    person, device = access.person(), access.device()
-    assert person is not None  # `open_to` lets nobody else through
-    assert device is not None
+    person, device = access.require_person(), access.require_device()
     room, day, warm_c = room_asked(), _day(), _warm_c()
     try:
         sessions.sign_in(
@@ -55,11 +62,8 @@ def sign_closing() -> Answer:
 def closing_on_paper() -> Response:
     """Answer a signed closing as a PDF."""
     signed, text = _signed()
-    paper = request.args.get("paper", Paper.LETTER)
-    if paper not in set(Paper):
-        raise NotFound()
-    pdf = closing_pdf(text, site_context().site, words(), Paper(paper))
-    return _file(pdf, signed, "pdf", "application/pdf")
+    pdf = closing_pdf(text, site_context().site, words(), paper_asked(Paper.LETTER))
+    return document(pdf, f"{_file_name(signed)}.pdf")
 
 
 @bp.get("/closing.csv")
@@ -67,7 +71,8 @@ def closing_on_paper() -> Response:
 def closing_as_table() -> Response:
     """Answer a signed closing as CSV."""
     signed, text = _signed()
-    return _file(closing_csv(text, words()).encode("utf-8-sig"), signed, "csv", "text/csv; charset=utf-8")
+    table = csv_text(closing_rows(text, words()))
+    return document(table.encode("utf-8-sig"), f"{_file_name(signed)}.csv")
 
 
 def _page(error: str) -> str:
@@ -115,7 +120,7 @@ def _in_unit(celsius: float) -> Decimal:
     return Decimal(str(round(value, 1)))
 
 
-def _signed() -> tuple[Closing, ClosingText]:
+def _signed() -> tuple[Row[Any], ClosingText]:
     """Return the signed closing that the address names, and its text. Raises NotFound."""
     site, room, day = site_context().site, room_asked(), _day()
     with site_context().store.read() as session:
@@ -126,7 +131,7 @@ def _signed() -> tuple[Closing, ClosingText]:
     return signed, closing_text(signed.body, site, words(), names, signed, room, day)
 
 
-def _chosen(signed: list[Closing]) -> Closing | None:
+def _chosen(signed: Sequence[Row[Any]]) -> Row[Any] | None:
     """Return the closing whose revision the address names, or None."""
     revision = request.args.get("revision", "")
     return next((one for one in signed if str(one.revision) == revision), None)
@@ -140,10 +145,12 @@ def _day() -> date:
         raise NotFound() from None
 
 
-def _file(content: bytes, signed: Closing, ending: str, kind: str) -> Response:
-    name = f"closing-{signed.room}-{signed.day}-{signed.revision}.{ending}"
-    headers: dict[str, Any] = {
-        "Content-Disposition": f'inline; filename="{name}"',
-        "Cache-Control": "no-store",
-    }
-    return Response(content, mimetype=kind, headers=headers)
+def _file_name(signed: Row[Any]) -> str:
+    return f"closing-{signed.room}-{signed.day}-{signed.revision}"
+
+
+def document(content: bytes, name: str, disposition: str = "inline") -> Response:
+    """Answer a document that no cache may keep, a PDF or CSV by the ending of its name."""
+    headers = {"Content-Disposition": f'{disposition}; filename="{name}"', "Cache-Control": "no-store"}
+    mimetype = "application/pdf" if name.endswith(".pdf") else "text/csv; charset=utf-8"
+    return Response(content, mimetype=mimetype, headers=headers)

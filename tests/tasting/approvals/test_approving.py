@@ -15,7 +15,8 @@ from kiosk.store.tables.shared import history
 from kiosk.store.tables.tasting import approvals
 from kiosk.tasting.approvals import approving
 from kiosk.tasting.approvals.approvals import approved
-from kiosk.tasting.approvals.approving import ApprovalEnded, ApprovalFaults, NewApproval, WhyMissing
+from kiosk.tasting.approvals.approving import ApprovalEnded, ApprovalFaults, NewApproval
+from kiosk.tasting.errors import WhyMissing
 
 
 def record_lot(tasting, code="BL-09", product="blanco"):

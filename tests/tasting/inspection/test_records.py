@@ -36,9 +36,10 @@ def test_a_day_holds_what_happened_on_it_and_no_more(tasting: Tasting) -> None:
 
 def test_a_span_has_the_version_that_it_begins_under_and_those_after(tasting: Tasting) -> None:
     told = read(tasting)
-    assert [one.policy.year for one in told.versions] == [2026, 2027]
-    assert [one.confirmed_by for one in told.versions] == [tasting.ana] * 2
-    assert [one.policy.year for one in read(tasting, LAST, LAST).versions] == [2026, 2027]
+    assert [told.policies[one.key].year for one in told.versions] == [2026, 2027]
+    assert [one.by for one in told.versions] == [tasting.ana] * 2
+    last = read(tasting, LAST, LAST)
+    assert [last.policies[one.key].year for one in last.versions] == [2026, 2027]
     assert [given.why for given in told.day_restrictions[LAST]] == ["a hot day"]
 
 

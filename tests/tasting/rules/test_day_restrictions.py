@@ -11,8 +11,9 @@ from sqlalchemy import event, select
 from kiosk.figures.drinks import GAP, LAST_POUR, NO_ALCOHOL, DayRestriction, Kind, Limit, parse_volume_ul
 from kiosk.store.ledgers import new_key
 from kiosk.store.tables import tasting as tables
+from kiosk.tasting.errors import WhyMissing
 from kiosk.tasting.rules import day_restrictions
-from kiosk.tasting.rules.day_restrictions import NotStricter, WhyMissing
+from kiosk.tasting.rules.day_restrictions import NotStricter
 from kiosk.tasting.shift_closing import closing
 from tests.tasting_room import QUARTER_UL, Tasting, tasting_site
 

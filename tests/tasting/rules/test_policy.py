@@ -20,7 +20,7 @@ def in_force(tasting, site=None):
 
 
 def test_the_confirmed_rules_are_in_force_and_say_who_confirmed_them(tasting):
-    assert in_force(tasting).confirmed_by == tasting.ana
+    assert in_force(tasting).by == tasting.ana
 
 
 def test_a_changed_file_puts_nothing_in_force(tasting, tmp_path):
@@ -42,7 +42,7 @@ def test_the_version_confirmed_last_is_in_force(tasting, tmp_path):
     other = tasting_site(tmp_path, limits=())
     with tasting.store.write() as session:
         policy.confirm(session, other, key=new_key(), by=tasting.bea, at=tasting.now)
-    assert in_force(tasting, other).confirmed_by == tasting.bea
+    assert in_force(tasting, other).by == tasting.bea
     assert in_force(tasting) is None
 
 
