@@ -16,6 +16,7 @@ from kiosk.production import views as production
 from kiosk.production.lineage import views as lineage
 from kiosk.production.live.casks import casks_filled_on
 from kiosk.production.pictures.making import stop_pictures
+from kiosk.production.records.submission import record_cask_sample
 from kiosk.site.content.loading import load_content
 from kiosk.site.settings import Site
 from kiosk.site.shipped import shipped
@@ -100,6 +101,7 @@ def create_app(
         entry_kinds=entry_kinds(),
         stop_pictures=stop_pictures,
         casks_filled_on=casks_filled_on,
+        record_cask_sample=record_cask_sample,
     )
     for part in SHARED:
         part.init_app(app)

@@ -15,6 +15,7 @@ from kiosk.figures.figure import Basis, Figure, Provider, Registry, Spec, Unit
 from kiosk.production.lineage import views as lineage_views
 from kiosk.production.live.casks import casks_filled_on
 from kiosk.production.pictures.making import stop_pictures
+from kiosk.production.records.submission import record_cask_sample
 from kiosk.site.content.loading import Content, load_content
 from kiosk.site.content.rendering import PageReader
 from kiosk.site.settings import RouteStop, Site
@@ -78,6 +79,7 @@ class Walk:
             self.clock,
             stop_pictures,
             casks_filled_on,
+            record_cask_sample,
         )
         for part in SHARED:
             part.init_app(self.app)

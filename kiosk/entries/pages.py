@@ -6,8 +6,8 @@ from flask import Blueprint, jsonify, make_response, request
 from werkzeug.exceptions import BadRequest, NotFound
 from werkzeug.wrappers import Response
 
-from kiosk.entries.entries import Answer, RawEntry, sentence
-from kiosk.entries.errors import NotRecorded, UnknownSender
+from kiosk.entries.entries import KEY, Answer, EntryOrigin, RawEntry, sentence
+from kiosk.entries.errors import Malformed, NotRecorded, UnknownSender
 from kiosk.entries.intake import SenderCredentials, take_in_entries
 from kiosk.web import access, forms, language
 from kiosk.web.access import open_to
@@ -39,6 +39,17 @@ def post_entries(*rows: RawEntry) -> list[Answer]:
         if answer.outcome in ("rejected", "held"):
             raise NotRecorded(answer.status, sentence(answer, site_context().site, words()))
     return answers
+
+
+def form_origin() -> EntryOrigin:
+    """Return the origin of an entry by form: its key, the device, and the person signed in by PIN.
+
+    Raises Malformed for a key that cannot be one.
+    """
+    key, person, device = forms.text("key"), access.require_person(), access.require_device()
+    if not KEY.fullmatch(key):
+        raise Malformed(part="key")
+    return EntryOrigin(key, person.id, device.id, checked=True, here=True)
 
 
 def demand_granted(answers: Iterable[Answer]) -> None:

@@ -161,6 +161,11 @@ def has_people(session: Session) -> bool:
     return bool(session.scalar(select(func.count()).select_from(staff)))
 
 
+def is_staff(session: Session, staff_id: int | None) -> bool:
+    """Return whether an id is that of a person who works here or did."""
+    return session.execute(select(staff.c.id).where(staff.c.id == staff_id)).first() is not None
+
+
 def members(session: Session, site: Site, now: datetime) -> list[Member]:
     """Return the people who work here today, by name."""
     named_roles = session.execute(

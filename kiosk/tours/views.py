@@ -5,9 +5,8 @@ from functools import partial
 from flask import Blueprint, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
-from kiosk.entries.entries import KEY, EntryOrigin
-from kiosk.entries.errors import Malformed
 from kiosk.entries.guest_marks import MarkEntry
+from kiosk.entries.pages import form_origin
 from kiosk.site.products import ALLERGEN_WORDS, allergen_names
 from kiosk.staff.people import ROLES
 from kiosk.store.engine import run
@@ -58,10 +57,8 @@ def group(tour_id: int) -> str:
 @open_to("guide", "bar", "manager")
 def mark(tour_id: int) -> Response:
     """Record one mark about one guest."""
-    guest_id, key = forms.whole("guest") or 0, forms.text("key")
-    if not KEY.fullmatch(key):
-        raise Malformed(part="key")
-    entry = MarkEntry(_origin(key), guest_id, forms.text("kind"))
+    guest_id = forms.whole("guest") or 0
+    entry = MarkEntry(form_origin(), guest_id, forms.text("kind"))
     checkin.mark_guest(site_context().store, site_context().site, tour_id, entry, now())
     return redirect(url_for("tours.group", tour_id=tour_id, _anchor=f"guest-{guest_id}"))
 
@@ -94,9 +91,3 @@ def numbers(tour_id: int, booking_id: int) -> Response:
     here, at = site_context(), now()
     run(here.store, lambda session: checkin.give_numbers(session, here.site, tour_id, booking_id, at))
     return redirect(url_for("tours.group", tour_id=tour_id, _anchor=f"booking-{booking_id}"))
-
-
-def _origin(key: str) -> EntryOrigin:
-    """Return who sends an entry and from which device; the person is signed in, so the PIN was checked."""
-    person, device = access.require_person(), access.require_device()
-    return EntryOrigin(key, person.id, device.id, checked=True, here=True)

@@ -24,6 +24,8 @@ StopPictures = Callable[[Session, str, PageReader], list[Picture]]
 """Draws the pictures of the records for the stop with a slug, in the reader's language."""
 CasksFilledOn = Callable[[FigureReader, int, int], Sequence[int]]
 """Returns the year of every cask that was filled on a day and month of the year."""
+RecordCaskSample = Callable[..., tuple[str, Mapping[str, object]] | None]
+"""Records a sample of a cask, and returns None, or the sentence and the facts of what prevents it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +40,7 @@ class SiteContext:
     clock: Callable[[], datetime]
     stop_pictures: StopPictures
     casks_filled_on: CasksFilledOn
+    record_cask_sample: RecordCaskSample
     entry_kinds: Sequence[Any] = ()  # what `kiosk.entries` takes in
 
 

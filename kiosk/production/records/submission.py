@@ -335,10 +335,11 @@ def record_cask_sample(
     abv_percent: float,
     by: int | None,
     at: datetime,
-) -> None:
+) -> tuple[str, Mapping[str, object]] | None:
     """Record what left a cask, `abv_percent` being its strength at 20 °C, in the caller's transaction.
 
-    Raises RecordFaults for what cannot be a record, and for more than the cask plausibly held.
+    Return None, or the sentence and the facts of the first fault where it cannot be a record, or is
+    more than the cask plausibly held; then nothing was recorded.
     """
     values = {
         "cask": cask,
@@ -349,4 +350,8 @@ def record_cask_sample(
         "reading": abv_percent,
         "temperature_c": 20.0,
     }
-    submit_form(session, site, SAMPLE, values, by=by, at=at, hold=False)
+    try:
+        submit_form(session, site, SAMPLE, values, by=by, at=at, hold=False)
+    except RecordFaults as faults:
+        return faults.faults[0].code.value, faults.faults[0].facts
+    return None

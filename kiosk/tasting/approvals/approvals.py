@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import bindparam, or_, select
+from sqlalchemy import Row, bindparam, or_, select
 from sqlalchemy.orm import Session
 
 from kiosk.figures.drinks import Offer, Part, Serving, counted_abv_e2, serving
@@ -36,10 +36,11 @@ class Approved:
     signed_at: datetime | None = None
     ended_at: datetime | None = None
 
-    def holds(self, at: datetime) -> bool:
-        """Return whether the approval was signed by an instant and not yet ended."""
-        begun = self.signed_at is None or self.signed_at <= at
-        return begun and (self.ended_at is None or at < self.ended_at)
+
+def holds(approval: Approved | Row[Any], at: datetime) -> bool:
+    """Return whether an approval was signed by an instant and not yet ended."""
+    begun = approval.signed_at is None or approval.signed_at <= at
+    return begun and (approval.ended_at is None or at < approval.ended_at)
 
 
 _R = approvals.c
@@ -70,7 +71,7 @@ def strongest(site: Site, of_the_room: Iterable[Approved], at: datetime) -> dict
     """
     by_product: dict[str, Approved] = {}
     for one in of_the_room:
-        if one.holds(at):
+        if holds(one, at):
             other = by_product.get(one.product, one)
             by_product[one.product] = max(other, one, key=lambda entry: counted_e2(site, entry))
     return by_product
@@ -81,14 +82,13 @@ def was_approved(session: Session, product: str) -> bool:
     return session.execute(select(_R.id).where(_R.product == product).limit(1)).first() is not None
 
 
-def covers(row: Any, room: str, site: Site, at: datetime) -> bool:
+def covers(row: Row[Any], room: str, site: Site, at: datetime) -> bool:
     """Return whether a row of the approvals' table covers a room and is in force at an instant."""
     day = site.service_day(at)
-    one = Approved(row.code, row.product, row.abv_e2, row.abv_basis, row.signed_at, row.ended_at)
-    return room in row.rooms and row.from_on <= day <= (row.until_on or day) and one.holds(at)
+    return room in row.rooms and row.from_on <= day <= (row.until_on or day) and holds(row, at)
 
 
-def counted_e2(site: Site, entry: Approved) -> int:
+def counted_e2(site: Site, entry: Approved | Row[Any]) -> int:
     """Return the strength at which an approval counts, in hundredths of % vol."""
     known = site.products.get(entry.product)
     before = known.abv_e2 if known else entry.abv_e2 or 0

@@ -3,21 +3,19 @@
 A cask sample is recorded on its cask in the transaction that signs its approval.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from kiosk.production.records.faults import RecordFaults
-from kiosk.production.records.submission import record_cask_sample
 from kiosk.site.products import ABV_BASES
 from kiosk.site.settings import APPROVAL_KINDS, Site
 from kiosk.store import rows
 from kiosk.store.tables import production as t
 from kiosk.store.tables.tasting import approvals
-from kiosk.tasting.errors import FormFaults, TastingError, WhyMissing
+from kiosk.tasting.errors import Fault, FormFaults, TastingError, WhyMissing
 from kiosk.words.catalogs import N_
 
 STRONGEST_E2 = 9600
@@ -126,15 +124,34 @@ def experiments(session: Session, site: Site) -> list[str]:
     return list(session.scalars(select(of).distinct().where(of.not_in(list(site.products))).order_by(of)))
 
 
-def sign(session: Session, site: Site, entry: NewApproval, *, by: int, at: datetime) -> int:
+def sign(
+    session: Session,
+    site: Site,
+    entry: NewApproval,
+    record_cask_sample: Callable[..., Fault | None],
+    *,
+    by: int,
+    at: datetime,
+) -> int:
     """Record a new approval and return its id. The caller has checked the manager's PIN.
 
-    A cask sample is recorded on its cask in the same transaction.
-    Raises ApprovalFaults.
+    A cask sample is recorded on its cask in the same transaction, by production's own rules: by
+    `record_cask_sample`, which returns what prevents it. Raises ApprovalFaults.
     """
     batch_id = check(session, site, entry, at)
     if entry.kind == "cask_sample":
-        _take_sample(session, site, entry, by, at)
+        fault = record_cask_sample(
+            session,
+            site,
+            entry.source,
+            volume_l=(entry.taken_ul or 0) / 1_000_000,
+            temperature_c=(20_000 if entry.taken_mc is None else entry.taken_mc) / 1000,
+            abv_percent=(entry.abv_e2 or 0) / 100,
+            by=by,
+            at=at,
+        )
+        if fault:  # nothing is released that its cask cannot have given
+            raise ApprovalFaults({"taken_ml": fault})
     return rows.insert(session, approvals, _values(entry, batch_id, by, at))
 
 
@@ -220,24 +237,6 @@ def _batch(session: Session, entry: NewApproval) -> int | None:
     b, kinds = t.batches.c, SOURCES[entry.kind]
     named = session.execute(select(b.kind, b.id).where(b.code == entry.source, b.kind.in_(kinds))).all()
     return min(named, key=lambda row: kinds.index(row.kind)).id if named else None
-
-
-def _take_sample(session: Session, site: Site, entry: NewApproval, by: int, at: datetime) -> None:
-    """Record on the cask what the sample took, by production's own rules."""
-    try:
-        record_cask_sample(
-            session,
-            site,
-            entry.source,
-            volume_l=(entry.taken_ul or 0) / 1_000_000,
-            temperature_c=(20_000 if entry.taken_mc is None else entry.taken_mc) / 1000,
-            abv_percent=(entry.abv_e2 or 0) / 100,
-            by=by,
-            at=at,
-        )
-    except RecordFaults as faults:  # nothing is released that its cask cannot have given
-        first = faults.faults[0]
-        raise ApprovalFaults({"taken_ml": (first.code.value, first.facts)}) from faults
 
 
 def _values(entry: NewApproval, batch_id: int | None, by: int, at: datetime) -> dict[str, object]:

@@ -7,12 +7,13 @@ from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response
 
 from kiosk.entries.errors import Malformed
-from kiosk.site.products import ABV_BASES, BASIS_WORDS
+from kiosk.site.products import ABV_BASES, BASIS_WORDS, allergens_of
 from kiosk.site.settings import APPROVAL_KINDS
 from kiosk.staff import sessions
 from kiosk.staff.errors import StaffError
 from kiosk.store.engine import run
 from kiosk.tasting.approvals import approving
+from kiosk.tasting.approvals.approvals import counted_e2
 from kiosk.tasting.approvals.approving import ApprovalFaults
 from kiosk.tasting.approvals.text import KINDS, approvals_page, parse_approval
 from kiosk.tasting.blueprint import POURERS, bp
@@ -37,9 +38,17 @@ FIELDS = (
 @open_to(*POURERS)
 def approvals() -> str:
     """Show the approvals in force by room, those to come, and those that have ended."""
+    site = site_context().site
     with site_context().store.read() as session:
-        page = approvals_page(session, site_context().site, words(), now())
-    return render_template("approvals/approvals.html", page=page)
+        page = approvals_page(session, site, now())
+    return render_template(
+        "approvals/approvals.html",
+        page=page,
+        kinds=KINDS,
+        bases=BASIS_WORDS,
+        abv_percent=lambda one: counted_e2(site, one) / 100,
+        allergens=lambda one: allergens_of(site.products.get(one.product), words()).names,
+    )
 
 
 @bp.get("/releases")
@@ -74,7 +83,8 @@ def sign_approval() -> Response:
         with here.store.read() as session:
             approving.check(session, here.site, read, at)
         sessions.check_pin(here.store, here.site, by, device.id, forms.text("pin"), at)
-        run(here.store, lambda session: approving.sign(session, here.site, read, by=by, at=at))
+        sample = here.record_cask_sample
+        run(here.store, lambda session: approving.sign(session, here.site, read, sample, by=by, at=at))
     except ApprovalFaults as faults:
         return make_response(_form(_fault_sentences(faults)), faults.status)
     except StaffError as refusal:

@@ -4,7 +4,7 @@ Every entry may be sent again under its key. Nothing here adds to a bottle: bott
 part bottles are not joined.
 """
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import datetime
 from typing import Any
 
@@ -15,9 +15,9 @@ from kiosk.entries.entries import EntryOrigin
 from kiosk.entries.errors import Malformed
 from kiosk.figures.service.bottles import rejection, tare_at_opening_g
 from kiosk.site.settings import Site
+from kiosk.staff.people import is_staff
 from kiosk.store import ledgers, rows
 from kiosk.store.tables.production import held
-from kiosk.store.tables.staff import staff
 from kiosk.store.tables.tasting import approvals, bottle_entries, bottles
 from kiosk.tasting.approvals.approvals import covers
 from kiosk.tasting.bottles.shelf import BottleOnShelf, NotApproved, density_of, find_bottle, strength_e2
@@ -157,12 +157,8 @@ def _check_form(session: Session, bottle: BottleOnShelf, form: BottleEntryForm) 
         raise Malformed(part=form.kind)
     if form.volume_ul is not None and not 0 <= form.volume_ul <= bottle.size_ml * 1000:
         raise Malformed(part="volume_ul")
-    if form.kind == "house_use" and not _is_staff(session, form.used_by):
+    if form.kind == "house_use" and not is_staff(session, form.used_by):
         raise Malformed(part="used_by")
-
-
-def _is_staff(session: Session, staff_id: int | None) -> bool:
-    return session.execute(select(staff.c.id).where(staff.c.id == staff_id)).first() is not None
 
 
 def _rejection(bottle: BottleOnShelf, form: BottleEntryForm) -> str | None:
@@ -184,12 +180,4 @@ def _hold(
 
 
 def _values(origin: EntryOrigin, bottle_id: int, form: BottleEntryForm, now: datetime) -> dict[str, object]:
-    return {
-        **origin.values(origin.at(now), now),
-        "bottle_id": bottle_id,
-        "kind": form.kind,
-        "gross_g": form.gross_g,
-        "temperature_mc": form.temperature_mc,
-        "volume_ul": form.volume_ul,
-        "used_by": form.used_by,
-    }
+    return {**origin.values(origin.at(now), now), **asdict(form), "bottle_id": bottle_id}

@@ -19,7 +19,6 @@ from kiosk.store.tables.tasting import measure_checks
 class LastCheck:
     """The last check of a measure."""
 
-    measure: str
     at: datetime
     check: MeasureCheck
 
@@ -34,12 +33,9 @@ def record_check(
     if measure not in {known.id for known in site.measures}:
         raise Malformed(part="measure")
     accuracy = measure_check(weights_g)
-    values = {
-        **origin.values(origin.at(now), now),
-        "measure": measure,
-        "weights_g": list(weights_g),
-    }
-    ledgers.append(session, measure_checks, values, ignoring={"at"})
+    values = {"measure": measure, "weights_g": list(weights_g)}
+    entry = origin.values(origin.at(now), now) | values
+    ledgers.append(session, measure_checks, entry, ignoring={"at"})
     return accuracy
 
 
@@ -47,7 +43,5 @@ def last_checks(session: Session, until: datetime) -> Mapping[str, LastCheck]:
     """Return the last check of each measure before `until`, by the measure's id."""
     m = measure_checks.c
     query = select(m.measure, m.at, m.weights_g).where(m.at < until).order_by(m.at, m.key)
-    return {
-        row.measure: LastCheck(row.measure, row.at, measure_check(row.weights_g))
-        for row in session.execute(query)
-    }
+    checks = session.execute(query)
+    return {row.measure: LastCheck(row.at, measure_check(row.weights_g)) for row in checks}

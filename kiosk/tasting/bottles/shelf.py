@@ -184,9 +184,10 @@ def find_bottle(session: Session, site: Site, bottle_id: int) -> BottleOnShelf |
 
 
 def _bottles() -> Select[Any]:
-    r = approvals.c
-    query = select(bottles, r.product, r.abv_e2, r.density_e4).join_from(bottles, approvals)
-    return query.order_by(r.product, bottles.c.id)
+    b, r = bottles.c, approvals.c
+    record = (b.id, b.code, b.approval_id, b.room, b.kind, b.size_ml, b.tare_g, b.discard_at, r.product)
+    query = select(*record, r.abv_e2, r.density_e4).join_from(bottles, approvals)
+    return query.order_by(r.product, b.id)
 
 
 def _read(session: Session, site: Site, wanted: Select[Any]) -> list[BottleOnShelf]:
@@ -197,22 +198,10 @@ def _read(session: Session, site: Site, wanted: Select[Any]) -> list[BottleOnShe
 
 
 def _shelved(site: Site, row: Any, entries: Sequence[BottleEntry], poured: Poured) -> BottleOnShelf:
-    abv_e2 = strength_e2(site, row.product, row.abv_e2)
-    return BottleOnShelf(
-        id=row.id,
-        code=row.code,
-        product=row.product,
-        approval_id=row.approval_id,
-        room=row.room,
-        kind=row.kind,
-        size_ml=row.size_ml,
-        tare_g=row.tare_g,
-        discard_at=row.discard_at,
-        abv_e2=abv_e2,
-        density_g_ml=density_of(site, row.product, abv_e2, row.density_e4),
-        entries=tuple(entries),
-        pours=tuple(poured),
-    )
+    values = dict(row._mapping)
+    values["abv_e2"] = abv_e2 = strength_e2(site, row.product, row.abv_e2)
+    values["density_g_ml"] = density_of(site, row.product, abv_e2, values.pop("density_e4"))
+    return BottleOnShelf(**values, entries=tuple(entries), pours=tuple(poured))
 
 
 def _entries(session: Session, ids: Sequence[int]) -> Mapping[int, list[BottleEntry]]:

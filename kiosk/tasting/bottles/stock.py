@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -63,16 +63,16 @@ def record(
     if line.kind == "moved":
         _move(session, site, origin, line, to_room, now)
     else:
-        ledgers.append(session, stock_entries, _values(origin, origin.key, line, line.bottles, now))
+        ledgers.append(session, stock_entries, _values(origin, line, now))
 
 
 def _move(session: Session, site: Site, origin: EntryOrigin, line: Line, to_room: str, now: datetime) -> None:
     if to_room not in site.rooms or to_room == line.room:
         raise Malformed(part="room")
-    out = ledgers.append(session, stock_entries, _values(origin, origin.key, line, -line.bottles, now))
-    if out is ledgers.Appended.NEW:
-        there = Line(line.approval_id, to_room, "moved", line.bottles, line.size_ml, line.document)
-        ledgers.append(session, stock_entries, _values(origin, new_key(), there, line.bottles, now))
+    out = _values(origin, replace(line, bottles=-line.bottles), now)
+    if ledgers.append(session, stock_entries, out) is ledgers.Appended.NEW:
+        into = _values(origin, replace(line, room=to_room), now)
+        ledgers.append(session, stock_entries, into | {"key": new_key()})
 
 
 Key = tuple[int, int]
@@ -163,14 +163,5 @@ def _events(session: Session, room: str, until: datetime) -> Mapping[Key, list[E
     return events
 
 
-def _values(origin: EntryOrigin, key: str, line: Line, n: int, now: datetime) -> dict[str, object]:
-    return {
-        **origin.values(origin.at(now), now),
-        "key": key,
-        "approval_id": line.approval_id,
-        "room": line.room,
-        "kind": line.kind,
-        "bottles": n,
-        "size_ml": line.size_ml,
-        "document": line.document,
-    }
+def _values(origin: EntryOrigin, line: Line, now: datetime) -> dict[str, object]:
+    return origin.values(origin.at(now), now) | asdict(line)

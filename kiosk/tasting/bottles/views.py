@@ -10,8 +10,8 @@ from sqlalchemy import Row
 from werkzeug.exceptions import NotFound
 from werkzeug.wrappers import Response
 
-from kiosk.entries.entries import KEY, EntryOrigin
 from kiosk.entries.errors import Malformed
+from kiosk.entries.pages import form_origin
 from kiosk.site.settings import Units
 from kiosk.staff.people import members
 from kiosk.store.engine import run
@@ -70,7 +70,7 @@ def open_bottle() -> Response:
         forms.whole("tare_g"),
         now() + timedelta(hours=hours) if hours else None,
     )
-    run_use_case(bottle_entries.record_opening, origin(), opening, now())
+    run_use_case(bottle_entries.record_opening, form_origin(), opening, now())
     return redirect(url_for("tasting.bottles", room=opening.room), 303)
 
 
@@ -101,7 +101,7 @@ def record_bottle_entry(bottle_id: int) -> Response:
     form = BottleEntryForm(
         forms.text("kind"), forms.whole("gross_g"), temperature_mc(), volume_ul(), forms.whole("used_by")
     )
-    outcome = run_use_case(bottle_entries.record_entry, origin(), bottle_id, form, now())
+    outcome = run_use_case(bottle_entries.record_entry, form_origin(), bottle_id, form, now())
     return redirect(url_for("tasting.bottle", bottle_id=bottle_id, outcome=outcome), 303)
 
 
@@ -109,10 +109,9 @@ def record_bottle_entry(bottle_id: int) -> Response:
 @open_to("manager")
 def settle_weighing(held_id: int) -> Response:
     """Close a held weighing without using it."""
-    person = access.person()
-    assert person is not None  # `open_to` lets nobody else through
+    by, revision = access.require_person().id, forms.whole("revision") or 0
     with site_context().store.write() as session:
-        bottle_entries.set_aside(session, held_id, forms.whole("revision") or 0, by=person.id, at=now())
+        bottle_entries.set_aside(session, held_id, revision, by=by, at=now())
     return redirect(url_for("tasting.bottles"), 303)
 
 
@@ -125,7 +124,7 @@ def record_stock() -> Response:
         raise Malformed(part="bottles")
     document = forms.text("document", 80) or None
     line = Line(forms.whole("approval") or 0, room_asked(), forms.text("kind"), n, size_ml, document)
-    run_use_case(stock.record, origin(), line, now(), to_room=forms.text("to_room"))
+    run_use_case(stock.record, form_origin(), line, now(), to_room=forms.text("to_room"))
     return redirect(url_for("tasting.bottles", room=line.room), 303)
 
 
@@ -135,7 +134,7 @@ def check_measure() -> Response:
     """Record ten weighed pours of water."""
     weights = [float(formats.parse_number(weight, words())) for weight in forms.text("weights_g").split()]
     measure = forms.text("measure")
-    run_use_case(measures.record_check, origin(), measure, weights, now())
+    run_use_case(measures.record_check, form_origin(), measure, weights, now())
     return redirect(url_for("tasting.bottles"), 303)
 
 
@@ -143,14 +142,6 @@ def run_use_case(use_case: Callable[..., T], *args: Any, **kwargs: Any) -> T:
     """Return the result of a use case, run in a transaction with its session and the site before `args`."""
     site = site_context().site
     return run(site_context().store, lambda session: use_case(session, site, *args, **kwargs))
-
-
-def origin() -> EntryOrigin:
-    """Return the origin of an entry by form: its key, the person and the device. Raises Malformed."""
-    person, device = access.person(), access.device()
-    if not KEY.fullmatch(forms.text("key")):
-        raise Malformed(part="key")
-    return EntryOrigin(forms.text("key"), person.id if person else None, device.id if device else None)
 
 
 def room_asked() -> str:

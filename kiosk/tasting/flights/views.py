@@ -135,9 +135,7 @@ def _time(text: str) -> time | None:
 
 
 def _by() -> int:
-    person = access.person()
-    assert person is not None  # `open_to` lets nobody else through
-    return person.id
+    return access.require_person().id
 
 
 def _revision() -> int:

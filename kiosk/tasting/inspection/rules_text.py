@@ -14,7 +14,7 @@ from sqlalchemy import Row
 
 from kiosk.figures.drinks import drinks_had
 from kiosk.site.settings import Site
-from kiosk.tasting.approvals.approvals import Approved, counted_e2
+from kiosk.tasting.approvals.approvals import counted_e2
 from kiosk.tasting.bottles.text import ml
 from kiosk.tasting.inspection.records import Inspection, Tally, guest_number, tally_by
 from kiosk.tasting.room.text import product_name, size
@@ -217,8 +217,7 @@ def approvals(text: ReportText) -> Section:
     _ = text.words.gettext
 
     def strength(row: Any) -> str:
-        abv_e2 = counted_e2(text.site, Approved(row.code, row.product, row.abv_e2, row.abv_basis))
-        return formats.number(abv_e2 / 100, 1, text.words) + " %"
+        return formats.number(counted_e2(text.site, row) / 100, 1, text.words) + " %"
 
     def validity(row: Any) -> str:
         until = formats.day(row.until_on, text.words) if row.until_on else _("no end set")

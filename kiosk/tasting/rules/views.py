@@ -5,12 +5,12 @@ from collections.abc import Mapping
 from flask import make_response, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
+from kiosk.entries.pages import form_origin
 from kiosk.staff import sessions
 from kiosk.staff.errors import StaffError
 from kiosk.store.engine import run
 from kiosk.store.ledgers import new_key
 from kiosk.tasting.blueprint import POURERS, bp
-from kiosk.tasting.bottles.views import origin
 from kiosk.tasting.errors import TastingError
 from kiosk.tasting.rules import day_restrictions, policy, restriction_form
 from kiosk.tasting.rules.text import confirmed_versions, rule_lines, unconfirmed_changes
@@ -59,7 +59,7 @@ def restrict_today() -> Response:
         run(
             here.store,
             lambda session: day_restrictions.tighten_for_day(
-                session, here.site, origin(), room, restriction, why
+                session, here.site, form_origin(), room, restriction, why
             ),
         )
     except (StaffError, TastingError) as refusal:

@@ -10,13 +10,14 @@ from sqlalchemy import Row
 from werkzeug.exceptions import NotFound
 from werkzeug.wrappers import Response as Answer
 
+from kiosk.entries.pages import form_origin
 from kiosk.paper.sheet import Paper
 from kiosk.site.settings import Units
 from kiosk.staff import sessions
 from kiosk.staff.errors import StaffError
 from kiosk.store.ledgers import new_key
 from kiosk.tasting.blueprint import CLOSERS, bp
-from kiosk.tasting.bottles.views import origin, room_asked, run_use_case, temperature_mc, warmth_unit
+from kiosk.tasting.bottles.views import room_asked, run_use_case, temperature_mc, warmth_unit
 from kiosk.tasting.shift_closing import closing as closings
 from kiosk.tasting.shift_closing.text import (
     ClosingText,
@@ -53,7 +54,7 @@ def sign_closing() -> Answer:
         )
     except StaffError as refusal:
         return make_response(_page(sentence(refusal, words())), refusal.status)
-    done = run_use_case(closings.sign, origin(), room, day, warm_c, now())
+    done = run_use_case(closings.sign, form_origin(), room, day, warm_c, now())
     return redirect(url_for("tasting.closing", room=room, day=day, revision=done.revision), 303)
 
 

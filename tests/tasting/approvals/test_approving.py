@@ -8,6 +8,7 @@ from datetime import timedelta
 import pytest
 from sqlalchemy import select
 
+from kiosk.production.records.submission import record_cask_sample
 from kiosk.store import rows
 from kiosk.store.errors import Stale
 from kiosk.store.tables import production as t
@@ -57,7 +58,9 @@ def cask_sample(tasting, **changes):
 
 def sign(tasting, asked):
     with tasting.store.write() as session:
-        return approving.sign(session, tasting.site, asked, by=tasting.ana, at=tasting.now)
+        return approving.sign(
+            session, tasting.site, asked, record_cask_sample, by=tasting.ana, at=tasting.now
+        )
 
 
 def faults(tasting, asked):
