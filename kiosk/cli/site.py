@@ -8,9 +8,9 @@ from pathlib import Path
 import click
 
 from kiosk.app import new_registry, system_clock
-from kiosk.cli.console import site_option
+from kiosk.cli.console import console_words, site_option
 from kiosk.daily import Daily, NotReady
-from kiosk.site.check import check_site
+from kiosk.site.check import check_site, rooms_without_names
 from kiosk.site.faults import SiteFaults
 from kiosk.site.loading import load_site
 from kiosk.site.secret import make_secret
@@ -86,10 +86,15 @@ def init(folder: Path) -> None:
 @click.command()
 @site_option
 def check(site_folder: Path) -> None:
-    """List every fault of a site: settings, route, products, content, catalogs."""
+    """List every fault of a site: settings, route, products, content, catalogs.
+
+    A room without names is listed too, and is no fault: pages show its id.
+    """
     faults = check_site(site_folder, new_registry().specs)
     if faults:
         raise SiteFaults(faults)
+    for lacking in rooms_without_names(site_folder):
+        click.echo(lacking.sentence(console_words().gettext))
 
 
 @click.command()

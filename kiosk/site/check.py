@@ -17,6 +17,7 @@ from kiosk.site.secret import NAME as SECRET
 from kiosk.site.settings import Product, RouteStop, Site
 from kiosk.site.shipped import shipped
 from kiosk.site.toml_reader import Where
+from kiosk.site.values import TEXTS
 from kiosk.words.catalogs import N_, SOURCE_LANGUAGE
 
 LEAST = "least_strength_"
@@ -43,6 +44,18 @@ def _check(product: Product, least: dict[str, float], where: Where) -> None:
         elif product.abv_e2 < round(least[name] * 100):
             remedy = N_("at least {least} % vol for the class {name}, by the table of facts")
             where.at("abv_percent").note(product.abv_e2 / 100, remedy, least=least[name], name=name)
+
+
+def rooms_without_names(folder: Path) -> list[Fault]:
+    """Return a fault for each room of a readable site that has no names; pages then show its id."""
+    site, faults = read_site(folder, []), list[Fault]()
+    if site is None:
+        return faults
+    where = Where("site.toml", (site.folder / "site.toml").read_text(encoding="utf-8"), faults)
+    for place, room in enumerate(site.rooms):
+        if not site.room_names.get(room):
+            where.at("rooms", place, "names").missing(TEXTS)
+    return faults
 
 
 def check_site(folder: Path, figure_names: Collection[str] | None = None) -> list[Fault]:

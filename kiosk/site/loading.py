@@ -49,6 +49,8 @@ def read_site(folder: Path, faults: list[Fault], *, database: str | None = None)
     table, where = read_toml(folder / "site.toml", "site.toml", faults)
     products_table, products_where = read_toml(folder / "products.toml", "products.toml", faults)
     secret = read_secret(folder, faults)
+    if isinstance(rooms := table.get("rooms"), list):  # before rooms had names they were a list of ids
+        table["rooms"] = [{"id": room} if isinstance(room, str) else room for room in rooms]
     read = read_table(table, SITE, where) if table else None
     drink = STANDARD_DRINKS.get(str(table.get("standard_drink")), STANDARD_DRINKS["US"])
     codes = _codes(table)
@@ -118,8 +120,11 @@ def _check_whole(read: Mapping[str, Any], policy: ServicePolicy, codes: Sequence
     """Check what concerns several settings."""
     _check_once(read["languages"], "languages", "code", where)
     _check_once(read["measures"], "measures", "id", where)
+    _check_once(read["rooms"], "rooms", "id", where)
     _check_once(read["route"], "route", "stop", where)
     check_languages(read, ("label_lines",), codes, where)
+    for place, room in enumerate(read["rooms"]):
+        check_languages(room, ("names",), codes, where.at("rooms", place))
     known = known_languages()
     for place, language in enumerate(read["languages"]):
         at = where.at("languages", place)
@@ -131,10 +136,9 @@ def _check_whole(read: Mapping[str, Any], policy: ServicePolicy, codes: Sequence
             at.at("locale").note(
                 language["locale"], N_("a locale of the language {code}"), code=language["code"]
             )
-    for room in policy.rooms:
-        if room not in read["rooms"]:
-            at = where.at("service", "rooms")
-            at.note(room, N_("rooms of this site: {rooms}"), rooms=", ".join(read["rooms"]))
+    rooms = [room["id"] for room in read["rooms"]]
+    for unknown in set(policy.rooms) - set(rooms):
+        where.at("service", "rooms").note(unknown, N_("rooms of this site: {rooms}"), rooms=", ".join(rooms))
 
 
 def _check_formulas(named: Sequence[str], products: Mapping[str, Product], where: Where) -> None:
@@ -157,7 +161,7 @@ def known_languages() -> list[str]:
 
 
 _AS_READ = (
-    *("key", "name", "currency", "units", "standard_drink", "day_starts", "rooms", "label_lines"),
+    *("key", "name", "currency", "units", "standard_drink", "day_starts", "label_lines"),
     *("formula_for", "welcome_drink", "public_address", "retention_days", "room_temperature_c"),
 )
 
@@ -170,6 +174,8 @@ def _site(read: Mapping[str, Any], **given: Any) -> Site:
         languages=tuple(Language(**entry) for entry in read["languages"]),
         zone=read["time_zone"],
         measures=tuple(Measure(entry["id"], entry["volume"]) for entry in read["measures"]),
+        rooms=tuple(room["id"] for room in read["rooms"]),
+        room_names={room["id"]: room["names"] for room in read["rooms"]},
         trusted_hosts=tuple(dict.fromkeys([*([host] if host else []), *read["trusted_hosts"]])),
         staff_over_http=read["staff_over_http"] is not None,
         colours=Colours(**read["colours"]),

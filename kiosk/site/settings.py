@@ -13,6 +13,7 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from kiosk.figures.drinks import ServicePolicy, StandardDrink
+from kiosk.words.formats import readable_code
 
 APPROVAL_KINDS = ("bottled", "cask_sample", "new_make", "experiment", "mixed")
 """What an approval may be of."""
@@ -131,6 +132,8 @@ class Site:
     products: Mapping[str, Product]
     database: str  # SQLAlchemy URL
     secret: bytes = field(repr=False)
+    # By room and language code; a room may have none.
+    room_names: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
     # Of the tasting rooms, where nobody has read a thermometer.
     room_temperature_c: int = 25
     # Lines that stand with every product, by language: advertiser, warning, age.
@@ -143,6 +146,10 @@ class Site:
     def language(self, code: str) -> Language | None:
         """Return a language of the site by its code, or None."""
         return next((known for known in self.languages if known.code == code), None)
+
+    def room_name(self, room: str, language: str) -> str:
+        """Return what a language calls a room; its id in readable form where the site gives no name."""
+        return self.room_names.get(room, {}).get(language) or readable_code(room)
 
     def keyed_hash(self, use: str, text: str) -> str:
         """Return what is kept in place of a token of one use: its hash under the secret, 64 hex digits."""

@@ -107,6 +107,10 @@ MEASURE = (
     Setting("id", slug, SLUG_ALLOWED, "What the tasting calls it."),
     Setting("volume", values.volume_ul, values.VOLUME, "What it holds."),
 )
+ROOM = (
+    Setting("id", slug, SLUG_ALLOWED, "The name in records; never changed once something was poured in it."),
+    values.texts("names", "What pages call it.", default={}),
+)
 ROUTE = (
     Setting("stop", slug, N_("the name of a stop's folder"), "Which stop."),
     values.whole_number("minutes", 1, 240, "Minutes there."),
@@ -144,12 +148,13 @@ SITE = (
     values.table(
         "measures", N_("at least one [[measures]]"), "The measures that the house owns.", MEASURE, many=True
     ),
-    Setting(
+    values.table(
         "rooms",
-        list_of(slug),
-        N_("a list of names in lower case letters, digits and dashes"),
-        "The tasting rooms.",
-        ("main",),
+        N_("at least one [[rooms]]"),
+        "The tasting rooms; a list of ids is read too.",
+        ROOM,
+        default=({"id": "main", "names": {}},),
+        many=True,
     ),
     Setting(
         "formula_for",

@@ -89,6 +89,7 @@ def init_app(app: Flask) -> None:
         day=lambda value: formats.day(value, words()),
         moment=_moment,
         thing=_thing,
+        room_name=lambda room: site_context().site.room_name(room, words().language),
     )
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
 

@@ -8,12 +8,13 @@ from pathlib import Path
 
 import pytest
 
-from kiosk.site.faults import SiteFaults
+from kiosk.site.check import rooms_without_names
+from kiosk.site.faults import MISSING, SiteFaults
 from kiosk.site.loading import load_site
 from kiosk.site.policy import HOURS, LIMIT, SERVICE
 from kiosk.site.products import PRODUCT
 from kiosk.site.settings import Units
-from kiosk.site.site_toml import COLOURS, LANGUAGE, MEASURE, ROUTE, SITE
+from kiosk.site.site_toml import COLOURS, LANGUAGE, MEASURE, ROOM, ROUTE, SITE
 
 Break = Callable[..., list[str]]
 
@@ -92,7 +93,14 @@ def test_the_database_is_the_one_given_then_the_environments_then_the_files_then
         ),
         ('= "separate network"', "= true", "staff_over_http", "true", '"separate network"'),
         ("retention_days = 30", "retention_days = 0", "retention_days", "0", "from 1 to 365"),
-        ('rooms = ["mirador"]', 'rooms = "mirador"', "rooms", '"mirador"', "a list of names"),
+        ('id = "mirador"', 'id = "El Mirador"', "rooms[1].id", '"El Mirador"', "lower case letters"),
+        (
+            'names = { en = "Lookout Room", es = "El',
+            'names = { en = "", es = "El',
+            "rooms[1].names",
+            "{en",
+            "each of",
+        ),
         ('["cacao", "pina"', '["cacao", "rum"', "formula_for", '"rum"', "a kind of approval: bottled"),
         ('locale = "es_PR"', 'locale = "es_XX"', "languages[2].locale", '"es_XX"', "a locale such as"),
         (
@@ -186,9 +194,26 @@ def test_optional_settings_have_their_defaults(broken: Break, folder: Path) -> N
     assert site.public_address is None
 
 
+def test_rooms_may_be_a_list_of_ids_and_are_then_called_by_them(broken: Break, folder: Path) -> None:
+    named = '[[rooms]]\nid = "mirador"\nnames = { en = "Lookout Room", es = "El Mirador" }\n'
+    assert load_site(folder).room_name("mirador", "es") == "El Mirador"
+    assert not rooms_without_names(folder)
+    broken("site.toml", named, "")  # and the rules still name the room
+    assert not broken(
+        "site.toml", "retention_days = 30", 'retention_days = 30\nrooms = ["mirador", "lower-hall"]'
+    )
+    site = load_site(folder)
+    assert site.rooms == ("mirador", "lower-hall")
+    assert site.room_name("lower-hall", "es") == "Lower hall"
+    assert [(one.key, one.found) for one in rooms_without_names(folder)] == [
+        ("rooms[1].names", MISSING),
+        ("rooms[2].names", MISSING),
+    ]
+
+
 def test_a_password_in_a_wrong_database_address_is_not_repeated(broken: Break) -> None:
     told = broken(
-        "site.toml", 'rooms = ["mirador"]', 'rooms = ["mirador"]\ndatabase = "mysql://me:hunter2@db/visits"'
+        "site.toml", "retention_days = 30", 'retention_days = 30\ndatabase = "mysql://me:hunter2@db/visits"'
     )
     assert len(told) == 1
     assert "hunter2" not in told[0]
@@ -257,7 +282,7 @@ def test_a_limit_names_a_product_of_the_site(broken: Break) -> None:
 ALL_SETTINGS = [
     *(
         (setting.name, "site.toml")
-        for setting in (*SITE, *LANGUAGE, *MEASURE, *ROUTE, *COLOURS, *SERVICE, *HOURS)
+        for setting in (*SITE, *LANGUAGE, *MEASURE, *ROOM, *ROUTE, *COLOURS, *SERVICE, *HOURS)
     ),
     *(
         (setting.name, "site.toml")
@@ -276,7 +301,7 @@ def test_the_demo_site_shows_every_setting(folder: Path, name: str, file: str) -
 
 
 @pytest.mark.parametrize(
-    "setting", [*SITE, *LANGUAGE, *MEASURE, *ROUTE, *COLOURS, *SERVICE, *HOURS, *LIMIT, *PRODUCT]
+    "setting", [*SITE, *LANGUAGE, *MEASURE, *ROOM, *ROUTE, *COLOURS, *SERVICE, *HOURS, *LIMIT, *PRODUCT]
 )
 def test_every_setting_says_what_it_is_for_and_what_is_allowed(setting: object) -> None:
     assert getattr(setting, "doc", "").endswith((".", "?"))

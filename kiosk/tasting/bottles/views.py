@@ -47,7 +47,7 @@ def bottles() -> str:
         bottles=open_bottles,
         stock=stock_here,
         stock_kinds=[(kind, words().gettext(label)) for kind, label in text.STOCK_KINDS.items()],
-        other_rooms=[("", "–"), *((other, other) for other in here.site.rooms if other != room)],
+        other_rooms=[("", "–"), *((one, name) for one, name in room_choices() if one != room)],
         checks=checks,
         held=held,
         new_key=new_key,
@@ -149,6 +149,12 @@ def room_asked() -> str:
     device = access.device()
     room = request.values.get("room") or (device.room if device else None)
     return room if room in site_context().site.rooms else site_context().site.rooms[0]
+
+
+def room_choices() -> list[tuple[str, str]]:
+    """Return the site's rooms with their names."""
+    site = site_context().site
+    return [(room, site.room_name(room, words().language)) for room in site.rooms]
 
 
 def warmth_unit() -> str:

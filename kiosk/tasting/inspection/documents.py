@@ -119,7 +119,7 @@ def _pour_columns(text: ReportText) -> dict[str, Callable[[Verdict], Any]]:
     return {
         _("Day"): lambda pour: site.service_day(pour.served.at).isoformat(),
         _("Time"): lambda pour: site.local(pour.served.at).isoformat(" ", "seconds"),
-        _("Room"): lambda pour: pour.entry.room,
+        _("Room"): lambda pour: text.room(pour.entry.room),
         _("Guest"): lambda pour: text.guest(pour.served.guest_id),
         _("Product"): lambda pour: text.product(pour.served.glass),
         "mL": lambda pour: pour.served.volume_ul / 1000,

@@ -87,6 +87,10 @@ class ReportText:
         """Return the name of a product or a recipe."""
         return product_name(self.site, glass, self.words)
 
+    def room(self, room: str) -> str:
+        """Return the name of a room."""
+        return self.site.room_name(room, self.words.language)
+
     def glass(self, glass: str, volume_ul: int) -> str:
         """Return the name of a product or recipe and the size of the pour."""
         return f"{self.product(glass)}, {size(volume_ul, self.site, self.words)}"
@@ -151,7 +155,7 @@ def tightened(text: ReportText) -> Section:
     _ = text.words.gettext
     columns = (
         Column(_("When"), 0.24, lambda given: text.when(given.restriction.at)),
-        Column(_("Room"), 0.14, lambda given: given.room or _("every room")),
+        Column(_("Room"), 0.14, lambda given: text.room(given.room) if given.room else _("every room")),
         Column(_("Rule"), 0.34, lambda given: restriction_line(given, text.site, text.words)),
         Column(_("Why"), 0.28, lambda given: f"{given.why} ({given.by})"),
     )
@@ -204,7 +208,7 @@ def shifts(text: ReportText) -> Section:
 
     columns = (
         Column(_("Day"), 0.2, lambda closing: text.day(closing.day)),
-        Column(_("Room"), 0.14, lambda closing: closing.room),
+        Column(_("Room"), 0.14, lambda closing: text.room(closing.room)),
         Column(_("Revision"), 0.1, lambda closing: str(closing.revision), True),
         Column(_("Signed"), 0.32, lambda closing: f"{text.name(closing.by)}, {text.when(closing.at)}"),
         Column(_("Out of tolerance"), 0.24, beyond_tolerance),

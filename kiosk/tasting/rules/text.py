@@ -44,7 +44,7 @@ class RuleText:
 def rule_lines(policy: ServicePolicy, site: Site, words: Words) -> list[RuleText]:
     """Return the rules of a policy as lines of text: the house's, then limits, then hours."""
     basis = _basis(policy.basis, words)
-    rules = [RuleText(name, text, basis, policy.year) for name, text in _of_the_house(policy, words)]
+    rules = [RuleText(name, text, basis, policy.year) for name, text in _of_the_house(policy, site, words)]
     for limit in policy.limits:
         text = limit_line(limit, site, words)
         rules.append(RuleText(limit.id, text, _basis(limit.basis, words), limit.year))
@@ -58,11 +58,12 @@ def _basis(basis: str, words: Words) -> str:
     return words.gettext(HOUSE_RULE) if basis == HOUSE_RULE else basis
 
 
-def _of_the_house(policy: ServicePolicy, words: Words) -> Iterator[tuple[str, str]]:
+def _of_the_house(policy: ServicePolicy, site: Site, words: Words) -> Iterator[tuple[str, str]]:
     """Yield the id and the text of each rule that applies to every pour."""
     yield "guest_age", words.gettext("Guests are {age} or older.", age=policy.guest_age)
     if policy.rooms:
-        yield "rooms", words.gettext("Spirits are poured here: {rooms}.", rooms=", ".join(policy.rooms))
+        rooms = ", ".join(site.room_name(room, words.language) for room in policy.rooms)
+        yield "rooms", words.gettext("Spirits are poured here: {rooms}.", rooms=rooms)
     if not policy.mixers:
         yield "mixers", words.gettext("Spirits are poured neat, without mixers.")
     if policy.own_only:

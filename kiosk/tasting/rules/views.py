@@ -11,6 +11,7 @@ from kiosk.staff.errors import StaffError
 from kiosk.store.engine import run
 from kiosk.store.ledgers import new_key
 from kiosk.tasting.blueprint import POURERS, bp
+from kiosk.tasting.bottles.views import room_choices
 from kiosk.tasting.errors import TastingError
 from kiosk.tasting.rules import day_restrictions, policy, restriction_form
 from kiosk.tasting.rules.text import confirmed_versions, rule_lines, unconfirmed_changes
@@ -80,7 +81,7 @@ def _page(wrong: Mapping[str, str]) -> str:
         rules=rule_lines(site.policy, site, words()),
         given=[(one, restriction_form.restriction_line(one, site, words())) for one in given],
         choices=restriction_form.choices(site, words()),
-        rooms=[("", words().gettext("every room")), *((room, room) for room in site.rooms)],
+        rooms=[("", words().gettext("every room")), *room_choices()],
         versions=earlier,
         waiting=waiting,
         wrong=wrong,

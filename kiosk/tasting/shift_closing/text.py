@@ -102,7 +102,7 @@ def closing_text(
     alcohol_ul = sum(product["alcohol_ul"] for product in body["products"])
     return ClosingText(
         title=_("Shift closing"),
-        place=f"{_('Room: {room}', room=room)} · {formats.day(day, words)}",
+        place=f"{_('Room: {room}', room=site.room_name(room, words.language))} · {formats.day(day, words)}",
         signed=_signed(signed, site, words, names) if signed else "",
         temperature=str(units.amount(body["temperature_mc"] / 1000, Unit.CELSIUS, 1, words, site.units)),
         products=tuple(_product(product, site, words) for product in body["products"]),

@@ -52,7 +52,7 @@ def test_each_version_of_the_rules_stands_whole_with_who_confirmed_it(tasting) -
 
 def test_a_managers_word_stands_with_its_room_and_why(tasting) -> None:
     ((when, room, rule, why),) = rows(told(tasting), "Tighter limits for a day, set by a manager")
-    assert (room, rule, why) == ("terrace", "2 pours in a service day.", "a hot day (Ana)")
+    assert (room, rule, why) == ("Terrace", "2 pours in a service day.", "a hot day (Ana)")
     assert when.startswith("June 17,")
 
 
@@ -101,8 +101,8 @@ def test_checks_refusals_flags_and_ends_of_service_with_what_was_done(tasting) -
 def test_closings_and_approvals(tasting) -> None:
     found = told(tasting)
     assert [row[:3] for row in rows(found, "Shifts closed")] == [
-        ("June 16", "main", "1"),
-        ("June 17", "main", "1"),
+        ("June 16", "Main", "1"),
+        ("June 17", "Main", "1"),
     ]
     assert {row[1] for row in rows(found, "Approved pours")} == {"Blanco", "Anejo", "Jengibre"}
 
