@@ -15,7 +15,7 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable, Iterable, Mapping
 from contextlib import AbstractContextManager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from enum import StrEnum
 from typing import Any, Generic, TypeVar, cast
@@ -230,33 +230,27 @@ class Registry:
         return self._owner[name]
 
 
+@dataclass(slots=True)
 class FigureReader:
-    """Returns figures by name, all at one moment, for one request or one command."""
+    """Returns figures by name, all at one moment, for one request or one command.
 
-    def __init__(
-        self,
-        registry: Registry,
-        open_session: Callable[[], AbstractContextManager[Any]],
-        versions: Mapping[str, int],
-        site: Any,
-        now: datetime,
-        slot: str = "",
-    ) -> None:
-        self._registry = registry
-        self._open_session = open_session
-        self._versions = versions
-        self._site = site
-        self._slot = slot
-        self.now = now
-        self.current = True
-        """False once a value was returned that is older than the version of this reader."""
+    `current` is False once a value was returned that is older than the versions of this reader.
+    """
+
+    _registry: Registry
+    _open_session: Callable[[], AbstractContextManager[Any]]
+    _versions: Mapping[str, int]
+    _site: Any
+    now: datetime
+    _slot: str = ""
+    current: bool = True
 
     def as_of(self, then: datetime) -> FigureReader:
         """Return a reader of the figures as they stood at `then`, computed from today's records.
 
         Only one earlier moment at a time is cached, such as the end of yesterday.
         """
-        return FigureReader(self._registry, self._open_session, self._versions, self._site, then, "earlier")
+        return replace(self, now=then, _slot="earlier", current=True)
 
     def cached(self, query: CachedQuery[T]) -> T:
         """Return the value of `query`, computed only when a subject that it reads has changed."""
@@ -278,10 +272,6 @@ class FigureReader:
         """Return every cached value of a figure by its key (tank, store, product)."""
         figures = self._figures(self._registry.owner(name))
         return {of: figure for (each, of), figure in figures.items() if each == name}
-
-    def public(self) -> dict[str, Figure]:
-        """Return every public figure that has a single value."""
-        return {s.name: self.get(s.name) for s in self._registry.specs.values() if s.public and not s.of}
 
     def version(self) -> tuple[object, ...]:
         """Return what changes when any cached figure may have changed, for an ETag.

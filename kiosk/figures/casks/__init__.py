@@ -32,45 +32,9 @@ from kiosk.figures.casks.loss_rates import (
     Soakages,
     fit_losses,
     loss_rate,
-    loss_rates,
-    soakages,
 )
 from kiosk.figures.errors import FigureError, Need
 from kiosk.figures.numeric import NORMAL_95
-
-__all__ = [
-    "GAUGE_UNCERTAINTY",
-    "AngelsShare",
-    "Change",
-    "Contents",
-    "Event",
-    "EventKind",
-    "Fill",
-    "Fit",
-    "Gauge",
-    "Group",
-    "How",
-    "LossRate",
-    "Losses",
-    "Measure",
-    "Rates",
-    "Soakage",
-    "Soakages",
-    "Strength",
-    "Verdict",
-    "angels_share",
-    "change",
-    "changes",
-    "contents_now",
-    "fit_losses",
-    "gauged",
-    "loss_rate",
-    "loss_rates",
-    "losses",
-    "next_gauge_due",
-    "soakages",
-    "strength_now",
-]
 
 
 @dataclass(frozen=True, slots=True)

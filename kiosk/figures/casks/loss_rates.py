@@ -238,23 +238,3 @@ def loss_rate(
         casks = len({one.cask for one in used if store in one.times})
         raise FigureError("gauges", casks, Need.TWO_CASKS_GAUGED_TWICE, "too_few")
     return rate
-
-
-def loss_rates(
-    fills: Iterable[Fill], at: datetime, measure: Measure = Measure.ALCOHOL
-) -> dict[str, LossRate]:
-    """Return the loss rate of every store that has enough gauges for one, by store.
-
-    `fills`, `at`, `measure` and the source are those of `fit_losses`; a store
-    with too few gauges is left out.
-    """
-    return dict(fit_losses(fills, at, measure).rates)
-
-
-def soakages(fills: Iterable[Fill], at: datetime, measure: Measure = Measure.ALCOHOL) -> dict[Group, Soakage]:
-    """Return the soakage of a first interval by wood and fill number, pooled over casks and stores.
-
-    `fills`, `at`, `measure` and the source are those of `fit_losses`; a group
-    that cannot be separated from evaporation is left out.
-    """
-    return dict(fit_losses(fills, at, measure).soakages)

@@ -6,7 +6,16 @@ from functools import partial
 from kiosk.words.catalogs import N_, NN_
 from kiosk.words.names import FigureWords
 
-_FILLED_UNKNOWN = N_("How many casks are filled is not known at the moment.")
+_of_filled = partial(
+    FigureWords,
+    noun=NN_("cask filled", "casks filled"),
+    fresh=NN_("{amount} cask is filled now.", "{amount} casks are filled now."),
+    stale=NN_(
+        "There was {amount} filled cask at the last count, {age}.",
+        "There were {amount} filled casks at the last count, {age}.",
+    ),
+    unknown=N_("How many casks are filled is not known at the moment."),
+)
 _of_casks = partial(FigureWords, resting=N_("No cask is filled; the last one was emptied {day}."))
 _of_spirit = partial(FigureWords, unknown=N_("How much spirit is maturing is not known at the moment."))
 _of_angels = partial(FigureWords, unknown=N_("How much the angels have taken is not known at the moment."))
@@ -15,15 +24,8 @@ _of_a_year = partial(
 )
 
 WORDS: Mapping[str, FigureWords] = {
-    "casks_filled": FigureWords(
-        noun=NN_("cask filled", "casks filled"),
-        fresh=NN_("{amount} cask is filled now.", "{amount} casks are filled now."),
-        stale=NN_(
-            "There was {amount} filled cask at the last count, {age}.",
-            "There were {amount} filled casks at the last count, {age}.",
-        ),
-        unknown=_FILLED_UNKNOWN,
-        how=N_("Fillings that have not been emptied, as of the newest record of any cask."),
+    "casks_filled": _of_filled(
+        how=N_("Fillings that have not been emptied, as of the newest record of any cask.")
     ),
     "casks_empty": FigureWords(
         noun=NN_("cask empty", "casks empty"),
@@ -38,26 +40,8 @@ WORDS: Mapping[str, FigureWords] = {
         unknown=N_("How many casks are empty is not known at the moment."),
         how=N_("Casks of the records that hold no filling and were not retired."),
     ),
-    "casks_by_store": FigureWords(
-        noun=NN_("cask filled", "casks filled"),
-        fresh=NN_("{amount} cask is filled now.", "{amount} casks are filled now."),
-        stale=NN_(
-            "There was {amount} filled cask at the last count, {age}.",
-            "There were {amount} filled casks at the last count, {age}.",
-        ),
-        unknown=_FILLED_UNKNOWN,
-        how=N_("Fillings not emptied, by the store they lie in after all moves."),
-    ),
-    "casks_by_wood": FigureWords(
-        noun=NN_("cask filled", "casks filled"),
-        fresh=NN_("{amount} cask is filled now.", "{amount} casks are filled now."),
-        stale=NN_(
-            "There was {amount} filled cask at the last count, {age}.",
-            "There were {amount} filled casks at the last count, {age}.",
-        ),
-        unknown=_FILLED_UNKNOWN,
-        how=N_("Fillings not emptied, by the wood written down for the cask."),
-    ),
+    "casks_by_store": _of_filled(how=N_("Fillings not emptied, by the store they lie in after all moves.")),
+    "casks_by_wood": _of_filled(how=N_("Fillings not emptied, by the wood written down for the cask.")),
     "cask_fills_mean": _of_casks(
         noun=N_("fillings a cask on average"),
         fresh=N_("The casks filled now have been filled {amount} times each on average."),

@@ -18,7 +18,7 @@ from kiosk.figures.casks import (
     Soakage,
     angels_share,
     contents_now,
-    loss_rates,
+    fit_losses,
     losses,
 )
 from kiosk.figures.errors import FigureError
@@ -206,7 +206,7 @@ def test_the_last_gauges_lie_from_the_oldest_to_the_newest() -> None:
 def test_rates_are_fitted_on_the_fills_given_when_none_are_passed() -> None:
     fills = [fill(gauge(0, 100.0), gauge(2, 88.0)), fill(gauge(0, 100.0), gauge(2, 90.0))]
     fitted = angels_share(fills, after(4))
-    assert fitted == angels_share(fills, after(4), loss_rates(fills, after(4)))
+    assert fitted == angels_share(fills, after(4), fit_losses(fills, after(4)).rates)
     assert fitted.estimated_share > 0.0
 
 

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from kiosk.figures.casks.fills import Event, EventKind, Fill, Gauge, How, Measure
 from kiosk.figures.casks.gauging import gauged
-from kiosk.figures.casks.loss_rates import fit_losses, loss_rate, loss_rates, soakages
+from kiosk.figures.casks.loss_rates import fit_losses, loss_rate
 from kiosk.figures.errors import FigureError
 
 FILLED = datetime(2020, 1, 1, tzinfo=UTC)
@@ -109,7 +109,7 @@ def test_after_a_move_the_intervals_count_for_the_new_store() -> None:
     fills = [fill((0, 100), (1, 94), (2, 91), events=(move,)) for _ in range(2)]
     assert loss_rate(fills, "dry", LATER).per_year == pytest.approx(-math.log(0.94))
     assert loss_rate(fills, "humid", LATER).per_year == pytest.approx(-math.log(91 / 94))
-    assert set(loss_rates(fills, LATER)) == {"dry", "humid"}
+    assert set(fit_losses(fills, LATER).rates) == {"dry", "humid"}
 
 
 def test_gauges_after_the_moment_asked_are_left_aside() -> None:
@@ -122,7 +122,7 @@ def test_below_two_casks_gauged_twice_there_is_no_rate(fills: list[Fill]) -> Non
     with pytest.raises(FigureError) as caught:
         loss_rate(fills, "dry", LATER)
     assert caught.value.reason == "too_few"
-    assert loss_rates(fills, LATER) == {}
+    assert fit_losses(fills, LATER).rates == {}
 
 
 def history(random_: random.Random) -> Fill:
@@ -247,7 +247,6 @@ def test_soakage_by_hand() -> None:
     assert found.soakages["oak", 1].log == pytest.approx(-(math.log(0.98) + math.log(0.975)) / 2)
     assert found.soakages["oak", 1].casks == 2
     assert not found.rates["dry"].soakage_in_it
-    assert soakages(fills, LATER) == found.soakages
 
 
 def test_a_sample_drawn_before_the_first_regauge_changes_neither_rate_nor_soakage() -> None:
