@@ -29,7 +29,7 @@ LEAST_CONTRAST = 4.5
 
 def contrast(one: str, other: str) -> float:
     """Return the contrast ratio (1 to 21) of two colours written #rrggbb."""
-    light, dark = sorted((_luminance(one), _luminance(other)), reverse=True)
+    dark, light = sorted((_luminance(one), _luminance(other)))
     return (light + 0.05) / (dark + 0.05)
 
 

@@ -5,16 +5,18 @@ that of the code; from then on that of the token in its cookie.
 """
 
 import secrets
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import Any
 
-from sqlalchemy import delete, select
+from sqlalchemy import Row, case, delete, select
 from sqlalchemy.orm import Session
 
 from kiosk.site.secret import new_token
 from kiosk.site.settings import Site
 from kiosk.staff.errors import Refusal, StaffError
-from kiosk.staff.people import add_person, has_people, hash_pin
+from kiosk.staff.people import add_person, has_people, hash_pin, one_line, require_known
 from kiosk.store import rows
 from kiosk.store.errors import Stale
 from kiosk.store.tables.staff import devices, sessions
@@ -31,6 +33,8 @@ CODE_LIFE = timedelta(minutes=30)
 # No 0, 1, I, L, O, U: nothing that is misread from paper or heard wrongly.
 ALPHABET = "23456789ABCDEFGHJKMNPQRSTVWXYZ"
 CODE_LENGTH = 8  # 39 bits: half an hour is far too short to try them
+LONGEST_NAME = 60
+STATES = ("enrolled", "waiting", "revoked")
 # No role contains another, and the person who starts a site alone does everything at first.
 FIRST_ROLES = ("guide", "bar", "production", "manager")
 
@@ -43,19 +47,6 @@ class Device:
     name: str
     kind: str
     room: str | None
-
-
-@dataclass(frozen=True, slots=True)
-class ListedDevice:
-    """A device on the manager's page. state: waiting, enrolled, revoked."""
-
-    id: int
-    revision: int
-    name: str
-    kind: str
-    room: str | None
-    state: str
-    enrolled_at: datetime | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,8 +74,10 @@ def new_code(
     code. Raises StaffError: NAME_MISSING, UNKNOWN_CHOICE, and NAME_TAKEN for the
     name of an enrolled device.
     """
-    name = " ".join(name.split())[:60]
-    _require_valid(site, name, kind, room)
+    name = one_line(name, LONGEST_NAME)
+    require_known({kind}, KINDS)
+    if room:
+        require_known({room}, site.rooms)
     code = "".join(secrets.choice(ALPHABET) for _ in range(CODE_LENGTH))
     values = {
         "name": name,
@@ -157,9 +150,7 @@ def new_instrument(session: Session, site: Site, name: str, now: datetime) -> En
     The token opens no page as a cookie: its hash is made for another use.
     Raises StaffError: NAME_MISSING, NAME_TAKEN.
     """
-    name = " ".join(name.split())[:60]
-    if not name:
-        raise StaffError(Refusal.NAME_MISSING)
+    name = one_line(name, LONGEST_NAME)
     if session.execute(select(devices.c.id).where(devices.c.name == name)).first():
         raise StaffError(Refusal.NAME_TAKEN, name=name)
     token = new_token()
@@ -187,26 +178,11 @@ def revoke(session: Session, device_id: int, revision: int, now: datetime, *, by
     session.execute(delete(sessions).where(sessions.c.device_id == device_id))
 
 
-def list_devices(session: Session) -> list[ListedDevice]:
-    """Return every device, enrolled ones first, then by name."""
-    order = ("enrolled", "waiting", "revoked")
-    every = [
-        ListedDevice(d.id, d.revision, d.name, d.kind, d.room, _state(d), d.enrolled_at)
-        for d in session.execute(select(devices).order_by(devices.c.name))
-    ]
-    return sorted(every, key=lambda device: order.index(device.state))
-
-
-def _state(row: object) -> str:
-    if getattr(row, "revoked_at", None):
-        return "revoked"
-    return "enrolled" if getattr(row, "enrolled_at", None) else "waiting"
-
-
-def _require_valid(site: Site, name: str, kind: str, room: str | None) -> None:
-    if not name:
-        raise StaffError(Refusal.NAME_MISSING)
-    if kind not in KINDS:
-        raise StaffError(Refusal.UNKNOWN_CHOICE, found=kind, allowed=", ".join(KINDS))
-    if room and room not in site.rooms:
-        raise StaffError(Refusal.UNKNOWN_CHOICE, found=room, allowed=", ".join(site.rooms))
+def list_devices(session: Session) -> Sequence[Row[Any]]:
+    """Return every device with its `state`: enrolled ones, then waiting, then revoked, each by name."""
+    d = devices.c
+    states = [(d.revoked_at.is_not(None), "revoked"), (d.enrolled_at.is_not(None), "enrolled")]
+    every = session.execute(
+        select(devices, case(*states, else_="waiting").label("state")).order_by(d.name)
+    ).all()
+    return sorted(every, key=lambda device: STATES.index(device.state))

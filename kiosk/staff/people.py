@@ -96,13 +96,11 @@ def add_person(
     first manager and the command line). Raises StaffError: NAME_MISSING, NAME_TAKEN,
     UNKNOWN_CHOICE.
     """
-    name = " ".join(name.split())[:80]
-    if not name:
-        raise StaffError(Refusal.NAME_MISSING)
+    name = one_line(name, 80)
     if session.scalar(select(staff.c.id).where(staff.c.name == name)):
         raise StaffError(Refusal.NAME_TAKEN, name=name)
-    _require_known(given := set(roles), ROLES)
-    _require_known(set(languages), [language.code for language in site.languages])
+    require_known(given := set(roles), ROLES)
+    require_known(set(languages), [language.code for language in site.languages])
     values = {"name": name, "pin_hash": pin_hash, "languages": list(languages)}
     staff_id = rows.insert(session, staff, values)
     _give(session, staff_id, given, now, by)
@@ -117,7 +115,7 @@ def change_roles(
     Raises StaffError: UNKNOWN_CHOICE, NO_SUCH_PERSON, and LAST_MANAGER where no manager would remain.
     """
     given = set(roles)
-    _require_known(given, ROLES)
+    require_known(given, ROLES)
     _require_replaceable(session, site, staff_id, now, stays_manager="manager" in given)
     session.execute(delete(staff_roles).where(staff_roles.c.staff_id == staff_id))
     _give(session, staff_id, given, now, by)
@@ -192,7 +190,16 @@ def name_order(name: str) -> str:
     return "".join(sign for sign in normalize("NFD", kept) if not 0x300 <= ord(sign) <= 0x36F)
 
 
-def _require_known(choices: set[str], allowed: Sequence[str]) -> None:
+def one_line(name: str, longest: int) -> str:
+    """Return a name without extra blanks, cut at `longest` characters. Raises StaffError (NAME_MISSING)."""
+    plain = " ".join(name.split())[:longest]
+    if not plain:
+        raise StaffError(Refusal.NAME_MISSING)
+    return plain
+
+
+def require_known(choices: set[str], allowed: Collection[str]) -> None:
+    """Raise StaffError (UNKNOWN_CHOICE) where nothing is chosen, or anything that is not `allowed`."""
     unknown = choices.difference(allowed)
     if unknown or not choices:
         raise StaffError(

@@ -154,7 +154,7 @@ def wall_figures() -> Response:
     if unchanged := not_modified(etag):
         return unchanged
     readers = [page_reader(one) for one in site_context().words.values()]
-    answer = jsonify(walls.as_json(walls.screens(site_context().content, readers)))
+    answer = jsonify(screens=walls.screens(site_context().content, readers))
     if figures.current:  # else another request is computing a figure of this version
         answer.set_etag(etag, weak=True)
     return answer

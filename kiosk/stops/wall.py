@@ -1,11 +1,10 @@
 """The wall: what a screen in the hall turns through, stop after stop, in all the site's languages."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import asdict, dataclass
-from typing import Any
+from dataclasses import dataclass
 
 from kiosk.figures.figure import ON_DEMAND, State
-from kiosk.site.content.loading import Content, Stop
+from kiosk.site.content.loading import Content
 from kiosk.site.content.rendering import PageReader
 from kiosk.words.figures import FigureText
 
@@ -44,13 +43,10 @@ def screens(content: Content, readers: Sequence[PageReader]) -> list[Screen]:
     homeless = [name for name in specs if name not in placed]
     turn: list[Screen] = []
     for stop in content.stops.values():
-        turn += [_stop(stop, readers), *_figures(stop.figures, readers)]
+        names = tuple(Line(r.words.language, stop.names[r.words.language], "") for r in readers)
+        turn.append(Screen(f"stop-{stop.slug}", "", "", names, stop.slug))
+        turn += _figures(stop.figures, readers)
     return [*turn, *_figures(homeless, readers)]
-
-
-def _stop(stop: Stop, readers: Sequence[PageReader]) -> Screen:
-    names = (Line(r.words.language, stop.names[r.words.language], "") for r in readers)
-    return Screen(f"stop-{stop.slug}", "", "", tuple(names), stop.slug)
 
 
 def _figures(names: Sequence[str], readers: Sequence[PageReader]) -> Iterator[Screen]:
@@ -83,8 +79,3 @@ def _line(figure: FigureText, first: FigureText, of: str, reader: PageReader) ->
     text = f"{told} {figure.noun}".strip()
     named = words.gettext("{of}: {sentence}", of=of, sentence=text) if of else text
     return Line(words.language, named, "; ".join(filter(None, (figure.as_of, figure.basis))))
-
-
-def as_json(found: Sequence[Screen]) -> dict[str, Any]:
-    """Return the screens as the script reads them."""
-    return {"screens": [asdict(screen) for screen in found]}

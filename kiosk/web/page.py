@@ -10,6 +10,7 @@ from markupsafe import Markup
 
 from kiosk.paper.sheet import Paper
 from kiosk.site.settings import Colours
+from kiosk.site.site_toml import contrast
 from kiosk.web import access
 from kiosk.web.context import now, site_context, words
 from kiosk.words import formats, units
@@ -95,19 +96,6 @@ def init_app(app: Flask) -> None:
 
 
 DARK_INK, LIGHT_INK = "#17130f", "#fffdf9"
-
-
-def luminance(colour: str) -> float:
-    """Return the relative luminance of `#rrggbb`, 0 to 1 (WCAG 2.2, 'relative luminance')."""
-    channels = [int(colour[at : at + 2], 16) / 255 for at in (1, 3, 5)]
-    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in channels]
-    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
-
-
-def contrast(one: str, other: str) -> float:
-    """Return the contrast ratio of two colours, 1 to 21 (WCAG 2.2, 'contrast ratio')."""
-    low, high = sorted((luminance(one), luminance(other)))
-    return (high + 0.05) / (low + 0.05)
 
 
 def ink_on(colour: str) -> str:
