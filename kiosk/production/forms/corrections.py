@@ -19,7 +19,7 @@ from kiosk.production.records.forms import INSTRUMENT
 from kiosk.production.records.kinds import KINDS, LISTED, Kind
 from kiosk.production.records.measuring import MEASURES
 from kiosk.production.records.projection import Change, Projection
-from kiosk.production.records.submission import build_record, known_ids, raise_wrong, read_with, tares
+from kiosk.production.records.submission import build_record, known_ids, read_with, require_recordable, tares
 from kiosk.site.settings import Site
 from kiosk.store import rows
 from kiosk.store.errors import NoSuchRow
@@ -134,8 +134,7 @@ def correct(
     except IntegrityError as error:
         raise refuse(FaultCode.RECORDED_ALREADY, kind.key[-1]) from error
     projection = Projection(session, [Change(records[0], row_id, revision)], ids)
-    if implausible := raise_wrong(list(check(projection)), confirmed=who.checked):
-        raise RecordFaults(*implausible)
+    require_recordable(list(check(projection)), confirmed=who.checked)
 
 
 def void(session: Session, table: str, row_id: int, revision: int, who: Correction) -> None:

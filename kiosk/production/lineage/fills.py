@@ -63,13 +63,14 @@ def _events(session: Session, only: ScalarSelect[int] | None) -> dict[int, list[
     for fill_id, kind, at, volume20_ml, alcohol_ml, store in session.execute(
         happened.where(_among(e.fill_id, only))
     ):
-        event = Event(EventKind(kind), at, _litres(volume20_ml), _litres(alcohol_ml), store or "")
+        event = Event(EventKind(kind), at, litres(volume20_ml), litres(alcohol_ml), store or "")
         events[fill_id].append(event)
     drawn = select(d.from_id, d.at, d.volume_ml, d.amount).join(t.fills, t.fills.c.id == d.from_id)
     for fill_id, at, volume_ml, alcohol_ml in session.execute(drawn.where(_among(d.from_id, only))):
-        events[fill_id].append(Event(EventKind.TRANSFER, at, _litres(volume_ml), _litres(alcohol_ml)))
+        events[fill_id].append(Event(EventKind.TRANSFER, at, litres(volume_ml), litres(alcohol_ml)))
     return events
 
 
-def _litres(ml: int | None) -> float | None:
+def litres(ml: int | None) -> float | None:
+    """Return mL as litres; None for what was not measured."""
     return None if ml is None else ml / 1000

@@ -1,7 +1,6 @@
 """The figures of the stills: the run at the parrot now, today's hearts, the last spirit run's balance."""
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
@@ -42,49 +41,39 @@ _NOW = (RUN_ABV, RUN_PROOF, RUN_CUT, RUN_COLLECTED)
 _HEARTS = (HEARTS_VOLUME, HEARTS_ABV, HEARTS_ALCOHOL)
 
 
-@dataclass(frozen=True, slots=True)
-class TodaysRun:
-    """A run of today with its readings in the order of time."""
-
-    id: int
-    kind: str
-    started_at: datetime
-    ended_at: datetime | None
-    readings: tuple[tuple[int, making.Reading], ...]
-
-    @property
-    def spirit_readings(self) -> list[making.Reading]:
-        """The readings alone, without their ids."""
-        return [reading for _, reading in self.readings]
-
-    def touches(self, day_begins: datetime) -> bool:
-        """Return whether anything of this run happened since the day began."""
-        last = [self.started_at, *([self.ended_at] if self.ended_at else [])]
-        return max([*last, *(reading.at for reading in self.spirit_readings)]) >= day_begins
+Run = Row[*tuple[Any, ...]]
+Runs = Sequence[Run]
+Readings = Mapping[int, Sequence[tuple[int, making.Reading]]]
+"""By run its readings in the order of time, each with its id."""
 
 
 def still_figures(session: Session, site: Site, now: datetime, of: str) -> Figures:
     """Return the last reading of the run under way and today's hearts, or when each was last."""
     day_begins, _ = site.day_bounds(site.service_day(now))
-    today = [run for run in _runs(session, day_begins, now) if run.touches(day_begins)]
+    maybe_today = _runs(session, day_begins, now)
+    readings = read_runs(session, [run.id for run in maybe_today], now)
+    today = [run for run in maybe_today if _last_change(run, readings) >= day_begins]
     last_run_at, last_hearts_at = _last(session, now)
-    hearts = _hearts([run for run in today if run.kind == "spirit"], last_hearts_at)
-    return {**_now(today, last_run_at, now), **hearts}
+    hearts = _hearts([run for run in today if run.kind == "spirit"], readings, last_hearts_at)
+    return {**_now(today, readings, last_run_at, now), **hearts}
 
 
 def _all(specs: Iterable[Spec], figure: Figure) -> Figures:
     return {(spec.name, ""): figure for spec in specs}
 
 
-def _runs(session: Session, day_begins: datetime, now: datetime) -> list[TodaysRun]:
+def _runs(session: Session, day_begins: datetime, now: datetime) -> Runs:
     c = runs.c
     maybe_today = or_(c.ended_at.is_(None), c.ended_at >= day_begins)
-    rows = session.execute(
-        select(c.id, c.kind, c.started_at, c.ended_at).where(maybe_today, c.started_at <= now)
-    )
-    by_id = {row.id: row for row in rows}
-    readings = read_runs(session, by_id, now)
-    return [TodaysRun(*row, tuple(readings.get(row.id, ()))) for row in by_id.values()]
+    query = select(c.id, c.kind, c.started_at, c.ended_at).where(maybe_today, c.started_at <= now)
+    return session.execute(query).all()
+
+
+def _last_change(run: Run, readings: Readings) -> datetime:
+    """Return when anything of a run was last recorded to have happened."""
+    read = [reading.at for _, reading in readings.get(run.id, ())]
+    last: datetime = max(filter(None, (run.started_at, run.ended_at, *read)))
+    return last
 
 
 def _last(session: Session, now: datetime) -> tuple[datetime | None, datetime | None]:
@@ -96,15 +85,15 @@ def _last(session: Session, now: datetime) -> tuple[datetime | None, datetime | 
     return max(filter(None, (ran, read)), default=None), hearts
 
 
-def _now(today: Sequence[TodaysRun], last_run_at: datetime | None, now: datetime) -> Figures:
+def _now(today: Runs, readings: Readings, last_run_at: datetime | None, now: datetime) -> Figures:
     under_way = [run for run in today if run.ended_at is None or run.ended_at > now]
     if not under_way:
         return _all(_NOW, resting(last_run_at))
     # Where both stills run, the spirit still is the one that people stand at.
-    run = max(under_way, key=lambda one: (one.kind == "spirit", bool(one.readings), one.started_at))
-    if not run.readings:
+    run = max(under_way, key=lambda one: (one.kind == "spirit", one.id in readings, one.started_at))
+    if run.id not in readings:
         return _all(_NOW, unknown(NO_READING))
-    row_id, last = run.readings[-1]
+    row_id, last = readings[run.id][-1]
     rests_on = (f"run:{run.id}", f"run_reading:{row_id}")
     values = {
         RUN_ABV: last.abv_percent,
@@ -118,18 +107,20 @@ def _now(today: Sequence[TodaysRun], last_run_at: datetime | None, now: datetime
     }
 
 
-def _hearts(today: Sequence[TodaysRun], last_hearts_at: datetime | None) -> Figures:
+def _hearts(today: Runs, readings: Readings, last_hearts_at: datetime | None) -> Figures:
     if not today:
         return _all(_HEARTS, resting(last_hearts_at))
-    read = [run for run in today if run.readings]
+    read = {run.id: [reading for _, reading in readings[run.id]] for run in today if run.id in readings}
     if not read:
         return _all(_HEARTS, unknown(NO_READING))
     try:
-        volume_l, alcohol_l = _collected(read)
+        cuts = [cut for each in read.values() if (cut := making.cuts(each).get(making.HEARTS))]
     except FigureError as error:
         return _all(_HEARTS, unknown(error.reason))
-    as_of = max(run.readings[-1][1].at for run in read)
-    rests_on = tuple(f"run:{run.id}" for run in read)
+    # Both are zero where only other cuts ran.
+    volume_l, alcohol_l = sum(cut.volume_l for cut in cuts), sum(cut.pure_alcohol_l for cut in cuts)
+    as_of = max(each[-1].at for each in read.values())
+    rests_on = tuple(f"run:{run_id}" for run_id in read)
     values = {HEARTS_VOLUME: volume_l, HEARTS_ALCOHOL: alcohol_l}
     if volume_l:
         values[HEARTS_ABV] = 100 * alcohol_l / volume_l
@@ -138,13 +129,6 @@ def _hearts(today: Sequence[TodaysRun], last_hearts_at: datetime | None) -> Figu
         for spec, value in values.items()
     }
     return {(HEARTS_ABV.name, ""): unknown(NONE_YET), **measured}
-
-
-def _collected(read: Iterable[TodaysRun]) -> tuple[float, float]:
-    """Return the litres of hearts at 20 °C and of pure alcohol in them, zero where only other cuts ran."""
-    hearts = [making.cuts(run.spirit_readings).get(making.HEARTS) for run in read]
-    cuts = [cut for cut in hearts if cut]
-    return sum(cut.volume_l for cut in cuts), sum(cut.pure_alcohol_l for cut in cuts)
 
 
 STILL_PROVIDER = Provider(
@@ -161,8 +145,6 @@ GAUGE_LESS_READINGS = Spec(
 )
 
 TOO_FEW = "too_few"
-
-Rows = Sequence[Row[*tuple[Any, ...]]]
 
 
 def recovery_figures(session: Session, site: Site, now: datetime, of: str) -> Figures:
@@ -183,7 +165,7 @@ def recovery_figures(session: Session, site: Site, now: datetime, of: str) -> Fi
 
 
 @or_unknown
-def _recovery(session: Session, run: Row[*tuple[Any, ...]], received: Rows) -> Figure:
+def _recovery(session: Session, run: Run, received: Runs) -> Figure:
     if not all_gauged(_readings(session, run.id), received):
         return unknown(NO_READING)
     # As pure alcohol: a recovery needs nothing else, and not every draw records its volume.
@@ -195,7 +177,7 @@ def _recovery(session: Session, run: Row[*tuple[Any, ...]], received: Rows) -> F
 
 
 @or_unknown
-def _difference(session: Session, run: Row[*tuple[Any, ...]], received: Rows) -> Figure:
+def _difference(session: Session, run: Run, received: Runs) -> Figure:
     hearts = [row for row in received if row.cut == making.HEARTS and row.alcohol_ml]
     readings = _readings(session, run.id)
     if not hearts or not readings:

@@ -4,7 +4,7 @@ What they need of all fills is computed once per change of the records.
 """
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta, tzinfo
 
@@ -137,25 +137,37 @@ HANDS = ((CANE, CANE_SOFT, None), (COPPER, COPPER_SOFT, (7.0, 4.0)), (REST, REST
 
 
 @dataclass(frozen=True, slots=True)
-class StoresLife:
-    """How much lay in each store at moments from the first filling to now."""
+class CellarLife:
+    """The stores from the first filling to `now`, and the one cask whose life is drawn beside them.
+
+    `bands` are how much lay in each store over time: the sums over its casks, whose bands together are
+    rather too wide.
+    """
 
     first: datetime
     now: datetime
     bands: Mapping[str, Sequence[Band]]
+    chosen: Fill
+    losses: Fits
 
 
-def stores_life(fills: Sequence[Fill], losses: Fits, now: datetime) -> StoresLife | None:
-    """Return the sum of the casks in each store over time; the sum of their bands is rather too wide."""
-    gauged = [fill for fill in fills if fill.gauges_until(now)]
-    if not gauged:
+def cellar_life(fills: Iterable[Fill], now: datetime) -> CellarLife | None:
+    """Return what the pictures need; None where the fills have too few gauges for it."""
+    made = [fill for fill in fills if fill.filled_at <= now]
+    chosen = life_of(made, now)
+    if chosen is None:
         return None
+    try:
+        losses = fits(made, now)
+    except FigureError:  # too few gauges in the whole house to fit a loss
+        return None
+    gauged = [fill for fill in made if fill.gauges_until(now)]
     first = min(fill.filled_at for fill in gauged)
     moments = [first + (now - first) * n / STORE_STEPS for n in range(1, STORE_STEPS + 1)]
     names = sorted({fill.store_at(at) for fill in gauged for at in (fill.filled_at, now)})
     sums = [(at, _then(gauged, losses, at)) for at in moments]
     bands = {name: [(at.timestamp(), *then[name]) for at, then in sums] for name in names}
-    return StoresLife(first, now, bands)
+    return CellarLife(first, now, bands, chosen, losses)
 
 
 def _then(fills: Sequence[Fill], losses: Fits, at: datetime) -> Mapping[str, tuple[float, float, float]]:
@@ -171,7 +183,7 @@ def _then(fills: Sequence[Fill], losses: Fits, at: datetime) -> Mapping[str, tup
     return sums
 
 
-def stores_drawn(life: StoresLife, zone: tzinfo, words: Words) -> Picture:
+def stores_drawn(life: CellarLife, zone: tzinfo, words: Words) -> Picture:
     """Draw a curve for each store with its band."""
     _, bands, first, now = words.gettext, life.bands, life.first, life.now
     most = max(one[3] for band in bands.values() for one in band) or 1.0
@@ -202,27 +214,8 @@ def _amounts(band: Band, words: Words) -> dict[str, str]:
     return {name: number(value, 0, words) for name, value in zip(("low", "n", "high"), band[1:], strict=True)}
 
 
-@dataclass(frozen=True, slots=True)
-class CellarLife:
-    """The stores over the years, and the one cask whose life is drawn beside them."""
-
-    now: datetime
-    chosen: Fill
-    losses: Fits
-    stores: StoresLife | None
-
-
 def _life(session: Session, site: Site, now: datetime) -> CellarLife | None:
-    """Return what the pictures need; None where the records are too few."""
-    fills = [fill for fill in read_fills(session).values() if fill.filled_at <= now]
-    chosen = life_of(fills, now)
-    if chosen is None:
-        return None
-    try:
-        losses = fits(fills, now)
-        return CellarLife(now, chosen, losses, stores_life(fills, losses, now))
-    except FigureError:  # too few gauges in the whole house to fit a loss
-        return None
+    return cellar_life(read_fills(session).values(), now)
 
 
 CELLAR_LIFE = CachedQuery(frozenset({"casks", "draws"}), 6 * 3600, _life)
@@ -230,5 +223,4 @@ CELLAR_LIFE = CachedQuery(frozenset({"casks", "draws"}), 6 * 3600, _life)
 
 def cellar_pictures(life: CellarLife, zone: tzinfo, words: Words) -> list[Picture]:
     """Draw the stock of the stores and the life of a cask."""
-    stores = [stores_drawn(life.stores, zone, words)] if life.stores else []
-    return [*stores, *cask_life(life.chosen, life.losses, life.now, zone, words)]
+    return [stores_drawn(life, zone, words), *cask_life(life.chosen, life.losses, life.now, zone, words)]

@@ -1,7 +1,6 @@
 """Pictures of a still run and of the washes in the tanks, and the pictures of each stop."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime, tzinfo
 from itertools import groupby, pairwise
 
@@ -15,41 +14,28 @@ from kiosk.paper.charts import Chart
 from kiosk.paper.pictures import CANE, CANE_SOFT, COPPER, COPPER_SOFT, INK, LINE, REST, REST_SOFT, Picture
 from kiosk.production.lineage.chain import gravity_at_20
 from kiosk.production.pictures import casks
-from kiosk.production.runs.account import read_runs
+from kiosk.production.runs.account import Account, read_account
 from kiosk.site.content.rendering import PageReader
-from kiosk.store.tables.production import batches, runs, vessels, wash_readings, washes
-from kiosk.words.catalogs import Words
+from kiosk.store.tables.production import runs, vessels, wash_readings, washes
+from kiosk.words.catalogs import N_, Words
 from kiosk.words.formats import joined, moment, number
 from kiosk.words.units import CUT_NAMES
 
 COLOURS = {"low_wines": CANE_SOFT, "heads": REST_SOFT, "hearts": COPPER_SOFT, "tails": LINE}
 
 
-@dataclass(frozen=True, slots=True)
-class Run:
-    """A run with its readings in the order of time."""
-
-    code: str
-    ended: bool
-    readings: Sequence[Reading]
-
-
-def latest_run(session: Session, now: datetime) -> Run | None:
-    """Return the spirit run that was started last, or None when it has fewer than two readings."""
-    row = session.execute(
-        select(runs.c.id, batches.c.code, runs.c.ended_at)
-        .join(batches, batches.c.id == runs.c.id)
-        .where(runs.c.kind == "spirit", runs.c.started_at <= now)
-        .order_by(runs.c.started_at.desc())
-        .limit(1)
-    ).first()
-    if row is None:
-        return None
-    readings = [reading for _id, reading in read_runs(session, [row.id], now).get(row.id, ())]
-    return Run(row.code, row.ended_at is not None, readings) if len(readings) > 1 else None
+def latest_run(session: Session, now: datetime) -> Account | None:
+    """Return the account of the spirit run started last; None where it has fewer than two readings."""
+    r = runs.c
+    newest = (
+        select(r.id).where(r.kind == "spirit", r.started_at <= now).order_by(r.started_at.desc()).limit(1)
+    )
+    run_id = session.scalar(newest)
+    account = None if run_id is None else read_account(session, run_id, now)
+    return account if account and len(account.readings) > 1 else None
 
 
-def run_so_far(run: Run, now: datetime, zone: tzinfo, words: Words) -> Picture:
+def run_so_far(run: Account, now: datetime, zone: tzinfo, words: Words) -> Picture:
     """Draw a run: the curve of its strength, what lies under each cut, the last reading named."""
     _, readings = words.gettext, run.readings
     last = readings[-1]
@@ -65,7 +51,7 @@ def run_so_far(run: Run, now: datetime, zone: tzinfo, words: Words) -> Picture:
     chart.dots([(one.collected_l, one.abv_percent) for one in readings], COPPER)
     strength = _("{number} % vol", number=number(last.abv_percent, 1, words))
     chart.write(last.collected_l, last.abv_percent, strength)
-    title = _("Run {code}", code=run.code) if run.ended else _("Run {code}, so far", code=run.code)
+    message = N_("Run {code}") if run.row.ended_at else N_("Run {code}, so far")
     description = _(
         "The strength falls from {first} to {last} % vol while {litres} L run off; the cuts are marked.",
         first=number(readings[0].abv_percent, 1, words),
@@ -74,7 +60,7 @@ def run_so_far(run: Run, now: datetime, zone: tzinfo, words: Words) -> Picture:
     )
     head = (_("When"), _("Cut"), _("collected, L"), _("% vol"))
     rows = [_row(one, now, zone, words) for one in readings]
-    return Picture("run", title, description, chart.drawing, head, rows)
+    return Picture("run", _(message, code=run.row.code), description, chart.drawing, head, rows)
 
 
 def _row(one: Reading, now: datetime, zone: tzinfo, words: Words) -> tuple[str, ...]:

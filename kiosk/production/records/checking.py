@@ -20,11 +20,12 @@ from kiosk.figures.casks import Event, EventKind, Fill, Gauge, How, change, gaug
 from kiosk.figures.casks.gauging import Change, Verdict
 from kiosk.figures.errors import FigureError
 from kiosk.figures.making import Reading
-from kiosk.figures.strength import AS_READ, reading_abv_percent
 from kiosk.production.lineage.chain import ALCOHOL_ML, Chain, Edge
+from kiosk.production.lineage.fills import litres
 from kiosk.production.records.building import Record
 from kiosk.production.records.faults import FaultCode, RecordFault, rounded
 from kiosk.production.records.projection import GAUGED, Projection
+from kiosk.production.runs.account import corrected_reading
 from kiosk.production.runs.instruments import read_instruments
 from kiosk.store.tables import production as t
 
@@ -223,10 +224,10 @@ def _gauges(projection: Projection, ids: Collection[int]) -> Mapping[int, tuple[
 def _events(projection: Projection, ids: Collection[int]) -> Mapping[int, tuple[Event, ...]]:
     events: dict[int, tuple[Event, ...]] = defaultdict(tuple)
     for row in projection.rows(t.cask_events, "kind at volume20_ml alcohol_ml", "fill_id", ids):
-        volume, alcohol = _litres(row["volume20_ml"]), _litres(row["alcohol_ml"])
+        volume, alcohol = litres(row["volume20_ml"]), litres(row["alcohol_ml"])
         events[row["fill_id"]] += (Event(EventKind(row["kind"]), row["at"], volume, alcohol),)
     for row in projection.rows(t.draws, "at volume_ml amount", "from_id", ids):
-        volume, alcohol = _litres(row["volume_ml"]), _litres(row["amount"])
+        volume, alcohol = litres(row["volume_ml"]), litres(row["amount"])
         events[row["from_id"]] += (Event(EventKind.TRANSFER, row["at"], volume, alcohol),)
     return events
 
@@ -318,15 +319,10 @@ def _runs(projection: Projection) -> Iterator[RecordFault]:
 
 def _readings(projection: Projection, run_ids: Collection[int]) -> Mapping[int, list[Reading]]:
     columns = "at cut collected_ml scale reading_e2 temperature_mc instrument_id"
-    rows = list(projection.rows(t.run_readings, columns, "run_id", run_ids))
-    named = any(row["instrument_id"] for row in rows)
-    instruments = read_instruments(projection.session) if named else None
-    readings: dict[int, list[Reading]] = defaultdict(list)
+    rows = projection.rows(t.run_readings, columns, "run_id", run_ids)
+    known, readings = read_instruments(projection.session), defaultdict[int, list[Reading]](list)
     for row in sorted(rows, key=lambda row: row["at"]):
-        certificate = instruments.certificate(row["instrument_id"], row["at"]) if instruments else AS_READ
-        read, temperature_c = row["reading_e2"] / 100, row["temperature_mc"] / 1000
-        abv = reading_abv_percent(row["scale"], read, temperature_c, certificate)
-        readings[row["run_id"]].append(Reading(row["at"], row["cut"], row["collected_ml"] / 1000, abv))
+        readings[row["run_id"]].append(corrected_reading(row, known))
     return readings
 
 
@@ -347,7 +343,3 @@ def _run_against(
 
 def _amount(amount: float, measure: str = ALCOHOL_ML) -> str:
     return f"{amount / 1000:.1f} {'L' if measure.endswith('ml') else 'kg'}"
-
-
-def _litres(ml: int | None) -> float | None:
-    return None if ml is None else ml / 1000

@@ -82,10 +82,8 @@ class Submitted:
     held_id: int | None = None
 
 
-class _Implausible(Exception):
-    def __init__(self, faults: Sequence[RecordFault]) -> None:
-        super().__init__()
-        self.faults = faults
+class Implausible(RecordFaults):
+    """Faults of records that a person can confirm, or that wait for a review."""
 
 
 def submit_form(
@@ -110,11 +108,9 @@ def submit_form(
         # Only what ends a fill, wash or run writes before the rest is checked.
         with session.begin_nested() if form.closes else nullcontext():
             return Submitted(_record(session, site, form, values, by, at, confirmed, source))
-    except _Implausible as implausible:
-        if not hold:
-            raise RecordFaults(*(_beside(fault, own) for fault in implausible.faults)) from implausible
-        return Submitted(held_id=_hold(session, form, values, implausible.faults, by, at, source))
     except RecordFaults as faults:
+        if hold and isinstance(faults, Implausible):
+            return Submitted(held_id=_hold(session, form, values, faults.faults, by, at, source))
         raise RecordFaults(*(_beside(fault, own) for fault in faults.faults)) from faults
     except IntegrityError as error:
         raise refuse(FaultCode.RECORDED_ALREADY, "code" if "code" in own else "at") from error
@@ -146,8 +142,7 @@ def _record(
     records = _built(session, site, form, values, at, confirmed)
     changes = [Change(record) for record in records]
     ids = known_ids(session, records)
-    if faults := raise_wrong([*check(Projection(session, changes, ids), PLACES)], confirmed=confirmed):
-        raise _Implausible(faults)
+    require_recordable([*check(Projection(session, changes, ids), PLACES)], confirmed=confirmed)
     return tuple([_write(session, one, ids, by, at, source) for one in records] or ended)
 
 
@@ -162,21 +157,21 @@ def _built(
             records += build_record(kind, derived, context.tare_of, at, site, faults)
     except (ValueFault, FigureError) as error:
         faults.append(fault_of(error, Row(0, values, ""), site.zone))
-    if implausible := raise_wrong(faults, confirmed=confirmed):
-        raise _Implausible(implausible)
+    require_recordable(faults, confirmed=confirmed)
     return records
 
 
-def raise_wrong(faults: Sequence[RecordFault], *, confirmed: bool) -> list[RecordFault]:
-    """Return the implausible among the faults of a form, none once they are confirmed.
+def require_recordable(faults: Sequence[RecordFault], *, confirmed: bool) -> None:
+    """Raise the faults of a form: Implausible where no more is wrong than a review may record.
 
-    Raises RecordFaults with what is wrong: what no review would record, and
-    of a confirmed form what no confirmation makes a record.
+    Raises RecordFaults with what no review would record. Where a person has `confirmed` the form,
+    what is implausible passes, and what no confirmation makes a record is raised.
     """
     passes = CONFIRMABLE if confirmed else HELD_IN_FORMS
     if wrong := [fault for fault in faults if fault.code not in passes]:
         raise RecordFaults(*wrong)
-    return [] if confirmed else list(faults)
+    if faults and not confirmed:
+        raise Implausible(*faults)
 
 
 def build_record(

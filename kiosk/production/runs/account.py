@@ -22,7 +22,7 @@ from kiosk.figures.making.recovery import (
     recovery,
 )
 from kiosk.figures.strength import reading_abv_percent
-from kiosk.production.runs.instruments import read_instruments
+from kiosk.production.runs.instruments import Instruments, read_instruments
 from kiosk.store.errors import NoSuchRow
 from kiosk.store.tables import production as t
 from kiosk.store.tables.production import run_readings
@@ -38,11 +38,20 @@ def read_runs(
     known, r = read_instruments(session), run_readings.c
     query = select(run_readings).where(r.run_id.in_(run_ids)).order_by(r.at)
     readings: dict[int, list[tuple[int, Reading]]] = defaultdict(list)
-    for row in session.execute(query if until is None else query.where(r.at <= until)):
-        certificate = known.certificate(row.instrument_id, row.at)
-        abv = reading_abv_percent(row.scale, row.reading_e2 / 100, row.temperature_mc / 1000, certificate)
-        readings[row.run_id].append((row.id, Reading(row.at, row.cut, row.collected_ml / 1000, abv)))
+    for row in session.execute(query if until is None else query.where(r.at <= until)).mappings():
+        readings[row["run_id"]].append((row["id"], corrected_reading(row, known)))
     return readings
+
+
+def corrected_reading(row: Mapping[Any, Any], known: Instruments) -> Reading:
+    """Return a recorded reading of a still with its % vol at 20 °C, by its instrument's certificate then.
+
+    Raises FigureError for one that makes no strength.
+    """
+    certificate = known.certificate(row["instrument_id"], row["at"])
+    reading, temperature_c = row["reading_e2"] / 100, row["temperature_mc"] / 1000
+    abv_percent = reading_abv_percent(row["scale"], reading, temperature_c, certificate)
+    return Reading(row["at"], row["cut"], row["collected_ml"] / 1000, abv_percent)
 
 
 NEWEST = 30

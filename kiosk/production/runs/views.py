@@ -14,7 +14,7 @@ from kiosk.paper.pages import pictures_pdf
 from kiosk.paper.pictures import Picture
 from kiosk.production.blueprint import WRITERS, bp
 from kiosk.production.forms.pages import fault_sentences, field_context, known_instruments, me
-from kiosk.production.pictures import making as drawing
+from kiosk.production.pictures.making import run_so_far
 from kiosk.production.records.faults import RecordFaults
 from kiosk.production.records.fields import day, number, optional
 from kiosk.production.records.forms import typed_values
@@ -77,8 +77,7 @@ def _account(run_id: int) -> Account:
 def _run_pictures(account: Account) -> list[Picture]:
     if len(account.readings) < 2:
         return []
-    run = drawing.Run(account.row.code, account.row.ended_at is not None, account.readings)
-    return [drawing.run_so_far(run, now(), site_context().site.zone, words())]
+    return [run_so_far(account, now(), site_context().site.zone, words())]
 
 
 CERTIFICATE = (

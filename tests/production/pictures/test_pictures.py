@@ -78,12 +78,12 @@ def test_a_store_holds_what_its_casks_hold(
     with sqlite_store.read() as session:
         fills = list(read_fills(session).values())
     later = now + timedelta(days=90)
-    known = casks.fits(fills, later)
-    life = casks.stores_life(fills, known, later)
+    life = casks.cellar_life(fills, later)
     assert life is not None
+    known = life.losses
     picture = casks.stores_drawn(life, site.zone, words)
     assert picture is not None
     alone = contents_now(fills[0], later, known.volume.rates, Measure.VOLUME, known.volume.soakages)
     assert {row[0] for row in picture.rows} == {"BAJA"}
     assert float(picture.rows[-1][2]) == pytest.approx(alone.amount_l, abs=0.5)
-    assert casks.stores_life([], known, later) is None
+    assert casks.cellar_life([], later) is None
