@@ -41,7 +41,7 @@ class NoSuchRow(StoreError):
 class InUse(StoreError):
     """Raised for a row that cannot be voided, because other records refer to it."""
 
-    message = N_("Other records refer to this one: it cannot be withdrawn.")
+    message = N_("Other records refer to this one: it cannot be voided.")
 
     def __init__(self, table: str, row_id: int) -> None:
         super().__init__(table=table, row_id=row_id)

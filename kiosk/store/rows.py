@@ -99,7 +99,7 @@ def change(
     return revision + 1
 
 
-def withdraw(
+def void(
     session: Session, table: Table, row_id: int, revision: int, *, by: int | None, at: datetime, why: str = ""
 ) -> None:
     """Remove a row from the records; its last revision stays in the history.

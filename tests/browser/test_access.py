@@ -40,7 +40,7 @@ STAFF_PAGES = (
     "/staff/records/",
     "/staff/records/new/regauge-weight",
     "/staff/records/new/run-start",
-    "/staff/records/run_readings/1/withdraw",
+    "/staff/records/run_readings/1/void",
     "/staff/records/instruments",
     "/staff/runs/",
     "/staff/records/instruments/1",

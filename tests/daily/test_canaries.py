@@ -82,7 +82,7 @@ def fill(tasting: Tasting, rng: random.Random) -> None:
                 rows.change(session, guests, guest_id, revision, told, by=tasting.ana, at=now, why="told")
     with store.write() as session:
         for guest_id in ids[: GUESTS // 10]:
-            rows.withdraw(session, guests, guest_id, 4, by=tasting.ana, at=now)
+            rows.void(session, guests, guest_id, 4, by=tasting.ana, at=now)
     with store.write() as session:  # through the desk's own form
         checkin.record_allergens(session, tasting.tour, ids[-1], 4, ["milk"], by=tasting.ana, at=now)
     _hold(tasting, rng)

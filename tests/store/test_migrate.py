@@ -213,7 +213,7 @@ def test_flights_planned_before_mixed_glasses_stay_as_they_were(database_url: st
     with again.write() as session:
         kept = session.execute(select(flight_items)).one()
         assert (kept.flight_id, kept.pos, kept.product, kept.volume_ul) == (flight, 1, "blanco", 7393)
-        rows.withdraw(session, flight_items, kept.id, kept.revision, by=None, at=NOW)
+        rows.void(session, flight_items, kept.id, kept.revision, by=None, at=NOW)
         planned = {"flight_id": flight, "pos": 1, "product": "welcome", "volume_ul": None}
         rows.insert(session, flight_items, planned)
     again.close()

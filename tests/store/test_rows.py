@@ -145,7 +145,7 @@ def test_a_withdrawn_row_lives_on_in_the_history_and_its_id_is_not_given_again(
 ) -> None:
     with store.write() as session:
         cask_id = rows.insert(session, casks, CASK)
-        rows.withdraw(session, casks, cask_id, 1, by=None, at=now, why="never here")
+        rows.void(session, casks, cask_id, 1, by=None, at=now, why="never here")
         assert rows.insert(session, casks, CASK) != cask_id
     (kept,) = _all(store, history)
     assert (kept["act"], kept["row_id"]) == ("voided", cask_id)
@@ -165,7 +165,7 @@ def test_a_batch_and_its_row_share_one_id_and_leave_together(store: Store, now: 
     assert _all(store, batches) == [{"id": blend_id, "kind": "blend", "code": "B1"}]
     assert _all(store, blends)[0]["id"] == blend_id
     with store.write() as session:
-        rows.withdraw(session, blends, blend_id, 1, by=None, at=now)
+        rows.void(session, blends, blend_id, 1, by=None, at=now)
     assert _all(store, batches) == _all(store, blends) == []
 
 
@@ -175,7 +175,7 @@ def test_a_row_that_others_refer_to_cannot_be_withdrawn(store: Store, now: datet
         drawn = {"from_id": first, "to_id": second, "at": now, "measure": "alcohol_ml", "amount": 4}
         rows.insert(session, draws, {**drawn, "recorded_at": now, "source": "form"})
     with pytest.raises(InUse), store.write() as session:
-        rows.withdraw(session, blends, first, 1, by=None, at=now)
+        rows.void(session, blends, first, 1, by=None, at=now)
     assert len(_all(store, blends)) == len(_all(store, batches)) == 2
     assert _all(store, history) == []
 
@@ -201,7 +201,7 @@ def test_a_row_withdrawn_meanwhile_is_stale_too(store: Store, now: datetime) -> 
     ana = _staff(store, "Ana")
     with store.write() as session:
         cask_id = rows.insert(session, casks, CASK)
-        rows.withdraw(session, casks, cask_id, 1, by=ana, at=now)
+        rows.void(session, casks, cask_id, 1, by=ana, at=now)
     with pytest.raises(Stale) as told, store.write() as session:
         rows.change(session, casks, cask_id, 1, {"wood": "fir"}, by=None, at=now)
     assert told.value.by == ana
@@ -218,7 +218,7 @@ def test_history_holds_no_personal_value(store: Store, now: datetime) -> None:
         ids = _with_canaries(session, now)
         for table, row_id in ids.items():
             rows.change(session, table, row_id, 1, {}, by=ids[staff], at=now)
-        rows.withdraw(session, guests, ids[guests], 2, by=None, at=now)
+        rows.void(session, guests, ids[guests], 2, by=None, at=now)
     kept = _all(store, history)
     assert {row["table_name"] for row in kept} == _tables_with_personal_columns()
     assert "Canary" not in repr(kept)

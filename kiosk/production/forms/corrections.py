@@ -142,7 +142,7 @@ def void(session: Session, table: str, row_id: int, revision: int, who: Correcti
 
     Raises Stale when another change came first, InUse while other records refer to it.
     """
-    rows.withdraw(session, LISTED[table].table, row_id, revision, by=who.by, at=who.at, why=who.why)
+    rows.void(session, LISTED[table].table, row_id, revision, by=who.by, at=who.at, why=who.why)
 
 
 def dependents(session: Session, table: str, row_id: int) -> list[Dependents]:

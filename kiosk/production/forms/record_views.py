@@ -56,14 +56,14 @@ def correct(table: str, row_id: int) -> Response:
     return redirect(url_for("production.record", table=table, row_id=row_id))
 
 
-@bp.get("/records/<table>/<int:row_id>/withdraw")
+@bp.get("/records/<table>/<int:row_id>/void")
 @open_to(*WRITERS)
 def ask_void(table: str, row_id: int) -> str:
     """Ask why a record is voided, or name what refers to it."""
     return _void_page(table, row_id, "")
 
 
-@bp.post("/records/<table>/<int:row_id>/withdraw")
+@bp.post("/records/<table>/<int:row_id>/void")
 @open_to(*WRITERS)
 def void(table: str, row_id: int) -> Response:
     """Void a record."""

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
@@ -29,16 +29,6 @@ _WAITING = held.c.kind.in_((HELD, ROW)), held.c.settled_at.is_(None)
 
 
 @dataclass(frozen=True, slots=True)
-class FileRow:
-    """The place of a row in a file, and the digest of its values; `kind` is the file that names its kind."""
-
-    kind: str
-    file: str
-    row: int
-    digest: str
-
-
-@dataclass(frozen=True, slots=True)
 class Reason:
     """What speaks against a held entry."""
 
@@ -48,7 +38,10 @@ class Reason:
 
 @dataclass(frozen=True, slots=True)
 class HeldEntry:
-    """An entry that waits: of a form or an instrument (`source`), or a row of a file (`origin`)."""
+    """An entry that waits: of a form or an instrument, or a row of a file.
+
+    `origin` is the row, and the name of `source` then the file of its kind.
+    """
 
     id: int
     revision: int
@@ -58,7 +51,7 @@ class HeldEntry:
     values: Values
     reasons: tuple[Reason, ...]
     source: Source
-    origin: FileRow | None = None
+    origin: Row | None = None
 
     @property
     def recordable(self) -> bool:
@@ -101,14 +94,13 @@ def _sender(row: ResultRow[Any]) -> int | None:
 
 
 def _entry(row: ResultRow[Any], site: Site, by: str) -> HeldEntry:
-    payload, origin = row.payload, None
+    payload = row.payload
     reasons = tuple(Reason(FaultCode[one["code"].upper()], one["facts"]) for one in row.reasons)
-    if row.kind == ROW:
-        form, source = FORMS_OF_ROWS[payload["line"]], Source(payload["line"], payload["digest"])
-        origin = FileRow(payload["line"], payload["file"], payload["row"], payload["digest"])
-    else:
-        form, source = FORMS[payload["form"]], Source(payload["source"], payload["digest"])
+    of_file = row.kind == ROW
+    form = FORMS_OF_ROWS[payload["line"]] if of_file else FORMS[payload["form"]]
+    source = Source(payload["line" if of_file else "source"], payload["digest"])
     values = from_json(form.fields, payload["cells"], site.zone)
+    origin = Row(payload["row"], values, source.digest, file=payload["file"]) if of_file else None
     return HeldEntry(row.id, row.revision, row.at, by, form, values, reasons, source, origin)
 
 
@@ -128,7 +120,7 @@ def confirm(
     if one.origin is None:
         submit_form(session, site, one.form, one.values, by=by, at=at, confirmed=True, source=one.source)
     else:
-        _record_row(session, site, one.origin, one.values, by=by, at=at, confirmed=True)
+        _record_row(session, site, one.source.name, one.origin, by=by, at=at, confirmed=True)
         _follow(session, site, one.values.get("code"), by=by, at=at)
 
 
@@ -146,7 +138,8 @@ def correct_held(
     settle(session, one.id, revision, CORRECTED, by=by, at=at)
     if one.origin is None:
         return submit_form(session, site, one.form, values, by=by, at=at).held_id is None
-    recorded = _record_row(session, site, one.origin, values, by=by, at=at)
+    row = replace(one.origin, values=values)
+    recorded = _record_row(session, site, one.source.name, row, by=by, at=at)
     if recorded:
         _follow(session, site, values.get("code"), by=by, at=at)
     return recorded
@@ -155,19 +148,19 @@ def correct_held(
 def _record_row(
     session: Session,
     site: Site,
-    one: FileRow,
-    values: Values,
+    file: str,
+    row: Row,
     *,
     by: int | None,
     at: datetime,
     confirmed: bool = False,
 ) -> bool:
-    """Record a row with these values, or hold it again, and say whether it was recorded. Raises RecordFaults.
+    """Record a row of the kind of `file`, or hold it again, and say whether it was recorded.
 
-    The record keeps the digest of its row in the file: the file read again says nothing new.
+    Raises RecordFaults. The record keeps the digest of its row in the file: the file read again
+    says nothing new.
     """
-    read = ReadRows({one.kind: [Row(one.row, values, one.digest, file=one.file)]})
-    plan = plan_import(session, site, read, {}, at=at, confirmed=confirmed)
+    plan = plan_import(session, site, ReadRows({file: [row]}), {}, at=at, confirmed=confirmed)
     return not write_import(session, site, plan, by=by, at=at).held
 
 
@@ -179,7 +172,7 @@ def _follow(session: Session, site: Site, code: str | None, *, by: int | None, a
         for one in _following(session, site, code):
             with suppress(RecordFaults, Stale), session.begin_nested():
                 settle(session, one.id, one.revision, FOLLOWED, by=by, at=at)
-                if one.origin and _record_row(session, site, one.origin, one.values, by=by, at=at):
+                if one.origin and _record_row(session, site, one.source.name, one.origin, by=by, at=at):
                     codes += filter(None, [one.values.get("code")])
 
 

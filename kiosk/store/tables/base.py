@@ -72,7 +72,7 @@ def row(name: str, subject: str, *columns: Any) -> Table:
         Column("revision", Integer, nullable=False, server_default="1"),
         *columns,
         info={"kind": "row", "subject": subject},
-        # Without it SQLite gives the id of a withdrawn row to the next one.
+        # Without it SQLite gives the id of a voided row to the next one.
         sqlite_autoincrement=True,
     )
 

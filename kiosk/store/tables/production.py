@@ -24,25 +24,25 @@ from sqlalchemy import (
 from kiosk.store.tables.base import PERSONAL, UtcTime, batch_row, metadata, provenance, ref, row
 
 
-def as_read() -> list[Column[Any]]:
-    """Return columns for a volume and the reading of its strength, as measured at their own temperatures.
-
-    What they are at 20 °C has other columns, which each table declares for itself.
-    """
+def measured_spirit() -> list[Column[Any]]:
+    """Return columns for a volume and the reading of its strength as measured, and what they are at 20 °C."""
     return [
         Column("volume_ml", Integer, nullable=True),
-        *reading_of_strength(),
+        Column("volume_temperature_mc", Integer, nullable=True),
+        *reading_of_strength(nullable=True),
+        Column("volume20_ml", Integer, nullable=True),
+        Column("alcohol_ml", Integer, nullable=True),
     ]
 
 
-def reading_of_strength() -> list[Column[Any]]:
-    """Declare the temperature of a volume, and the reading of its strength."""
+def reading_of_strength(*, nullable: bool) -> list[Column[Any]]:
+    """Return columns for the reading of a strength and the instrument of the house that gave it."""
     return [
-        Column("volume_temperature_mc", Integer, nullable=True),
         ref("instrument_id", "instruments.id", nullable=True),
-        Column("scale", String(20), nullable=True),
-        Column("reading_e2", Integer, nullable=True),
-        Column("temperature_mc", Integer, nullable=True),
+        # glass_abv20, glass_abv15, glass_proof60, density_meter
+        Column("scale", String(20), nullable=nullable),
+        Column("reading_e2", Integer, nullable=nullable),
+        Column("temperature_mc", Integer, nullable=nullable),
     ]
 
 
@@ -190,10 +190,7 @@ run_readings = row(
     Column("at", UtcTime, nullable=False),
     Column("cut", String(10), nullable=False),  # low_wines, heads, hearts, tails
     Column("collected_ml", Integer, nullable=False),  # since the run began
-    ref("instrument_id", "instruments.id", nullable=True),
-    Column("scale", String(20), nullable=False),  # glass_abv20, glass_abv15, glass_proof60, density_meter
-    Column("reading_e2", Integer, nullable=False),
-    Column("temperature_mc", Integer, nullable=False),
+    *reading_of_strength(nullable=False),
     *provenance(),
     UniqueConstraint("run_id", "at"),
 )
@@ -204,9 +201,7 @@ receivers = batch_row(
     ref("run_id", "runs.id"),
     Column("cut", String(10), nullable=False),  # low_wines, heads, hearts, tails, pot
     Column("gauged_at", UtcTime, nullable=True),
-    *as_read(),
-    Column("volume20_ml", Integer, nullable=True),
-    Column("alcohol_ml", Integer, nullable=True),
+    *measured_spirit(),
     Column("fate", String(20), nullable=True),  # cask, tank, feints, destroyed
     *provenance(),
 )
@@ -238,10 +233,7 @@ gauges = row(
     Column("volume_ml", Integer, nullable=True),
     Column("volume_temperature_mc", Integer, nullable=True),
     Column("gross_g", Integer, nullable=True),
-    ref("instrument_id", "instruments.id", nullable=True),
-    Column("scale", String(20), nullable=False),
-    Column("reading_e2", Integer, nullable=False),
-    Column("temperature_mc", Integer, nullable=False),
+    *reading_of_strength(nullable=False),
     Column("volume20_ml", Integer, nullable=False),
     Column("alcohol_ml", Integer, nullable=False),
     *provenance(),
@@ -254,9 +246,7 @@ cask_events = row(
     ref("fill_id", "fills.id"),
     Column("kind", String(10), nullable=False),  # leak, sample, dump, move, retired
     Column("at", UtcTime, nullable=False),
-    *as_read(),
-    Column("volume20_ml", Integer, nullable=True),
-    Column("alcohol_ml", Integer, nullable=True),
+    *measured_spirit(),
     ref("store_id", "stores.id", nullable=True),
     *provenance(),
 )
@@ -267,7 +257,8 @@ blends = batch_row(
     ref("vessel_id", "vessels.id", nullable=True),
     Column("made_at", UtcTime, nullable=False),
     Column("volume_ml", Integer, nullable=False),
-    *reading_of_strength(),
+    Column("volume_temperature_mc", Integer, nullable=True),
+    *reading_of_strength(nullable=True),
     Column("volume20_ml", Integer, nullable=True),
     Column("alcohol_ml", Integer, nullable=False),
     *provenance(),
@@ -281,9 +272,7 @@ received = batch_row(
     Column("origin", String(80), nullable=True),
     Column("document", String(80), nullable=True),
     Column("received_on", Date, nullable=False),
-    *as_read(),
-    Column("volume20_ml", Integer, nullable=True),
-    Column("alcohol_ml", Integer, nullable=True),
+    *measured_spirit(),
     Column("stated_age_years", Integer, nullable=True),  # completed years, by the supplier's own word
     *provenance(),
 )

@@ -159,7 +159,7 @@ def save_flight(
         flight_id = rows.insert(session, flights, {"name": draft.name, "archived": False})
     else:
         rows.change(session, flights, flight_id, revision, {"name": draft.name}, by=by, at=at)
-        _withdraw_samples(session, flight_id, by, at)
+        _void_samples(session, flight_id, by, at)
     welcome = [(WELCOME, draft.welcome, None)] if draft.welcome else []
     planned = [*welcome, *((pos, *one) for pos, one in enumerate(draft.samples, 1))]
     names = ("pos", "product", "volume_ul")
@@ -188,11 +188,11 @@ def assign_to_tour(
     rows.change(session, tours, tour_id, revision, {"flight_id": flight_id}, by=by, at=at)
 
 
-def _withdraw_samples(session: Session, flight_id: int, by: int, at: datetime) -> None:
+def _void_samples(session: Session, flight_id: int, by: int, at: datetime) -> None:
     """Withdraw all samples of a flight; each goes to the history."""
     i = flight_items.c
     for row in session.execute(select(i.id, i.revision).where(i.flight_id == flight_id)).all():
-        rows.withdraw(session, flight_items, row.id, row.revision, by=by, at=at)
+        rows.void(session, flight_items, row.id, row.revision, by=by, at=at)
 
 
 def _faults(

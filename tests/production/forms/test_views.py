@@ -145,7 +145,7 @@ def test_a_certificate_that_cannot_be_read_is_told_beside_its_field(screen: Scre
 
 def test_a_record_is_taken_back_by_a_page_that_asks_why(screen: Screen, sqlite_store: Store) -> None:
     before, record = readings(sqlite_store), "/staff/records/run_readings/4"
-    page = f"{record}/withdraw"
+    page = f"{record}/void"
     assert screen.post(page, revision=1, why="").status_code == 422
     assert screen.post(page, revision=1, why="never read").status_code == 302
     assert readings(sqlite_store) == before - 1
@@ -154,8 +154,8 @@ def test_a_record_is_taken_back_by_a_page_that_asks_why(screen: Screen, sqlite_s
 
 
 def test_a_page_names_what_rests_on_a_record_and_offers_nothing_else(screen: Screen) -> None:
-    shown = screen.get("/staff/records/runs/5/withdraw").get_data(as_text=True)
+    shown = screen.get("/staff/records/runs/5/void").get_data(as_text=True)
     assert "/staff/records/run_readings/1" in shown
     assert 'name="why"' not in shown
-    refused = screen.post("/staff/records/runs/5/withdraw", page="/staff/records/", revision=1, why="wrong")
+    refused = screen.post("/staff/records/runs/5/void", page="/staff/records/", revision=1, why="wrong")
     assert refused.status_code == 409

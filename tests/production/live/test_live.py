@@ -105,7 +105,7 @@ def bottle_a_lot(session: Session, now: datetime) -> None:
 def take_back_a_gauge(session: Session, now: datetime) -> None:
     gauge = session.execute(select(t.gauges).order_by(t.gauges.c.at.desc())).first()
     assert gauge is not None
-    rows.withdraw(session, t.gauges, gauge.id, gauge.revision, by=None, at=now, why="another cask's")
+    rows.void(session, t.gauges, gauge.id, gauge.revision, by=None, at=now, why="another cask's")
 
 
 @pytest.mark.parametrize("write", [gauge_again, read_the_still, mill_a_load, bottle_a_lot, take_back_a_gauge])

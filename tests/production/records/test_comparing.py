@@ -77,7 +77,7 @@ def test_an_older_file_does_not_bring_back_what_was_changed_and_then_withdrawn(
     take_sqlite(("cask_events.csv", "0.5,20", "0.4,20"))
     with sqlite_store.write() as session:
         event = session.execute(select(t.cask_events.c.id, t.cask_events.c.revision)).one()
-        rows.withdraw(session, t.cask_events, event.id, event.revision, by=None, at=now, why="never happened")
+        rows.void(session, t.cask_events, event.id, event.revision, by=None, at=now, why="never happened")
     report = take_sqlite()
     assert (report.files["cask_events.csv"].voided, report.written) == (1, 0)
 
@@ -86,7 +86,7 @@ def test_what_was_withdrawn_stays_withdrawn(take: Take, store: Store, now: datet
     take()
     with store.write() as session:
         event = session.execute(select(t.cask_events.c.id, t.cask_events.c.revision)).one()
-        rows.withdraw(session, t.cask_events, event.id, event.revision, by=None, at=now, why="never happened")
+        rows.void(session, t.cask_events, event.id, event.revision, by=None, at=now, why="never happened")
     report = take()
     assert report.files["cask_events.csv"].voided == 1
     with store.read() as session:
@@ -109,7 +109,7 @@ def test_an_older_file_does_not_undo_what_came_after_a_withdrawal(
     take_sqlite()
     with sqlite_store.write() as session:
         event = session.execute(select(t.cask_events.c.id, t.cask_events.c.revision)).one()
-        rows.withdraw(session, t.cask_events, event.id, event.revision, by=None, at=now, why="misread")
+        rows.void(session, t.cask_events, event.id, event.revision, by=None, at=now, why="misread")
     assert take_sqlite(("cask_events.csv", "0.5,20", "0.4,20")).files["cask_events.csv"].new == 1
     report = take_sqlite()
     assert (report.files["cask_events.csv"].corrected, report.written) == (1, 0)
