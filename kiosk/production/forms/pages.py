@@ -10,8 +10,7 @@ from sqlalchemy.orm import Session
 
 from kiosk.production.records.faults import RecordFaults
 from kiosk.production.records.fields import Field, Type, Values
-from kiosk.production.records.kinds import SCALES
-from kiosk.production.runs.instruments import KnownInstrument, read_instruments
+from kiosk.production.runs.instruments import SCALES, KnownInstrument, read_instruments
 from kiosk.store.tables import production as t
 from kiosk.web import access
 from kiosk.web.context import now, site_context, words

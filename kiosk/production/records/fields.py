@@ -50,7 +50,8 @@ class Field:
 
     `allowed` are the words to choose from with their labels; `refers` the kind of record
     that a code names, or the field that says the kind; `kept` the column of its table,
-    as whole numbers `scale` to the unit, "" where other columns are worked out of it.
+    as whole numbers `scale` to the unit, "" where other columns are worked out of it. `refused`
+    are words that are no choice, with the fault that says what to write instead.
     """
 
     name: str
@@ -63,12 +64,10 @@ class Field:
     refers: str = ""
     kept: str = ""
     scale: int = 1
-    parse: Callable[[str], Any] | None = None
+    refused: Mapping[str, FaultCode] = field(default_factory=dict)
 
     def read(self, text: str, zone: ZoneInfo) -> Any:
         """Return the value of a text. Raises ValueFault."""
-        if self.parse is not None:
-            return self.parse(text)
         return self.check(_READERS.get(self.type, _as_it_is)(self, text, zone))
 
     def check(self, value: Any) -> Any:
@@ -77,7 +76,8 @@ class Field:
             if not self.low <= value <= self.high:
                 raise ValueFault(FaultCode.OUT_OF_RANGE, low=self.low, high=self.high)
         elif self.type is Type.CHOICE and value not in self.allowed:
-            raise ValueFault(FaultCode.NOT_A_CHOICE, allowed=", ".join(self.allowed))
+            code = self.refused.get(value, FaultCode.NOT_A_CHOICE)
+            raise ValueFault(code, allowed=", ".join(self.allowed))
         elif self.type is Type.INSTRUMENT and not CODE.fullmatch(value):
             raise ValueFault(FaultCode.NOT_AN_INSTRUMENT, allowed=", ".join(self.allowed))
         elif self.type is Type.CODE and not CODE.fullmatch(value):

@@ -5,14 +5,13 @@ document, the labels and the manual's page.
 """
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 from sqlalchemy import Table
 
-from kiosk.figures.strength import Instrument
 from kiosk.production.records import measuring as m
-from kiosk.production.records.faults import FaultCode, ValueFault
+from kiosk.production.records.faults import FaultCode
 from kiosk.production.records.fields import (
     Field,
     Type,
@@ -27,8 +26,10 @@ from kiosk.production.records.fields import (
     words,
 )
 from kiosk.production.records.measuring import TareOf
+from kiosk.production.runs.instruments import SCALES
 from kiosk.store.tables import production as t
 from kiosk.words.catalogs import N_
+from kiosk.words.units import CUT_NAMES
 
 Derive = Callable[[Values, TareOf], Mapping[str, Any]]
 """Returns the columns of a record that no field holds as it stands. Raises ValueFault, FigureError."""
@@ -45,39 +46,35 @@ class Kind:
 
     table: Table
     title: str
-    key: tuple[str, ...]
     fields: tuple[Field, ...]
     derive: Derive = m.nothing
+    key: tuple[str, ...] = ("code",)
     batch: str = ""
     named: str = ""
     order: tuple[str, str] | None = None
     listed: bool = True
-    name: str = field(init=False)
-    """The name of its table."""
-    file: str = field(init=False)
-    """The name of its file."""
-    referred: str = field(init=False)
-    """The kind under which others refer to it, "" where none does."""
-    has_source: bool = field(init=False)
-    """Whether its table keeps where a record came from."""
 
-    def __post_init__(self) -> None:
-        for name, value in (
-            ("name", str(self.table.name)),
-            ("file", f"{self.table.name}.csv"),
-            ("referred", self.batch or self.named),
-            ("has_source", "source_key" in self.table.c),
-        ):
-            object.__setattr__(self, name, value)
+    @property
+    def name(self) -> str:
+        """The name of its table."""
+        return str(self.table.name)
+
+    @property
+    def file(self) -> str:
+        """The name of its file."""
+        return f"{self.name}.csv"
+
+    @property
+    def referred(self) -> str:
+        """The kind under which others refer to it, "" where none does."""
+        return self.batch or self.named
+
+    @property
+    def has_source(self) -> bool:
+        """Whether its table keeps where a record came from."""
+        return "source_key" in self.table.c
 
 
-CUTS = {"low_wines": N_("low wines"), "heads": N_("heads"), "hearts": N_("hearts"), "tails": N_("tails")}
-SCALES: Mapping[str, str] = {
-    Instrument.GLASS_ABV_20: N_("glass hydrometer, % vol at 20 °C"),
-    Instrument.GLASS_ABV_15: N_("glass hydrometer, % vol at 15 °C"),
-    Instrument.GLASS_PROOF_60: N_("glass hydrometer, proof at 60 °F"),
-    Instrument.DENSITY_METER: N_("density meter, % vol at 20 °C"),
-}
 BATCHES = {
     "field": N_("field"),
     "load": N_("load of cane"),
@@ -118,8 +115,8 @@ CUT_ON, MILLED_AT = day("cut_on", N_("Cane cut on")), moment("milled_at", N_("Mi
 CANE_KG = number("cane_kg", 0, 200_000, N_("Cane, kg"))
 JUICE_L = number("juice_l", 0, 200_000, N_("Juice, L"))
 BRIX = number("brix", 0, 35, N_("Brix of the juice, °Bx"), kept="brix_e2")
-CUT = choice("cut", N_("Cut"), **CUTS)
-RECEIVER_CUT = choice("cut", N_("Cut"), **CUTS, pot=N_("what stays in the pot"))
+CUT = choice("cut", N_("Cut"), **CUT_NAMES)
+RECEIVER_CUT = choice("cut", N_("Cut"), **CUT_NAMES, pot=N_("what stays in the pot"))
 COLLECTED_L = number("collected_l", 0, 100_000, N_("Collected since the run started, L"))
 GROSS_KG = number("gross_kg", 0, 5_000, N_("Weight of cask and spirit, kg"))
 VOLUME_L = number("volume_l", 0, 500_000, N_("Volume, L"))
@@ -143,6 +140,14 @@ WASH_READING = (
     number("value", -5, 100, N_("Value read"), kept="value_e4"),
     *optional(number("temperature_c", 0, 60, N_("Temperature at the reading, °C"))),
 )
+VESSEL_KIND = choice(
+    "kind",
+    N_("Kind"),
+    tank=N_("tank"),
+    wash_still=N_("wash still"),
+    spirit_still=N_("spirit still"),
+    vat=N_("vat"),
+)
 HOW = choice(
     "how",
     N_("How it was measured"),
@@ -163,6 +168,7 @@ RECEIVED_AS = (
     words("what", N_("What it is")),
     *optional(words("origin", N_("Origin")), words("document", N_("Paperwork number"))),
 )
+STATED_AGE = whole("stated_age_years", 0, 100, N_("Age that the supplier states, in completed years"))
 BOTTLED = (
     whole("bottles", 1, 10_000_000, N_("Bottles")),
     whole("bottle_ml", 1, 20_000, N_("Size of a bottle, mL")),
@@ -179,51 +185,36 @@ BOTTLED = (
         not_known=N_("not known"),
     ),
 )
-
-
-def _event_kind(text: str) -> str:
-    """Return what happened to a fill; a topping is refused with the way to write it."""
-    if text == "topping":
-        raise ValueFault(FaultCode.A_TOPPING)
-    return str(_EVENT.check(text))
-
-
-_EVENT = choice(
-    "kind",
-    N_("Kind"),
-    leak=N_("leak"),
-    sample=N_("sample"),
-    dump=N_("dump"),
-    move=N_("move"),
-    retired=N_("retired"),
+EVENT_KIND = replace(
+    choice(
+        "kind",
+        N_("Kind"),
+        leak=N_("leak"),
+        sample=N_("sample"),
+        dump=N_("dump"),
+        move=N_("move"),
+        retired=N_("retired"),
+    ),
+    refused={"topping": FaultCode.A_TOPPING},
+)
+DRAWN = optional(
+    replace(CANE_KG, kept="", scale=1),
+    number("sugar_kg", 0, 100_000, N_("Sugar, kg"), kept=""),
+    number("alcohol_l", 0, 500_000, N_("Pure alcohol, L"), kept=""),
+    VOLUME_L,
 )
 
-STORES = Kind(
-    t.stores, N_("Cask stores"), ("code",), (CODE, words("name", N_("Name"))), named="store", listed=False
-)
+STORES = Kind(t.stores, N_("Cask stores"), (CODE, words("name", N_("Name"))), named="store", listed=False)
 VESSELS = Kind(
     t.vessels,
     N_("Tanks and stills"),
-    ("code",),
-    (
-        CODE,
-        choice(
-            "kind",
-            N_("Kind"),
-            tank=N_("tank"),
-            wash_still=N_("wash still"),
-            spirit_still=N_("spirit still"),
-            vat=N_("vat"),
-        ),
-        number("capacity_l", 1, 1_000_000, N_("What it holds, L")),
-    ),
+    (CODE, VESSEL_KIND, number("capacity_l", 1, 1_000_000, N_("What it holds, L"))),
     named="vessel",
     listed=False,
 )
 CASKS = Kind(
     t.casks,
     N_("Casks"),
-    ("code",),
     (
         CODE,
         words("wood", N_("Wood"), 60),
@@ -236,7 +227,6 @@ CASKS = Kind(
 FIELDS = Kind(
     t.fields,
     N_("Fields"),
-    ("code",),
     (CODE, words("variety", N_("Variety"), 60), whole("area_m2", 1, 100_000_000, N_("Area, m²"))),
     batch="field",
     listed=False,
@@ -244,40 +234,36 @@ FIELDS = Kind(
 LOADS = Kind(
     t.loads,
     N_("Loads of cane"),
-    ("code",),
     (CODE, CUT_ON, MILLED_AT, CANE_KG, JUICE_L, *optional(BRIX)),
     batch="load",
 )
 WASHES = Kind(
     t.washes,
     N_("Washes"),
-    ("code",),
     (CODE, TANK, moment("set_at", N_("Set")), *optional(ENDED_AT), replace(VOLUME_L, low=1)),
     batch="wash",
     order=("set_at", "ended_at"),
 )
-WASH_READINGS = Kind(t.wash_readings, N_("Wash readings"), ("wash", "at", "kind"), (WASH, AT, *WASH_READING))
+WASH_READINGS = Kind(
+    t.wash_readings, N_("Wash readings"), (WASH, AT, *WASH_READING), key=("wash", "at", "kind")
+)
 RUNS = Kind(
     t.runs,
     N_("Runs of the stills"),
-    ("code",),
     (CODE, STILL, RUN_KIND, moment("started_at", N_("Started")), *optional(ENDED_AT)),
     batch="run",
     order=("started_at", "ended_at"),
 )
-
-
 RUN_READINGS = Kind(
     t.run_readings,
     N_("Still readings"),
-    ("run", "at"),
     (RUN, AT, CUT, COLLECTED_L, *STRENGTH),
     m.strength_alone,
+    key=("run", "at"),
 )
 RECEIVERS = Kind(
     t.receivers,
     N_("Receivers gauged"),
-    ("code",),
     (CODE, RUN, RECEIVER_CUT, *optional(moment("gauged_at", N_("Gauged")), *VOLUME, *STRENGTH, FATE)),
     m.spirit_if_measured,
     batch="receiver",
@@ -285,24 +271,13 @@ RECEIVERS = Kind(
 RECEIVED = Kind(
     t.received,
     N_("Received from elsewhere"),
-    ("code",),
-    (
-        CODE,
-        *RECEIVED_AS,
-        day("received_on", N_("Received on")),
-        *optional(
-            *VOLUME,
-            *STRENGTH,
-            whole("stated_age_years", 0, 100, N_("Age that the supplier states, in completed years")),
-        ),
-    ),
+    (CODE, *RECEIVED_AS, day("received_on", N_("Received on")), *optional(*VOLUME, *STRENGTH, STATED_AGE)),
     m.spirit_if_measured,
     batch="received",
 )
 BLENDS = Kind(
     t.blends,
     N_("Vats made up"),
-    ("code",),
     (CODE, VAT, moment("made_at", N_("Made")), *VOLUME, *STRENGTH),
     m.spirit,
     batch="blend",
@@ -310,14 +285,12 @@ BLENDS = Kind(
 LOTS = Kind(
     t.lots,
     N_("Lots of bottles"),
-    ("code",),
     (CODE, PRODUCT, day("bottled_on", N_("Bottled on")), *BOTTLED),
     batch="lot",
 )
 FILLS = Kind(
     t.fills,
     N_("Fills of casks"),
-    ("code",),
     (CODE, CASK, STORE, moment("filled_at", N_("Filled")), *optional(moment("emptied_at", N_("Emptied")))),
     batch="fill",
     order=("filled_at", "emptied_at"),
@@ -325,44 +298,23 @@ FILLS = Kind(
 GAUGES = Kind(
     t.gauges,
     N_("Gauges of casks"),
-    ("fill", "at"),
     (FILL, AT, HOW, *optional(*VOLUME, GROSS_KG), *STRENGTH),
     m.gauged,
+    key=("fill", "at"),
 )
-
-
-def _event(values: Values, tare_of: TareOf) -> Mapping[str, Any]:
-    """Return what left a cask at 20 °C; a store is named where a cask moves, and only there."""
-    if values["kind"] == "move":
-        m.needed(values, "to_store")
-    return m.spirit_if_measured(values) | ({} if values["kind"] == "move" else {"store_id": None})
-
-
 CASK_EVENTS = Kind(
     t.cask_events,
     N_("Leaks, samples, moves, dumps"),
-    ("fill", "at", "kind"),
-    (FILL, AT, replace(_EVENT, parse=_event_kind), *optional(*VOLUME, *STRENGTH, TO_STORE)),
-    _event,
+    (FILL, AT, EVENT_KIND, *optional(*VOLUME, *STRENGTH, TO_STORE)),
+    m.taken_out,
+    key=("fill", "at", "kind"),
 )
 DRAWS = Kind(
     t.draws,
     N_("Draws"),
-    ("from_kind", "from", "to_kind", "to", "at"),
-    (
-        FROM_KIND,
-        FROM,
-        TO_KIND,
-        TO,
-        AT,
-        *optional(
-            replace(CANE_KG, kept="", scale=1),
-            number("sugar_kg", 0, 100_000, N_("Sugar, kg"), kept=""),
-            number("alcohol_l", 0, 500_000, N_("Pure alcohol, L"), kept=""),
-            VOLUME_L,
-        ),
-    ),
+    (FROM_KIND, FROM, TO_KIND, TO, AT, *DRAWN),
     m.drawn,
+    key=("from_kind", "from", "to_kind", "to", "at"),
 )
 
 KINDS = (

@@ -55,6 +55,14 @@ def spirit_if_measured(values: Values, tare_of: TareOf | None = None) -> dict[st
     return {"volume20_ml": None, "alcohol_ml": None} if values["volume_l"] is None else {**spirit(values)}
 
 
+def taken_out(values: Values, tare_of: TareOf) -> dict[str, int | None]:
+    """Return what left a cask at 20 °C, the store only where it moves to one. Raises ValueFault."""
+    if values["kind"] != "move":
+        return {**spirit_if_measured(values), "store_id": None}
+    needed(values, "to_store")
+    return spirit_if_measured(values)
+
+
 def strength_alone(values: Values, tare_of: TareOf) -> dict[str, object]:
     """Return no column: a reading that makes no strength is a fault, not a record. Raises ValueFault."""
     abv_percent(values)

@@ -16,8 +16,14 @@ from sqlalchemy.orm import Session
 from kiosk.figures.strength import AS_READ, Certificate, Instrument
 from kiosk.store import rows
 from kiosk.store.tables import production as t
+from kiosk.words.catalogs import N_
 
-SCALES = tuple(Instrument)
+SCALES: Mapping[str, str] = {
+    Instrument.GLASS_ABV_20: N_("glass hydrometer, % vol at 20 °C"),
+    Instrument.GLASS_ABV_15: N_("glass hydrometer, % vol at 15 °C"),
+    Instrument.GLASS_PROOF_60: N_("glass hydrometer, proof at 60 °F"),
+    Instrument.DENSITY_METER: N_("density meter, % vol at 20 °C"),
+}
 _READ = "kiosk_instruments"
 
 
