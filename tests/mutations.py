@@ -6,7 +6,8 @@ The mutations are drawn from the code of the checkout as it stands, at most one 
 an order that the hash of the seed's commit decides, each package in turn, and made in private
 copies. The tests of a module are the examples in its docstrings and `tests/<path>/test_<module>.py`, or,
 for a package, `test_<package>.py` in its folder; where there is no such file, those of the folder that
-import the module, else all of the folder. A mutation is caught when one fails or the time runs out.
+import the module. Where all of these pass, the others of the folder are run: much of a module is tried
+through its neighbours. A mutation is caught when one fails or the time runs out.
 
 Mutations that change nothing that anyone could observe stand in `mutations.toml` beside this
 file, each with its reason. They are not counted, and others are drawn in their place.
@@ -188,19 +189,24 @@ def draw(paths: Sequence[str], seed: str) -> list[Mutation]:
     return [one for one in chain(*zip_longest(*by_path)) if one]
 
 
-def tests_of(path: str) -> list[str]:
-    """Return the test files that mirror a module; a word may stand before or after its name."""
+def tests_of(path: str) -> tuple[list[str], list[str]]:
+    """Return the test files that mirror a module, and the others of their folder.
+
+    A word may stand before or after the module's name.
+    """
     folder = Path("tests", *Path(path).parts[1:-1])
     module = Path(path.removesuffix("/__init__.py")).with_suffix("")
     while not any((ROOT / folder).rglob("test_*.py")):
         folder = folder.parent
     files = sorted((ROOT / folder).rglob("test_*.py"))
+    beside = [file for file in files if file.parent == ROOT / folder] or files
     named = re.compile(rf"test_(\w+_)?{module.name}(_\w+)?\.py")
-    twins = [file for file in files if file.parent == ROOT / folder and named.fullmatch(file.name)]
     name, package = ".".join(module.parts), ".".join(module.parent.parts)
     imports = re.compile(rf"^ *(from|import) {name}\b|^ *from {package} import .*\b{module.name}\b", re.M)
-    importing = [file for file in files if imports.search(file.read_text())]
-    return [str(file.relative_to(ROOT)) for file in twins or importing or files]
+    mirrors = [file for file in beside if named.fullmatch(file.name)]
+    mirrors = mirrors or [file for file in files if imports.search(file.read_text())]
+    others = [file for file in beside if file not in mirrors]
+    return [str(one.relative_to(ROOT)) for one in mirrors], [str(one.relative_to(ROOT)) for one in others]
 
 
 def fail(copy: Path, files: Sequence[str], chosen: str, timeout_s: float, output: int | None) -> bool:
@@ -219,14 +225,15 @@ def fail(copy: Path, files: Sequence[str], chosen: str, timeout_s: float, output
             running.wait()
 
 
-def is_caught(copy: Path, mutation: Mutation, files: Sequence[str]) -> bool:
-    """Make a mutation in a copy, run its tests, those that need no server first, and undo it."""
+def is_caught(copy: Path, mutation: Mutation, mirrors: Sequence[str], others: Sequence[str]) -> bool:
+    """Make a mutation in a copy, run its tests, those that take longest last, and undo it."""
     file = copy / mutation.path
     source, written = file.read_bytes(), file.stat().st_mtime
     file.write_bytes(source[: mutation.start] + mutation.by.encode() + source[mutation.end :])
     os.utime(file, (written, written + mutation.line))  # no file that was compiled before is taken for it
-    chosen = ("not postgresql", "postgresql")
-    caught = any(fail(copy, files, one, TIMEOUT_S, subprocess.DEVNULL) for one in chosen)
+    own = [mutation.path, *mirrors]
+    steps = [(own, "not postgresql"), (others, "not postgresql"), (mirrors, "postgresql")]
+    caught = any(fail(copy, files, chosen, TIMEOUT_S, subprocess.DEVNULL) for files, chosen in steps if files)
     file.write_bytes(source)
     os.utime(file, (written, written))
     return caught
@@ -248,8 +255,8 @@ def copied(to: Path) -> Path:
 
 def judged(drawn: Sequence[Mutation], jobs: int) -> Iterator[tuple[Mutation, bool]]:
     """Yield each mutation and whether it was caught. Raises SystemExit where tests fail without any."""
-    files = {one.path: [one.path, *tests_of(one.path)] for one in drawn}
-    every = sorted({*chain.from_iterable(files.values())})
+    files = {one.path: tests_of(one.path) for one in drawn}
+    every = sorted({*files, *chain.from_iterable(chain.from_iterable(files.values()))})
     with tempfile.TemporaryDirectory() as scratch, postgres() as server, ThreadPoolExecutor(jobs) as pool:
         os.environ["TEST_DATABASE_URL"] = server.url
         copies: SimpleQueue[Path] = SimpleQueue()
@@ -261,7 +268,7 @@ def judged(drawn: Sequence[Mutation], jobs: int) -> Iterator[tuple[Mutation, boo
         def judge(one: Mutation) -> tuple[Mutation, bool]:
             copy = copies.get()
             try:
-                return one, is_caught(copy, one, files[one.path])
+                return one, is_caught(copy, one, *files[one.path])
             finally:
                 copies.put(copy)
 
