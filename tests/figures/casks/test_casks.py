@@ -350,6 +350,22 @@ def test_the_shares_interval_holds_the_gauges_errors_by_hand() -> None:
     assert found.high - found.share == pytest.approx(1.6449 * math.sqrt(variance) / 200.0)
 
 
+@pytest.mark.parametrize(("later_l", "lost_l", "low"), [(99.9, 0.1, 0.0), (101.0, -1.0, -0.01)])
+def test_an_interval_reaches_below_no_loss_only_as_far_as_the_gauges_gained(
+    later_l: float, lost_l: float, low: float
+) -> None:
+    found = angels_share([fill(gauge(0, 100.0), gauge(1, later_l))], after(1), RATES)
+    assert found.share == pytest.approx(lost_l / 100.0)
+    assert found.low == pytest.approx(low)
+    assert found.low <= found.share < found.high
+
+
+def test_an_interval_far_from_nothing_is_as_wide_below_as_above() -> None:
+    found = angels_share([fill(gauge(0, 100.0), gauge(1, 50.0))], after(1), RATES)
+    assert 0.0 < found.low < found.share
+    assert found.share - found.low == pytest.approx(found.high - found.share)
+
+
 def test_a_dump_that_was_measured_is_what_came_out() -> None:
     dumped = fill(gauge(0, 100.0), events=(event(EventKind.DUMP, 3, 82.0),), emptied=3)
     found = angels_share([dumped], after(5), RATES)

@@ -6,7 +6,7 @@ from datetime import timedelta
 
 import pytest
 
-from kiosk.figures.figure import RESTING, State, state
+from kiosk.figures.figure import RESTING, Basis, State, state
 from kiosk.production.live.fermentation import (
     FERMENTATION_PROVIDER,
     FERMENTING,
@@ -136,3 +136,74 @@ def test_as_of_an_earlier_moment_a_tank_emptied_since_was_still_at_work(books: B
     books.wash("W-1", "T1", MORNING - 3 * DAY, MORNING)
     assert books.figure(FERMENTATION_PROVIDER, TANKS_AT_WORK.name, now=MORNING - hours(1)).value == 1
     assert books.figure(FERMENTATION_PROVIDER, TANKS_AT_WORK.name).missing == RESTING
+
+
+SECOND = timedelta(seconds=1)
+
+
+def test_a_wash_set_this_moment_is_at_work_and_a_later_one_is_not(books: Books) -> None:
+    books.wash("W-1", "T1", books.now)
+    books.wash("W-2", "T2", books.now + SECOND)
+    assert books.figure(FERMENTATION_PROVIDER, WASH_DAY.name, "T1").value == 1
+    assert books.figure(FERMENTATION_PROVIDER, WASH_DAY.name, "T2").missing == "no_record"
+    assert books.figure(FERMENTATION_PROVIDER, TANKS_AT_WORK.name).value == 1
+
+
+def test_a_wash_that_ends_this_moment_rests_and_one_that_ends_later_does_not(books: Books) -> None:
+    books.wash("W-1", "T1", MORNING, books.now)
+    books.wash("W-2", "T2", MORNING, books.now + SECOND)
+    ended, standing = (books.figure(FERMENTATION_PROVIDER, WASH_DAY.name, tank) for tank in ("T1", "T2"))
+    assert (ended.missing, ended.as_of) == (RESTING, books.now)
+    assert (standing.value, standing.as_of, standing.basis) == (1, books.now, Basis.COUNTED)
+
+
+def test_a_reading_of_this_moment_counts_and_a_later_one_does_not(books: Books) -> None:
+    wash = books.wash("W-1", "T1", MORNING)
+    for at, gravity in ((MORNING, 1.0650), (books.now, 1.0600), (books.now + SECOND, 1.0300)):
+        books.gravity(wash, at, gravity)
+    figure = books.figure(FERMENTATION_PROVIDER, WASH_ABV.name, "T1")
+    assert figure.as_of == books.now
+    assert 0.0 < figure.value < 1.0  # type: ignore[operator]
+    assert books.figure(FERMENTATION_PROVIDER, FERMENTING.name).as_of == books.now
+
+
+def test_alcohol_rests_on_the_first_and_the_latest_reading_and_the_end_on_the_last_five(books: Books) -> None:
+    falling(books, 2, [1.0600, 1.0510, 1.0420, 1.0330, 1.0240, 1.0150])
+    abv, end = (books.figure(FERMENTATION_PROVIDER, spec.name, "T1") for spec in (WASH_ABV, WASH_ENDS))
+    assert abv.rests_on == ("wash_reading:1", "wash_reading:6")
+    assert end.rests_on == tuple(f"wash_reading:{n}" for n in range(2, 7))
+
+
+def test_alcohol_of_one_reading_rests_on_it_alone(books: Books) -> None:
+    wash = books.wash("W-1", "T1", MORNING)
+    books.gravity(wash, MORNING, 1.0650)
+    figure = books.figure(FERMENTATION_PROVIDER, WASH_ABV.name, "T1")
+    assert (figure.rests_on, figure.basis) == (("wash_reading:1",), Basis.ESTIMATED)
+
+
+def test_of_two_washes_left_open_in_a_tank_the_one_set_last_is_in_it(books: Books) -> None:
+    later = books.wash("W-2", "T1", MORNING)
+    books.wash("W-1", "T1", MORNING - 5 * DAY)
+    figure = books.figure(FERMENTATION_PROVIDER, WASH_DAY.name, "T1")
+    assert (figure.value, figure.rests_on) == (1, (f"wash:{later}",))
+
+
+def test_an_end_that_is_near_may_have_come_already_but_not_in_the_past(books: Books) -> None:
+    gravities = [1.0600, 1.0505, 1.0425, 1.0325, 1.0245, 1.0150]
+    falling(books, 2, gravities)
+    first = books.figure(FERMENTATION_PROVIDER, WASH_ENDS.name, "T1")
+    assert 0.0 < first.low < first.value < first.high  # type: ignore[operator]
+    near = books.now + hours((first.low + first.value) / 2)  # type: ignore[operator]
+    figure = books.figure(FERMENTATION_PROVIDER, WASH_ENDS.name, "T1", now=near)
+    assert figure.low == 0.0 < figure.value  # type: ignore[operator]
+    past = books.now + hours(first.value)  # type: ignore[arg-type]
+    assert books.figure(FERMENTATION_PROVIDER, WASH_ENDS.name, "T1", now=past).missing == "overdue"
+
+
+def test_what_ferments_is_as_of_its_newest_record_and_rests_on_its_washes(books: Books) -> None:
+    first, second = books.wash("W-1", "T1", MORNING - DAY), books.wash("W-2", "T2", MORNING)
+    books.gravity(first, MORNING + hours(1), 1.0300)
+    for spec, basis in ((TANKS_AT_WORK, Basis.COUNTED), (FERMENTING, Basis.MEASURED)):
+        figure = books.figure(FERMENTATION_PROVIDER, spec.name)
+        assert (figure.as_of, figure.basis) == (MORNING + hours(1), basis)
+        assert set(figure.rests_on) == {f"wash:{first}", f"wash:{second}"}

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from datetime import datetime
+from datetime import datetime, timedelta
 
 import pytest
 from sqlalchemy import event, select
 from sqlalchemy.orm import Session
 
-from kiosk.figures.figure import CachedQuery, Provider, Registry
+from kiosk.figures.figure import Basis, CachedQuery, Figure, Provider, Registry, State, state
 from kiosk.production.importing.previews import import_folder
 from kiosk.production.live import PROVIDERS
 from kiosk.production.live.casks import FILLING_DAYS
@@ -133,6 +133,69 @@ def test_every_figure_of_production_is_there() -> None:
     assert len(names) == len(set(names)) >= 44
     for subject in ("cane", "wash", "run", "hearts", "casks", "angels", "bottled", "a_bottle"):
         assert any(subject in name for name in names), subject
+
+
+HOUR, DAY = timedelta(hours=1), timedelta(days=1)
+LASTING: list[tuple[timedelta, str]] = [
+    (3650 * DAY, "cane_area"),
+    (1 * DAY, "cane_milled_today juice_brix_today wash_day bottled_today readings_today"),
+    (60 * DAY, "cane_season loads_season juice_per_tonne_season"),
+    (16 * HOUR, "wash_abv_now wash_ends_in tanks_at_work wash_fermenting"),
+    (1 * HOUR, "run_abv_now run_proof_now run_cut_now run_collected_now"),
+    (4 * HOUR, "hearts_volume_today hearts_abv_today hearts_alcohol_today"),
+    (90 * DAY, "recovery_last_run hearts_gauge_less_readings"),
+    (120 * DAY, "casks_filled casks_empty casks_by_store casks_by_wood cask_fills_mean cask_oldest"),
+    (120 * DAY, "casks_filled_this_year casks_due_for_gauging spirit_maturing spirit_maturing_volume"),
+    (120 * DAY, "spirit_maturing_abv angels_share_to_date angels_share_since_first angels_share_per_year"),
+    (120 * DAY, "angels_share_by_store angels_bottles_to_date angels_bottle_every"),
+    (120 * DAY, "bottled_this_year water_of_reduction_this_year"),
+    (400 * DAY, "cane_in_a_bottle juice_in_a_bottle casks_behind_a_bottle"),
+]
+"""How long each figure is said as of now: as long as its records follow each other in the house."""
+WITH_ONE_DECIMAL = set(
+    """cane_area cane_milled_today juice_brix_today wash_abv_now run_abv_now run_proof_now hearts_abv_today
+    recovery_last_run hearts_gauge_less_readings cask_fills_mean cask_oldest spirit_maturing_abv
+    angels_share_to_date angels_share_since_first angels_share_per_year angels_share_by_store
+    angels_bottle_every cane_in_a_bottle juice_in_a_bottle""".split()
+)
+OF_THE_DAY = set(
+    """cane_milled_today juice_brix_today hearts_volume_today hearts_abv_today hearts_alcohol_today
+    bottled_today readings_today""".split()
+)
+FOR_STAFF = {"hearts_gauge_less_readings", "casks_by_wood", "casks_due_for_gauging"}
+EVERY_SPEC = {spec.name: spec for provider in PROVIDERS for spec in provider.specs}
+
+
+def test_a_figure_is_of_now_as_long_as_its_records_follow_each_other(now: datetime) -> None:
+    lasting = {name: span for span, names in LASTING for name in names.split()}
+    assert lasting.keys() == EVERY_SPEC.keys()
+    for name, span in lasting.items():
+        seen = [Figure(1.0, now - age, Basis.COUNTED) for age in (span, span + timedelta(seconds=1))]
+        states = [state(figure, EVERY_SPEC[name], now) for figure in seen]
+        assert states == [State.FRESH, State.STALE], name
+
+
+def test_decimals_days_and_readers_of_each_figure() -> None:
+    every = EVERY_SPEC.values()
+    assert {spec.name for spec in every if spec.digits == 1} == WITH_ONE_DECIMAL
+    assert {spec.digits for spec in every} == {0, 1}
+    assert {spec.name for spec in every if spec.daily} == OF_THE_DAY
+    assert {spec.name for spec in every if not spec.public} == FOR_STAFF
+
+
+def test_what_changes_by_the_minute_is_computed_again_sooner() -> None:
+    again_s = {provider.compute.__name__: provider.fresh_s for provider in PROVIDERS}
+    assert again_s == {
+        "still_figures": 30,
+        "cane_figures": 60,
+        "fermentation_figures": 60,
+        "laboratory_figures": 60,
+        "recovery_figures": 600,
+        "bottling_figures": 600,
+        "bottle_figures": 3600,
+        "cask_figures": 6 * 3600,
+    }
+    assert (FILLING_DAYS.fresh_s, CELLAR_LIFE.fresh_s) == (24 * 3600, 6 * 3600)
 
 
 # Fills take four queries whatever the casks; the chain behind the newest lot takes six more.
