@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 import pytest
 
@@ -153,3 +153,70 @@ def test_a_store_that_nobody_gauged_for_half_a_year_is_stale(books: Books) -> No
     for number in (1, 2):
         books.fill(number, books.now - 2 * YEAR, {0: 100, 1.5: 88})
     assert state(books.figure(CASK_PROVIDER, MATURING.name), MATURING, books.now) is State.STALE
+
+
+SECOND = timedelta(seconds=1)
+
+
+def test_a_cask_filled_this_moment_is_of_the_day_and_a_later_one_is_not(books: Books) -> None:
+    books.fill(1, books.now, {0: 100})
+    books.fill(2, books.now + SECOND, {})
+    assert filled_on(books, 16, 6) == (2026,)
+
+
+def test_what_lies_in_the_casks_is_never_less_than_nothing(books: Books) -> None:
+    """Two casks of one store that lost very unlike shares: the interval would reach below zero."""
+    books.fill(1, books.now - 40 * YEAR, {0: 100, 1: 99})
+    books.fill(2, books.now - 40 * YEAR, {0: 100, 1: 40})
+    figure = books.figure(CASK_PROVIDER, MATURING.name)
+    assert figure.low == 0.0
+    assert 0.0 < figure.value < figure.high  # type: ignore[operator]
+
+
+def test_the_interval_of_what_is_there_is_as_wide_below_as_above_and_that_of_the_share(books: Books) -> None:
+    for number, left_l in ((1, 90), (2, 88), (3, 91)):
+        books.fill(number, books.now - 1.5 * YEAR, {0: 100, 1: left_l})
+    there, share = (books.figure(CASK_PROVIDER, name) for name in (MATURING.name, ANGELS_SHARE.name))
+    assert there.value - there.low == pytest.approx(there.high - there.value)  # type: ignore[operator]
+    half_l = (share.high - share.value) * 300  # type: ignore[operator]
+    assert there.high - there.value == pytest.approx(half_l)  # type: ignore[operator]
+    assert there.basis is Basis.ESTIMATED
+
+
+def test_bottles_and_years_are_bounded_by_the_bounds_of_share_and_rate(books: Books) -> None:
+    for number, left_l in ((1, 90), (2, 88), (3, 91)):
+        books.fill(number, books.now - 1.5 * YEAR, {0: 100, 1: left_l})
+    share = books.figure(CASK_PROVIDER, ANGELS_SHARE.name)
+    bottles = books.figure(CASK_PROVIDER, casks.BOTTLES.name)
+    for litres, n in ((share.low, bottles.low), (share.value, bottles.value), (share.high, bottles.high)):
+        assert n == pytest.approx(300 * litres / 0.3)  # type: ignore[operator]
+    year = books.figure(CASK_PROVIDER, casks.PER_YEAR.name)
+    store = books.figure(CASK_PROVIDER, casks.BY_STORE.name, "BAJA")
+    assert (store.low, store.value, store.high) == pytest.approx((year.low, year.value, year.high))
+    assert year.low < year.value < year.high  # type: ignore[operator]
+    every = books.figure(CASK_PROVIDER, casks.BOTTLE_EVERY.name)
+    for rate, hours in ((year.high, every.low), (year.value, every.value), (year.low, every.high)):
+        assert hours == pytest.approx(  # type: ignore[operator]
+            8766 * 0.3 / (books.figure(CASK_PROVIDER, MATURING.name).value * -math.log(1 - rate))  # type: ignore[operator]
+        )
+
+
+def test_a_rate_that_may_be_nothing_bounds_no_hours(books: Books) -> None:
+    for number, left_l in ((1, 99), (2, 60)):
+        books.fill(number, books.now - YEAR, {0: 100, 1: left_l})
+    figure = books.figure(CASK_PROVIDER, casks.BOTTLE_EVERY.name)
+    assert figure.value is not None
+    assert (figure.low, figure.high) == (None, None)
+
+
+def test_a_cask_that_nobody_gauged_does_not_weigh_in_the_year(books: Books) -> None:
+    for number in (1, 2):
+        books.fill(number, books.now - FIRST, {0: 100, 1: 90})
+    books.fill(3, books.now - FIRST, {})
+    assert value(books, casks.PER_YEAR) == pytest.approx(0.1, abs=1e-6)
+
+
+def test_without_a_gauge_what_is_there_is_not_known_and_not_nothing(books: Books) -> None:
+    books.fill(1, books.now - FIRST, {})
+    for spec in (MATURING, MATURING_VOLUME, casks.MATURING_ABV):
+        assert books.figure(CASK_PROVIDER, spec.name).missing == "too_few"

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import date, timedelta
 
 import pytest
 
-from kiosk.figures.figure import RESTING
+from kiosk.figures.figure import RESTING, Basis
 from kiosk.production.live import cellar
 from kiosk.production.live.casks import CASK_PROVIDER
 from kiosk.store.tables import production as t
@@ -86,3 +86,63 @@ def test_a_leak_that_nobody_measured_makes_a_cask_due(books: Books) -> None:
     fill = books.fill(1, books.now - timedelta(days=30), {0: 114})
     books.row(t.cask_events, fill_id=fill, kind="leak", at=books.now - timedelta(days=2))
     assert value(books, cellar.DUE) == 1
+
+
+SECOND = timedelta(seconds=1)
+
+
+def test_a_cask_counts_from_the_moment_of_its_filling_to_that_of_its_emptying(books: Books) -> None:
+    books.fill(1, books.now, {0: 114})
+    books.fill(2, books.now + SECOND, {})
+    books.fill(3, books.now - YEAR, {0: 114}, emptied_at=books.now)
+    books.fill(4, books.now - YEAR, {0: 114}, emptied_at=books.now + SECOND)
+    assert value(books, cellar.FILLED) == 2
+    assert books.figure(CASK_PROVIDER, cellar.FILLED.name).as_of == books.now
+
+
+def test_a_cask_is_retired_from_the_moment_of_its_record(books: Books) -> None:
+    gone = books.fill(1, books.now - YEAR, {0: 114}, emptied_at=books.now - YEAR / 2)
+    books.row(t.cask_events, fill_id=gone, kind="retired", at=books.now)
+    assert value(books, cellar.EMPTY) == 0
+    assert books.figure(CASK_PROVIDER, cellar.EMPTY.name, now=books.now - SECOND).value == 1
+
+
+def test_a_cask_that_was_filled_again_after_it_was_retired_is_not_counted_twice(books: Books) -> None:
+    first = books.fill(1, books.now - YEAR, {0: 114}, emptied_at=books.now - YEAR / 2, cask="C-1")
+    books.row(t.cask_events, fill_id=first, kind="retired", at=books.now - YEAR / 2)
+    books.fill(2, books.now - YEAR / 4, {0: 114}, cask="C-1")
+    assert (value(books, cellar.FILLED), value(books, cellar.EMPTY)) == (1, 0)
+
+
+def test_figures_of_casks_rest_on_the_five_newest_full_ones_and_the_oldest_on_itself(books: Books) -> None:
+    fills = [books.fill(n, books.now - YEAR - n * SECOND, {0: 114}) for n in range(1, 8)]
+    counted = books.figure(CASK_PROVIDER, cellar.FILLED.name)
+    assert counted.rests_on == tuple(f"fill:{one}" for one in reversed(fills[2:]))
+    oldest = books.figure(CASK_PROVIDER, cellar.OLDEST.name)
+    assert (oldest.rests_on, oldest.basis) == ((f"fill:{fills[-1]}",), Basis.COUNTED)
+
+
+def test_this_year_begins_with_the_service_day_of_the_first_of_january(books: Books) -> None:
+    begins, _ = books.site.day_bounds(date(2026, 1, 1))
+    books.fill(1, begins - SECOND, {0: 114})
+    figure = books.figure(CASK_PROVIDER, cellar.FILLED_THIS_YEAR.name)
+    assert (figure.missing, figure.as_of) == (RESTING, begins - SECOND)
+    fills = [books.fill(n, begins + (n - 2) * SECOND, {0: 114}) for n in range(2, 9)]
+    figure = books.figure(CASK_PROVIDER, cellar.FILLED_THIS_YEAR.name)
+    assert (figure.value, figure.basis) == (7, Basis.COUNTED)
+    assert figure.rests_on == tuple(f"fill:{one}" for one in reversed(fills[2:]))
+
+
+def test_a_cask_is_due_at_the_very_moment_and_an_emptied_one_never(books: Books) -> None:
+    half_a_year = timedelta(days=183)
+    books.fill(1, books.now - half_a_year, {0: 114})
+    books.fill(2, books.now - half_a_year + SECOND, {0: 114})
+    books.fill(3, books.now - YEAR, {0: 114}, emptied_at=books.now - half_a_year)
+    assert value(books, cellar.DUE) == 1
+
+
+def test_the_newest_record_of_a_cask_is_that_of_now_at_the_latest(books: Books) -> None:
+    fill = books.fill(1, books.now - YEAR, {0: 114, 2: 90}, emptied_at=books.now + YEAR)
+    books.row(t.cask_events, fill_id=fill, kind="leak", at=books.now)
+    books.row(t.cask_events, fill_id=fill, kind="leak", at=books.now + SECOND)
+    assert books.figure(CASK_PROVIDER, cellar.FILLED.name).as_of == books.now

@@ -6,7 +6,7 @@ from datetime import timedelta
 
 import pytest
 
-from kiosk.figures.figure import RESTING, State, state
+from kiosk.figures.figure import RESTING, Basis, State, state
 from kiosk.figures.making.cuts import CUTS
 from kiosk.production.live.still import (
     GAUGE_LESS_READINGS,
@@ -193,3 +193,127 @@ def test_more_than_went_in_is_not_told(books: Books) -> None:
     run = ended_run(books)
     books.receiver(run, "SR-1-MORE", "hearts", 20, 70, fate="cask")
     assert books.figure(RECOVERY_PROVIDER, RECOVERY.name).missing == "too_few"
+
+
+SECOND = timedelta(seconds=1)
+DAY_BEGINS = MORNING - hours(2)
+"""Five in the morning, when the service day of these tests turns."""
+
+
+def test_a_run_of_this_moment_and_its_reading_count_and_later_ones_do_not(books: Books) -> None:
+    run = books.run("SR-1", books.now)
+    books.parrot(run, books.now, "heads", 1, 80)
+    books.parrot(run, books.now + SECOND, "hearts", 2, 70)
+    books.run("SR-2", books.now + SECOND)
+    figure = books.figure(STILL_PROVIDER, RUN_ABV.name)
+    assert (figure.value, figure.as_of) == (pytest.approx(80), books.now)
+    assert (figure.basis, figure.rests_on) == (Basis.MEASURED, (f"run:{run}", "run_reading:1"))
+    assert books.figure(STILL_PROVIDER, HEARTS_VOLUME.name).value == 0.0
+
+
+@pytest.mark.parametrize(("ended_at", "missing"), [(SECOND, ""), (timedelta(0), RESTING)])
+def test_a_run_is_under_way_until_the_moment_of_its_end(
+    books: Books, ended_at: timedelta, missing: str
+) -> None:
+    run = books.run("SR-1", MORNING, books.now + ended_at)
+    books.parrot(run, MORNING + hours(1), "hearts", 6, 76)
+    assert books.figure(STILL_PROVIDER, RUN_ABV.name).missing == missing
+
+
+@pytest.mark.parametrize(("before", "missing"), [(timedelta(0), ""), (SECOND, RESTING)])
+def test_a_run_that_ended_as_the_day_turned_is_of_the_day(
+    books: Books, before: timedelta, missing: str
+) -> None:
+    run = books.run("SR-1", DAY_BEGINS - hours(7), DAY_BEGINS - before)
+    books.parrot(run, DAY_BEGINS - hours(6), "hearts", 6, 76)
+    books.parrot(run, DAY_BEGINS - hours(5), "hearts", 26, 74)
+    assert books.figure(STILL_PROVIDER, HEARTS_VOLUME.name).missing == missing
+
+
+def test_of_two_runs_of_a_kind_the_one_that_was_read_then_the_later_one_speaks(books: Books) -> None:
+    first = books.run("SR-1", MORNING)
+    books.parrot(first, MORNING + hours(1), "hearts", 6, 76)
+    second = books.run("SR-2", MORNING + hours(1))
+    assert books.figure(STILL_PROVIDER, RUN_ABV.name).value == pytest.approx(76)
+    books.parrot(second, MORNING + hours(2), "heads", 1, 81)
+    assert books.figure(STILL_PROVIDER, RUN_ABV.name).value == pytest.approx(81)
+
+
+def test_hearts_of_two_runs_are_added_as_of_the_newest_reading(books: Books) -> None:
+    runs = [books.run(code, MORNING - hours(1)) for code in ("SR-1", "SR-2")]
+    for n, run in enumerate(runs):
+        books.parrot(run, MORNING, "hearts", 0, 70)
+        books.parrot(run, MORNING + hours(2 - n), "tails", 100, 70)
+    books.run("SR-3", MORNING)  # not read yet
+    volume, alcohol = (
+        books.figure(STILL_PROVIDER, spec.name) for spec in (HEARTS_VOLUME, HEARTS_ALCOHOL)
+    )
+    assert (volume.value, alcohol.value) == (pytest.approx(200, rel=0.01), pytest.approx(140))
+    assert (volume.as_of, volume.basis) == (MORNING + hours(2), Basis.MEASURED)
+    assert set(volume.rests_on) == {f"run:{run}" for run in runs}
+
+
+def test_a_still_rests_since_its_last_end_or_reading_until_now(books: Books) -> None:
+    before = MORNING - timedelta(days=3)
+    run = books.run("SR-1", before, before + hours(2))
+    books.parrot(run, before + hours(1), "hearts", 6, 76)
+    wash = books.run("WR-1", before + hours(3), kind="wash")
+    assert books.figure(STILL_PROVIDER, RUN_ABV.name).as_of == before + hours(3)
+    books.parrot(wash, before + hours(4), "low_wines", 6, 50)
+    assert books.figure(STILL_PROVIDER, RUN_ABV.name).as_of == before + hours(4)
+    assert books.figure(STILL_PROVIDER, HEARTS_VOLUME.name).as_of == before + hours(1)
+
+
+def test_at_the_moment_of_its_reading_an_old_run_rests_since_then(books: Books) -> None:
+    run = books.run("SR-1", MORNING - timedelta(days=3))
+    at = MORNING - timedelta(days=1)
+    books.parrot(run, MORNING, "hearts", 60, 70)
+    for figure in books.figures(STILL_PROVIDER, now=at).values():
+        assert (figure.missing, figure.as_of) in {(RESTING, MORNING - timedelta(days=3)), ("no_record", None)}
+
+
+def test_readings_that_go_back_in_volume_leave_the_hearts_unknown_and_the_still_speaks(books: Books) -> None:
+    run = books.run("SR-1", MORNING)
+    books.parrot(run, MORNING + hours(1), "hearts", 60, 76)
+    books.parrot(run, MORNING + hours(2), "hearts", 6, 74)
+    assert books.figure(STILL_PROVIDER, HEARTS_VOLUME.name).missing == "out_of_range"
+    assert books.figure(STILL_PROVIDER, RUN_ABV.name).value == pytest.approx(74)
+
+
+@pytest.mark.parametrize(("more_l", "missing"), [(12.0, ""), (14.0, "too_few")])
+def test_a_recovery_a_little_above_the_whole_is_within_what_gauges_may_differ(
+    books: Books, more_l: float, missing: str
+) -> None:
+    run = ended_run(books)  # 93 L came out of 100 L; at 70 % 12 L more are 8.4 L, and 14 L are 9.8 L
+    books.receiver(run, "SR-1-MORE", "hearts", more_l, 70, fate="cask")
+    figure = books.figure(RECOVERY_PROVIDER, RECOVERY.name)
+    assert figure.missing == missing
+    if not missing:
+        assert (figure.rests_on, figure.basis) == ((f"run:{run}",), Basis.MEASURED)
+        assert figure.value == pytest.approx(1.014, abs=1e-3)
+
+
+def test_the_last_spirit_run_is_the_one_that_ended_last_until_now(books: Books) -> None:
+    ended_run(books)
+    at = MORNING - hours(12)
+    assert books.figure(RECOVERY_PROVIDER, RECOVERY.name, now=at).as_of == at
+    assert books.figure(RECOVERY_PROVIDER, RECOVERY.name, now=at - SECOND).missing == "no_record"
+
+
+def test_the_comparison_of_hearts_rests_on_the_run_and_its_receivers_and_has_no_sign(books: Books) -> None:
+    run = ended_run(books)
+    books.parrot(run, MORNING - hours(19), "hearts", 0, 70)
+    books.parrot(run, MORNING - hours(14), "tails", 101, 70)
+    figure = books.figure(RECOVERY_PROVIDER, GAUGE_LESS_READINGS.name)
+    assert figure.value == pytest.approx(0.01, abs=2e-4)
+    assert (figure.as_of, figure.basis) == (MORNING - hours(12), Basis.MEASURED)
+    assert figure.rests_on[0] == f"run:{run}"
+    assert len(figure.rests_on) == 2
+
+
+def test_without_hearts_among_the_readings_there_is_no_comparison(books: Books) -> None:
+    run = ended_run(books)
+    assert books.figure(RECOVERY_PROVIDER, GAUGE_LESS_READINGS.name).missing == "no_reading"
+    books.parrot(run, MORNING - hours(19), "tails", 0, 70)
+    books.parrot(run, MORNING - hours(14), "tails", 99, 70)
+    assert books.figure(RECOVERY_PROVIDER, GAUGE_LESS_READINGS.name).missing == "no_reading"
