@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime, timedelta
+from threading import Thread
 
 import pytest
 from sqlalchemy import select
@@ -19,7 +20,7 @@ from kiosk.staff.devices import (
     new_instrument,
     revoke,
 )
-from kiosk.staff.errors import Refusal
+from kiosk.staff.errors import Refusal, StaffError
 from kiosk.staff.people import has_people
 from kiosk.store.engine import Store
 from kiosk.store.errors import Stale
@@ -211,3 +212,25 @@ def test_devices_are_listed_by_state_and_name(store: Store, site: Site, now: dat
             ("b", "waiting"),
             ("a", "revoked"),
         ]
+
+
+def test_a_code_typed_on_two_devices_at_once_enrols_one(
+    postgresql_store: Store, site: Site, now: datetime
+) -> None:
+    code = code_for(postgresql_store, site, now)
+    refusals: list[Refusal] = []
+
+    def enrol_too() -> None:
+        try:
+            with postgresql_store.write() as session:
+                enrol(session, site, code, now)
+        except StaffError as error:
+            refusals.append(error.reason)
+
+    other = Thread(target=enrol_too)
+    with postgresql_store.write() as session:
+        enrol(session, site, code, now)
+        other.start()
+        other.join(0.3)  # time enough to look at the code, which is not used yet
+    other.join()
+    assert refusals == [Refusal.CODE_REFUSED]

@@ -38,3 +38,7 @@ def test_a_refusal_has_its_status_and_field(name: str) -> None:
     assert ((error.status, error.field), error.code) == (REFUSALS[name], name.lower())
     assert (error.reason, error.facts) == (Refusal[name], facts)
     assert "{" not in str(error)
+
+
+def test_a_log_reads_the_sentence_with_its_facts() -> None:
+    assert str(StaffError(Refusal.NAME_TAKEN, name="Ana")) == "The name Ana is taken. Choose another."

@@ -7,12 +7,13 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 from pathlib import Path
+from threading import Thread
 
 import pytest
 from sqlalchemy import select
 
 from kiosk.site.settings import Site
-from kiosk.staff.errors import Refusal
+from kiosk.staff.errors import Refusal, StaffError
 from kiosk.staff.people import (
     add_person,
     change_roles,
@@ -196,3 +197,70 @@ def test_who_leaves_is_gone_today_and_the_only_manager_stays(store: Store, site:
     for who, refusal in ((boss, Refusal.LAST_MANAGER), (bea, Refusal.NO_SUCH_PERSON)):
         with refused(refusal), store.write() as session:
             deactivate(session, site, who, now, by=boss)
+
+
+@pytest.mark.parametrize(
+    ("given", "named"), [([], "—"), (["owner", "cook", "guide"], "cook, owner"), (["guide"], None)]
+)
+def test_a_role_that_is_none_is_named_with_those_there_are(
+    sqlite_store: Store, site: Site, now: datetime, given: list[str], named: str | None
+) -> None:
+    with sqlite_store.write() as session:
+        if named is None:
+            assert add_person(session, site, "Bo", "x", given, ["en"], now)
+            return
+        with refused(Refusal.UNKNOWN_CHOICE) as raised:
+            add_person(session, site, "Bo", "x", given, ["en"], now)
+    assert raised.value.facts == {"found": named, "allowed": "guide, bar, trainee, production, manager"}
+
+
+def test_a_name_is_kept_in_one_line_of_eighty_signs(sqlite_store: Store, site: Site, now: datetime) -> None:
+    with sqlite_store.write() as session:
+        add_person(session, site, " Ana   María ", "x", ["bar"], ["en"], now)
+        add_person(session, site, "x" * 81, "x", ["bar"], ["en"], now)
+    assert list(roles(sqlite_store, site, now)) == ["Ana María", "x" * 80]
+
+
+def test_every_change_of_roles_is_kept_as_one_more(sqlite_store: Store, site: Site, now: datetime) -> None:
+    boss, bea = hire(sqlite_store, site, now, "Boss", ("manager",)), hire(sqlite_store, site, now, "Bea")
+    with sqlite_store.write() as session:
+        for given in (["bar"], ["guide"]):
+            change_roles(session, site, bea, given, now, by=boss)
+        h = history.c
+        kept = session.execute(select(h.revision, h.act, h.at).where(h.row_id == bea).order_by(h.id)).all()
+    assert [tuple(row) for row in kept] == [(n, "roles", now) for n in (1, 2, 3)]
+
+
+def test_who_leaves_left_today_with_a_reason_in_the_history(
+    sqlite_store: Store, site: Site, now: datetime
+) -> None:
+    boss, bea = hire(sqlite_store, site, now, "Boss", ("manager",)), hire(sqlite_store, site, now, "Bea")
+    with sqlite_store.write() as session:
+        deactivate(session, site, bea, now, by=boss)
+        left_on = session.scalar(select(staff.c.left_on).where(staff.c.id == bea))
+        kept = session.execute(select(history).where(history.c.why == "left")).one()
+    assert left_on == site.local(now).date()
+    assert (kept.row_id, kept.by, kept.at) == (bea, boss, now)
+
+
+def test_two_managers_who_take_the_role_from_each_other_at_once_leave_one(
+    postgresql_store: Store, site: Site, now: datetime
+) -> None:
+    ana, boss = (hire(postgresql_store, site, now, name, ("manager",)) for name in ("Ana", "Boss"))
+    refusals: list[Refusal] = []
+
+    def demote_ana() -> None:
+        try:
+            with postgresql_store.write() as session:
+                change_roles(session, site, ana, ["bar"], now, by=boss)
+        except StaffError as error:
+            refusals.append(error.reason)
+
+    other = Thread(target=demote_ana)
+    with postgresql_store.write() as session:
+        change_roles(session, site, boss, ["bar"], now, by=ana)
+        other.start()
+        other.join(0.3)  # time enough to be done, were nothing in its way
+    other.join()
+    assert refusals == [Refusal.LAST_MANAGER]
+    assert roles(postgresql_store, site, now) == {"Ana": ("manager",), "Boss": ("bar",)}

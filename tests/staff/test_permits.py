@@ -61,7 +61,7 @@ def test_a_permit_is_listed_and_who_saw_it_is_kept_without_its_number(store, sit
     assert (one.name, one.kind, one.number) == ("Bea", "class-12", "44")
     with store.read() as session:
         seen = session.execute(select(history).where(history.c.table_name == "permits")).one()
-    assert (seen.act, seen.by, seen.before) == ("seen", ana, {})
+    assert (seen.act, seen.by, seen.before, seen.revision) == ("seen", ana, {}, 0)  # before any change
 
 
 @pytest.mark.parametrize(
@@ -159,3 +159,19 @@ def test_a_permit_may_be_of_one_day(store, site, now, ana, bea):
     day = site.service_day(now)
     assert (one.valid_from, one.valid_until) == (day, day)
     assert [one.is_valid(day + timedelta(days=n)) for n in (-1, 0, 1)] == [False, True, False]
+
+
+def test_permits_are_listed_by_name_and_kind_and_ended_ones_last(store, site, now, ana, bea):
+    for person, kind, last in (
+        (bea, "class-12", -1),
+        (bea, "food", 5),
+        (bea, "class-12", 9),
+        (ana, "food", 0),
+    ):
+        add(store, site, now, person, ana, kind=kind, first=-9, last=last)
+    assert [(one.name, one.kind) for one in listed(store, site, now)] == [
+        ("Ana", "food"),
+        ("Bea", "class-12"),
+        ("Bea", "food"),
+        ("Bea", "class-12"),
+    ]

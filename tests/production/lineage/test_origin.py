@@ -187,7 +187,9 @@ def test_the_picture_of_the_steps_shows_each_amount_and_each_loss(books: Books) 
         ("angels and wood", "20 L"),
     ]
     assert picture.title == "From 3,000 kg of cane to 267 bottles"
-    assert picture.description.endswith("of 200 L that the sugar could give at most, 80 L are in the bottles.")
+    assert picture.description.endswith(
+        "of 200 L that the sugar could give at most, 80 L are in the bottles."
+    )
 
 
 def test_spirit_received_stands_beside_the_hearts_and_shares_their_losses(books: Books) -> None:

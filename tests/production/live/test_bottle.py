@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
 import pytest
-from sqlalchemy import select
+from sqlalchemy import func, select, update
 
+from kiosk.figures.figure import Basis
 from kiosk.production.lineage.chain import juice_kg
 from kiosk.production.live.bottle import BOTTLE_PROVIDER, CANE_IN_A_BOTTLE, CASKS_BEHIND, JUICE_IN_A_BOTTLE
 from kiosk.production.records.recording import ImportReport
 from kiosk.site.settings import Site
 from kiosk.store.engine import Store
 from kiosk.store.tables import production as t
+from tests.production.lineage.estate import bottled
 from tests.production.live.conftest import YEAR, Books, hours
 
 Take = Callable[..., ImportReport]
@@ -77,3 +79,79 @@ def test_a_lot_with_spirit_from_elsewhere_is_passed_over(
 
 def test_without_a_lot_it_is_not_known(books: Books) -> None:
     assert books.figure(BOTTLE_PROVIDER, CANE_IN_A_BOTTLE.name).missing == "no_record"
+
+
+def cane_kg(books: Books) -> float:
+    """Return the cane behind the lot of 300 bottles that the estate bottled."""
+    figure = books.figure(BOTTLE_PROVIDER, CANE_IN_A_BOTTLE.name)
+    assert figure.value is not None
+    return figure.value * 300
+
+
+def test_the_cane_of_what_was_kept_bears_the_losses(books: Books) -> None:
+    """120 of the 160 L that 4000 kg gave are hearts; all of them went into two casks that are empty now."""
+    lot = bottled(books, received_l=0)
+    assert cane_kg(books) == pytest.approx(3000, rel=1e-7)
+    figure = books.figure(BOTTLE_PROVIDER, CANE_IN_A_BOTTLE.name)
+    assert (figure.basis, figure.rests_on) == (Basis.ESTIMATED, (f"lot:{lot}",))
+    assert figure.as_of == datetime(2026, 6, 15, tzinfo=books.site.zone)
+    assert books.figure(BOTTLE_PROVIDER, CASKS_BEHIND.name).value == 2
+
+
+def test_what_lies_in_the_casks_still_keeps_its_cane(books: Books) -> None:
+    """Of 60 L in each cask 40 L were drawn."""
+    bottled(books, received_l=0, emptied=False)
+    assert cane_kg(books) == pytest.approx(2000, rel=1e-6)
+
+
+@pytest.mark.parametrize(("gauged_ml", "kg"), [(240_000, 1500), (120_000, 3000), (110_000, 3000)])
+def test_what_lies_in_a_receiver_still_keeps_its_cane(books: Books, gauged_ml: int, kg: float) -> None:
+    bottled(books, received_l=0)
+    with books.store.write() as session:
+        hearts = update(t.receivers).where(t.receivers.c.cut == "hearts")
+        session.execute(hearts.values(alcohol_ml=gauged_ml))
+    assert cane_kg(books) == pytest.approx(kg, rel=1e-7)
+
+
+def test_what_was_destroyed_keeps_no_cane(books: Books) -> None:
+    bottled(books, received_l=0)
+    with books.store.write() as session:
+        session.execute(update(t.receivers).where(t.receivers.c.cut == "tails").values(fate="destroyed"))
+    assert cane_kg(books) == pytest.approx(4000, rel=1e-7)
+
+
+def test_one_load_without_brix_leaves_the_juice_unknown_and_not_the_cane(books: Books) -> None:
+    bottled(books, received_l=0)
+    assert books.figure(BOTTLE_PROVIDER, JUICE_IN_A_BOTTLE.name).value is not None
+    with books.store.write() as session:
+        last = session.scalar(select(func.max(t.loads.c.id)))
+        session.execute(update(t.loads).where(t.loads.c.id == last).values(brix_e2=None))
+    assert books.figure(BOTTLE_PROVIDER, JUICE_IN_A_BOTTLE.name).missing == "no_record"
+    assert cane_kg(books) == pytest.approx(3000, rel=1e-7)
+
+
+def test_a_lot_counts_from_its_day_and_a_draw_from_its_moment(books: Books) -> None:
+    bottled(books, received_l=0)
+    tomorrow = books.lot("AN-2", date(2026, 6, 17), 100)
+    fill = books.fill(3, books.now - YEAR, {0: 60})
+    books.draw(fill, tomorrow, 40, at=books.now)
+    assert books.figure(BOTTLE_PROVIDER, CASKS_BEHIND.name).value == 2
+    today = books.lot("AN-3", date(2026, 6, 16), 100)
+    books.draw(fill, today, 10, at=books.now + timedelta(seconds=1))
+    assert books.figure(BOTTLE_PROVIDER, CASKS_BEHIND.name).value == 2
+    books.draw(fill, today, 10, at=books.now)
+    figure = books.figure(BOTTLE_PROVIDER, CASKS_BEHIND.name)
+    assert (figure.value, figure.basis, figure.rests_on) == (1, Basis.COUNTED, (f"lot:{today}",))
+
+
+def test_a_lot_of_cane_that_nobody_weighed_is_not_known(books: Books) -> None:
+    lot, fill = books.lot("AN-1", date(2026, 6, 15), 300), books.fill(1, books.now - YEAR, {0: 60})
+    books.draw(fill, lot, 40)
+    assert books.figure(BOTTLE_PROVIDER, CANE_IN_A_BOTTLE.name).missing == "no_record"
+
+
+def test_spirit_from_elsewhere_without_alcohol_in_the_lot_does_not_pass_it_over(books: Books) -> None:
+    lot = bottled(books, received_l=0)
+    values = {"kind": "spirit", "what": "cane spirit", "received_on": date(2026, 6, 2)}
+    books.draw(books.batch(t.received, "received", "SP-1", **values), lot, 0)
+    assert cane_kg(books) == pytest.approx(3000, rel=1e-7)

@@ -153,14 +153,10 @@ LASTING: list[tuple[timedelta, str]] = [
 ]
 """How long each figure is said as of now: as long as its records follow each other in the house."""
 WITH_ONE_DECIMAL = set(
-    """cane_area cane_milled_today juice_brix_today wash_abv_now run_abv_now run_proof_now hearts_abv_today
-    recovery_last_run hearts_gauge_less_readings cask_fills_mean cask_oldest spirit_maturing_abv
-    angels_share_to_date angels_share_since_first angels_share_per_year angels_share_by_store
-    angels_bottle_every cane_in_a_bottle juice_in_a_bottle""".split()
+    ["cane_area", "cane_milled_today", "juice_brix_today", "wash_abv_now", "run_abv_now", "run_proof_now", "hearts_abv_today", "recovery_last_run", "hearts_gauge_less_readings", "cask_fills_mean", "cask_oldest", "spirit_maturing_abv", "angels_share_to_date", "angels_share_since_first", "angels_share_per_year", "angels_share_by_store", "angels_bottle_every", "cane_in_a_bottle", "juice_in_a_bottle"]
 )
 OF_THE_DAY = set(
-    """cane_milled_today juice_brix_today hearts_volume_today hearts_abv_today hearts_alcohol_today
-    bottled_today readings_today""".split()
+    ["cane_milled_today", "juice_brix_today", "hearts_volume_today", "hearts_abv_today", "hearts_alcohol_today", "bottled_today", "readings_today"]
 )
 FOR_STAFF = {"hearts_gauge_less_readings", "casks_by_wood", "casks_due_for_gauging"}
 EVERY_SPEC = {spec.name: spec for provider in PROVIDERS for spec in provider.specs}

@@ -245,9 +245,7 @@ def test_hearts_of_two_runs_are_added_as_of_the_newest_reading(books: Books) -> 
         books.parrot(run, MORNING, "hearts", 0, 70)
         books.parrot(run, MORNING + hours(2 - n), "tails", 100, 70)
     books.run("SR-3", MORNING)  # not read yet
-    volume, alcohol = (
-        books.figure(STILL_PROVIDER, spec.name) for spec in (HEARTS_VOLUME, HEARTS_ALCOHOL)
-    )
+    volume, alcohol = (books.figure(STILL_PROVIDER, spec.name) for spec in (HEARTS_VOLUME, HEARTS_ALCOHOL))
     assert (volume.value, alcohol.value) == (pytest.approx(200, rel=0.01), pytest.approx(140))
     assert (volume.as_of, volume.basis) == (MORNING + hours(2), Basis.MEASURED)
     assert set(volume.rests_on) == {f"run:{run}" for run in runs}
