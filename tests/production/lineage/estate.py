@@ -24,7 +24,7 @@ def milled(books: Books, wash: int, code: str, field: str, cane_kg: int, on: dat
 def distilled(books: Books) -> tuple[int, int]:
     """Record a wash of 400 kg of sugar, its two runs, and return the receivers of hearts and of tails.
 
-    220 L of pure alcohol in the wash, 200 L in the low wines, 120 L of hearts, 40 L of tails for the next run.
+    Pure alcohol: 220 L in the wash, 200 L in the low wines, 120 L of hearts, 40 L of tails for later.
     """
     wash = books.wash("W-1", "T1", SET, SET + 4 * DAY)
     milled(books, wash, "L-1", "HILL", 3000, date(2026, 4, 16))

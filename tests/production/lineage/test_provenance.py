@@ -54,8 +54,18 @@ def test_each_batch_has_the_share_that_passed_through_it(books: Books) -> None:
     shares = {part.code: part.share for parts in found.parts.values() for part in parts}
     assert shares == pytest.approx(
         {
-            "HILL": 0.6, "VEGA": 0.2, "L-1": 0.6, "L-2": 0.2, "W-1": 0.8, "WR-1": 0.8, "SR-1": 0.8,
-            "WR-1-LW": 0.8, "SR-1-HT": 0.8, "SP-1": 0.2, "F-1": 0.4, "F-2": 0.4,
+            "HILL": 0.6,
+            "VEGA": 0.2,
+            "L-1": 0.6,
+            "L-2": 0.2,
+            "W-1": 0.8,
+            "WR-1": 0.8,
+            "SR-1": 0.8,
+            "WR-1-LW": 0.8,
+            "SR-1-HT": 0.8,
+            "SP-1": 0.2,
+            "F-1": 0.4,
+            "F-2": 0.4,
         }
     )
     assert [part.code for part in found.of("run")] == ["WR-1", "SR-1"]
