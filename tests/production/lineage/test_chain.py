@@ -6,14 +6,27 @@ from collections.abc import Callable
 from datetime import datetime
 
 import pytest
-from sqlalchemy import event, insert, select
+from sqlalchemy import event, insert, select, update
 
-from kiosk.production.lineage.chain import read_chain, read_edges, read_upstream
+from kiosk.figures.making import gravity_at_20 as figure_at_20
+from kiosk.figures.making import specific_gravity, wash_abv_percent
+from kiosk.production.lineage.chain import (
+    alcohol_of_wash_ml,
+    gravity_at_20,
+    juice_kg,
+    read_around,
+    read_chain,
+    read_edges,
+    read_upstream,
+    sugar_g,
+)
 from kiosk.production.lineage.provenance import trace_provenance
 from kiosk.production.records.recording import ImportReport
 from kiosk.site.settings import Site
 from kiosk.store.engine import Store
 from kiosk.store.tables import production as t
+from tests.production.lineage.estate import bottled
+from tests.production.live.conftest import MORNING, Books, hours
 
 Take = Callable[..., ImportReport]
 
@@ -133,3 +146,61 @@ def test_the_whole_of_a_lot_passed_through_each_step(
     assert [part.code for part in found.of(kind)] == codes
     assert all(part.share == pytest.approx(1.0) for part in found.of(kind))
     assert found.age.years == 0
+
+
+def test_juice_is_weighed_by_its_brix_and_all_that_brix_measures_counts_as_sugar() -> None:
+    kg = 1_700 * specific_gravity(16.0) * 0.9982
+    assert juice_kg(1_700_000, 1600) == pytest.approx(kg, rel=1e-12)
+    assert sugar_g(1_700_000, 16.0) == pytest.approx(kg * 160, rel=1e-12)
+    assert sugar_g(1_700_000, 16.25) == pytest.approx(juice_kg(1_700_000, 1625) * 162.5, rel=1e-12)
+
+
+def test_a_gravity_without_its_temperature_was_read_at_20_degrees() -> None:
+    assert gravity_at_20(10630, None) == gravity_at_20(10630, 20_000) == pytest.approx(1.0630, abs=1e-9)
+    assert gravity_at_20(10630, 30_000) == figure_at_20(1.0630, 30.0)
+
+
+def test_a_wash_holds_the_alcohol_between_its_first_and_its_last_gravity() -> None:
+    percent = wash_abv_percent(1.0630, 0.9960)
+    assert alcohol_of_wash_ml(1_700_000, [1.0630, 1.0300, 0.9960]) == pytest.approx(17_000 * percent)
+
+
+def test_a_wash_of_one_gravity_holds_nothing_known(books: Books) -> None:
+    wash = books.wash("W-1", "T1", MORNING)
+    books.gravity(wash, MORNING, 1.0630)
+    with books.store.read() as session:
+        assert read_chain(session).holds == {}
+    books.gravity(wash, MORNING + hours(8), 1.0430)
+    with books.store.read() as session:
+        assert read_chain(session).holds[wash, "alcohol_ml"] > 0
+
+
+def test_a_chain_around_batches_holds_their_draws_and_all_upstream_and_no_more(books: Books) -> None:
+    lot = bottled(books)
+    with books.store.read() as session:
+        whole, hearts = (
+            read_chain(session),
+            session.scalar(select(t.receivers.c.id).where(t.receivers.c.cut == "hearts")),
+        )
+        assert hearts is not None
+        around = read_around(session, [hearts])
+    names = {code for _kind, code in around.names.values()}
+    assert names == {"HILL", "VEGA", "L-1", "L-2", "W-1", "WR-1", "WR-1-LW", "SR-1", "SR-1-HT", "F-1", "F-2"}
+    assert {edge.id for edge in around.edges} < {edge.id for edge in whole.edges}
+    assert around.holds[hearts, "alcohol_ml"] == whole.holds[hearts, "alcohol_ml"] == 120_000
+    assert (lot, "alcohol_ml") not in whole.holds
+
+
+def test_what_was_drawn_out_of_a_batch_counts_but_for_what_was_destroyed(books: Books) -> None:
+    lot = bottled(books)
+    with books.store.read() as session:
+        upstream = read_upstream(session, lot)
+    (run,) = (row.id for row in upstream.rows["run"].values() if row.code == "SR-1")
+    assert upstream.given[run] == 160_000
+    assert upstream.row("run", run).vessel == "spirit still"
+    with pytest.raises(KeyError):
+        upstream.row("fill", run)
+    with books.store.write() as session:
+        session.execute(update(t.receivers).where(t.receivers.c.cut == "tails").values(fate="destroyed"))
+    with books.store.read() as session:
+        assert read_upstream(session, lot).given[run] == 120_000
