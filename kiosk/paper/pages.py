@@ -13,7 +13,7 @@ from reportlab.lib.enums import TA_RIGHT
 from reportlab.lib.styles import ParagraphStyle
 
 from kiosk.paper import fonts, sheet
-from kiosk.paper.pictures import Picture, Rows
+from kiosk.paper.pictures import Picture
 from kiosk.paper.sheet import MM, Paper
 
 MARGIN = 18 * MM
@@ -34,7 +34,7 @@ def right(look: ParagraphStyle) -> ParagraphStyle:
 
 
 class Pages:
-    """A document being written. What does not fit goes on the next page, below what `repeat` draws."""
+    """A document being written. What does not fit goes on the next page, a table's below its head again."""
 
     def __init__(
         self,
@@ -50,7 +50,7 @@ class Pages:
         self.canvas = sheet.start(self._out, paper, title, author, language)
         self.wide, self.high = sheet.SIZES[paper]
         self.width = self.wide - 2 * MARGIN
-        self.repeat: Callable[[], None] | None = None
+        self._table_head: Sequence[Cell] = ()
         self._head, self._foot, self._page = head, foot, 0
         self._furniture = sheet.style(FURNITURE, colour="#5c5148")
         self.top = 0.0
@@ -79,6 +79,14 @@ class Pages:
         self.canvas.line(MARGIN, self.top, self.wide - MARGIN, self.top)
         self.top -= 1 * MM
 
+    def table(self, head: Sequence[Cell], rows: Iterable[Sequence[Cell]]) -> None:
+        """Set rows below a head, which stands on each further page again."""
+        self.line(head)
+        self._table_head = head
+        for row in rows:
+            self.line(row)
+        self._table_head = ()
+
     def drawing(self, drawn: Drawing) -> None:
         """Set a drawing, scaled down where it is wider than the page."""
         scale = min(1.0, self.width / drawn.width)
@@ -96,8 +104,8 @@ class Pages:
         if self.top - high < MARGIN:
             self._end()
             self._begin()
-            if self.repeat:
-                self.repeat()
+            if self._table_head:
+                self.line(self._table_head)
 
     def done(self) -> bytes:
         """Return the whole document, the same bytes each time."""
@@ -156,21 +164,10 @@ def _picture(pages: Pages, picture: Picture, *, alone: bool) -> None:
     pages.drawing(picture.printed())
     pages.text(picture.description, PLAIN, after=4 * MM)
     if picture.rows:
-        _table(pages, picture.head, picture.rows)
-
-
-def _table(pages: Pages, head: Sequence[str], rows: Rows) -> None:
-    share = 1.0 / len(head)
-
-    def heads() -> None:
-        pages.line([(cell, BOLD, share) for cell in head])
-
-    heads()
-    pages.repeat = heads
-    for row in rows:
-        pages.line([(cell, PLAIN, share) for cell in row])
-    pages.repeat = None
-    pages.top -= 4 * MM
+        share = 1.0 / len(picture.head)
+        rows = ([(cell, PLAIN, share) for cell in row] for row in picture.rows)
+        pages.table([(cell, BOLD, share) for cell in picture.head], rows)
+        pages.top -= 4 * MM
 
 
 def _foot(page: int, pages: int) -> str:

@@ -9,6 +9,7 @@ from sqlalchemy.orm import Session
 from kiosk.figures.figure import Basis, Figure, Provider, Spec, Unit
 from kiosk.site.settings import Site
 from kiosk.store.tables.tasting import approvals, pour_marks, pours
+from kiosk.tasting.bottles.shelf import UNDONE
 
 SAMPLES_TODAY = Spec("samples_today", Unit.COUNT, digits=0, stale_after_s=300, daily=True)
 LOTS_OPEN = Spec("lots_open", Unit.COUNT, digits=0, stale_after_s=24 * 3600)
@@ -17,14 +18,13 @@ LOTS_OPEN = Spec("lots_open", Unit.COUNT, digits=0, stale_after_s=24 * 3600)
 def served_between(session: Session, start: datetime, end: datetime) -> int:
     """Count glasses served, after every correction: one set out counts from when its guest sat down."""
     mark = pour_marks.c
-    undone = exists().where(mark.pour_key == pours.c.key, mark.kind.in_(("void", "not_served", "cleared")))
     seated = exists().where(
         mark.pour_key == pours.c.key, mark.kind == "seated", mark.at >= start, mark.at < end
     )
     at_once = and_(pours.c.guest_id.is_not(None), pours.c.at >= start)
     # A bound that an index knows: nothing is set out longer than a day before it is served.
     lately = and_(pours.c.at >= start - timedelta(days=1), pours.c.at < end)
-    counts = select(func.count()).select_from(pours).where(lately, or_(at_once, seated), ~undone)
+    counts = select(func.count()).select_from(pours).where(lately, or_(at_once, seated), ~UNDONE)
     return session.execute(counts).scalar_one()
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import func, select
+from sqlalchemy import Row, Select, func, select
 from sqlalchemy.orm import Session
 
 from kiosk.entries.errors import Malformed
@@ -19,7 +19,7 @@ from kiosk.store.engine import Store, run
 from kiosk.store.errors import NoSuchRow
 from kiosk.store.rows import lock_guest
 from kiosk.store.tables.tours import bookings, guests, tours
-from kiosk.tours.day import DayTour, one_tour
+from kiosk.tours.day import one_tour
 from kiosk.words.catalogs import N_
 
 CHECK_IN_MARKS = ("id_check", "under_age", "no_alcohol", "no_alcohol_lifted")
@@ -61,7 +61,7 @@ class GroupBooking:
 class Group:
     """A tour's bookings and the birthday that makes a guest old enough on this service day."""
 
-    tour: DayTour
+    tour: Row[Any]
     bookings: Sequence[GroupBooking]
     guest_age: int
     born_by: date
@@ -162,24 +162,17 @@ def _lock_tours_of_day(session: Session, site: Site, now: datetime) -> None:
     session.execute(of_day.order_by(tours.c.id).with_for_update()).all()
 
 
-@dataclass(frozen=True, slots=True)
-class GuestAllergens:
-    """A guest and the codes of the allergens that they named; empty where they named none."""
+def allergens_of_guest(session: Session, tour_id: int, guest_id: int) -> Row[Any]:
+    """Return the id, revision and number of a guest of a tour, and the codes of the `allergens` they named.
 
-    guest_id: int
-    revision: int
-    number: int
-    codes: tuple[str, ...]
-
-
-def allergens_of_guest(session: Session, tour_id: int, guest_id: int) -> GuestAllergens:
-    """Return the allergens that a guest of a tour named. Raises NoSuchRow for a guest of another tour."""
+    The codes are None where they named none. Raises NoSuchRow for a guest of another tour.
+    """
     g = guests.c
-    wanted = select(g.id, g.revision, g.number, g.allergens).where(g.id == guest_id, g.tour_id == tour_id)
-    row = session.execute(wanted).one_or_none()
+    wanted: Select[Any] = select(g.id, g.revision, g.number, g.allergens)
+    row = session.execute(wanted.where(g.id == guest_id, g.tour_id == tour_id)).one_or_none()
     if row is None:
         raise NoSuchRow(guests.name, guest_id)
-    return GuestAllergens(row.id, row.revision, row.number, tuple(row.allergens or ()))
+    return row
 
 
 def record_allergens(

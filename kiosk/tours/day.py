@@ -1,11 +1,10 @@
 """The tours of a service day with their bookings and guests, and the live figures of them."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from sqlalchemy import Select, and_, func, select
+from sqlalchemy import Row, Select, and_, func, select
 from sqlalchemy.orm import Session
 
 from kiosk.figures.figure import Basis, Figure, Provider, Spec, Unit
@@ -19,28 +18,11 @@ TOO_LONG = timedelta(days=3)
 """How long the daily run may be missing before staff are warned: names stay too long, backups age."""
 
 
-@dataclass(frozen=True, slots=True)
-class DayTour:
-    """A tour with its guide; `booked` people are expected, `guests` of them have a guest number."""
-
-    id: int
-    letter: str
-    starts_at: datetime
-    room: str
-    guide: str | None
-    languages: Sequence[str]
-    places: int
-    bookings: int
-    booked: int
-    guests: int
-    cancelled: bool
-
-
-def day_tours(session: Session, site: Site, day: date) -> list[DayTour]:
-    """Return the tours that start within a service day, in order of their start."""
+def day_tours(session: Session, site: Site, day: date) -> Sequence[Row[Any]]:
+    """Return the tours that start within a service day, in order of their start, as `one_tour` does."""
     start, end = site.day_bounds(day)
     within = _tours().where(tours.c.starts_at >= start, tours.c.starts_at < end)
-    return [DayTour(*row) for row in session.execute(within.order_by(tours.c.starts_at, tours.c.letter))]
+    return session.execute(within.order_by(tours.c.starts_at, tours.c.letter)).all()
 
 
 def unattended_days(session: Session, now: datetime) -> int:
@@ -49,12 +31,15 @@ def unattended_days(session: Session, now: datetime) -> int:
     return alone.days if alone is not None and alone >= TOO_LONG else 0
 
 
-def one_tour(session: Session, tour_id: int) -> DayTour:
-    """Return one tour by its id. Raises NoSuchRow for an unknown one."""
+def one_tour(session: Session, tour_id: int) -> Row[Any]:
+    """Return a tour's row by its id, with the name of its `guide` and the number of its `bookings`.
+
+    `booked` people are expected, `guests` of them have a guest number. Raises NoSuchRow for an unknown id.
+    """
     row = session.execute(_tours().where(tours.c.id == tour_id)).one_or_none()
     if row is None:
         raise NoSuchRow(tours.name, tour_id)
-    return DayTour(*row)
+    return row
 
 
 def _tours() -> Select[Any]:
@@ -67,18 +52,11 @@ def _tours() -> Select[Any]:
         .where(guests.c.tour_id == t.id, bookings.c.cancelled_at.is_(None))
         .correlate(tours)
     )
-    return (
-        select(t.id, t.letter, t.starts_at, t.room, staff.c.name, t.languages, t.places)
-        .add_columns(
-            select(func.count()).select_from(bookings).where(coming).correlate(tours).scalar_subquery(),
-            select(func.coalesce(func.sum(bookings.c.size), 0))
-            .where(coming)
-            .correlate(tours)
-            .scalar_subquery(),
-            numbered.scalar_subquery(),
-            t.cancelled_at.is_not(None),
-        )
-        .outerjoin_from(tours, staff, staff.c.id == t.guide_id)
+    parties = select(func.count()).select_from(bookings).where(coming).correlate(tours)
+    people = select(func.coalesce(func.sum(bookings.c.size), 0)).where(coming).correlate(tours)
+    counts = (parties.label("bookings"), people.label("booked"), numbered.label("guests"))
+    return select(tours, staff.c.name.label("guide"), *counts).outerjoin_from(
+        tours, staff, staff.c.id == t.guide_id
     )
 
 

@@ -25,13 +25,7 @@ class Line:
     sentence: str
     before: str
     as_of: str
-
-
-@dataclass(frozen=True, slots=True)
-class _News:
-    stated: StatedFigure
-    before: str
-    change: float  # a share of the larger of the two; infinite where there was nothing
+    change: float  # a share of the larger of the two amounts; infinite where there was nothing
 
 
 def this_morning(content: Content, reader: PageReader, day_begins: datetime, most: int = LINES) -> list[Line]:
@@ -49,19 +43,19 @@ def this_morning(content: Content, reader: PageReader, day_begins: datetime, mos
         day_begins,
     )
     ranked = [
-        (place, news)
+        (place, line)
         for stop in content.stops.values()
-        for place, news in enumerate(_ranked(stop.figures, reader, earlier))
+        for place, line in enumerate(_ranked(stop.figures, reader, earlier))
     ]
     ranked.sort(key=lambda one: (one[0], -one[1].change))
-    return [_line(news) for _, news in ranked[:most]]
+    return [line for _, line in ranked[:most]]
 
 
-def _ranked(names: Iterable[str], reader: PageReader, earlier: PageReader) -> list[_News]:
+def _ranked(names: Iterable[str], reader: PageReader, earlier: PageReader) -> list[Line]:
     return sorted(_news(names, reader, earlier), key=lambda one: -one.change)
 
 
-def _news(names: Iterable[str], reader: PageReader, earlier: PageReader) -> Iterator[_News]:
+def _news(names: Iterable[str], reader: PageReader, earlier: PageReader) -> Iterator[Line]:
     for name in names:
         spec = reader.figures.specs[name]
         if not spec.public or spec.of:
@@ -70,9 +64,9 @@ def _news(names: Iterable[str], reader: PageReader, earlier: PageReader) -> Iter
         if stated.text.state is not State.FRESH or not stated.figure.value:
             continue
         if not was.value:
-            yield _News(stated, "", math.inf)
+            yield _line(stated, "", math.inf)
         elif not spec.daily and (before := _amount(was, spec, earlier)) != stated.text.amount:
-            yield _News(stated, before, _change(stated.figure.value, was.value))
+            yield _line(stated, before, _change(stated.figure.value, was.value))
 
 
 def _amount(figure: Figure, spec: Spec, reader: PageReader) -> str:
@@ -83,8 +77,8 @@ def _change(now: float, then: float) -> float:
     return abs(now - then) / max(abs(now), abs(then))
 
 
-def _line(news: _News) -> Line:
-    return Line(news.stated.name, news.stated.text.spoken, news.before, news.stated.text.as_of)
+def _line(stated: StatedFigure, before: str, change: float) -> Line:
+    return Line(stated.name, stated.text.spoken, before, stated.text.as_of, change)
 
 
 _LONGEST_TOUR = timedelta(hours=12)

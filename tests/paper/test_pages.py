@@ -27,9 +27,8 @@ def filled(lines: int) -> bytes:
     pages = Pages(
         Paper.A4, "Title", "House", "en", head="House, June 16", foot=lambda page, of: f"Page {page} of {of}"
     )
-    pages.repeat = lambda: pages.line((("Number", PLAIN, 0.5), ("Amount", right(PLAIN), 0.5)))
-    for n in range(lines):
-        pages.line(((f"line {n}", PLAIN, 0.5), (f"{n} mL", right(PLAIN), 0.5)))
+    head = (("Number", PLAIN, 0.5), ("Amount", right(PLAIN), 0.5))
+    pages.table(head, (((f"line {n}", PLAIN, 0.5), (f"{n} mL", right(PLAIN), 0.5)) for n in range(lines)))
     return pages.done()
 
 

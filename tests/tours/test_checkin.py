@@ -237,7 +237,7 @@ def _name(tasting: Tasting, codes: list[str], *, revision: int = 1, tour: int = 
 
 def _named(tasting: Tasting) -> tuple[str, ...]:
     with tasting.store.read() as session:
-        return allergens_of_guest(session, tasting.tour, tasting.guests[0]).codes
+        return tuple(allergens_of_guest(session, tasting.tour, tasting.guests[0]).allergens or ())
 
 
 def test_what_is_named_takes_the_place_of_what_stood_there(tasting: Tasting) -> None:

@@ -51,7 +51,7 @@ def test_a_tour_is_told_with_its_guide_and_numbers(tasting: Tasting) -> None:
         found = one_tour(session, tasting.tour)
     assert (found.letter, found.guide, found.languages) == ("A", "Ana", ["en"])
     assert (found.bookings, found.booked, found.guests, found.places) == (2, 6, 2, 22)
-    assert not found.cancelled
+    assert found.cancelled_at is None
 
 
 def test_a_tour_without_guide_or_party_is_listed_too(tasting: Tasting) -> None:

@@ -232,6 +232,10 @@ POUR: tuple[Column[Any], ...] = (
     *(pours.c.volume_ul, pours.c.abv_e2, pours.c.neat, pours.c.recipe),
 )
 """The columns of a `Pour`, in its order."""
+UNDONE = exists().where(
+    pour_marks.c.pour_key == pours.c.key, pour_marks.c.kind.in_(("void", "not_served", "cleared"))
+)
+"""The condition that no guest had a pour in the end: it was undone, poured and not served, or cleared."""
 _CORRECTIONS = pour_marks.alias("corrections")  # so that a condition may ask for corrections of its own
 _MARK = tuple(_CORRECTIONS.c[name] for name in ("key", "at", "pour_key", "kind", "guest_id"))
 """The columns of a `PourMark`, in its order."""

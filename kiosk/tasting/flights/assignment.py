@@ -1,10 +1,10 @@
 """The tours that a flight is for: their guests, when they taste, and the allergens that guests named."""
 
-from dataclasses import dataclass
+from collections.abc import Sequence
 from datetime import datetime, time, timedelta
 from typing import Any
 
-from sqlalchemy import Select, exists, func, select
+from sqlalchemy import Row, exists, func, select
 from sqlalchemy.orm import Session
 
 from kiosk.site.settings import Site
@@ -15,36 +15,24 @@ from kiosk.tasting.flights.plan import TastingSetup
 MOST_GUESTS, MOST_SERVERS = 500, 20
 
 
-@dataclass(frozen=True, slots=True)
-class UpcomingTour:
-    """A tour of today or later; `poured` if a guest was served already."""
+def upcoming_tours(session: Session, site: Site, now: datetime) -> Sequence[Row[Any]]:
+    """Return the tours from today's service day on that are not cancelled, in order of their start.
 
-    id: int
-    revision: int
-    letter: str
-    starts_at: datetime
-    room: str
-    flight_id: int | None
-    booked: int
-    poured: bool
-
-
-def upcoming_tours(session: Session, site: Site, now: datetime) -> list[UpcomingTour]:
-    """Return the tours from today's service day on that are not cancelled, in order of their start."""
+    Each is its row with the number of people `booked`, and whether anything was `poured` for it already.
+    """
     t = tours.c
     coming = (bookings.c.tour_id == t.id, bookings.c.cancelled_at.is_(None))
-    booked = select(func.coalesce(func.sum(bookings.c.size), 0)).where(*coming).correlate(tours)
+    people = select(func.coalesce(func.sum(bookings.c.size), 0)).where(*coming).correlate(tours)
     poured = exists().where(pours.c.tour_id == t.id).correlate(tours)
     today, _ = site.day_bounds(site.service_day(now))
-    columns = (t.id, t.revision, t.letter, t.starts_at, t.room, t.flight_id)
-    query: Select[Any] = select(*columns, booked.scalar_subquery(), poured)
+    query = select(tours, people.label("booked"), poured.label("poured"))
     query = query.where(t.starts_at >= today, t.cancelled_at.is_(None))
-    return [UpcomingTour(*row) for row in session.execute(query.order_by(t.starts_at, t.letter))]
+    return session.execute(query.order_by(t.starts_at, t.letter)).all()
 
 
 def tasting_setup(
     site: Site,
-    tour: UpcomingTour | None,
+    tour: Row[Any] | None,
     room: str,
     *,
     guests: int | None = None,

@@ -7,8 +7,9 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
-from sqlalchemy import case, func, select
+from sqlalchemy import Row, Select, case, func, select
 from sqlalchemy.orm import Session
 
 from kiosk.figures.service.plan import MOST_SAMPLES, WELCOME
@@ -87,25 +88,18 @@ def next_item(flight: Sequence[Item], had: Iterable[str], declined: Iterable[str
     return None
 
 
-@dataclass(frozen=True, slots=True)
-class FlightSummary:
-    """A flight for the list: its number of samples and whether it has a welcome drink."""
+def flight_list(session: Session) -> Sequence[Row[Any]]:
+    """Return the id and name of every flight by name, and whether it is `archived`: those come last.
 
-    id: int
-    name: str
-    archived: bool
-    samples: int
-    welcome: bool
-
-
-def flight_list(session: Session) -> list[FlightSummary]:
-    """Return every flight by name, the archived ones last."""
+    Each with the number of its `samples` and of its `welcome` drinks, one or none.
+    """
     f, i = flights.c, flight_items.c
-    welcome = func.sum(case((i.pos == WELCOME, 1), else_=0))
-    query = select(f.id, f.name, f.archived, func.count(i.id), func.coalesce(welcome, 0))
+    samples = func.count(case((i.pos != WELCOME, i.id))).label("samples")
+    welcome = func.count(case((i.pos == WELCOME, i.id))).label("welcome")
+    query: Select[Any] = select(f.id, f.name, f.archived, samples, welcome)
     query = query.outerjoin_from(flights, flight_items, i.flight_id == f.id)
-    rows = session.execute(query.group_by(f.id, f.name, f.archived).order_by(f.archived, f.name))
-    return [FlightSummary(row[0], row[1], row[2], row[3] - row[4], bool(row[4])) for row in rows]
+    query = query.group_by(f.id, f.name, f.archived).order_by(f.archived, f.name)
+    return session.execute(query).all()
 
 
 LONGEST_NAME = 60
@@ -159,11 +153,14 @@ def save_flight(
         flight_id = rows.insert(session, flights, {"name": draft.name, "archived": False})
     else:
         rows.change(session, flights, flight_id, revision, {"name": draft.name}, by=by, at=at)
-        _void_samples(session, flight_id, by, at)
+        i = flight_items.c
+        for row in session.execute(select(i.id, i.revision).where(i.flight_id == flight_id)).all():
+            rows.void(session, flight_items, row.id, row.revision, by=by, at=at)
     welcome = [(WELCOME, draft.welcome, None)] if draft.welcome else []
-    planned = [*welcome, *((pos, *one) for pos, one in enumerate(draft.samples, 1))]
-    names = ("pos", "product", "volume_ul")
-    samples = [{"flight_id": flight_id, **dict(zip(names, one, strict=True))} for one in planned]
+    samples = [
+        {"flight_id": flight_id, "pos": pos, "product": glass, "volume_ul": volume_ul}
+        for pos, glass, volume_ul in (*welcome, *((n, *one) for n, one in enumerate(draft.samples, 1)))
+    ]
     rows.insert_many(session, flight_items, samples)
     return flight_id
 
@@ -186,13 +183,6 @@ def assign_to_tour(
     if archived:
         raise FlightArchived()
     rows.change(session, tours, tour_id, revision, {"flight_id": flight_id}, by=by, at=at)
-
-
-def _void_samples(session: Session, flight_id: int, by: int, at: datetime) -> None:
-    """Withdraw all samples of a flight; each goes to the history."""
-    i = flight_items.c
-    for row in session.execute(select(i.id, i.revision).where(i.flight_id == flight_id)).all():
-        rows.void(session, flight_items, row.id, row.revision, by=by, at=at)
 
 
 def _faults(

@@ -1,8 +1,10 @@
 """Pages of the flights: the list, a flight with its plan for a group, and the form of a flight."""
 
 from datetime import time
+from typing import Any
 
 from flask import make_response, redirect, render_template, request, url_for
+from sqlalchemy import Row
 from werkzeug.wrappers import Response
 
 from kiosk.store.engine import run
@@ -10,7 +12,7 @@ from kiosk.tasting.blueprint import CLOSERS, POURERS, bp
 from kiosk.tasting.bottles.views import room_asked, run_use_case
 from kiosk.tasting.flights import form as flight_form
 from kiosk.tasting.flights import planning
-from kiosk.tasting.flights.assignment import UpcomingTour, allergens_named, tasting_setup, upcoming_tours
+from kiosk.tasting.flights.assignment import allergens_named, tasting_setup, upcoming_tours
 from kiosk.tasting.flights.form import TypedFlight
 from kiosk.tasting.flights.plan import TastingSetup, plan_of_flight
 from kiosk.tasting.flights.planning import FlightFaults, flight_list
@@ -41,9 +43,9 @@ def new_flight() -> str:
 def plan_flight() -> Response:
     """Save a new flight."""
     sent = flight_form.read_form(request.form)
-    draft, by, at = flight_form.draft_of(sent, site_context().site), _by(), now()
+    draft = flight_form.draft_of(sent, site_context().site)
     try:
-        flight_id = run_use_case(planning.save_flight, draft, by=by, at=at)
+        flight_id = run_use_case(planning.save_flight, draft, **_change())
     except FlightFaults as faults:
         return make_response(_new_page(flight_form.with_faults(sent, faults, words())), faults.status)
     return redirect(url_for("tasting.flight", flight_id=flight_id), 303)
@@ -61,9 +63,9 @@ def flight(flight_id: int) -> str:
 def change_flight(flight_id: int) -> Response:
     """Save a changed flight; what was poured from it stays as it is."""
     sent = flight_form.read_form(request.form)
-    draft, by, at, revision = flight_form.draft_of(sent, site_context().site), _by(), now(), _revision()
+    draft, revision = flight_form.draft_of(sent, site_context().site), forms.whole("revision") or 0
     try:
-        run_use_case(planning.save_flight, draft, by=by, at=at, flight_id=flight_id, revision=revision)
+        run_use_case(planning.save_flight, draft, flight_id=flight_id, revision=revision, **_change())
     except FlightFaults as faults:
         again = flight_form.with_faults(sent, faults, words())
         return make_response(_flight_page(flight_id, again), faults.status)
@@ -74,8 +76,8 @@ def change_flight(flight_id: int) -> Response:
 @open_to(*CLOSERS)
 def archive_flight(flight_id: int) -> Response:
     """Archive a flight or bring it back into use."""
-    archived, by, at, revision = forms.text("archived") == "yes", _by(), now(), _revision()
-    run(site_context().store, lambda s: planning.set_archived(s, flight_id, revision, archived, by=by, at=at))
+    archived, revision, change = forms.text("archived") == "yes", forms.whole("revision") or 0, _change()
+    run(site_context().store, lambda s: planning.set_archived(s, flight_id, revision, archived, **change))
     return redirect(url_for("tasting.flight", flight_id=flight_id), 303)
 
 
@@ -83,10 +85,8 @@ def archive_flight(flight_id: int) -> Response:
 @open_to(*CLOSERS)
 def give_flight(flight_id: int, tour_id: int) -> Response:
     """Assign the flight to a tour."""
-    by, at, revision = _by(), now(), _revision()
-    run(
-        site_context().store, lambda s: planning.assign_to_tour(s, flight_id, tour_id, revision, by=by, at=at)
-    )
+    revision, change = forms.whole("revision") or 0, _change()
+    run(site_context().store, lambda s: planning.assign_to_tour(s, flight_id, tour_id, revision, **change))
     return redirect(url_for("tasting.flight", flight_id=flight_id, _anchor="tours"), 303)
 
 
@@ -111,7 +111,7 @@ def _flight_page(flight_id: int, typed: TypedFlight | None) -> str:
     )
 
 
-def _setup(tour: UpcomingTour | None) -> TastingSetup:
+def _setup(tour: Row[Any] | None) -> TastingSetup:
     """Return the group for which the flight is planned: the tour's, changed by the page's own fields."""
     sent = request.args
     begins = _time(sent.get("begins", ""))
@@ -134,9 +134,6 @@ def _time(text: str) -> time | None:
         return None
 
 
-def _by() -> int:
-    return access.require_person().id
-
-
-def _revision() -> int:
-    return forms.whole("revision") or 0
+def _change() -> dict[str, Any]:
+    """Return who changes a row by this request, and when."""
+    return {"by": access.require_person().id, "at": now()}

@@ -88,15 +88,10 @@ def _section(pages: Pages, section: Section, nothing: str) -> None:
         pages.text("" if section.note else nothing, CELL)
         return
 
-    def heads() -> None:
-        pages.line([(column.head, LOOKS[column.amount][1], column.share) for column in section.columns])
-
-    heads()
-    pages.repeat = heads
-    for row in rows:
-        cells = zip(section.columns, row, strict=True)
-        pages.line([(cell, LOOKS[column.amount][0], column.share) for column, cell in cells])
-    pages.repeat = None
+    head = [(column.head, LOOKS[column.amount][1], column.share) for column in section.columns]
+    cells = (zip(section.columns, row, strict=True) for row in rows)
+    body = ([(cell, LOOKS[column.amount][0], column.share) for column, cell in row] for row in cells)
+    pages.table(head, body)
 
 
 def pours_csv(text: ReportText) -> str:

@@ -35,7 +35,6 @@ from kiosk.store.tables.tours import bookings, tours
 from kiosk.tasting.approvals.approvals import approved, from_bottle, offer
 from kiosk.tasting.bottles.shelf import open_bottle
 from kiosk.tasting.errors import TastingError
-from kiosk.tasting.flights.planning import Item
 from kiosk.tasting.room.pouring import (
     OTHER_DAY,
     Glass,
@@ -121,17 +120,10 @@ def seat_or_clear(session: Session, site: Site, entry: PresetGlassesEntry, now: 
     if any(glass.pour.guest_id is not None for glass in glasses):
         raise Malformed(part="pours")
     at = (now if entry.asked else entry.origin.at(now)).astimezone(UTC)
-    if entry.guest_id is None:
-        return _clear(session, entry, glasses, at, now)
-    return _seat(session, site, entry, entry.guest_id, glasses, at, now)
-
-
-def _clear(
-    session: Session, entry: PresetGlassesEntry, glasses: Sequence[Glass], at: datetime, now: datetime
-) -> Answer:
-    """Clear the glasses that are still pre-poured; one that was served meanwhile stays served."""
+    if entry.guest_id is not None:
+        return _seat(session, site, entry, entry.guest_id, glasses, at, now)
     for n, glass in enumerate(glasses):
-        if glass.fate is Fate.PRESET:
+        if glass.fate is Fate.PRESET:  # one that was served meanwhile stays served
             _mark(session, entry, n, "cleared", at, now)
     return Answer(entry.origin.key, "cleared", at=at)
 
@@ -241,21 +233,12 @@ MOST_SEATS = 60
 WHOLE_FLIGHT = "flight"
 
 
-@dataclass(frozen=True, slots=True)
-class Seat:
-    """A seat of the table and the pre-poured glasses at it."""
-
-    name: str
-    glasses: tuple[PresetGlass, ...]
-
-
-def seats(view: RoomView) -> list[Seat]:
-    """Return the seats that have pre-poured glasses, in the order of their names."""
+def glasses_by_seat(view: RoomView) -> dict[str, list[PresetGlass]]:
+    """Return the pre-poured glasses by their seat, in the order of the seats' names."""
     by_seat: dict[str, list[PresetGlass]] = defaultdict(list)
     for glass in view.preset_glasses:
         by_seat[glass.seat].append(glass)
-    names = sorted(by_seat, key=lambda name: (len(name), name))
-    return [Seat(name, tuple(by_seat[name])) for name in names]
+    return dict(sorted(by_seat.items(), key=lambda item: (len(item[0]), item[0])))
 
 
 def guests_to_seat(view: RoomView) -> list[Tile]:
@@ -298,26 +281,22 @@ def people_booked(session: Session, tour_id: int) -> int:
     return int(session.execute(of_tour).scalar_one())
 
 
-def flight_samples(view: RoomView, what: str) -> Sequence[Item]:
-    """Return the samples of the room's flight: all of them, or the one at the position `what`."""
-    return [item for item in view.flight if what in (WHOLE_FLIGHT, str(item.pos))]
-
-
 def preset_entries(view: RoomView, key: str, what: str, first: int, last: int) -> Iterator[dict[str, object]]:
     """Yield entries that pour samples of the flight at the seats `first` to `last`, where they lack.
 
-    Each entry has its own key within `key`, by seat and position.
+    `what` is "flight" for all of them, or the position of one. Each entry has its own key within `key`,
+    by seat and position.
     """
-    wanted = flight_samples(view, what)
+    wanted = [item for item in view.context.flight if what in (WHOLE_FLIGHT, str(item.pos))]
     spare = Counter((glass.seat, glass.glass) for glass in view.preset_glasses)
     for seat in range(max(1, first), min(last, MOST_SEATS) + 1):
-        for item in view.flight:
+        for item in view.context.flight:
             spare[str(seat), item.glass] -= 1  # what is planned twice stands there twice
             if item in wanted and spare[str(seat), item.glass] < 0:
                 yield {
                     "ledger": "pours",
                     "key": key_within(key, seat * 1000 + item.pos),
-                    "tour": view.tour_id,
+                    "tour": view.tour.id,
                     "seat": str(seat),
                     "product": item.glass,
                     "volume_ul": item.volume_ul,

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from typing import Any
 
-from sqlalchemy import BindParameter, ColumnElement, Select, bindparam, exists, func, or_, select
+from sqlalchemy import BindParameter, ColumnElement, Row, Select, bindparam, func, or_, select
 from sqlalchemy.orm import Session
 
 from kiosk.entries.guest_marks import marks_by_guest
@@ -18,8 +18,8 @@ from kiosk.store.rows import versions
 from kiosk.store.tables.tasting import bottle_entries, day_restrictions, policies, pour_marks, pours, refusals
 from kiosk.store.tables.tours import bookings, guests, marks, steps, tours
 from kiosk.tasting.approvals.approvals import approved
-from kiosk.tasting.bottles.shelf import open_products, pour_of, read_pours, shelf, still_open
-from kiosk.tasting.flights.planning import Item, items
+from kiosk.tasting.bottles.shelf import UNDONE, open_products, pour_of, read_pours, shelf, still_open
+from kiosk.tasting.flights.planning import items
 from kiosk.tasting.room.tiles import GuestRecords, RoomContext, Sample, Tile, offers, other_samples, tile
 from kiosk.tasting.rules.day_restrictions import policy_of_day
 from kiosk.tasting.rules.judging import starts_and_finishes
@@ -41,20 +41,13 @@ class PresetGlass:
 class RoomView:
     """The room of a tour: its guests' tiles in order of their numbers, and what may be poured.
 
-    `records` are what each guest's tile was made of, by their id.
+    `tour` is its row; `records` are what each guest's tile was made of, by their id.
     """
 
-    tour_id: int
-    letter: str
-    starts_at: datetime
-    room: str
+    tour: Row[Any]
     tiles: tuple[Tile, ...]
-    flight: tuple[Item, ...]
-    in_force: bool
     born_on_or_before: date
     preset_glasses: tuple[PresetGlass, ...]
-    over: bool  # the tour has ended
-    stricter: bool  # a manager has said so for today
     context: RoomContext
     records: Mapping[int, GuestRecords]
 
@@ -96,21 +89,9 @@ def room(session: Session, site: Site, tour_id: int, now: datetime, by: int | No
     records = {
         row.id: GuestRecords(row, marked[row.id], served[row.id]) for row in session.execute(_people(tour_id))
     }
-    return RoomView(
-        tour_id,
-        tour.letter,
-        tour.starts_at,
-        tour.room,
-        tuple(tile(around, one) for one in records.values()),
-        around.flight,
-        around.in_force,
-        born_on_or_before(day, site.policy.guest_age),
-        preset_glasses,
-        "finish" in around.steps,
-        rules is not site.policy,
-        around,
-        records,
-    )
+    tiles = tuple(tile(around, one) for one in records.values())
+    born = born_on_or_before(day, site.policy.guest_age)
+    return RoomView(tour, tiles, born, preset_glasses, around, records)
 
 
 def _people(tour_id: int) -> Select[Any]:
@@ -142,7 +123,6 @@ def _poured_for(tour_id: int | BindParameter[int]) -> ColumnElement[bool]:
 
 
 TO_SERVE = frozenset({ServiceState.MAY_BE_SERVED, ServiceState.NOT_CHECKED})
-UNDONE = ("void", "not_served", "cleared")
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,24 +140,23 @@ def bottles_running_low(session: Session, site: Site, view: RoomView) -> list[Lo
     The need is of every guest who may be served, less what the tour had already. Empty where the
     room has no bottles on record.
     """
-    here = shelf(session, site, view.room)
+    here = shelf(session, site, view.tour.room)
     if not here:
         return []
     level_ul: Counter[str] = Counter()
     for bottle in here:
         level_ul[bottle.product] += bottle.account().level_ul
     guests = sum(1 for tile in view.tiles if not tile.gone and tile.state in TO_SERVE)
-    had = _had(session, view.tour_id)
+    had = _had(session, view.tour.id)
     needs: Counter[str] = Counter()
-    for item in view.flight:
+    for item in view.context.flight:
         needs[item.product] += guests * item.volume_ul
     products = [Low(product, level_ul[product], ul - had.get(product, 0)) for product, ul in needs.items()]
     return [one for one in products if one.needs_ul > one.level_ul]
 
 
 def _had(session: Session, tour_id: int) -> dict[str, int]:
-    undone = exists().where(pour_marks.c.pour_key == pours.c.key, pour_marks.c.kind.in_(UNDONE))
-    poured = select(pours.c.product, func.sum(pours.c.volume_ul)).where(pours.c.tour_id == tour_id, ~undone)
+    poured = select(pours.c.product, func.sum(pours.c.volume_ul)).where(pours.c.tour_id == tour_id, ~UNDONE)
     return {product: int(ul) for product, ul in session.execute(poured.group_by(pours.c.product))}
 
 

@@ -3,7 +3,6 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from decimal import Decimal
 from fractions import Fraction
 from itertools import groupby
 from operator import attrgetter
@@ -64,15 +63,12 @@ class TileText:
     """A tile as text. `look` and `mark` name its colour and shape, `state` its word."""
 
     tile: Tile
-    name: str
-    language: str
     look: str
     mark: str
     state: str
     behind: str
     had: str
     left: str | None
-    most: Decimal | None
     next: SampleText | None
     alcohol_free: SampleText | None
     others: tuple[tuple[str, tuple[SampleText, ...]], ...]  # by the product's name
@@ -89,15 +85,12 @@ def tile_text(tile: Tile, others: Iterable[Sample], site: Site, words: Words, no
     ago_s = int((now - tile.last.at).total_seconds()) if tile.last else 0
     return TileText(
         tile=tile,
-        name=tile.first_name or "",
-        language=tile.language,
         look="gone" if tile.gone else look,
         mark="none" if tile.gone else mark,
         state=words.gettext("Has left") if tile.gone else words.gettext(state),
         behind=words.gettext(BEHIND[tile.state]) if tile.state in BEHIND else "",
         had=formats.number(tile.had, 1, words),
         left=None if tile.left is None else formats.number(tile.left, 1, words),
-        most=None if tile.left is None else tile.had + tile.left,
         next=sample_text(tile.next, site, words) if tile.next else None,
         alcohol_free=sample_text(tile.alcohol_free, site, words) if tile.alcohol_free else None,
         others=_by_product(sample_text(one, site, words) for one in others),

@@ -67,13 +67,11 @@ def table(tour_id: int) -> str:
     return render_template(
         "room/preset_glasses.html",
         view=view,
-        seats=preset_glasses.seats(view),
+        seats=preset_glasses.glasses_by_seat(view),
         to_seat=preset_glasses.guests_to_seat(view),
         to_ask=preset_glasses.guests_to_ask(view),
-        away=", ".join(text.product_name(site_context().site, glass, words()) for glass in away),
+        away=away,
         coming=max(1, coming),
-        name=lambda glass: text.product_name(site_context().site, glass, words()),
-        size=lambda volume_ul: text.size(volume_ul, site_context().site, words()) if volume_ul else "",
         answer_sentence=sentence(answer, site_context().site, words()) if answer else "",
         new_key=new_key,
     )
@@ -116,7 +114,7 @@ def _record_at_seat(kind: str, more: dict[str, object]) -> str:
 
 
 @bp.get("/tours/<int:tour_id>/tasting")
-@open_to("guide", "bar", "manager")
+@open_to(*POURERS)
 def tasting(tour_id: int) -> Response:
     """Show the room of a tour, or answer 304, for which nothing is rendered, where the tablet has it."""
     here = site_context()
@@ -124,7 +122,7 @@ def tasting(tour_id: int) -> Response:
         around, etag = _version(session, tour_id)
         if unchanged := not_modified(etag):
             return unchanged
-        view = room(session, here.site, tour_id, now(), _server_id())
+        view = room(session, here.site, tour_id, now(), access.require_person().id)
         answer = stored_answer(session, request.args.get("answer", ""))
         short = bottles_running_low(session, here.site, view)
         outcomes = round_outcomes(session, request.args.get("round", ""))
@@ -141,23 +139,23 @@ def tasting(tour_id: int) -> Response:
 
 
 @bp.get("/tours/<int:tour_id>/tasting/<int:guest_id>")
-@open_to("guide", "bar", "manager")
+@open_to(*POURERS)
 def tile(tour_id: int, guest_id: int) -> str:
     """Show one guest's tile, for the page to replace after an entry."""
     with site_context().store.read() as session:
-        view = room(session, site_context().site, tour_id, now(), _server_id())
+        view = room(session, site_context().site, tour_id, now(), access.require_person().id)
     return render_template("room/touched.html", one=_tile_text(view, view.tile(guest_id)), **_shared(view))
 
 
 @bp.post("/tours/<int:tour_id>/tasting/pour")
-@open_to("guide", "bar", "manager")
+@open_to(*POURERS)
 def pour(tour_id: int) -> Response:
     """Ask for a pour."""
     return _post_entry(tour_id, {"ledger": "pours", "guest": forms.whole("guest"), **pages.chosen_glass()})
 
 
 @bp.post("/tours/<int:tour_id>/tasting/mark")
-@open_to("guide", "bar", "manager")
+@open_to(*POURERS)
 def mark(tour_id: int) -> Response:
     """Mark a guest."""
     row = {"kind": forms.text("kind"), "detail": forms.text("detail") or None}
@@ -165,7 +163,7 @@ def mark(tour_id: int) -> Response:
 
 
 @bp.post("/tours/<int:tour_id>/tasting/correct")
-@open_to("guide", "bar", "manager")
+@open_to(*POURERS)
 def correct(tour_id: int) -> Response:
     """Correct a pour."""
     row = {"pour": forms.text("pour"), "kind": forms.text("kind"), "guest": forms.whole("guest")}
@@ -176,11 +174,6 @@ def _post_entry(tour_id: int, row: dict[str, object]) -> Response:
     (answer,) = pages.post_entries({"key": forms.text("key"), **row})
     back = url_for("tasting.tasting", tour_id=tour_id, answer=answer.key)
     return redirect(f"{back}#guest-{answer.guest_id}", 303)
-
-
-def _server_id() -> int | None:
-    person = access.person()
-    return person.id if person else None
 
 
 def _version(session: Session, tour_id: int) -> tuple[list[sessions.SignedInPerson], str]:

@@ -67,7 +67,7 @@ def test_the_welcome_drink_is_served_as_the_site_says(store, now, tmp_path, serv
         first, *rest = items(session, site, 1)
     assert (first.pos, first.glass, first.volume_ul) == (0, glass, volume_ul)
     assert [one.glass for one in rest] == ["blanco", "anejo"]
-    assert begun.room().flight[0] == first
+    assert begun.room().context.flight[0] == first
 
 
 def test_a_mixed_glass_later_in_the_flight_is_served_whole(tmp_path):
@@ -186,4 +186,4 @@ def test_a_archived_flight_stays_with_its_tours_and_goes_to_no_other(tasting):
             planning.assign_to_tour(session, 99, tasting.tour, 2, by=tasting.ana, at=tasting.now)
         with pytest.raises(Stale):
             planning.assign_to_tour(session, made, tasting.tour, 1, by=tasting.ana, at=tasting.now)
-    assert [one.glass for one in tasting.room().flight] == ["welcome-sin", "blanco", "welcome"]
+    assert [one.glass for one in tasting.room().context.flight] == ["welcome-sin", "blanco", "welcome"]

@@ -89,7 +89,7 @@ def test_a_flight_is_changed_and_its_form_shows_what_is_kept(manager, tasting):
     sent = {"name": "longer", "welcome": "", **rows_of(("anejo", HALF_UL), ("blanco", QUARTER_UL))}
     assert manager.post(page, revision=1, **sent).status_code == 303
     assert row(tasting, flights, id=1).name == "longer"
-    assert [one.product for one in tasting.room().flight] == ["anejo", "blanco"]
+    assert [one.product for one in tasting.room().context.flight] == ["anejo", "blanco"]
     assert manager.post(page, revision=1, **sent).status_code == 409  # somebody was first
 
 
@@ -102,7 +102,7 @@ def test_a_flight_that_lacks_something_comes_back_as_it_was_typed(bar, tasting):
         assert "Give it a name of at most 60 characters." in text
         assert "Choose one of the measures of the house." in text
         assert '<option value="anejo" selected>' in answer.get_data(as_text=True)
-    assert len(tasting.room().flight) == 2
+    assert len(tasting.room().context.flight) == 2
 
 
 def test_a_archived_flight_says_so_and_is_given_to_no_tour(bar, tasting):
