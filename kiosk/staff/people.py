@@ -20,7 +20,7 @@ from sqlalchemy.orm import Session
 from kiosk.site.settings import Site
 from kiosk.staff.errors import Refusal, StaffError
 from kiosk.store import rows
-from kiosk.store.tables.shared import history
+from kiosk.store.audit import record_act
 from kiosk.store.tables.staff import sessions, staff, staff_roles
 from kiosk.words.catalogs import N_
 
@@ -134,12 +134,9 @@ def deactivate(session: Session, site: Site, staff_id: int, now: datetime, *, by
 
 
 def _give(session: Session, staff_id: int, given: Collection[str], now: datetime, by: int | None) -> None:
-    h, roles = history.c, [role for role in ROLES if role in given]
+    roles = [role for role in ROLES if role in given]
     session.execute(insert_into(staff_roles), [{"staff_id": staff_id, "role": role} for role in roles])
-    before = select(func.count()).where(h.table_name == staff_roles.name, h.row_id == staff_id)
-    entry = {"table_name": staff_roles.name, "row_id": staff_id, "act": "roles", "before": {"given": roles}}
-    n = session.scalar(before) or 0
-    session.execute(insert_into(history).values(**entry, revision=n + 1, at=now, by=by, why=""))
+    record_act(session, "roles", {"given": roles}, about=(staff_roles.name, staff_id), by=by, at=now)
 
 
 def _require_replaceable(

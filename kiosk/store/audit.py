@@ -25,11 +25,22 @@ _ROW = 0
 """No row has this id, so that an act is never taken for a former revision."""
 
 
-def record_act(session: Session, act: str, what: Mapping[str, Any], *, by: int | None, at: datetime) -> None:
-    """Record an act in the history, with its counts and settings in `what`; nothing personal goes there."""
-    h = history.c
-    before = select(func.max(h.revision)).where(h.table_name == act, h.row_id == _ROW)
-    values = {"table_name": act, "row_id": _ROW, "revision": (session.scalar(before) or 0) + 1}
+def record_act(
+    session: Session,
+    act: str,
+    what: Mapping[str, Any],
+    *,
+    by: int | None,
+    at: datetime,
+    about: tuple[str, int] | None = None,
+) -> None:
+    """Record an act in the history, with its counts and settings in `what`; nothing personal goes there.
+
+    `about` is the table and id that it concerns, where it does not concern the whole site.
+    """
+    h, (table, row_id) = history.c, about or (act, _ROW)
+    before = select(func.max(h.revision)).where(h.table_name == table, h.row_id == row_id)
+    values = {"table_name": table, "row_id": row_id, "revision": (session.scalar(before) or 0) + 1}
     session.execute(insert(history).values(**values, act=act, before=dict(what), at=at, by=by))
 
 

@@ -41,7 +41,8 @@ def test_a_guide_finds_help_named_place_by_place(content: Content, slug: str, la
 def test_the_estates_own_page_wins_and_no_other_does(
     content: Content, slug: str, page: str, language: str
 ) -> None:
-    (source,) = content.sources[slug, page, language]
-    assert shipped("demo_site") in source.parents
-    (kept,) = content.sources["mill", "guest", language]
-    assert shipped("content") in kept.parents
+    own = f"content/stops/{slug}/{page}.{language}.md"
+    assert content.stops[slug].pages[page, language].file == own
+    assert (shipped("demo_site") / own).is_file()
+    kept = content.stops["mill"].pages["guest", language]
+    assert kept.file == f"(shipped) content/stops/mill/guest.{language}.md"

@@ -39,7 +39,7 @@ from kiosk.figures.numeric import NORMAL_95
 
 @dataclass(frozen=True, slots=True)
 class Losses:
-    """The balance of one fill: where its content went, in litres at 20 °C of one measure.
+    """The balance of one fill: where its pure alcohol went, in litres at 20 °C.
 
     `put_in_l` (toppings included) = `evaporated_l` + `soaked_l` + `leaked_l` +
     `sampled_l` + `transferred_l` + `there_l`. `estimated_l` is the part of the evaporation
@@ -65,17 +65,16 @@ def losses(
     fill: Fill,
     at: datetime,
     rates: Rates,
-    measure: Measure = Measure.ALCOHOL,
     soakages: Soakages = NO_SOAKAGE,
 ) -> Losses:
     """Return the balance of `fill` up to `at`: evaporation, soakage, leaks, samples, transfers, content.
 
-    `rates` and `soakages` are of the same `measure` (`fit_losses`). A leak, sample
+    Pure alcohol is followed, by its `rates` and `soakages` (`fit_losses`). A leak, sample
     or transfer of unknown amount is taken as the loss of its interval beyond the store's
     rate; dumps count with the transfers. Raises FigureError `too_few` when the
     fill had no gauge by then. Source: a balance of what went in and out.
     """
-    account = Account(Fit(rates, soakages), measure)
+    account = Account(Fit(rates, soakages), Measure.ALCOHOL)
     gauged_at = account.add_fill(fill, at)[-1].at
     return Losses(
         put_in_l=account.put_in,

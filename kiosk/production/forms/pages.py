@@ -12,18 +12,11 @@ from kiosk.production.records.faults import RecordFaults
 from kiosk.production.records.fields import Field, Type, Values
 from kiosk.production.runs.instruments import SCALES, KnownInstrument, read_instruments
 from kiosk.store.tables import production as t
-from kiosk.web import access
 from kiosk.web.context import now, site_context, words
 from kiosk.words.formats import plain_number
 from kiosk.words.record_faults import fault_sentence
 
 LAST_INSTRUMENT = "kiosk_instrument"
-
-
-def me() -> int | None:
-    """Return who is signed in."""
-    person = access.person()
-    return person.id if person else None
 
 
 def fault_sentences(faults: RecordFaults) -> dict[str, str]:

@@ -9,7 +9,7 @@ from werkzeug.wrappers import Response
 
 from kiosk.production.blueprint import WRITERS, bp
 from kiosk.production.forms import corrections
-from kiosk.production.forms.pages import fault_sentences, field_context, input_texts, known_instruments, me
+from kiosk.production.forms.pages import fault_sentences, field_context, input_texts, known_instruments
 from kiosk.production.records.faults import RecordFaults
 from kiosk.production.records.fields import Field
 from kiosk.production.records.forms import typed_values
@@ -17,7 +17,7 @@ from kiosk.production.records.kinds import BY_NAME, LISTED
 from kiosk.store.engine import run
 from kiosk.store.errors import InUse, Stale
 from kiosk.web import forms
-from kiosk.web.access import open_to
+from kiosk.web.access import open_to, require_person
 from kiosk.web.context import now, site_context, words
 from kiosk.words import formats
 from kiosk.words.catalogs import N_
@@ -39,7 +39,9 @@ def record(table: str, row_id: int) -> str:
 def correct(table: str, row_id: int) -> Response:
     """Correct a record."""
     fields, site, revision = _fields(table), site_context().site, forms.whole("revision") or 0
-    who = corrections.Correction(me(), now(), forms.text("why"), bool(request.form.get("checked")))
+    who = corrections.Correction(
+        require_person().id, now(), forms.text("why"), bool(request.form.get("checked"))
+    )
 
     def work(session: Session) -> None:
         values = typed_values(fields, request.form, site, words())
@@ -69,7 +71,7 @@ def void(table: str, row_id: int) -> Response:
     """Void a record."""
     _fields(table)
     revision = forms.whole("revision") or 0
-    who = corrections.Correction(me(), now(), forms.text("why"))
+    who = corrections.Correction(require_person().id, now(), forms.text("why"))
     if not who.why:
         return make_response(_void_page(table, row_id, words().gettext(WHY)), 422)
     try:

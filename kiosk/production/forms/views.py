@@ -16,7 +16,6 @@ from kiosk.production.forms.pages import (
     field_context,
     input_texts,
     known_instruments,
-    me,
     suggested_codes,
 )
 from kiosk.production.forms.review import HeldEntry
@@ -26,7 +25,7 @@ from kiosk.production.records.kinds import LISTED
 from kiosk.production.records.submission import submit_form
 from kiosk.store.engine import run
 from kiosk.web import forms
-from kiosk.web.access import open_to
+from kiosk.web.access import open_to, require_person
 from kiosk.web.context import now, site_context, words
 from kiosk.words.record_faults import fault_sentence
 
@@ -63,14 +62,14 @@ def new(name: str) -> str:
 def write(name: str) -> Response:
     """Record what was typed, or show it again with what is wrong."""
     form, held = _form(name)
-    at, site, revision = now(), site_context().site, forms.whole("revision") or 0
+    at, by, site, revision = now(), require_person().id, site_context().site, forms.whole("revision") or 0
     try:
         values = typed_values(form.fields, request.form, site, words())
 
         def work(session: Session) -> bool:
             if held:
-                return review.correct_held(session, site, held, revision, values, by=me(), at=at)
-            return submit_form(session, site, form, values, by=me(), at=at).held_id is None
+                return review.correct_held(session, site, held, revision, values, by=by, at=at)
+            return submit_form(session, site, form, values, by=by, at=at).held_id is None
 
         recorded = run(site_context().store, work)
     except RecordFaults as faults:
@@ -117,13 +116,14 @@ def held() -> str:
 @open_to(*WRITERS)
 def settle(held_id: int) -> Response:
     """Record an entry as it stands, or drop it."""
-    one, revision, site, at = _held_entry(held_id), forms.whole("revision") or 0, site_context().site, now()
+    one, revision, site = _held_entry(held_id), forms.whole("revision") or 0, site_context().site
+    at, by = now(), require_person().id
 
     def work(session: Session) -> None:
         if request.form.get("outcome") == review.CONFIRMED:
-            review.confirm(session, site, one, revision, by=me(), at=at)
+            review.confirm(session, site, one, revision, by=by, at=at)
         else:
-            review.settle(session, one.id, revision, review.DROPPED, by=me(), at=at)
+            review.settle(session, one.id, revision, review.DROPPED, by=by, at=at)
 
     try:
         run(site_context().store, work)

@@ -21,8 +21,8 @@ from kiosk.production.importing.previews import (
 from kiosk.production.records.faults import RecordFaults
 from kiosk.production.records.kinds import KINDS
 from kiosk.production.records.recording import ReadRows
-from kiosk.web import access, forms
-from kiosk.web.access import open_to
+from kiosk.web import forms
+from kiosk.web.access import open_to, require_person
 from kiosk.web.context import now, site_context, words
 from kiosk.words.catalogs import N_
 from kiosk.words.errors import sentence
@@ -65,11 +65,10 @@ def preview_files() -> Response:
 def import_files(mark: str) -> Response:
     """Record files whose preview was confirmed."""
     site, folder = site_context().site, site_context().site.folder / UPLOADS
-    read, person = load_upload(folder, mark, site.zone), access.person()
+    read, by = load_upload(folder, mark, site.zone), require_person().id
     if read is None:
         return make_response(_form(words().gettext(GONE)), 409)
     try:
-        by = person.id if person else None
         import_records(site_context().store, site, read, forms.text("shown"), by=by, at=now())
     except (PreviewOutdated, RecordFaults):
         return _preview(read, mark, sentence(PreviewOutdated(), words()))

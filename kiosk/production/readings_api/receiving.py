@@ -8,14 +8,14 @@ from dataclasses import dataclass, replace
 from datetime import MAXYEAR, MINYEAR, UTC, datetime
 from typing import Any
 
-from sqlalchemy import insert, literal, or_, select, union_all
+from sqlalchemy import insert, literal, select, union_all
 from sqlalchemy.orm import Session
 
 from kiosk.production.records import kinds as k
 from kiosk.production.records.faults import RecordFaults, ValueFault
 from kiosk.production.records.fields import CODE, Field, Type
 from kiosk.production.records.forms import COLLECTED_TEMPERATURE, STILL_READING, WASH_READING, Form
-from kiosk.production.records.submission import HELD, Source, sent_by, submit_form
+from kiosk.production.records.submission import HELD, Source, batch_in, sent_by, submit_form
 from kiosk.production.runs.instruments import NotAnInstrument, read_instruments
 from kiosk.site.settings import Site
 from kiosk.staff.devices import new_instrument
@@ -63,7 +63,6 @@ READINGS: Mapping[str, ReadingKind] = {
         {"measure" if field.name == "kind" else field.name: field for field in k.WASH_READING},
     ),
 }
-_BATCHES = {"run": (t.runs, t.runs.c.started_at), "wash": (t.washes, t.washes.c.set_at)}
 
 
 class ReadingRefused(Exception):
@@ -92,7 +91,10 @@ def receive_reading(session: Session, site: Site, device_id: int, body: object, 
         return SAME
     at = datetime.fromisoformat(sent["at"]).astimezone(UTC).replace(microsecond=0)
     values = _values(session, kind, sent, at)
-    values |= {"at": at, kind.batch: _under_way(session, kind.batch, vessel_id, at)}
+    under_way = batch_in(session, kind.batch, vessel_id, at)
+    if under_way is None:
+        raise ReadingRefused(422, "nothing_under_way", NOTHING_UNDER_WAY, "at")
+    values |= {"at": at, kind.batch: under_way}
     try:
         done = submit_form(session, site, kind.form, values, by=None, at=now, source=source)
     except RecordFaults as faults:
@@ -191,14 +193,3 @@ def _former(session: Session, source: Source) -> str | None:
         h.kind == literal(HELD), payload["source"].as_string() == source.name
     )
     return session.scalars(union_all(*recorded, held)).first()
-
-
-def _under_way(session: Session, batch: str, vessel_id: int, at: datetime) -> str:
-    """Return the code of the run or wash that was in a vessel at a time. Raises ReadingRefused."""
-    (table, begun), b = _BATCHES[batch], t.batches.c
-    query = select(b.code).join(table, table.c.id == b.id).where(table.c.vessel_id == vessel_id, begun <= at)
-    lasting = or_(table.c.ended_at.is_(None), table.c.ended_at >= at)
-    code = session.scalar(query.where(lasting).order_by(begun.desc()).limit(1))
-    if code is None:
-        raise ReadingRefused(422, "nothing_under_way", NOTHING_UNDER_WAY, "at")
-    return str(code)

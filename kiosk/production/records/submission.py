@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any, NamedTuple
 
-from sqlalchemy import or_, select
+from sqlalchemy import ScalarSelect, or_, select
 from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
@@ -282,17 +282,22 @@ def _strengths(session: Session) -> Callable[[str, str], float | None]:
 
 def _fill_in(session: Session, cask: str, at: datetime) -> str:
     """Return the code of the fill that lay in a cask at a time. Raises RecordFaults."""
-    f, b = t.fills.c, t.batches.c
-    there = (
-        select(b.code)
-        .join(t.fills, f.id == b.id)
-        .join(t.casks, t.casks.c.id == f.cask_id)
-        .where(t.casks.c.code == cask, f.filled_at <= at, or_(f.emptied_at.is_(None), f.emptied_at >= at))
-    )
-    code = session.scalar(there.order_by(f.filled_at.desc()).limit(1))
+    cask_id = select(t.casks.c.id).where(t.casks.c.code == cask).scalar_subquery()
+    code = batch_in(session, "fill", cask_id, at)
     if code is None:
         raise refuse(FaultCode.NOT_FILLED, "cask", cask)
-    return str(code)
+    return code
+
+
+def batch_in(session: Session, kind: str, vessel_id: int | ScalarSelect[int], at: datetime) -> str | None:
+    """Return the code of the fill, wash or run that was in a cask, tank or still at a time, None for none."""
+    place, b = PLACES[kind], t.batches.c
+    c = place.table.c
+    lasting = or_(c[place.ends].is_(None), c[place.ends] >= at)
+    there = select(b.code).join(place.table, c.id == b.id).where(c[place.vessel] == vessel_id, lasting)
+    begun = there.where(c[place.begins] <= at).order_by(c[place.begins].desc())
+    code: str | None = session.scalar(begun.limit(1))
+    return code
 
 
 def _end(

@@ -13,7 +13,7 @@ from kiosk.figures.strength import Certificate
 from kiosk.paper.pages import pictures_pdf
 from kiosk.paper.pictures import Picture
 from kiosk.production.blueprint import WRITERS, bp
-from kiosk.production.forms.pages import fault_sentences, field_context, known_instruments, me
+from kiosk.production.forms.pages import fault_sentences, field_context, known_instruments
 from kiosk.production.pictures.making import run_so_far
 from kiosk.production.records.faults import RecordFaults
 from kiosk.production.records.fields import day, number, optional
@@ -23,7 +23,7 @@ from kiosk.production.runs import instruments as known
 from kiosk.production.runs.account import Account, read_account, runs_newest
 from kiosk.store.engine import run
 from kiosk.web import forms
-from kiosk.web.access import open_to
+from kiosk.web.access import open_to, require_person
 from kiosk.web.context import now, site_context, words
 from kiosk.web.page import paper_asked, pdf_answer
 from kiosk.words.catalogs import N_
@@ -127,7 +127,7 @@ def certify(instrument_id: int) -> Response:
         says = Certificate(
             values["scale_correction"], values["thermometer_correction_c"], values["certified_until"]
         )
-        known.certify(session, one.id, since, says, by=me(), at=at)
+        known.certify(session, one.id, since, says, by=require_person().id, at=at)
 
     try:
         run(site_context().store, work)

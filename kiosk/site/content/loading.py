@@ -29,11 +29,10 @@ REQUIRED_PAGES = ("guest", "guide", "safety")
 
 @dataclass(frozen=True, slots=True)
 class Content:
-    """The stops of the route in order, facts, glossary, and the files of each page."""
+    """The stops of the route in order, the facts, and the glossary."""
 
     stops: Mapping[str, Stop]
     facts: Mapping[str, Fact]
-    sources: Mapping[tuple[str, str, str], tuple[Path, ...]]  # by (stop, page, language)
     glossary: Mapping[str, Term] = field(default_factory=dict)
 
 
@@ -83,7 +82,7 @@ def read_content(
     for stop in stops.values():
         check_slots(stop.pages, figure_names, facts, faults)
         check_named(stop, figure_names, faults)
-    return Content(stops, facts, reader.sources, glossary)
+    return Content(stops, facts, glossary)
 
 
 def _tables(shelves: Sequence[Shelf], file: str, faults: list[Fault]) -> list[tuple[dict[str, Any], Where]]:
@@ -99,7 +98,6 @@ class _Reader:
         self.shelves = shelves
         self.languages = languages
         self.faults = faults
-        self.sources: dict[tuple[str, str, str], tuple[Path, ...]] = {}
 
     def stop(self, slug: str) -> Stop | None:
         """Return a stop, or None when its stop.toml has a fault."""
@@ -146,7 +144,6 @@ class _Reader:
             for language, path in files.items():
                 compiled = compile_page(self._text(shelf, path), shelf.name(path), self.faults)
                 pages[language] = pages[language].followed_by(compiled) if language in pages else compiled
-                self._add_source(slug, page, language, path)
         return pages
 
     def _questions(self, slug: str, drop: tuple[str, ...]) -> dict[str, Page]:
@@ -158,7 +155,6 @@ class _Reader:
             for language, path in files.items():
                 questions = split_questions(self._text(shelf, path), shelf.name(path), self.faults)
                 merged[language] = {**merged.get(language, {}), **questions}
-                self._add_source(slug, "questions", language, path)
         self._check_drop(slug, drop, {name for questions in merged.values() for name in questions})
         return {language: joined(questions, drop) for language, questions in merged.items()}
 
@@ -185,10 +181,6 @@ class _Reader:
 
     def _note(self, file: str, key: str, found: str, allowed: str, **facts: object) -> None:
         self.faults.append(Fault(file, None, key, found, allowed, facts))
-
-    def _add_source(self, slug: str, page: str, language: str, path: Path) -> None:
-        key = (slug, page, language)
-        self.sources[key] = (*self.sources.get(key, ()), path)
 
     def _text(self, shelf: Shelf, path: Path) -> str:
         try:
