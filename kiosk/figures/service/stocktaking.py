@@ -41,16 +41,15 @@ class MeasureCheck:
 UNCHECKED = MeasureCheck()
 
 
-def measure_check(weights_g: Sequence[float], temperature_c: float = REFERENCE_C) -> MeasureCheck:
+def measure_check(weights_g: Sequence[float]) -> MeasureCheck:
     """Return the mean and spread of a measure, in mL, from ten pours of water weighed one by one.
 
-
-    `weights_g` in g; `temperature_c` is the water's; 10 degrees make 0.2 %. Raises FigureError `too_few`
+    `weights_g` in g; the water is taken to have 20 °C: 10 degrees make 0.2 %. Raises FigureError `too_few`
     for another number of pours, `out_of_range` for a weight out of 0.5 to 500 g.
     """
     if len(weights_g) != CHECK_POURS:
         raise FigureError("weights_g", len(weights_g), Bounds(CHECK_POURS, CHECK_POURS), "too_few")
-    water_g_ml = density(0.0, temperature_c) / 1000.0
+    water_g_ml = density(0.0, REFERENCE_C) / 1000.0
     poured = [within("weights_g", weight, 0.5, 500.0, "g") / water_g_ml for weight in weights_g]
     return MeasureCheck(stdev(poured), fmean(poured))
 
@@ -64,17 +63,16 @@ def tolerance_ml(
     pours: Iterable[tuple[int, MeasureCheck]],
     weighed: Iterable[float] = (),
     opened_ml: Iterable[int] = (),
-    half_division_g: float = SCALE_HALF_DIVISION_G,
 ) -> float:
     """Return the tolerance in mL of a shift's balance, within which it lies about 95 of 100 times.
 
     `pours` are the number of pours with each measure, and its check; `weighed` the density
     in g/mL of each bottle that was weighed at both ends; `opened_ml` the nominal size of
-    each bottle opened; `half_division_g` is the scale's.
-    2 x sqrt(N s² + (N b)² + 2 W (w / density)² + K (f V / sqrt 3)²), common practice
-    in weighing stock.
+    each bottle opened.
+    2 x sqrt(N s² + (N b)² + 2 W (w / density)² + K (f V / sqrt 3)²), w being half a division of the
+    scale / sqrt 3: common practice in weighing stock.
     """
-    w = half_division_g / sqrt(3.0)
+    w = SCALE_HALF_DIVISION_G / sqrt(3.0)
     variance = 0.0
     for n, check in pours:
         variance += n * check.spread_ml**2 + (n * check.mean_uncertainty_ml) ** 2

@@ -8,6 +8,7 @@ from typing import Any
 from sqlalchemy import Select, select
 from sqlalchemy.orm import Session
 
+from kiosk.production.blueprint import bp
 from kiosk.production.records.faults import RecordFaults
 from kiosk.production.records.fields import Field, Type, Values
 from kiosk.production.runs.instruments import SCALES, KnownInstrument, read_instruments
@@ -58,10 +59,11 @@ def known_instruments(session: Session) -> list[tuple[KnownInstrument, bool]]:
     return [(one, one.has_run_out(at, today)) for one in read_instruments(session).every]
 
 
-def field_context(known: Sequence[tuple[KnownInstrument, bool]] = ()) -> Mapping[str, Any]:
-    """Return what the templates of fields and values look up."""
+@bp.context_processor
+def _field_context() -> dict[str, object]:
+    """Return what the templates of fields and values look up, without any instrument of the house."""
     return {
-        "instruments": known,
+        "instruments": (),
         "scales": SCALES,
         "clock": now(),
         "cell_text": cell_text,
@@ -131,6 +133,5 @@ _QUERIES: Mapping[str, Select[Any]] = {
     "tank": _free(t.washes, "tank"),
     "still": _free(t.runs, "wash_still", "spirit_still"),
     "vat": select(t.vessels.c.code).where(t.vessels.c.kind.in_(("vat", "tank"))).order_by(t.vessels.c.code),
-    "store": select(t.stores.c.code).order_by(t.stores.c.code),
-    "to_store": select(t.stores.c.code).order_by(t.stores.c.code),
+    **dict.fromkeys(("store", "to_store"), select(t.stores.c.code).order_by(t.stores.c.code)),
 }

@@ -9,7 +9,7 @@ from werkzeug.wrappers import Response
 
 from kiosk.production.blueprint import WRITERS, bp
 from kiosk.production.forms import corrections
-from kiosk.production.forms.pages import fault_sentences, field_context, input_texts, known_instruments
+from kiosk.production.forms.pages import fault_sentences, input_texts, known_instruments
 from kiosk.production.records.faults import RecordFaults
 from kiosk.production.records.fields import Field
 from kiosk.production.records.forms import typed_values
@@ -89,7 +89,7 @@ def _void_page(table: str, row_id: int, wrong: str) -> str:
         one = corrections.versions(session, table, row_id)[0]
         dependents = corrections.dependents(session, table, row_id)
     here = {"table": table, "kinds": BY_NAME, "fields": fields, "dependents": dependents, "wrong": wrong}
-    return render_template("production/void.html", one=one, row_id=row_id, **here, **field_context())
+    return render_template("production/void.html", one=one, row_id=row_id, **here)
 
 
 def _fields(table: str) -> tuple[Field, ...]:
@@ -112,4 +112,4 @@ def _page(table: str, row_id: int, typed: Mapping[str, str] | None, wrong: Mappi
         known = known_instruments(session)
     here = {"kind": LISTED[table], "fields": fields, "versions": versions, "wrong": wrong, "row_id": row_id}
     typed = typed or input_texts(fields, versions[0].values)
-    return render_template("production/record.html", typed=typed, **here, **field_context(known))
+    return render_template("production/record.html", typed=typed, **here, instruments=known)

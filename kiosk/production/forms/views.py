@@ -13,7 +13,6 @@ from kiosk.production.forms.definitions import FORMS, GROUPS
 from kiosk.production.forms.pages import (
     LAST_INSTRUMENT,
     fault_sentences,
-    field_context,
     input_texts,
     known_instruments,
     suggested_codes,
@@ -43,7 +42,7 @@ def records() -> str:
     done = forms.local_path(request.args.get("done"), "")
     fields = {table: corrections.fields_of(table) for table in LISTED}
     here = {"groups": GROUPS, "held": held, "latest": latest, "kinds": LISTED, "fields": fields, "done": done}
-    return render_template("production/records.html", **here, **field_context())
+    return render_template("production/records.html", **here)
 
 
 @bp.get("/records/new/<name>")
@@ -102,7 +101,7 @@ def _page(form: Form, typed: Mapping[str, str], wrong: Mapping[str, str], held: 
     offers["product"] = list(site_context().site.products)
     revision = held.revision if held else 0
     here = {"form": form, "typed": typed, "wrong": wrong, "offers": offers, "revision": revision}
-    return render_template("production/form.html", **here, **field_context(known))
+    return render_template("production/form.html", **here, instruments=known)
 
 
 @bp.get("/records/held")
@@ -145,9 +144,9 @@ def _held_page(wrong: str) -> str:
     with site_context().store.read() as session:
         entries = review.held_entries(session, site_context().site, most=MOST_SHOWN)
         further = review.count_held(session) - len(entries)
-    here = {"entries": entries, "further": further, "wrong": wrong, "sentence": _sentence}
-    return render_template("production/held.html", **here, **field_context())
+    return render_template("production/held.html", entries=entries, further=further, wrong=wrong)
 
 
-def _sentence(reason: review.Reason) -> str:
+@bp.app_template_filter("reason_sentence")
+def _reason_sentence(reason: review.Reason) -> str:
     return fault_sentence(reason.code, reason.facts, words())

@@ -44,8 +44,7 @@ Of = Callable[[ColumnElement[int]], ColumnElement[bool]]
 
 def read_chain(session: Session) -> Chain:
     """Read the whole chain in a fixed number of queries."""
-    drawn = session.execute(draws().order_by(t.draws.c.at, t.draws.c.id))
-    return _chain(session, [Edge(*row) for row in drawn], None)
+    return _chain(session, _edges(session), None)
 
 
 def read_around(session: Session, batch_ids: Collection[int]) -> Chain:
@@ -53,16 +52,16 @@ def read_around(session: Session, batch_ids: Collection[int]) -> Chain:
 
     A fixed number of queries, whose rows grow with the batches' own provenance alone.
     """
-    drawn = draws().where(t.draws.c.to_id.in_(upstream_ids(batch_ids)) | t.draws.c.from_id.in_(batch_ids))
-    edges = [Edge(*row) for row in session.execute(drawn.order_by(t.draws.c.at, t.draws.c.id))]
+    d = t.draws.c
+    edges = _edges(session, d.to_id.in_(upstream_ids(batch_ids)) | d.from_id.in_(batch_ids))
     ids = {*batch_ids, *(edge.from_id for edge in edges), *(edge.to_id for edge in edges)}
     return _chain(session, edges, ids)
 
 
-def draws() -> Select[Any]:
-    """Select the columns of an `Edge`."""
+def _edges(session: Session, *among: ColumnElement[bool]) -> tuple[Edge, ...]:
     d = t.draws.c
-    return select(d.from_id, d.to_id, d.at, d.measure, d.amount, d.id)
+    drawn = select(d.from_id, d.to_id, d.at, d.measure, d.amount, d.id).where(*among)
+    return tuple(Edge(*row) for row in session.execute(drawn.order_by(d.at, d.id)))
 
 
 def upstream_ids(batch_ids: Collection[int]) -> Select[Any]:
@@ -74,7 +73,7 @@ def upstream_ids(batch_ids: Collection[int]) -> Select[Any]:
     return select(reached.c.id)
 
 
-def _chain(session: Session, edges: Sequence[Edge], ids: Collection[int] | None) -> Chain:
+def _chain(session: Session, edges: tuple[Edge, ...], ids: Collection[int] | None) -> Chain:
     def of(column: ColumnElement[int]) -> ColumnElement[bool]:
         return true() if ids is None else column.in_(ids)
 
@@ -84,7 +83,7 @@ def _chain(session: Session, edges: Sequence[Edge], ids: Collection[int] | None)
     names = {row_id: (kind, code) for row_id, kind, code in named}
     measured = (_sugar_of_loads(session, of), _alcohol_of_washes(session, of), _alcohol_gauged(session, of))
     holds = {place: amount for one in measured for place, amount in one.items()}
-    return Chain(tuple(edges), names, {**holds, **put_in(edges, names)})
+    return Chain(edges, names, {**holds, **put_in(edges, names)})
 
 
 def sugar_g(juice_ml: float, brix: float) -> float:
@@ -184,9 +183,7 @@ class Upstream:
 
 def read_edges(session: Session, lot_id: int) -> tuple[Edge, ...]:
     """Return every draw upstream of a batch by one recursive query."""
-    d = t.draws.c
-    drawn = draws().where(d.to_id.in_(upstream_ids([lot_id])))
-    return tuple(Edge(*row) for row in session.execute(drawn.order_by(d.at, d.id)))
+    return _edges(session, t.draws.c.to_id.in_(upstream_ids([lot_id])))
 
 
 def read_upstream(session: Session, lot_id: int) -> Upstream:

@@ -13,7 +13,7 @@ from kiosk.figures.strength import Certificate
 from kiosk.paper.pages import pictures_pdf
 from kiosk.paper.pictures import Picture
 from kiosk.production.blueprint import WRITERS, bp
-from kiosk.production.forms.pages import fault_sentences, field_context, known_instruments
+from kiosk.production.forms.pages import fault_sentences, known_instruments
 from kiosk.production.pictures.making import run_so_far
 from kiosk.production.records.faults import RecordFaults
 from kiosk.production.records.fields import day, number, optional
@@ -139,12 +139,12 @@ def certify(instrument_id: int) -> Response:
 def _list(wrong: str) -> str:
     with site_context().store.read() as session:
         every = known_instruments(session)
-    return render_template("production/instruments.html", wrong=wrong, **field_context(every))
+    return render_template("production/instruments.html", wrong=wrong, instruments=every)
 
 
 def _page(instrument_id: int, typed: Mapping[str, str], wrong: Mapping[str, str]) -> str:
     here = {"instrument": _one(instrument_id), "fields": CERTIFICATE, "typed": typed, "wrong": wrong}
-    return render_template("production/instrument.html", **here, **field_context())
+    return render_template("production/instrument.html", **here)
 
 
 def _one(instrument_id: int) -> known.KnownInstrument:
