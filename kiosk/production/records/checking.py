@@ -25,7 +25,6 @@ from kiosk.production.lineage.fills import litres
 from kiosk.production.records.building import Record
 from kiosk.production.records.faults import FaultCode, RecordFault, rounded
 from kiosk.production.records.projection import GAUGED, Projection
-from kiosk.production.runs.account import corrected_reading
 from kiosk.production.runs.instruments import read_instruments
 from kiosk.store.tables import production as t
 
@@ -322,7 +321,7 @@ def _readings(projection: Projection, run_ids: Collection[int]) -> Mapping[int, 
     rows = projection.rows(t.run_readings, columns, "run_id", run_ids)
     known, readings = read_instruments(projection.session), defaultdict[int, list[Reading]](list)
     for row in sorted(rows, key=lambda row: row["at"]):
-        readings[row["run_id"]].append(corrected_reading(row, known))
+        readings[row["run_id"]].append(known.corrected(row))
     return readings
 
 

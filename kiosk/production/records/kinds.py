@@ -5,7 +5,7 @@ document, the labels and the manual's page.
 """
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from sqlalchemy import Table
@@ -53,26 +53,23 @@ class Kind:
     named: str = ""
     order: tuple[str, str] | None = None
     listed: bool = True
+    name: str = field(init=False)
+    """The name of its table."""
+    file: str = field(init=False)
+    """The name of its file."""
+    referred: str = field(init=False)
+    """The kind under which others refer to it, "" where none does."""
+    has_source: bool = field(init=False)
+    """Whether its table keeps where a record came from."""
 
-    @property
-    def name(self) -> str:
-        """The name of its table."""
-        return str(self.table.name)
-
-    @property
-    def file(self) -> str:
-        """The name of its file."""
-        return f"{self.name}.csv"
-
-    @property
-    def referred(self) -> str:
-        """The kind under which others refer to it, "" where none does."""
-        return self.batch or self.named
-
-    @property
-    def has_source(self) -> bool:
-        """Whether its table keeps where a record came from."""
-        return "source_key" in self.table.c
+    def __post_init__(self) -> None:
+        for name, value in (
+            ("name", str(self.table.name)),
+            ("file", f"{self.table.name}.csv"),
+            ("referred", self.batch or self.named),
+            ("has_source", "source_key" in self.table.c),
+        ):
+            object.__setattr__(self, name, value)
 
 
 BATCHES = {

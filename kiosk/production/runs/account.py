@@ -21,8 +21,7 @@ from kiosk.figures.making.recovery import (
     against_gauges,
     recovery,
 )
-from kiosk.figures.strength import reading_abv_percent
-from kiosk.production.runs.instruments import Instruments, read_instruments
+from kiosk.production.runs.instruments import read_instruments
 from kiosk.store.errors import NoSuchRow
 from kiosk.store.tables import production as t
 from kiosk.store.tables.production import run_readings
@@ -39,19 +38,8 @@ def read_runs(
     query = select(run_readings).where(r.run_id.in_(run_ids)).order_by(r.at)
     readings: dict[int, list[tuple[int, Reading]]] = defaultdict(list)
     for row in session.execute(query if until is None else query.where(r.at <= until)).mappings():
-        readings[row["run_id"]].append((row["id"], corrected_reading(row, known)))
+        readings[row["run_id"]].append((row["id"], known.corrected(row)))
     return readings
-
-
-def corrected_reading(row: Mapping[Any, Any], known: Instruments) -> Reading:
-    """Return a recorded reading of a still with its % vol at 20 °C, by its instrument's certificate then.
-
-    Raises FigureError for one that makes no strength.
-    """
-    certificate = known.certificate(row["instrument_id"], row["at"])
-    reading, temperature_c = row["reading_e2"] / 100, row["temperature_mc"] / 1000
-    abv_percent = reading_abv_percent(row["scale"], reading, temperature_c, certificate)
-    return Reading(row["at"], row["cut"], row["collected_ml"] / 1000, abv_percent)
 
 
 NEWEST = 30

@@ -13,7 +13,8 @@ from typing import Any, cast
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from kiosk.figures.strength import AS_READ, Certificate, Instrument
+from kiosk.figures.making.cuts import Reading
+from kiosk.figures.strength import AS_READ, Certificate, Instrument, reading_abv_percent
 from kiosk.store import rows
 from kiosk.store.tables import production as t
 from kiosk.words.catalogs import N_
@@ -61,9 +62,15 @@ class Instruments:
         """Return the corrections of an instrument at a time; none where none was named."""
         return AS_READ if instrument_id is None else self._by_id[instrument_id].certificate(at)
 
-    def code(self, instrument_id: int) -> str:
-        """Return what an instrument is called."""
-        return self._by_id[instrument_id].code
+    def corrected(self, row: Mapping[Any, Any]) -> Reading:
+        """Return a recorded reading of a still with its % vol at 20 °C, by its instrument's certificate then.
+
+        Raises FigureError for one that makes no strength.
+        """
+        certificate = self.certificate(row["instrument_id"], row["at"])
+        reading, temperature_c = row["reading_e2"] / 100, row["temperature_mc"] / 1000
+        abv_percent = reading_abv_percent(row["scale"], reading, temperature_c, certificate)
+        return Reading(row["at"], row["cut"], row["collected_ml"] / 1000, abv_percent)
 
     def read_with(self, code: str | None, at: datetime) -> Mapping[str, Any]:
         """Return `scale`, `instrument_id` and `certificate` of what a strength was read with.
