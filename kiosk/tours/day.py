@@ -19,7 +19,7 @@ TOO_LONG = timedelta(days=3)
 
 
 def day_tours(session: Session, site: Site, day: date) -> Sequence[Row[Any]]:
-    """Return the tours that start within a service day, in order of their start, as `one_tour` does."""
+    """Return the tours that start within a service day, in order of their start: rows like `one_tour`'s."""
     start, end = site.day_bounds(day)
     within = _tours().where(tours.c.starts_at >= start, tours.c.starts_at < end)
     return session.execute(within.order_by(tours.c.starts_at, tours.c.letter)).all()

@@ -116,7 +116,6 @@ class BottleOnShelf:
     id: int
     code: str
     product: str
-    approval_id: int
     room: str
     kind: str
     size_ml: int
@@ -185,7 +184,7 @@ def find_bottle(session: Session, site: Site, bottle_id: int) -> BottleOnShelf |
 
 def _bottles() -> Select[Any]:
     b, r = bottles.c, approvals.c
-    record = (b.id, b.code, b.approval_id, b.room, b.kind, b.size_ml, b.tare_g, b.discard_at, r.product)
+    record = (b.id, b.code, r.product, b.room, b.kind, b.size_ml, b.tare_g, b.discard_at)
     query = select(*record, r.abv_e2, r.density_e4).join_from(bottles, approvals)
     return query.order_by(r.product, b.id)
 

@@ -76,7 +76,7 @@ def _move(session: Session, site: Site, origin: EntryOrigin, line: Line, to_room
 
 
 Key = tuple[int, int]
-"""Release and size in mL."""
+"""The id of an approval, and a size in mL."""
 Event = tuple[datetime, str, str, int]
 """When, under which key, what happened, and to how many bottles."""
 

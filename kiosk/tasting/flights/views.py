@@ -12,9 +12,14 @@ from kiosk.tasting.blueprint import CLOSERS, POURERS, bp
 from kiosk.tasting.bottles.views import room_asked, run_use_case
 from kiosk.tasting.flights import form as flight_form
 from kiosk.tasting.flights import planning
-from kiosk.tasting.flights.assignment import allergens_named, tasting_setup, upcoming_tours
 from kiosk.tasting.flights.form import TypedFlight
-from kiosk.tasting.flights.plan import TastingSetup, plan_of_flight
+from kiosk.tasting.flights.plan import (
+    TastingSetup,
+    allergens_named,
+    plan_of_flight,
+    tasting_setup,
+    upcoming_tours,
+)
 from kiosk.tasting.flights.planning import FlightFaults, flight_list
 from kiosk.tasting.flights.text import flight_text
 from kiosk.web import access, forms

@@ -30,7 +30,7 @@ def newest(*columns: Column[Any]) -> Select[Any]:
         select(*columns)
         .where(policies.c.by.is_not(None))
         .order_by(policies.c.at.desc(), policies.c.key.desc())
-        .limit(literal_column("1"))  # no parameter: see `open_bottles.LATEST`
+        .limit(literal_column("1"))  # no parameter: see `bottles.shelf.LATEST`
     )
 
 
