@@ -337,3 +337,11 @@ def test_stepping_in_does_not_lengthen_the_shift(store: Store, site: Site, now: 
         sessions.note_seen(session, site, token, now + SHIFT - timedelta(minutes=1))
     assert known(store, site, cookie, token, now + SHIFT - timedelta(seconds=1)) == ("tablet", "Ana")
     assert known(store, site, cookie, token, now + SHIFT) == ("tablet", None)
+
+
+def test_a_wrong_pin_counts_for_less_than_a_day(sqlite_store: Store, site: Site, now: datetime) -> None:
+    who, here = hire(sqlite_store, site, now), device(sqlite_store, site, now)
+    for at in (now, now + COUNTED - timedelta(seconds=1)):
+        with refused(Refusal.WRONG_PIN):
+            sessions.check_pin(sqlite_store, site, who, here, WRONG, at)
+    sessions.check_pin(sqlite_store, site, who, here, PIN, now + COUNTED)  # one wrong PIN: a second's wait

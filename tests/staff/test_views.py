@@ -250,3 +250,12 @@ def test_a_new_code_is_of_the_kind_and_room_that_were_chosen(manager: Screen, sq
     with sqlite_store.read() as session:
         hall = next(one for one in list_devices(session) if one.name == "hall")
     assert (hall.kind, hall.room, hall.state) == ("wall", "main", "waiting")
+
+
+def test_a_device_stays_enrolled_as_long_as_browsers_keep_a_cookie(
+    screen: Screen, sqlite_store: Store, site: Site, now: datetime
+) -> None:
+    hire(sqlite_store, site, now)
+    answer = screen.post("/staff/enrol", code=code_for(sqlite_store, site, now))
+    (cookie,) = (one for one in answer.headers.getlist("Set-Cookie") if one.startswith("kiosk_device="))
+    assert f"Max-Age={400 * 24 * 3600};" in cookie

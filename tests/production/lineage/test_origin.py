@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
-from sqlalchemy import update
+from reportlab.graphics import shapes
+from sqlalchemy import select, update
 
 from kiosk.figures.making.lineage import LEAST_SHARE
+from kiosk.paper.flows import BAND
 from kiosk.paper.pictures import Picture
 from kiosk.production.lineage.chain import Upstream, read_upstream
 from kiosk.production.lineage.origin import chain_flow, paragraph, where_from
@@ -209,3 +212,66 @@ def test_a_step_without_a_loss_has_no_stem_for_it(books: Books) -> None:
         "hearts",
         "bottled",
     ]
+
+
+def stems(picture: Picture | None) -> list[float]:
+    """Return the share that each stem is tall, column by column."""
+    assert picture is not None
+    return [one.height / BAND for one in picture.drawing.contents if isinstance(one, shapes.Rect)]
+
+
+def bands(picture: Picture | None) -> list[float]:
+    """Return the share that each band is broad, by the stems that it leaves and reaches."""
+    assert picture is not None
+    paths = [one for one in picture.drawing.contents if isinstance(one, shapes.Path)]
+    return [(one.points[7] - one.points[9]) / BAND for one in paths]
+
+
+def test_each_origin_reaches_each_cask_by_what_was_drawn_there(books: Books) -> None:
+    picture = where_from(provenance_of(books, bottled(books)), "AN-1", ENGLISH)
+    assert stems(picture) == pytest.approx([0.6, 0.2, 0.2, 0.4, 0.4, 0.2, 1.0])
+    into_casks, elsewhere, bottle = [0.3, 0.3, 0.1, 0.1], [0.2], [0.4, 0.4, 0.2]
+    assert bands(picture) == pytest.approx([*into_casks, *elsewhere, *bottle])
+
+
+def test_casks_of_unlike_parts_take_from_the_fields_in_their_own_parts(books: Books) -> None:
+    lot = bottled(books, received_l=0)
+    white = books.lot("BL-1", ON, 300)
+    with books.store.read() as session:
+        hearts = session.scalar(select(t.receivers.c.id).where(t.receivers.c.cut == "hearts"))
+        fill = session.scalar(select(t.fills.c.id).order_by(t.fills.c.id))
+    assert hearts is not None
+    assert fill is not None
+    books.draw(hearts, white, 30, at=MORNING)
+    books.draw(fill, white, 10, at=MORNING)
+    picture = where_from(provenance_of(books, white), "BL-1", ENGLISH)
+    assert stems(picture) == pytest.approx([0.75, 0.25, 0.25, 0.75, 1.0])
+    assert bands(picture) == pytest.approx([0.1875, 0.5625, 0.0625, 0.1875, 0.25, 0.75])
+    whole = where_from(provenance_of(books, lot), "AN-1", ENGLISH)
+    assert bands(whole) == pytest.approx([0.375, 0.375, 0.125, 0.125, 0.5, 0.5])
+
+
+@pytest.mark.parametrize(
+    ("hearts", "bought", "bottled_l", "widths"),
+    [
+        (100, 25, 100, [0.75, 0.25, 0.5, 0.25, 0.4, 0.1, 0.1, 0.025]),
+        (100, 0, 80, [0.75, 0.25, 0.5, 0.25, 0.4, 0.1]),
+    ],
+)
+def test_own_and_received_spirit_share_the_losses_after_the_stills(
+    hearts: float, bought: float, bottled_l: float, widths: list[float]
+) -> None:
+    steps = Proportions(3000, 200, 150, hearts, bought, bottled_l)
+    assert bands(chain_flow(steps, 300, True, ENGLISH)) == pytest.approx(widths)
+
+
+def test_where_more_was_received_than_the_sugar_could_give_that_is_the_whole() -> None:
+    picture = chain_flow(Proportions(1000, 100, 80, 60, 140, 150), 500, True, ENGLISH)
+    assert stems(picture) == pytest.approx([0.5, 0.4, 0.1, 0.3, 0.7, 0.1, 0.75, 0.25])
+
+
+def test_earlier_runs_are_given_to_a_tenth_of_a_percent(books: Books) -> None:
+    provenance = replace(provenance_of(books, bottled(books)), earlier=0.0004)
+    assert rows_of(where_from(provenance, "AN-1", ENGLISH))[3] == ("earlier runs", "<0.1%")
+    provenance = replace(provenance, earlier=0.0123)
+    assert rows_of(where_from(provenance, "AN-1", ENGLISH))[3] == ("earlier runs", "1.2%")
