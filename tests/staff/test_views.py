@@ -259,3 +259,31 @@ def test_a_device_stays_enrolled_as_long_as_browsers_keep_a_cookie(
     answer = screen.post("/staff/enrol", code=code_for(sqlite_store, site, now))
     (cookie,) = (one for one in answer.headers.getlist("Set-Cookie") if one.startswith("kiosk_device="))
     assert f"Max-Age={400 * 24 * 3600};" in cookie
+
+
+def test_neither_signing_out_nor_enrolling_leaves_the_cookie_of_a_person(
+    tablet: Screen, sqlite_store: Store, site: Site, now: datetime
+) -> None:
+    tablet.sign_in(1)
+    assert tablet.client.get_cookie("kiosk_person") is not None
+    assert tablet.post("/staff/sign-out", page="/staff/").headers["Location"] == "/staff/sign-in"
+    assert tablet.client.get_cookie("kiosk_person") is None
+    tablet.client.set_cookie("kiosk_person", "former")
+    tablet.client.delete_cookie("kiosk_device")
+    tablet.post("/staff/enrol", code=code_for(sqlite_store, site, now))
+    assert tablet.client.get_cookie("kiosk_person") is None
+
+
+def test_a_step_in_that_has_ended_asks_for_the_pin(tablet: Screen, clock: Clock) -> None:
+    tablet.sign_in(1)
+    clock.pass_s(3601)
+    answer = tablet.post("/staff/step-in", page="/staff/sign-in", person=1)
+    assert answer.headers["Location"] == "/staff/sign-in"
+
+
+def test_a_device_that_is_no_tablet_goes_to_its_own_first_page(
+    screen: Screen, sqlite_store: Store, site: Site, now: datetime
+) -> None:
+    hire(sqlite_store, site, now)
+    wall = code_for(sqlite_store, site, now, kind="wall")
+    assert screen.post("/staff/enrol", code=wall).headers["Location"] == "/staff/wall"

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
-from sqlalchemy import select
+from sqlalchemy import select, update
 
 from kiosk.figures.strength import Certificate, proof_of_abv, reading_abv_percent, true_proof
 from kiosk.production.records.faults import RecordFaults
@@ -98,3 +98,54 @@ def test_instruments_are_read_once_in_a_transaction_and_anew_after_one_is_record
         assert instruments.read_instruments(session).every[1].certificates == [(SECOND, says)]
     with store.read() as session:
         assert instruments.read_instruments(session).every[0].certificates == []
+
+
+def test_a_code_becomes_a_scale_with_the_certificate_of_the_time(sqlite_store: Store) -> None:
+    says = Certificate(0.4, -0.2)
+    certified(sqlite_store, "density_meter", (FIRST, says))
+    with sqlite_store.read() as session:
+        known = instruments.read_instruments(session)
+    (one,) = known.every
+    assert known.read_with("H-1", FIRST) == {
+        "scale": "density_meter",
+        "instrument_id": one.id,
+        "certificate": says,
+    }
+    for scale in ("glass_abv20", None):
+        assert known.read_with(scale, FIRST) == {
+            "scale": scale,
+            "instrument_id": None,
+            "certificate": Certificate(),
+        }
+    with pytest.raises(instruments.NotAnInstrument):
+        known.read_with("H-9", FIRST)
+    assert known.certificate(None, FIRST) == Certificate()
+    assert known.certificate(one.id, FIRST) == says
+    assert known.code(one.id) == "H-1"
+
+
+def test_an_instrument_whose_scale_is_no_longer_known_reads_nothing(sqlite_store: Store) -> None:
+    certified(sqlite_store)
+    with sqlite_store.write() as session:
+        session.execute(update(t.instruments).values(kind="refractometer"))
+    with sqlite_store.read() as session, pytest.raises(instruments.NotAnInstrument):
+        instruments.read_instruments(session).read_with("H-1", FIRST)
+
+
+@pytest.mark.parametrize(
+    ("code", "scale"), [("", "glass_abv20"), ("glass_abv20", "glass_abv20"), ("H-1", "guess")]
+)
+def test_what_is_no_instrument_is_not_recorded(sqlite_store: Store, code: str, scale: str) -> None:
+    with sqlite_store.write() as session, pytest.raises(ValueError, match=f"^{code}$"):
+        instruments.add(session, code, scale)
+
+
+def test_a_certificate_is_kept_to_a_ten_thousandth_and_a_thousandth_of_a_degree(sqlite_store: Store) -> None:
+    says = Certificate(0.1234, -0.567, date(2027, 1, 1))
+    certified(sqlite_store, "glass_abv20", (SECOND, Certificate(0.2)), (FIRST, says))
+    with sqlite_store.read() as session:
+        (one,) = instruments.read_instruments(session).every
+        row = session.execute(select(t.certificates).where(t.certificates.c.since == FIRST)).one()
+    assert one.certificates == [(FIRST, says), (SECOND, Certificate(0.2))]
+    assert (row.scale_e4, row.thermometer_mc, row.revision) == (1234, -567, 1)
+    assert one.certificate(SECOND - timedelta(microseconds=1)) == says
