@@ -291,15 +291,18 @@ def main() -> None:
     os.nice(10)
     signal.signal(signal.SIGTERM, lambda *_: sys.exit("stopped"))
     begun, made, caught = time.monotonic(), Counter[str](), Counter[str]()
-    for one, is_one_caught in judged(drawn, given.jobs):
-        package = "/".join(one.path.split("/")[:2])
-        made[package] += 1
-        caught[package] += is_one_caught
-        if not is_one_caught:
-            print(f"survived: {one.path}:{one.line}\n  - {one.before}\n  + {one.after}", flush=True)
-    print(*(f"{package}: {caught[package]} of {made[package]}" for package in sorted(made)), sep="\n")
-    share = 100 * caught.total() / max(1, made.total())
-    print(f"caught {caught.total()} of {made.total()}: {share:.1f} %, in {time.monotonic() - begun:.0f} s")
+    try:
+        for one, is_one_caught in judged(drawn, given.jobs):
+            package = "/".join(one.path.split("/")[:2])
+            made[package] += 1
+            caught[package] += is_one_caught
+            if not is_one_caught:
+                print(f"survived: {one.path}:{one.line}\n  - {one.before}\n  + {one.after}", flush=True)
+    finally:  # a run that is stopped says what it made so far
+        print(*(f"{package}: {caught[package]} of {made[package]}" for package in sorted(made)), sep="\n")
+        share = 100 * caught.total() / max(1, made.total())
+        took_s = time.monotonic() - begun
+        print(f"caught {caught.total()} of {made.total()}: {share:.1f} %, in {took_s:.0f} s")
 
 
 if __name__ == "__main__":

@@ -121,7 +121,6 @@ def test_a_code_becomes_a_scale_with_the_certificate_of_the_time(sqlite_store: S
         known.read_with("H-9", FIRST)
     assert known.certificate(None, FIRST) == Certificate()
     assert known.certificate(one.id, FIRST) == says
-    assert known.code(one.id) == "H-1"
 
 
 def test_an_instrument_whose_scale_is_no_longer_known_reads_nothing(sqlite_store: Store) -> None:
