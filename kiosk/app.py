@@ -1,6 +1,7 @@
 """The application factory: wires one running site together."""
 
 from collections.abc import Callable, Iterable, Mapping
+from dataclasses import replace
 from datetime import UTC, datetime
 from typing import NamedTuple
 
@@ -30,7 +31,7 @@ from kiosk.tours import day as tours_live
 from kiosk.tours import views as tours
 from kiosk.web import access, errors, language, page, security
 from kiosk.web import views as web
-from kiosk.web.context import SiteContext
+from kiosk.web.context import SiteContext, display_names
 from kiosk.words.catalogs import Words, load_words
 
 SHARED = (errors, language, security, access, page)
@@ -112,4 +113,5 @@ def create_app(
 
 
 def _words(site: Site) -> dict[str, Words]:
-    return {known.code: load_words(shipped("locales"), known.code, known.locale) for known in site.languages}
+    spoken = (load_words(shipped("locales"), known.code, known.locale) for known in site.languages)
+    return {one.language: replace(one, names=display_names) for one in spoken}

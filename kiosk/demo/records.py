@@ -5,6 +5,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor
 from datetime import date, datetime, time, timedelta
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 from argon2 import PasswordHasher
@@ -16,10 +17,14 @@ from kiosk.site.settings import Site
 from kiosk.staff.people import add_person, hash_pin
 from kiosk.store import ledgers, rows
 from kiosk.store.ledgers import new_key
+from kiosk.store.names import NamedThing, save_names
 from kiosk.store.tables import production, tasting, tours
 from kiosk.tasting.bottles import bottle_entries, stock
 from kiosk.tasting.bottles.bottle_entries import BottleEntryForm, Opening
 from kiosk.tours.checkin import give_numbers
+
+Names = Mapping[str, str]
+"""Names by language."""
 
 Row = Mapping[str, Any]
 """A row of a table by column; an empty cell is None."""
@@ -79,14 +84,33 @@ def sign_ins(people: Sequence[Row]) -> list[str]:
     return [f"  {row['name']:<{longest}}  {row['pin']}  {', '.join(row['roles'])}" for row in people]
 
 
-def add_flights(session: Session, site: Site, items: Sequence[Row]) -> Mapping[str, int]:
-    """Record the flights and return their ids by name."""
+def add_names(
+    session: Session, site: Site, table: Sequence[Row], by: int, now: datetime
+) -> Mapping[str, Names]:
+    """Record the names of experiments and varieties; return those of flights by the name in the tables."""
+    flights: dict[str, Names] = {}
+    for row in table:
+        names = {code: row[code] for code in site.codes}
+        if row["kind"] == "flight":
+            flights[row["code"]] = names
+        else:
+            thing = NamedThing(row["kind"], row["code"], 0, {})
+            save_names(session, site.products, thing, names, by=by, at=now)
+    return flights
+
+
+def add_flights(
+    session: Session, site: Site, items: Sequence[Row], names: Mapping[str, Names] = MappingProxyType({})
+) -> Mapping[str, int]:
+    """Record the flights under their names and return their ids by the name in the table."""
     measures = {measure.id: measure.volume_ul for measure in site.measures}
     ids: dict[str, int] = {}
     for row in items:
         name = row["flight"]
         if name not in ids:
-            ids[name] = rows.insert(session, tours.flights, {"name": name, "archived": False})
+            given = names.get(name, dict.fromkeys(site.codes, name))
+            called = {"name": given[site.codes[0]], "names": given}
+            ids[name] = rows.insert(session, tours.flights, {**called, "archived": False})
         volume_ul = None if row["product"] in site.recipes else measures[row["measure"]]
         item = {"pos": row["pos"], "product": row["product"], "volume_ul": volume_ul}
         rows.insert(session, tours.flight_items, {"flight_id": ids[name], **item})

@@ -11,9 +11,10 @@ from decimal import Decimal
 from typing import Any
 
 from kiosk.site import values
-from kiosk.site.settings import Mixer, Product, Recipe, WelcomeDrink
+from kiosk.site.settings import Mixer, Product, Recipe, Site, WelcomeDrink
 from kiosk.site.toml_reader import Setting, Where, read_table
 from kiosk.site.values import SLUG_ALLOWED, TEXTS, slug
+from kiosk.store.names import EXPERIMENT
 from kiosk.words.catalogs import N_, Words
 
 Entry = Mapping[str, Any]
@@ -151,6 +152,12 @@ class Contains:
     on_eu_list: list[str]
     on_us_list: list[str]
     differ: bool
+
+
+def product_name(site: Site, product: str, words: Words) -> str:
+    """Return the name of a product, a recipe or an experiment in the reader's language."""
+    known = site.products.get(product) or site.recipes.get(product)
+    return known.names.get(words.language, product) if known else words.name_of(EXPERIMENT, product)
 
 
 def allergens_of(product: Product | None, words: Words) -> Contains:

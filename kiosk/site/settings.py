@@ -13,7 +13,7 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from kiosk.figures.drinks import ServicePolicy, StandardDrink
-from kiosk.words.formats import readable_code
+from kiosk.words.catalogs import readable_code
 
 APPROVAL_KINDS = ("bottled", "cask_sample", "new_make", "experiment", "mixed")
 """What an approval may be of."""
@@ -142,6 +142,11 @@ class Site:
     formula_for: tuple[str, ...] = ()
     recipes: Mapping[str, Recipe] = field(default_factory=dict)  # twins among them
     welcome_drink: WelcomeDrink = WelcomeDrink.ALCOHOL_FREE
+
+    @property
+    def codes(self) -> tuple[str, ...]:
+        """The codes of the languages, the one to fall back on first."""
+        return tuple(known.code for known in self.languages)
 
     def language(self, code: str) -> Language | None:
         """Return a language of the site by its code, or None."""

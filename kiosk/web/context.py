@@ -11,12 +11,13 @@ from typing import Any, cast
 from flask import current_app, g
 from sqlalchemy.orm import Session
 
-from kiosk.figures.figure import FigureReader, Registry
+from kiosk.figures.figure import CachedQuery, FigureReader, Registry
 from kiosk.paper.pictures import Picture
 from kiosk.site.content.loading import Content
 from kiosk.site.content.rendering import PageReader
 from kiosk.site.settings import Site
 from kiosk.store.engine import Store
+from kiosk.store.names import Names, read_names
 from kiosk.store.rows import versions
 from kiosk.words.catalogs import Words
 
@@ -62,6 +63,16 @@ def figure_reader() -> FigureReader:
         here = site_context()
         g.figures = here.registry.reader(here.store.read, versions, here.site, now())
     return cast(FigureReader, g.figures)
+
+
+_NAMES: CachedQuery[Names] = CachedQuery(
+    frozenset({"display_names"}), 3600, lambda session, site, now: read_names(session)
+)
+
+
+def display_names() -> Names:
+    """Return the names that staff gave to experiments and varieties, read when they have changed."""
+    return figure_reader().cached(_NAMES)
 
 
 def words() -> Words:

@@ -9,6 +9,7 @@ from flask import Flask, Response, abort, request
 from markupsafe import Markup
 
 from kiosk.paper.sheet import Paper
+from kiosk.site.products import product_name
 from kiosk.site.settings import Colours
 from kiosk.site.site_toml import contrast
 from kiosk.web import access
@@ -90,6 +91,7 @@ def init_app(app: Flask) -> None:
         day=lambda value: formats.day(value, words()),
         moment=_moment,
         thing=_thing,
+        product_name=lambda product: product_name(site_context().site, product, words()),
         room_name=lambda room: site_context().site.room_name(room, words().language),
     )
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True

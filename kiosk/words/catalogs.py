@@ -5,6 +5,7 @@ Messages are formatted by `str.format`: a `%` needs no care, a brace would. Valu
 escaped by the code that prints the result.
 """
 
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from io import BytesIO
 from pathlib import Path
@@ -36,6 +37,12 @@ class Words:
     language: str
     locale: Locale
     translations: NullTranslations
+    names: Callable[[], Mapping[tuple[str, str], Mapping[str, str]]] = dict
+    """Returns the names that staff gave, by language, by kind and code of what they name."""
+
+    def name_of(self, kind: str, code: str) -> str:
+        """Return the name that staff gave to a thing, or its code in readable form where it has none."""
+        return self.names().get((kind, code), {}).get(self.language) or readable_code(code)
 
     def gettext(self, message: str, /, **values: object) -> str:
         """Return a message in this language with its {values} filled in."""
@@ -44,6 +51,12 @@ class Words:
     def ngettext(self, singular: str, plural: str, n: int, /, **values: object) -> str:
         """Return the form of a message for a count; `{n}` is filled in unless given."""
         return self.translations.ngettext(singular, plural, n).format(**{"n": n, **values})
+
+
+def readable_code(code: str) -> str:
+    """Return a code as a page shows it where it has no name: "lower-hall" as "Lower hall"."""
+    words = code.replace("-", " ").replace("_", " ").strip()
+    return words[:1].upper() + words[1:]
 
 
 def load_words(folder: Path, language: str, locale: str) -> Words:

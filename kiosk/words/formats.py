@@ -157,12 +157,6 @@ def _safe(text: str) -> str:
     return text.replace(NARROW_SPACE, NO_BREAK_SPACE)
 
 
-def readable_code(code: str) -> str:
-    """Return a code as a page shows it where it has no name: "lower-hall" as "Lower hall"."""
-    words = code.replace("-", " ").replace("_", " ").strip()
-    return words[:1].upper() + words[1:]
-
-
 def joined(things: Sequence[str], words: Words) -> str:
     """Return `things` as one text, "a, b and c", in the reader's language."""
     return str(format_list(list(things), locale=words.locale))

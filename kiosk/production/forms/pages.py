@@ -12,6 +12,7 @@ from kiosk.production.blueprint import bp
 from kiosk.production.records.faults import RecordFaults
 from kiosk.production.records.fields import Field, Type, Values
 from kiosk.production.runs.instruments import SCALES, KnownInstrument, read_instruments
+from kiosk.site.products import product_name
 from kiosk.store.tables import production as t
 from kiosk.web.context import now, site_context, words
 from kiosk.words.formats import plain_number
@@ -41,7 +42,9 @@ def _input_text(field: Field, value: Any) -> str:
 
 
 def cell_text(field: Field, value: Any) -> str:
-    """Return a value as a page shows it: a choice by its label, the rest as files write it."""
+    """Return a value as a page shows it: a choice by its label, a product by its name, else as in files."""
+    if field.name == "product" and value:
+        return product_name(site_context().site, value, words())
     label = field.allowed.get(value) if field.type in (Type.CHOICE, Type.INSTRUMENT) else None
     return words().gettext(label) if label else field.write(value, site_context().site.zone)
 

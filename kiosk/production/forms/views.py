@@ -23,11 +23,23 @@ from kiosk.production.records.forms import Form, typed_values
 from kiosk.production.records.kinds import LISTED
 from kiosk.production.records.submission import submit_form
 from kiosk.store.engine import run
+from kiosk.store.names import (
+    EXPERIMENT,
+    VARIETY,
+    NamedThing,
+    NameFault,
+    save_names,
+    things_to_name,
+    typed_names,
+)
 from kiosk.web import forms
 from kiosk.web.access import open_to, require_person
 from kiosk.web.context import now, site_context, words
+from kiosk.words.catalogs import N_
+from kiosk.words.errors import sentence
 from kiosk.words.record_faults import fault_sentence
 
+NAMED = {EXPERIMENT: N_("Experiments"), VARIETY: N_("Varieties of cane")}
 YEAR_S = 31_536_000
 MOST_SHOWN = 50
 """What is settled makes room for the rest: a spoilt file can hold thousands of rows."""
@@ -102,6 +114,39 @@ def _page(form: Form, typed: Mapping[str, str], wrong: Mapping[str, str], held: 
     revision = held.revision if held else 0
     here = {"form": form, "typed": typed, "wrong": wrong, "offers": offers, "revision": revision}
     return render_template("production/form.html", **here, instruments=known)
+
+
+@bp.get("/records/names")
+@open_to(*WRITERS)
+def names() -> str:
+    """Show the experiments and the varieties of cane, with the names that pages give them."""
+    return _names_page()
+
+
+@bp.post("/records/names")
+@open_to(*WRITERS)
+def name_thing() -> Response:
+    """Save the names of an experiment or a variety, or show them again with what is wrong."""
+    site, at = site_context().site, now()
+    thing = NamedThing(forms.text("kind", 20), forms.text("code", 60), forms.whole("revision") or 0, {})
+    typed = typed_names(request.form, site.codes)
+    try:
+        run(
+            site_context().store,
+            lambda session: save_names(session, site.products, thing, typed, by=me(), at=at),
+        )
+    except NameFault as fault:
+        return make_response(_names_page(thing, typed, sentence(fault, words())), fault.status)
+    return redirect(url_for("production.names"), 303)
+
+
+def _names_page(
+    thing: NamedThing | None = None, typed: Mapping[str, str] | None = None, wrong: str = ""
+) -> str:
+    with site_context().store.read() as session:
+        things = things_to_name(session, site_context().site.products)
+    here = {"thing": thing, "typed": typed, "wrong": wrong, "first": site_context().site.codes[0]}
+    return render_template("production/names.html", things=things, kinds=NAMED, **here)
 
 
 @bp.get("/records/held")

@@ -7,7 +7,7 @@ from kiosk.paper.pages import pictures_pdf
 from kiosk.production.lineage import lots, origin
 from kiosk.production.lineage.lots import Lot
 from kiosk.production.lineage.provenance import Provenance
-from kiosk.site.products import BASIS_WORDS, allergens_of
+from kiosk.site.products import BASIS_WORDS, allergens_of, product_name
 from kiosk.staff.people import ROLES
 from kiosk.web.access import open_to
 from kiosk.web.context import page_reader, site_context, words
@@ -72,7 +72,7 @@ def bottle_paper(lang: str, lot: str) -> Response:
     """Answer the paragraph and the pictures of a bottling's page as a PDF."""
     bottling, provenance = _lot_with_provenance(lot)
     pictures = lots.lot_pictures(provenance, bottling, words()) or abort(404)
-    name = bottling.product.names[words().language] if bottling.product else bottling.product_id
+    name = product_name(site_context().site, bottling.product_id, words())
     title = words().gettext("{name}, lot {code}", name=name, code=bottling.code)
     paragraphs = [origin.paragraph(provenance, bottling.bottled_on, words())]
     pdf = pictures_pdf(title, paragraphs, pictures, paper_asked(), site_context().site.name, words().language)

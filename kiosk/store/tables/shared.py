@@ -1,8 +1,8 @@
-"""History of rows, versions of subjects, and the mark of the site."""
+"""History of rows, versions of subjects, names that staff give, and the mark of the site."""
 
 from sqlalchemy import JSON, Column, Integer, String, Table, UniqueConstraint, text
 
-from kiosk.store.tables.base import UtcTime, metadata, ref
+from kiosk.store.tables.base import UtcTime, metadata, ref, row
 
 history = Table(
     "history",
@@ -26,6 +26,15 @@ changes = Table(
     Column("subject", String(40), primary_key=True),
     Column("n", Integer, nullable=False),
     info={"kind": "plain"},
+)
+
+display_names = row(
+    "display_names",
+    "display_names",
+    Column("kind", String(20), nullable=False),  # experiment, variety
+    Column("code", String(60), nullable=False),  # as records name it
+    Column("names", JSON, nullable=False),  # by language code
+    UniqueConstraint("kind", "code"),
 )
 
 site_mark = Table(

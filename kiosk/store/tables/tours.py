@@ -32,7 +32,8 @@ visitors = row(
 flights = row(
     "flights",
     "flights",
-    Column("name", String(60), nullable=False, unique=True),
+    Column("name", String(60), nullable=False, unique=True),  # in the site's first language
+    Column("names", JSON(none_as_null=True), nullable=True),  # by language code
     Column("archived", Boolean, nullable=False),
 )
 

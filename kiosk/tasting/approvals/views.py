@@ -7,7 +7,7 @@ from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response
 
 from kiosk.entries.errors import Malformed
-from kiosk.site.products import ABV_BASES, BASIS_WORDS, allergens_of
+from kiosk.site.products import ABV_BASES, BASIS_WORDS, allergens_of, product_name
 from kiosk.site.settings import APPROVAL_KINDS
 from kiosk.staff import sessions
 from kiosk.staff.errors import StaffError
@@ -18,7 +18,6 @@ from kiosk.tasting.approvals.approving import ApprovalFaults
 from kiosk.tasting.approvals.text import KINDS, approvals_page, parse_approval
 from kiosk.tasting.blueprint import POURERS, bp
 from kiosk.tasting.bottles.views import temperature_mc, warmth_unit
-from kiosk.tasting.room.text import product_name
 from kiosk.web import access, forms
 from kiosk.web.access import open_to
 from kiosk.web.context import now, site_context, words
@@ -117,9 +116,18 @@ def _temperature_mc() -> int | None:
         raise ApprovalFaults({"temperature": (NO_TEMPERATURE, {})}) from wrong
 
 
+def _with_names(facts: Mapping[str, object]) -> dict[str, object]:
+    """Return the facts of a fault with the name of a product in place of its code."""
+    site = site_context().site
+    return {
+        name: product_name(site, str(v), words()) if name == "product" else v for name, v in facts.items()
+    }
+
+
 def _fault_sentences(faults: ApprovalFaults) -> dict[str, str]:
     return {
-        field: field_sentence(message, facts, words()) for field, (message, facts) in faults.faults.items()
+        field: field_sentence(message, _with_names(facts), words())
+        for field, (message, facts) in faults.faults.items()
     }
 
 

@@ -6,9 +6,9 @@ from fractions import Fraction
 from kiosk.figures.drinks import FL_OZ_ML
 from kiosk.figures.figure import Unit
 from kiosk.figures.service.bottles import Finding
+from kiosk.site.products import product_name
 from kiosk.site.settings import Site, Units
 from kiosk.tasting.room.room import Low
-from kiosk.tasting.room.text import product_name
 from kiosk.words import formats, units
 from kiosk.words.catalogs import N_, Words
 

@@ -12,6 +12,7 @@ from werkzeug.wrappers import Response
 
 from kiosk.entries.errors import Malformed
 from kiosk.entries.pages import form_origin
+from kiosk.site.products import product_name
 from kiosk.site.settings import Units
 from kiosk.staff.people import members
 from kiosk.store.engine import run
@@ -21,7 +22,7 @@ from kiosk.tasting.bottles import bottle_entries, measures, stock, text
 from kiosk.tasting.bottles.bottle_entries import BottleEntryForm, Opening
 from kiosk.tasting.bottles.shelf import find_bottle, shelf
 from kiosk.tasting.bottles.stock import Line
-from kiosk.tasting.room.text import product_name, size
+from kiosk.tasting.room.text import size
 from kiosk.web import access, forms
 from kiosk.web.access import open_to
 from kiosk.web.context import now, site_context, words
@@ -180,12 +181,6 @@ def volume_ul() -> int | None:
     return int(formats.parse_number(sent, words()) * Decimal(1000)) if sent else None
 
 
-@bp.app_template_filter("product_name")
-def name_of(product: str) -> str:
-    """Return a product's name in the reader's language."""
-    return product_name(site_context().site, product, words())
-
-
 @bp.app_template_filter("measure_size")
 def size_of(volume_ul: int) -> str:
     """Return the size of a pour in the site's units."""
@@ -207,4 +202,7 @@ def question_about(finding: str) -> str:
 @bp.app_template_filter("approval_choices")
 def choices_of(approvals: Iterable[Row[Any]]) -> list[tuple[int, str]]:
     """Return the choices of a form's field for approvals: their id, with product and code as the label."""
-    return [(row.id, f"{name_of(row.product)} · {row.code}") for row in approvals]
+    return [
+        (row.id, f"{product_name(site_context().site, row.product, words())} · {row.code}")
+        for row in approvals
+    ]

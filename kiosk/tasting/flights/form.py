@@ -1,16 +1,18 @@
 """The form of a flight: rows of place, glass and size, read, sorted by place and shown again with faults."""
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from kiosk.figures.service.plan import MOST_SAMPLES, WELCOME
+from kiosk.site.products import product_name
 from kiosk.site.settings import Site
+from kiosk.store.names import LONGEST_NAME, typed_names
 from kiosk.store.tables.tours import flight_items
-from kiosk.tasting.flights.planning import LONGEST_NAME, FlightDraft, FlightFaults, glasses
-from kiosk.tasting.room.text import product_name, size
+from kiosk.tasting.flights.planning import FlightDraft, FlightFaults, glasses
+from kiosk.tasting.room.text import size
 from kiosk.words.catalogs import Words
 from kiosk.words.errors import fact_text
 
@@ -37,9 +39,12 @@ class TypedFlight:
     welcome: str = ""
     rows: tuple[TypedRow, ...] = ()
     wrong: Mapping[str, str] | None = None
+    names: Mapping[str, str] = field(default_factory=dict)
 
 
-def form_of_flight(session: Session, flight_id: int, name: str) -> TypedFlight:
+def form_of_flight(
+    session: Session, flight_id: int, name: str, names: Mapping[str, str] | None = None
+) -> TypedFlight:
     """Return the form filled in with a saved flight."""
     i = flight_items.c
     planned = select(i.pos, i.product, i.volume_ul).where(i.flight_id == flight_id).order_by(i.pos)
@@ -50,7 +55,7 @@ def form_of_flight(session: Session, flight_id: int, name: str) -> TypedFlight:
         for item in items
         if item.pos != WELCOME
     ]
-    return TypedFlight(name, welcome, _with_blanks(rows))
+    return TypedFlight(name, welcome, _with_blanks(rows), names=names or {})
 
 
 def blank_form() -> TypedFlight:
@@ -58,7 +63,7 @@ def blank_form() -> TypedFlight:
     return TypedFlight(rows=_with_blanks([]))
 
 
-def read_form(form: Mapping[str, str]) -> TypedFlight:
+def read_form(form: Mapping[str, str], languages: Sequence[str] = ()) -> TypedFlight:
     """Return the form that was sent, with its rows sorted by place and the blank ones left out."""
     rows = [
         TypedRow(*(form.get(f"{part}-{n}", "").strip()[:40] for part in ("place", "glass", "size")))
@@ -66,7 +71,8 @@ def read_form(form: Mapping[str, str]) -> TypedFlight:
     ]
     filled = sorted((row for row in rows if row.glass), key=_place)
     name = " ".join(form.get("name", "").split())[: LONGEST_NAME + 1]
-    return TypedFlight(name, form.get("welcome", "").strip()[:40], tuple(filled))
+    names = typed_names(form, languages)
+    return TypedFlight(name, form.get("welcome", "").strip()[:40], tuple(filled), names=names)
 
 
 def _place(row: TypedRow) -> int:
@@ -77,7 +83,7 @@ def _place(row: TypedRow) -> int:
 def draft_of(sent: TypedFlight, site: Site) -> FlightDraft:
     """Return the flight that a form describes."""
     samples = tuple((row.glass, _size(row, site)) for row in sent.rows)
-    return FlightDraft(sent.name, sent.welcome or None, samples)
+    return FlightDraft(sent.name, sent.welcome or None, samples, sent.names)
 
 
 def _size(row: TypedRow, site: Site) -> int | None:
@@ -94,7 +100,7 @@ def with_faults(sent: TypedFlight, faults: FlightFaults, words: Words) -> TypedF
     }
     rows = [TypedRow(str(n), row.glass, row.size, sentences.get(n, "")) for n, row in enumerate(sent.rows, 1)]
     wrong = {str(field): sentence for field, sentence in sentences.items()}
-    return TypedFlight(sent.name, sent.welcome, _with_blanks(rows), wrong)
+    return TypedFlight(sent.name, sent.welcome, _with_blanks(rows), wrong, sent.names)
 
 
 def _with_blanks(rows: Iterable[TypedRow]) -> tuple[TypedRow, ...]:

@@ -77,7 +77,7 @@ class BottlesNeeded:
 class FlightPlan:
     """A flight planned for a group; `plan` is None if a glass is not known or there are no samples."""
 
-    flight: Any  # id, revision, name, archived
+    flight: Any  # id, revision, name, names, archived
     glasses: tuple[PlannedGlass, ...]  # the welcome drink first, where there is one
     plan: Plan | None
     bottles: tuple[BottlesNeeded, ...]
@@ -107,9 +107,9 @@ class FlightPlan:
 
 
 def flight_row(session: Session, flight_id: int) -> Any:
-    """Return a flight's id, revision, name and whether it is archived. Raises NoSuchRow."""
+    """Return a flight's id, revision, names and whether it is archived. Raises NoSuchRow."""
     f = flights.c
-    query = select(f.id, f.revision, f.name, f.archived).where(f.id == flight_id)
+    query = select(f.id, f.revision, f.name, f.names, f.archived).where(f.id == flight_id)
     row = session.execute(query).one_or_none()
     if row is None:
         raise NoSuchRow(flights.name, flight_id)

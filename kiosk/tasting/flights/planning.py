@@ -4,8 +4,8 @@ A change of a flight leaves what was poured from it as it is.
 """
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
@@ -16,6 +16,7 @@ from kiosk.figures.service.plan import MOST_SAMPLES, WELCOME
 from kiosk.site.settings import Recipe, Site, WelcomeDrink
 from kiosk.store import rows
 from kiosk.store.errors import NoSuchRow
+from kiosk.store.names import LONGEST_NAME
 from kiosk.store.tables.tasting import approvals
 from kiosk.store.tables.tours import flight_items, flights, tours
 from kiosk.tasting.errors import Fault, FormFaults, TastingError
@@ -96,18 +97,15 @@ def flight_list(session: Session) -> Sequence[Row[Any]]:
     f, i = flights.c, flight_items.c
     samples = func.count(case((i.pos != WELCOME, i.id))).label("samples")
     welcome = func.count(case((i.pos == WELCOME, i.id))).label("welcome")
-    query: Select[Any] = select(f.id, f.name, f.archived, samples, welcome)
+    query: Select[Any] = select(f.id, f.name, f.names, f.archived, samples, welcome)
     query = query.outerjoin_from(flights, flight_items, i.flight_id == f.id)
-    query = query.group_by(f.id, f.name, f.archived).order_by(f.archived, f.name)
+    query = query.group_by(f.id).order_by(f.archived, f.name)
     return session.execute(query).all()
-
-
-LONGEST_NAME = 60
 
 
 @dataclass(frozen=True, slots=True)
 class FlightDraft:
-    """A flight to be saved.
+    """A flight to be saved. `names` are by language; `name` is that of the site's first language.
 
     `samples` are in order, each a glass and its volume (µL; None: as its recipe says); `welcome` is the
     recipe of the welcome drink, or None.
@@ -116,6 +114,7 @@ class FlightDraft:
     name: str
     welcome: str | None
     samples: tuple[tuple[str, int | None], ...]
+    names: Mapping[str, str] = field(default_factory=dict)
 
 
 class FlightFaults(FormFaults[str | int]):
@@ -149,10 +148,11 @@ def save_flight(
     faults = _faults(session, site, draft, flight_id)
     if faults:
         raise FlightFaults(faults)
+    named = {"name": draft.name, "names": dict(draft.names) or None}
     if flight_id is None:
-        flight_id = rows.insert(session, flights, {"name": draft.name, "archived": False})
+        flight_id = rows.insert(session, flights, {**named, "archived": False})
     else:
-        rows.change(session, flights, flight_id, revision, {"name": draft.name}, by=by, at=at)
+        rows.change(session, flights, flight_id, revision, named, by=by, at=at)
         i = flight_items.c
         for row in session.execute(select(i.id, i.revision).where(i.flight_id == flight_id)).all():
             rows.void(session, flight_items, row.id, row.revision, by=by, at=at)
@@ -189,7 +189,7 @@ def _faults(
     session: Session, site: Site, draft: FlightDraft, flight_id: int | None
 ) -> dict[str | int, Fault]:
     faults = _sample_faults(session, site, draft)
-    if not draft.name or len(draft.name) > LONGEST_NAME:
+    if not draft.name or any(len(name) > LONGEST_NAME for name in (draft.name, *draft.names.values())):
         faults["name"] = (N_("Give it a name of at most {most} characters."), {"most": LONGEST_NAME})
     elif _taken(session, draft.name, flight_id):
         faults["name"] = (N_("Another flight has this name. Choose one that tells them apart."), {})

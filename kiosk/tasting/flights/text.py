@@ -6,11 +6,11 @@ from dataclasses import dataclass
 from kiosk.figures.drinks import Plan, drinks_had
 from kiosk.figures.service.allowance import HOURS
 from kiosk.figures.service.plan import WELCOME
-from kiosk.site.products import Contains, allergen_names, list_allergens
+from kiosk.site.products import Contains, allergen_names, list_allergens, product_name
 from kiosk.site.settings import Site, WelcomeDrink
 from kiosk.tasting.approvals.approvals import allergens_for_guest
 from kiosk.tasting.flights.plan import FlightPlan, PlannedGlass
-from kiosk.tasting.room.text import product_name, size
+from kiosk.tasting.room.text import size
 from kiosk.words import formats, reasons, units
 from kiosk.words.catalogs import N_, Words
 

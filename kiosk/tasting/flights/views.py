@@ -47,7 +47,7 @@ def new_flight() -> str:
 @open_to(*CLOSERS)
 def plan_flight() -> Response:
     """Save a new flight."""
-    sent = flight_form.read_form(request.form)
+    sent = flight_form.read_form(request.form, site_context().site.codes)
     draft = flight_form.draft_of(sent, site_context().site)
     try:
         flight_id = run_use_case(planning.save_flight, draft, **_change())
@@ -67,7 +67,7 @@ def flight(flight_id: int) -> str:
 @open_to(*CLOSERS)
 def change_flight(flight_id: int) -> Response:
     """Save a changed flight; what was poured from it stays as it is."""
-    sent = flight_form.read_form(request.form)
+    sent = flight_form.read_form(request.form, site_context().site.codes)
     draft, revision = flight_form.draft_of(sent, site_context().site), forms.whole("revision") or 0
     try:
         run_use_case(planning.save_flight, draft, flight_id=flight_id, revision=revision, **_change())
@@ -108,7 +108,7 @@ def _flight_page(flight_id: int, typed: TypedFlight | None) -> str:
         tour = next((each for each in tours if each.id == request.args.get("tour", type=int)), None)
         plan = plan_of_flight(session, here.site, flight_id, _setup(tour), at)
         allergens = allergens_named(session, tour.id) if tour else []
-        form = typed or flight_form.form_of_flight(session, flight_id, plan.flight.name)
+        form = typed or flight_form.form_of_flight(session, flight_id, plan.flight.name, plan.flight.names)
         choices = flight_form.choices(session, here.site, words())
     text = flight_text(plan, allergens, here.site, words())
     return render_template(

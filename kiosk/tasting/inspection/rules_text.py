@@ -13,11 +13,12 @@ from typing import Any
 from sqlalchemy import Row
 
 from kiosk.figures.drinks import drinks_had
+from kiosk.site.products import product_name
 from kiosk.site.settings import Site
 from kiosk.tasting.approvals.approvals import counted_e2
 from kiosk.tasting.bottles.text import ml
 from kiosk.tasting.inspection.records import Inspection, Tally, guest_number, tally_by
-from kiosk.tasting.room.text import product_name, size
+from kiosk.tasting.room.text import size
 from kiosk.tasting.rules.restriction_form import restriction_line
 from kiosk.tasting.rules.text import rule_lines
 from kiosk.tasting.shift_closing.text import staff_name

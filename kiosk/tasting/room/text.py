@@ -10,7 +10,7 @@ from operator import attrgetter
 from kiosk.figures.drinks import FL_OZ_ML, Served, ServiceState
 from kiosk.figures.figure import Unit
 from kiosk.figures.service.allowance import WAIT
-from kiosk.site.products import allergen_names
+from kiosk.site.products import allergen_names, product_name
 from kiosk.site.settings import Site, Units
 from kiosk.tasting.approvals import approvals
 from kiosk.tasting.room.tiles import Sample, Tile
@@ -129,12 +129,6 @@ def _last(served: Served | None, site: Site, words: Words) -> str:
         return ""
     measured = [size(served.volume_ul, site, words)] if served.volume_ul else []
     return ", ".join([product_name(site, served.glass, words), *measured])
-
-
-def product_name(site: Site, product: str, words: Words) -> str:
-    """Return a product's or recipe's name in the reader's language, or its code where the site has none."""
-    known = site.products.get(product) or site.recipes.get(product)
-    return known.names.get(words.language, product) if known else product
 
 
 def size(volume_ul: int, site: Site, words: Words) -> str:

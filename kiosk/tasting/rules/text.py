@@ -19,10 +19,11 @@ from kiosk.figures.drinks import (
     drinks_left,
 )
 from kiosk.site.policy_json import readable
+from kiosk.site.products import product_name
 from kiosk.site.settings import Site
 from kiosk.store.tables.staff import staff
 from kiosk.store.tables.tasting import policies
-from kiosk.tasting.room.text import product_name, size
+from kiosk.tasting.room.text import size
 from kiosk.tasting.rules.policy import newest
 from kiosk.words import formats
 from kiosk.words.catalogs import N_, Words

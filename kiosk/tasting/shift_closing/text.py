@@ -12,9 +12,9 @@ from sqlalchemy import Row
 from kiosk.figures.figure import Unit
 from kiosk.paper.pages import BOLD, HEADING, PLAIN, QUIET, TITLE, Pages, right
 from kiosk.paper.sheet import MM, Paper
+from kiosk.site.products import product_name
 from kiosk.site.settings import Site
 from kiosk.tasting.bottles import text
-from kiosk.tasting.room.text import product_name
 from kiosk.tasting.shift_closing.closing import PARTS
 from kiosk.words import formats, reasons, units
 from kiosk.words.catalogs import N_, Words
