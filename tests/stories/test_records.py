@@ -118,6 +118,34 @@ def guests_read_the_house_s_own_casks_in_their_language(house: House, manager: S
     assert manager.get("/staff/stops/cask-store").status == 200
 
 
+NAMES = {
+    ("experiment", "blanco"): ("First Trial", "Primer ensayo"),  # the new site lists no product yet
+    ("variety", "striped"): ("Ribbon Cane", "Caña rayada"),
+}
+
+
+def what_staff_name_is_called_so_in_both_languages(manager: Screen) -> None:
+    for (kind, code), (english, spanish) in NAMES.items():
+        page = manager.get("/staff/records/names")
+        assert code in page.words
+        typed = {"kind": kind, "code": code, "revision": "0", "name-es": spanish}
+        refused = manager.submit(page, **typed, name="")
+        assert (refused.status, f'value="{spanish}"' in refused.body.decode()) == (422, True)
+        assert manager.submit(refused, **typed, name=english).status == 200
+    for language, n in (("en", 0), ("es", 1)):
+        manager.get(f"/language/{language}")
+        named = {
+            f"/{language}/bottles/BL-1": NAMES["experiment", "blanco"][n],
+            "/staff/bottles-behind/BL-1": NAMES["variety", "striped"][n],
+            "/staff/bottles": ("Main Room", "Sala principal")[n],
+        }
+        for path, name in named.items():
+            page = manager.get(path)
+            assert name in page.words, (path, page.words)
+            assert re.findall(r"(?<![\w-])(?:blanco|striped|main)(?![\w-])", page.words) == [], path
+    manager.get("/language/en")
+
+
 def a_device_that_was_never_enrolled_sees_no_staff_page(house: House) -> None:
     stranger = Screen(house.base)
     assert stranger.get("/staff/records/").status == 404
@@ -132,4 +160,5 @@ def test_a_house_records_from_an_empty_folder(house: House, manager: Screen) -> 
     a_form_names_the_field_keeps_what_was_typed_and_records_what_is_right(manager)
     an_instrument_sends_once_and_what_it_sent_is_corrected_and_voided(manager)
     guests_read_the_house_s_own_casks_in_their_language(house, manager)
+    what_staff_name_is_called_so_in_both_languages(manager)
     a_device_that_was_never_enrolled_sees_no_staff_page(house)

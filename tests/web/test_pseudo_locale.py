@@ -29,12 +29,13 @@ from kiosk.site.settings import Site
 from kiosk.stops.guest_link import guest_token
 from kiosk.store.engine import Store, open_store
 from kiosk.store.tables import production, staff, tasting, tours
+from kiosk.store.tables.shared import display_names
 from kiosk.words.catalogs import Words
 from tests.actors import CHEAP, Clock, Screen, running
 
 NOW = datetime(2026, 12, 3, 18, 20, tzinfo=UTC)
 OPENED, CLOSED = "⟦", "⟧"
-LANGUAGE = "en"
+LANGUAGES = ("en", "es")
 
 # No pages of their own: files, choices that lead back, codes that lead on, paper.
 NO_PAGES = {
@@ -140,7 +141,7 @@ def content_texts(content: Content) -> Iterator[str]:
             yield from (slot.otherwise for slot in page.parts if isinstance(slot, Slot))
     for term in content.glossary.values():
         yield from (*term.names.values(), *term.meanings.values())
-    for chapter in read_manual(LANGUAGE, "").values():
+    for chapter in (one for code in LANGUAGES for one in read_manual(code, "").values()):
         yield from (*seen(chapter.summary), *seen(chapter.html))
         yield from (heading.text for heading in chapter.headings)
 
@@ -151,14 +152,15 @@ def content_names(content: Content) -> Iterator[str]:
         yield from stop.names.values()
     for fact in content.facts.values():
         yield from (fact.source, fact.unit, fact.per)
-    yield from (chapter.title for chapter in read_manual(LANGUAGE, "").values())
+    yield from (chapter.title for code in LANGUAGES for chapter in read_manual(code, "").values())
 
 
 def site_texts(site: Site) -> Iterator[str]:
-    """Return every text of the site's own files."""
-    yield from (site.name, *site.rooms, *(line for lines in site.label_lines.values() for line in lines))
+    """Return every text of the site's own files; the ids of rooms and products are on no page."""
+    yield from (name for names in site.room_names.values() for name in names.values())
+    yield from (site.name, *(line for lines in site.label_lines.values() for line in lines))
     for product in site.products.values():
-        yield from (product.id, *product.names.values(), *product.legal_class.values())
+        yield from (*product.names.values(), *product.legal_class.values())
         yield from product.notes.values()
     for recipe in site.recipes.values():
         yield from (*recipe.names.values(), *recipe.glass.values())
@@ -168,20 +170,22 @@ def site_texts(site: Site) -> Iterator[str]:
 
 
 def recorded_texts(store: Store) -> Iterator[str]:
-    """Return every name that the records bring onto a page."""
+    """Return every name that the records bring onto a page; codes of what has a name are on none."""
     columns = (
         *(staff.staff.c.name, staff.devices.c.name, tours.tours.c.letter, production.batches.c.code),
         *(tours.bookings.c.lead_name, tours.bookings.c.notes, tours.bookings.c.ticket),
         *(production.stores.c.code, production.stores.c.name, production.casks.c.code),
-        *(production.fields.c.variety, production.casks.c.wood),
+        production.casks.c.wood,
         *(production.received.c.what, production.received.c.origin, production.received.c.document),
-        *(tours.guests.c.first_name, tours.flights.c.name, production.lots.c.product),
+        tours.guests.c.first_name,
         *(tasting.approvals.c.code, tasting.bottles.c.code, production.instruments.c.code),
         *(tasting.approvals.c.document, tasting.approvals.c.formula),
     )
     with store.read() as session:
         for column in columns:
             yield from (text for text in session.scalars(select(column)) if text)
+        for named in (tours.flights.c.names, display_names.c.names):
+            yield from (text for names in session.scalars(select(named)) for text in names.values())
         for vessel in session.execute(select(production.vessels)).mappings():
             yield from (text for text in vessel.values() if isinstance(text, str))
 
@@ -202,28 +206,28 @@ class Bracketed:
         """Return the texts of a page that no translator would see."""
         return unknown_words(html, self.known, self.content)
 
-    def addresses(self) -> list[str]:
+    def addresses(self, language: str) -> list[str]:
         """Return an address of every page of the house, and one for each stop and product."""
         rules = {
             rule.rule
             for rule in self.guest.app.url_map.iter_rules()
             if "GET" in (rule.methods or ()) and rule.rule not in NO_PAGES
         }
-        return sorted(address for rule in rules for address in self._filled(rule))
+        return sorted(address for rule in rules for address in self._filled(rule, language))
 
     def _records(self, session: Session) -> list[tuple[str, int]]:
         """Return a record of every table that the demo holds any of."""
         first = [(name, session.scalar(select(kind.table.c.id).limit(1))) for name, kind in LISTED.items()]
         return [(name, row_id) for name, row_id in first if row_id is not None]
 
-    def _filled(self, rule: str) -> list[str]:
+    def _filled(self, rule: str, language: str) -> list[str]:
         with self.store.read() as session:
             lot = session.scalars(select(production.batches.c.code).where(production.batches.c.kind == "lot"))
             guest_id, tour_id = session.execute(select(tours.guests.c.id, tours.guests.c.tour_id)).first()
             run_id = session.scalar(select(func.max(production.runs.c.id)))
             bottle_id = session.scalars(select(tasting.bottles.c.id)).first()
             places = {
-                "<lang>": [LANGUAGE],
+                "<lang>": [language],
                 "<slug>": [stop.slug for stop in self.site.route],
                 "<product_id>": list(self.site.products),
                 "<lot>": list(lot),
@@ -237,7 +241,7 @@ class Bracketed:
                 "<int:instrument_id>": ["1"],
                 "<int:run_id>": [str(run_id)],
                 "<name>": list(FORMS),
-                "<page>": list(read_manual(LANGUAGE, "")),
+                "<page>": list(read_manual(language, "")),
             }
         found = [rule]
         for place, values in places.items():
@@ -256,7 +260,7 @@ def bracketed(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Bracketed]:
     store = open_store(site.database)
     app = running(site, store, Clock(NOW))
     house = app.extensions["kiosk"]
-    words = {code: Words(code, one.locale, Brackets()) for code, one in house.words.items()}
+    words = {code: replace(one, translations=Brackets()) for code, one in house.words.items()}
     app.extensions["kiosk"] = replace(house, words=words)
     with store.read() as session:
         people = {row.name: row.id for row in session.execute(select(staff.staff))}
@@ -266,7 +270,7 @@ def bracketed(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Bracketed]:
     for role in ("manager", "bar"):
         name = next(name for name, _, *roles in lines if role in " ".join(roles))
         screen = Screen(app)
-        screen.get(f"/language/{LANGUAGE}")
+        screen.get("/language/en")
         screen.enrol(store, site, NOW, name=f"screen of {name}")
         assert screen.sign_in(people[name], pins[name]).status_code == 302
         screens.append(screen)
@@ -277,20 +281,24 @@ def bracketed(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Bracketed]:
 
 
 def cldr_texts(words: dict[str, Words]) -> Iterator[str]:
-    """Return the names of months, days and languages, which the locale brings."""
+    """Return the names of months, days and languages, which the locale brings, and what joins them."""
+    yield "de"
     for one in words.values():
         for spoken in words.values():
-            yield from (spoken.locale.get_language_name(one.language) or "",)
-            yield from ((one.locale.get_language_name(one.language) or "").capitalize(),)
+            name = spoken.locale.get_language_name(one.language) or ""
+            yield from (name, name.capitalize())
         for names in (one.locale.months, one.locale.days):
             for kind in names.values():
                 for width in kind.values():
                     yield from (name for name in width.values() if len(name) > 1)
 
 
-def test_no_page_says_a_word_that_is_no_message(bracketed: Bracketed) -> None:
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_no_page_says_a_word_that_is_no_message_and_no_name(bracketed: Bracketed, language: str) -> None:
     found = {}
-    for address in bracketed.addresses():
+    for screen in (bracketed.manager, bracketed.guest):
+        screen.get(f"/language/{language}")
+    for address in bracketed.addresses(language):
         screen = bracketed.manager if address.startswith("/staff") else bracketed.guest
         answer = screen.get(address)
         assert answer.status_code in (200, 302), address
@@ -301,9 +309,11 @@ def test_no_page_says_a_word_that_is_no_message(bracketed: Bracketed) -> None:
 
 def test_no_refusal_says_a_word_that_is_no_message(bracketed: Bracketed) -> None:
     manager, bar, guest = bracketed.manager, bracketed.bar, bracketed.guest
+    for screen in (manager, bar, guest):
+        screen.get("/language/en")
     answers = [
-        guest.get(f"/{LANGUAGE}/stops/attic"),
-        guest.get(f"/{LANGUAGE}/bottles/none"),
+        guest.get("/en/stops/attic"),
+        guest.get("/en/bottles/none"),
         guest.get("/staff/"),
         manager.get("/staff/tours/9999"),
         bar.get("/staff/people"),

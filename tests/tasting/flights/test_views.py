@@ -93,6 +93,22 @@ def test_a_flight_is_changed_and_its_form_shows_what_is_kept(manager, tasting):
     assert manager.post(page, revision=1, **sent).status_code == 409  # somebody was first
 
 
+def test_a_flight_has_a_name_in_each_language(bar, tasting):
+    sent = {"name": "Two Sips", "name-es": "Dos sorbos", "welcome": "", **rows_of(("blanco", QUARTER_UL))}
+    long = {**sent, "name-es": "s" * 61}
+    refused = bar.post("/staff/flights/1", revision=1, **long)
+    assert (refused.status_code, f'value="{long["name-es"]}"' in refused.text) == (422, True)
+    assert bar.post("/staff/flights/1", revision=1, **sent).status_code == 303
+    for language, name in (("en", "Two Sips"), ("es", "Dos sorbos")):
+        bar.get(f"/language/{language}")
+        assert f">{name}<" in bar.get("/staff/flights").text
+        page = bar.get("/staff/flights/1").text
+        assert f"<h1>{name}</h1>" in page
+        assert 'name="name-es" type="text" value="Dos sorbos"' in page
+    assert bar.post("/staff/flights/1", revision=2, **{**sent, "name-es": ""}).status_code == 303
+    assert row(tasting, flights, id=1).names == {"en": "Two Sips", "es": "Two Sips"}
+
+
 def test_a_flight_that_lacks_something_comes_back_as_it_was_typed(bar, tasting):
     sent = {"name": "", "welcome": "", **rows_of(("blanco", QUARTER_UL), ("anejo", 9))}
     for page in ("/staff/flights/new", "/staff/flights/1"):
