@@ -127,13 +127,13 @@ def names() -> str:
 @open_to(*WRITERS)
 def name_thing() -> Response:
     """Save the names of an experiment or a variety, or show them again with what is wrong."""
-    site, at = site_context().site, now()
+    at, by, site = now(), require_person().id, site_context().site
     thing = NamedThing(forms.text("kind", 20), forms.text("code", 60), forms.whole("revision") or 0, {})
     typed = typed_names(request.form, site.codes)
     try:
         run(
             site_context().store,
-            lambda session: save_names(session, site.products, thing, typed, by=me(), at=at),
+            lambda session: save_names(session, site.products, thing, typed, by=by, at=at),
         )
     except NameFault as fault:
         return make_response(_names_page(thing, typed, sentence(fault, words())), fault.status)
