@@ -62,9 +62,7 @@ def test_a_code_carries_the_public_address_and_no_language(public: str, address:
     assert stop_address(small_site(tmp_path, public_address=public), "still-house") == address
 
 
-CONTENT = Content(
-    stops={"still-house": stop(), "shop": stop(slug="shop", phones="yes")}, facts={}, sources={}
-)
+CONTENT = Content(stops={"still-house": stop(), "shop": stop(slug="shop", phones="yes")}, facts={})
 
 
 def test_every_stop_of_the_route_has_a_card_in_the_readers_language(tmp_path: Path) -> None:
