@@ -2,20 +2,32 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+import csv
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
-from sqlalchemy import Table, select
+from sqlalchemy import Table, select, update
 
 from kiosk.figures.strength import Certificate
-from kiosk.production.forms.corrections import Correction, correct, fields_of, versions
+from kiosk.production.forms.corrections import (
+    Correction,
+    correct,
+    fields_of,
+    latest_records,
+    staff_name,
+    versions,
+)
 from kiosk.production.records.faults import RecordFaults
+from kiosk.production.records.kinds import LISTED
 from kiosk.production.runs import instruments
 from kiosk.site.settings import Site
 from kiosk.store.engine import Store
+from kiosk.store.errors import NoSuchRow
 from kiosk.store.tables import production as t
+from tests.actors import hire
 from tests.production.conftest import Take
 from tests.production.faults_and_values import typed
+from tests.production.folder import FILES
 
 
 def put_right(
@@ -92,3 +104,85 @@ def test_a_fill_is_put_right_within_what_its_cask_and_gauges_allow(
     take_sqlite(("fills.csv", first, first + "F-0,C-1,BAJA,2026-06-02 10:00,2026-06-03 10:00\n"))
     put_right(sqlite_store, site, now, t.fills, filled_at="2026-06-08 09:00")
     put_right(sqlite_store, site, now, t.fills, emptied_at="2026-06-14 10:00")
+
+
+def written(name: str, site: Site) -> list[dict[str, object]]:
+    """Return the values that the small folder's file writes of each record, as corrections show them."""
+    kind = LISTED[name]
+    values = []
+    for cells in csv.DictReader(FILES[f"{name}.csv"].splitlines()):
+        row = {
+            one.name: one.read(text, site.zone) if (text := cells.get(one.name)) else None
+            for one in kind.fields
+        }
+        values.append({"instrument" if key == "scale" else key: value for key, value in row.items()})
+    return values
+
+
+@pytest.mark.parametrize("name", [name for name in LISTED if f"{name}.csv" in FILES])
+def test_a_record_is_shown_as_it_was_written(
+    take_sqlite: Take, sqlite_store: Store, site: Site, name: str
+) -> None:
+    take_sqlite()
+    with sqlite_store.read() as session:
+        shown = [values for _id, values in reversed(latest_records(session)[name])]
+        ids = [row_id for row_id, _values in reversed(latest_records(session)[name])]
+        newest = [versions(session, name, row_id) for row_id in ids]
+    assert shown == written(name, site)
+    assert [[one.values for one in each] for each in newest] == [[one] for one in shown]
+    assert {each[0].revision for each in newest} == {1}
+
+
+def test_the_twelve_records_written_last_are_listed_newest_first(
+    take_sqlite: Take, sqlite_store: Store
+) -> None:
+    more = "".join(f"M-{n},2026-06-01,2026-06-01 09:{n:02d},3000,1700,16\n" for n in range(1, 13))
+    take_sqlite(("loads.csv", "", more))
+    with sqlite_store.read() as session:
+        codes = [values["code"] for _id, values in latest_records(session)["loads"]]
+    assert codes == [f"M-{n}" for n in range(12, 0, -1)]
+
+
+def test_every_version_says_who_ended_it_when_and_why(
+    take_sqlite: Take, sqlite_store: Store, site: Site, now: datetime
+) -> None:
+    take_sqlite()
+    ana = hire(sqlite_store, site, now, "Ana", ("production",))
+    for n, grams in ((1, "3100"), (2, "3200")):
+        with sqlite_store.write() as session:
+            row_id = session.scalars(select(t.loads.c.id)).one()
+            says = {**versions(session, "loads", row_id)[0].values, "cane_kg": float(grams)}
+            who = Correction(ana, now + timedelta(hours=n), f"weighed {n}")
+            correct(session, site, "loads", row_id, n, says, who)
+    with sqlite_store.read() as session:
+        every = versions(session, "loads", row_id)
+        assert (staff_name(session, ana), staff_name(session, 99), staff_name(session, None)) == (
+            "Ana",
+            "",
+            "",
+        )
+        with pytest.raises(NoSuchRow):
+            versions(session, "loads", 999)
+    assert [(one.revision, one.values["cane_kg"], one.act, one.by, one.why) for one in every] == [
+        (3, 3200, "", "", ""),
+        (2, 3100, "changed", "Ana", "weighed 2"),
+        (1, 3000, "changed", "Ana", "weighed 1"),
+    ]
+    assert [one.at for one in every] == [None, now + timedelta(hours=2), now + timedelta(hours=1)]
+    assert {one.values["cut_on"] for one in every} == {date(2026, 6, 1)}
+    assert {one.values["milled_at"] for one in every} == {datetime(2026, 6, 1, 12, tzinfo=UTC)}
+
+
+def test_a_record_of_before_readings_were_kept_is_shown_as_read_at_20_degrees(
+    take_sqlite: Take, sqlite_store: Store
+) -> None:
+    take_sqlite()
+    bare = {"scale": None, "reading_e2": None, "temperature_mc": None}
+    with sqlite_store.write() as session:
+        row_id = session.scalars(select(t.blends.c.id)).one()
+        session.execute(
+            update(t.blends).values(**bare, volume_temperature_mc=None, volume20_ml=2500, alcohol_ml=1500)
+        )
+        values = versions(session, "blends", row_id)[0].values
+    assert (values["volume_l"], values["reading"], values["instrument"]) == (2.5, 60.0, "density_meter")
+    assert (values["temperature_c"], values["volume_temperature_c"]) == (20.0, 20.0)

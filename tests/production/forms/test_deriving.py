@@ -7,6 +7,7 @@ from sqlalchemy import select
 
 from kiosk.figures.making import gravity_at_20, specific_gravity, wash_abv_percent
 from kiosk.figures.strength import density, volume_at
+from kiosk.production.records.faults import FaultCode
 from kiosk.store.engine import Store
 from kiosk.store.tables import production as t
 from tests.production.conftest import Enter
@@ -93,3 +94,64 @@ def test_a_receiver_is_gauged_at_20_degrees_and_drawn_from_its_run(fill_in: Ente
 def test_spirit_from_elsewhere_is_measured(fill_in: Enter) -> None:
     bare = {**RIGHT["received"], "volume_l": ""}
     assert "volume_l" in faults_of(fill_in, "received", **bare)
+
+
+def test_a_topped_up_cask_is_a_new_fill_of_the_rest_and_of_what_was_added(
+    fill_in: Enter, store: Store
+) -> None:
+    """159 L of 60.1 % vol once full, of which 1 L of 77 % vol was added."""
+    fill_in("top-up", **RIGHT["top-up"])
+    assert drawn_into(store, "fill", "F-3") == {
+        "F-1": ("alcohol_ml", 95_559 - 770, 158_000),
+        "SR-1-HD": ("alcohol_ml", 770, 1000),
+    }
+    with store.read() as session:
+        row = session.execute(select(t.gauges).order_by(t.gauges.c.id.desc()).limit(1)).one()
+    assert (row.how, row.volume20_ml, row.alcohol_ml) == ("dip", 159_000, 95_559)
+
+
+@pytest.mark.parametrize(
+    ("volume", "reading", "refused"), [("1", "76", True), ("0.9", "78", True), ("1", "77", False)]
+)
+def test_a_topped_up_cask_holds_no_less_than_was_added(
+    fill_in: Enter, volume: str, reading: str, refused: bool
+) -> None:
+    cells = {**RIGHT["top-up"], "volume_l": volume, "reading": reading}
+    if refused:
+        assert faults_of(fill_in, "top-up", **cells) == {"volume_l": FaultCode.LESS_THAN_ADDED}
+    else:
+        assert fill_in("top-up", confirmed=True, **cells).ids
+
+
+def test_a_milled_load_is_its_juice_at_20_degrees_and_the_cane_of_its_field(
+    fill_in: Enter, store: Store
+) -> None:
+    fill_in("mill-load", **RIGHT["mill-load"])
+    assert drawn_into(store, "load", "L-2") == {"HILL": ("cane_g", 900_000, None)}
+    with store.read() as session:
+        row = session.execute(select(t.loads).order_by(t.loads.c.id.desc()).limit(1)).one()
+    assert row.juice_ml == pytest.approx(500_000 * JUICE_WARM, abs=1)
+    assert (row.cane_g, row.brix_e2) == (900_000, 1700)
+
+
+def test_a_lot_is_bottled_on_its_day_out_of_what_was_measured(fill_in: Enter, store: Store) -> None:
+    fill_in("bottling", **{**RIGHT["bottling"], "at": "2026-06-15 23:30"})
+    assert drawn_into(store, "lot", "BL-2") == {"SR-1-HD": ("alcohol_ml", 770, 1000)}
+    with store.read() as session:
+        row = session.execute(select(t.lots).order_by(t.lots.c.id.desc()).limit(1)).one()
+    assert (str(row.bottled_on), row.bottles, row.bottle_ml, row.abv_e2) == ("2026-06-15", 2, 750, 4000)
+
+
+def test_a_filled_cask_is_gauged_by_what_went_in(fill_in: Enter, store: Store) -> None:
+    fill_in("cask-fill", **RIGHT["cask-fill"])
+    assert drawn_into(store, "fill", "F-2") == {"SR-1-HD": ("alcohol_ml", 600, 1000)}
+
+
+def test_water_that_was_measured_holds_no_alcohol_and_spirit_is_read(fill_in: Enter, store: Store) -> None:
+    water = {"code": "H2O", "kind": "water", "what": "spring water", "at": "2026-06-15 08:00"}
+    fill_in("received", **water, volume_l="100", volume_temperature_c="20")
+    fill_in("received", **RIGHT["received"])
+    with store.read() as session:
+        amounts = select(t.received.c.volume20_ml, t.received.c.alcohol_ml).order_by(t.received.c.id)
+        rows = [tuple(row) for row in session.execute(amounts)][-2:]
+    assert rows == [(100_000, 0), (400_000, 248_000)]
