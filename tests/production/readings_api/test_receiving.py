@@ -13,7 +13,12 @@ from sqlalchemy import func, select
 
 from kiosk.figures.strength import Certificate
 from kiosk.production.forms.review import held_entries
-from kiosk.production.readings_api.receiving import ReadingRefused, bind_instrument, receive_reading
+from kiosk.production.readings_api.receiving import (
+    ReadingRefused,
+    bind_instrument,
+    receive_reading,
+    vessel_codes,
+)
 from kiosk.production.readings_api.views import DOCUMENT
 from kiosk.production.runs import instruments
 from kiosk.production.runs.account import read_runs
@@ -174,3 +179,75 @@ def test_readings_are_taken_on_each_database(store: Store, site: Site, take: Tak
 )
 def test_what_no_clock_or_scale_reaches_is_malformed(app: Flask, token: str, wrong: dict[str, Any]) -> None:
     assert send(app.test_client(), token, {**STILL, **wrong})[0] == 400
+
+
+@pytest.mark.parametrize(
+    ("change", "status"),
+    [
+        ({"id": "x" * 60}, 201),
+        ({"id": "x" * 61}, 400),
+        ({"reading": 1e12}, 400),
+        ({"reading": 999_999_999_999}, 422),
+        ({"reading": -1e12}, 400),
+        ({"reading": float("nan")}, 400),
+        ({"reading": 200.5}, 422),
+        ({"cut": ""}, 400),
+        ({"cut": "x" * 40}, 422),
+        ({"cut": "x" * 41}, 400),
+        ({"cut": "ta\nils"}, 400),
+        ({"at": "2026-06-06T13:45:00"}, 400),
+        ({"at": "noon"}, 400),
+        ({"instrument": "no meter"}, 400),
+        ({"at": "2026-06-06T07:00:00-04:00", "collected_l": 1, "cut": "heads", "reading": 80}, 201),
+        ({"at": "2026-06-06T06:59:59-04:00"}, 422),
+    ],
+)
+def test_the_ends_of_what_may_be_said(app: Flask, token: str, change: dict[str, Any], status: int) -> None:
+    headers = {"Authorization": f"Bearer {token}"}
+    answer = app.test_client().post("/staff/readings", json={**STILL, **change}, headers=headers)
+    assert answer.status_code == status
+
+
+def test_a_reading_is_recorded_in_utc_to_the_second_with_its_sender_and_digest(
+    app: Flask, token: str, sqlite_store: Store
+) -> None:
+    assert send(app.test_client(), token, {**STILL, "at": "2026-06-06T13:45:10.75-04:00"})[0] == 201
+    with sqlite_store.read() as session:
+        row = session.execute(select(t.run_readings).order_by(t.run_readings.c.id.desc()).limit(1)).one()
+    assert row.at == datetime(2026, 6, 6, 17, 45, 10, tzinfo=UTC)
+    assert (row.cut, row.reading_e2, row.temperature_mc, row.instrument_id) == ("tails", 800, 28_000, None)
+    assert len(row.source_hash) == 64
+    assert "r-1" in row.source
+
+
+@pytest.mark.parametrize(
+    ("change", "code", "field"),
+    [
+        ({"kind": "mill"}, "malformed", "kind"),
+        ({"reading": "8"}, "malformed", "reading"),
+        ({"vessel": "WS"}, "not_bound", "vessel"),
+        ({"at": "2026-06-07T09:00:00-04:00"}, "nothing_under_way", "at"),
+        ({"scale": "float"}, "impossible", "scale"),
+        ({"reading": 201}, "impossible", "reading"),
+        ({"instrument": "DM-9"}, "impossible", "instrument"),
+    ],
+)
+def test_a_refusal_names_its_reason_and_the_field(
+    store: Store, site: Site, take: Take, now: datetime, change: dict[str, Any], code: str, field: str
+) -> None:
+    take()
+    with store.write() as session:
+        bind_instrument(session, site, "meter", ["SS"], now)
+        device_id = list_devices(session)[0].id
+    with pytest.raises(ReadingRefused) as raised, store.write() as session:
+        receive_reading(session, site, device_id, {**STILL, **change}, now)
+    assert (raised.value.code, raised.value.facts) == (code, {"field": field})
+    assert str(raised.value) == raised.value.message
+
+
+def test_the_vessels_to_bind_an_instrument_to_are_listed_by_code(
+    take_sqlite: Take, sqlite_store: Store
+) -> None:
+    take_sqlite()
+    with sqlite_store.read() as session:
+        assert vessel_codes(session) == ["SS", "T1", "V1", "WS"]
