@@ -113,8 +113,11 @@ def test_the_ends_of_a_range_belong_to_it(field: Field, text: str, value: object
     assert field.read(text, ZONE) == value
 
 
-def test_a_field_with_a_parser_of_its_own_reads_with_it() -> None:
-    assert Field("when", "", Type.WORDS, parse=lambda text: text[::-1]).read("abc", ZONE) == "cba"
+def test_a_word_that_is_refused_has_a_fault_of_its_own() -> None:
+    event = Field("kind", "", Type.CHOICE, allowed={"leak": ""}, refused={"topping": FaultCode.A_TOPPING})
+    with pytest.raises(ValueFault) as refused:
+        event.read("topping", ZONE)
+    assert refused.value.code is FaultCode.A_TOPPING
 
 
 def test_a_field_declared_without_more_has_to_be_written_and_is_kept_as_it_stands() -> None:
