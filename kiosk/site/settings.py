@@ -148,6 +148,11 @@ class Site:
         """The codes of the languages, the one to fall back on first."""
         return tuple(known.code for known in self.languages)
 
+    @property
+    def volume_unit(self) -> str:
+        """The unit in which a pour is typed, as `parse_volume_ul` reads it."""
+        return "fl oz" if self.units is Units.US else "mL"
+
     def language(self, code: str) -> Language | None:
         """Return a language of the site by its code, or None."""
         return next((known for known in self.languages if known.code == code), None)

@@ -2,7 +2,6 @@
 
 from collections.abc import Callable, Iterable
 from datetime import timedelta
-from decimal import Decimal
 from typing import Any, TypeVar
 
 from flask import redirect, render_template, request, url_for
@@ -12,6 +11,7 @@ from werkzeug.wrappers import Response
 
 from kiosk.entries.errors import Malformed
 from kiosk.entries.pages import form_origin
+from kiosk.figures.drinks import parse_volume_ul
 from kiosk.site.products import product_name
 from kiosk.site.settings import Units
 from kiosk.staff.people import members
@@ -22,7 +22,7 @@ from kiosk.tasting.bottles import bottle_entries, measures, stock, text
 from kiosk.tasting.bottles.bottle_entries import BottleEntryForm, Opening
 from kiosk.tasting.bottles.shelf import find_bottle, shelf
 from kiosk.tasting.bottles.stock import Line
-from kiosk.tasting.room.text import size
+from kiosk.tasting.room.text import size_in_both
 from kiosk.web import access, forms
 from kiosk.web.access import open_to
 from kiosk.web.context import now, site_context, words
@@ -176,15 +176,18 @@ def temperature_mc() -> int | None:
 
 
 def volume_ul() -> int | None:
-    """Return the form's mL as µL, or None."""
-    sent = forms.text("volume_ml")
-    return int(formats.parse_number(sent, words()) * Decimal(1000)) if sent else None
+    """Return the form's volume, typed in the site's unit, as µL rounded down, or None."""
+    sent = forms.text("volume")
+    if not sent:
+        return None
+    typed = formats.parse_number(sent, words())
+    return parse_volume_ul(f"{typed:f} {site_context().site.volume_unit}", round_up=False)
 
 
 @bp.app_template_filter("measure_size")
 def size_of(volume_ul: int) -> str:
-    """Return the size of a pour in the site's units."""
-    return size(volume_ul, site_context().site, words())
+    """Return the size of a pour in the site's units, the other beside it."""
+    return size_in_both(volume_ul, site_context().site, words())
 
 
 @bp.app_template_filter("bottle_volume")

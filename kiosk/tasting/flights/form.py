@@ -12,7 +12,7 @@ from kiosk.site.settings import Site
 from kiosk.store.names import LONGEST_NAME, typed_names
 from kiosk.store.tables.tours import flight_items
 from kiosk.tasting.flights.planning import FlightDraft, FlightFaults, glasses
-from kiosk.tasting.room.text import size
+from kiosk.tasting.room.text import size_in_both
 from kiosk.words.catalogs import Words
 from kiosk.words.errors import fact_text
 
@@ -118,7 +118,7 @@ def choices(session: Session, site: Site, words: Words) -> dict[str, list[tuple[
         "glasses": [("", "–"), *named],
         "sizes": [
             (AS_ITS_RECIPE, words.gettext("as its recipe says")),
-            *((str(one.volume_ul), size(one.volume_ul, site, words)) for one in sizes),
+            *((str(one.volume_ul), size_in_both(one.volume_ul, site, words)) for one in sizes),
         ],
         "welcomes": [("", words.gettext("no welcome drink")), *welcomes],
     }

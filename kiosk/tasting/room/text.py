@@ -114,7 +114,7 @@ def sample_text(proposed: Sample, site: Site, words: Words) -> SampleText:
         proposed.product,
         proposed.volume_ul,
         product_name(site, proposed.product, words),
-        size(proposed.volume_ul, site, words) if proposed.volume_ul else "",
+        size_in_both(proposed.volume_ul, site, words) if proposed.volume_ul else "",
         tuple(reasons.for_staff(code, site.policy, words) for code in proposed.reasons),
         words.gettext(ASK, allergens=allergen_names(proposed.allergens, words)) if proposed.allergens else "",
     )
@@ -139,6 +139,14 @@ def size(volume_ul: int, site: Site, words: Words) -> str:
         digits = 3 if round(ounces * 1000) % 10 else 2  # an eighth of an ounce is 0.125
         return words.gettext("{ounces} fl oz", ounces=formats.number(ounces, digits, words))
     return str(units.amount(millilitres, Unit.ML, 1, words, site.units))
+
+
+def size_in_both(volume_ul: int, site: Site, words: Words) -> str:
+    """Return the volume of a pour in the site's unit, on a US site with the millilitres beside it."""
+    if site.units is not Units.US:
+        return size(volume_ul, site, words)
+    metric = str(units.amount(Fraction(volume_ul, 1000), Unit.ML, 1, words, "metric"))
+    return f"{size(volume_ul, site, words)} ({metric})"
 
 
 ABOUT: Mapping[str, str] = {

@@ -6,6 +6,7 @@ from datetime import UTC, datetime, time, timedelta
 from babel.dates import format_time
 
 from kiosk.figures.drinks import (
+    ANY_PRODUCT,
     GAP,
     LAST_POUR,
     LOWERED,
@@ -17,7 +18,7 @@ from kiosk.figures.drinks import (
     parse_volume_ul,
 )
 from kiosk.figures.errors import FigureError
-from kiosk.site.settings import Site, Units
+from kiosk.site.settings import Site
 from kiosk.tasting.errors import TastingError
 from kiosk.tasting.rules.day_restrictions import GivenRestriction
 from kiosk.tasting.rules.text import limit_line
@@ -33,13 +34,11 @@ class NoAmount(TastingError):
 
 def choices(site: Site, words: Words) -> list[tuple[str, str]]:
     """Return the rules that a restriction may tighten, as codes with their labels."""
-    lowered = [limit for limit in site.policy.limits if limit.kind in LOWERED]
-    named = [(limit.id, f"{limit_line(limit, site, words)} {_unit(limit, site, words)}") for limit in lowered]
     return [
         (NO_ALCOHOL, words.gettext("No alcohol today")),
         (LAST_POUR, words.gettext("Earlier last pour (time)")),
         (GAP, words.gettext("Longer gap between pours (minutes)")),
-        *((code, words.gettext("Lower this limit: {rule}", rule=text)) for code, text in named),
+        *((one.id, _label(one, site, words)) for one in site.policy.limits if one.kind in LOWERED),
     ]
 
 
@@ -68,14 +67,18 @@ def restriction_line(given: GivenRestriction, site: Site, words: Words) -> str:
     return limit_line(replace(limit, most=most), site, words) if limit else rule
 
 
-def _unit(limit: Limit, site: Site, words: Words) -> str:
+def _label(limit: Limit, site: Site, words: Words) -> str:
+    """Return what a restriction does to a limit, with a gap for the amount and its unit, and the limit."""
+    rule = limit_line(limit, site, words)
+    if limit.kind is Kind.VOLUME and limit.per == "day" and limit.product == ANY_PRODUCT:
+        return words.gettext(
+            "Lower daily spirit limit to __ {unit} (now: {rule})", unit=site.volume_unit, rule=rule
+        )
     if limit.kind in (Kind.LARGEST, Kind.VOLUME):
-        return f"({_volume_unit(site)})"
-    return words.gettext("(standard drinks)") if limit.kind is Kind.DRINKS else ""
-
-
-def _volume_unit(site: Site) -> str:
-    return "fl oz" if site.units is Units.US else "mL"
+        return words.gettext("Lower this limit to __ {unit}: {rule}", unit=site.volume_unit, rule=rule)
+    if limit.kind is Kind.DRINKS:
+        return words.gettext("Lower this limit to __ standard drinks: {rule}", rule=rule)
+    return words.gettext("Lower this limit to __: {rule}", rule=rule)
 
 
 def _most(rule: str, amount: str, site: Site, words: Words, at: datetime) -> int:
@@ -89,7 +92,7 @@ def _most(rule: str, amount: str, site: Site, words: Words, at: datetime) -> int
         return seconds
     kind = next((limit.kind for limit in site.policy.limits if limit.id == rule), None)
     if kind in (Kind.LARGEST, Kind.VOLUME):
-        return parse_volume_ul(f"{number} {_volume_unit(site)}", round_up=True)
+        return parse_volume_ul(f"{number} {site.volume_unit}", round_up=True)
     if kind is Kind.DRINKS:
         return parse_drinks(f"{number} drinks", site.standard_drink)
     return int(number)

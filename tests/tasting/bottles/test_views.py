@@ -38,8 +38,9 @@ def test_a_bottle_is_opened_weighed_and_closed_by_forms(bar, tasting, clock):
     # 500 g of 40 % at 77 °F, some 0.944 g/mL (OIML R 22).
     left = float(re.search(r"<b>[^<]*\((\d+)\D", page(bar, f"{PLACE}/1"))[1])
     assert left == pytest.approx(500 / 0.944, abs=1)
-    answer = sent(bar, f"{PLACE}/1", kind="spill", volume_ml="30.5")
+    answer = sent(bar, f"{PLACE}/1", kind="spill", volume="1.5")
     assert answer.status_code == 303
+    assert re.search(r"1\.5\s+fl oz \(44\s+mL\)", page(bar, f"{PLACE}/1"))  # spilt, to the mL
     sent(bar, f"{PLACE}/1", kind="close")
     assert "No bottle is open here." in page(bar)
 

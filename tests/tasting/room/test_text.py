@@ -44,9 +44,9 @@ def test_a_size_is_written_as_the_sites_trade_does(site, volume_ul, units, text)
     assert showing.size(volume_ul, replace(site, units=units), EN) == text
 
 
-def test_a_product_without_a_name_is_told_by_its_code(site):
+def test_a_product_without_a_name_is_called_by_its_code_in_readable_form(site):
     assert showing.product_name(site, "blanco", ES) == "Blanco"
-    assert showing.product_name(site, "long-gone", ES) == "long-gone"
+    assert showing.product_name(site, "long-gone", ES) == "Long gone"
 
 
 def test_no_alcohol_and_under_age_have_one_look_one_mark_and_one_word():

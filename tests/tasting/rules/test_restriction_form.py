@@ -72,4 +72,8 @@ def test_every_rule_whose_most_can_be_lowered_is_offered(tmp_path):
     codes = [code for code, _ in restriction_form.choices(site, EN)]
     assert codes == [NO_ALCOHOL, LAST_POUR, GAP, *(limit.id for limit in site.policy.limits)]
     sizes = replace(site, policy=replace(site.policy, limits=site.policy.limits[:1]))
-    assert "fl oz)" in restriction_form.choices(sizes, EN)[-1][1]
+    assert " to __ fl oz: " in restriction_form.choices(sizes, EN)[-1][1]
+    metric = replace(sizes, units=Units.METRIC)
+    assert " to __ mL: " in restriction_form.choices(metric, EN)[-1][1]
+    offered = dict(restriction_form.choices(site, EN))
+    assert offered["day_volume"].startswith("Lower daily spirit limit to __ fl oz (now: 1.50 fl oz")
