@@ -13,7 +13,7 @@ from kiosk.site.content.loading import load_content
 from kiosk.site.settings import Product, Units
 from kiosk.store import rows
 from kiosk.store.engine import Store
-from kiosk.store.tables.production import lots
+from kiosk.store.tables.production import draws, lots, received
 from tests.actors import text_of
 from tests.tasting_room import PRODUCTS, tasting_site
 from tests.walking import ROUTE, SPECS, Walk
@@ -183,3 +183,17 @@ def test_a_bottle_of_a_product_no_longer_listed_leads_nowhere_else(walk: Walk) -
 
 def test_a_product_no_longer_listed_has_no_page(walk: Walk) -> None:
     assert walk.screen().get("/en/products/discontinued").status_code == 404
+
+
+def test_the_pictures_of_a_bottling_come_on_paper_once_there_are_any(walk: Walk) -> None:
+    lot = bottled(walk)
+    assert walk.screen().get("/en/bottles/L-7/picture.pdf").status_code == 404
+    with walk.store.write() as session:
+        values = {"kind": "spirit", "what": "cane spirit", "received_on": date(2026, 4, 1)}
+        kept = {"recorded_at": walk.clock.at, "source": "test"}
+        spirit = rows.insert_batch(session, received, "received", "SP-1", {**values, **kept})
+        drawn = {"from_id": spirit, "to_id": lot, "at": walk.clock.at, "measure": "alcohol_ml", "amount": 9}
+        rows.insert(session, draws, {**drawn, **kept})
+    paper = walk.screen().get("/es/bottles/L-7/picture.pdf")
+    assert (paper.status_code, paper.mimetype, paper.data[:5]) == (200, "application/pdf", b"%PDF-")
+    assert "L-7-es" in paper.headers["Content-Disposition"]

@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from datetime import datetime, timedelta
+from dataclasses import dataclass
+from datetime import datetime, timedelta, tzinfo
 
 import pytest
 from reportlab.graphics import shapes
 
 from kiosk.figures.casks import Fill, Gauge
+from kiosk.figures.figure import FigureReader, Registry
 from kiosk.paper.charts import BOTTOM, LEFT, RIGHT, TOP
 from kiosk.paper.pictures import WIDTH, Picture
 from kiosk.production.lineage.fills import read_fills
 from kiosk.production.pictures import casks, making
+from kiosk.store.rows import versions
+from kiosk.words.catalogs import Words
 from tests.production.faults_and_values import ENGLISH
 from tests.production.live.conftest import MORNING, YEAR, Books, hours
 
@@ -271,3 +275,34 @@ def test_a_cask_gauged_without_doubt_has_a_margin_of_half_a_unit_and_never_begin
         place = scale(life[0].timestamp(), life[1].timestamp(), low_y, high_y)
         assert close(curves_of(picture)[0], [place((one[0], at)) for one in band])
         assert picture.description.endswith(f"Now {at:.1f}, likely {at:.1f} to {at:.1f} (L).")
+
+
+@dataclass(frozen=True)
+class Reader:
+    """What a stop's page knows when its pictures are drawn."""
+
+    now: datetime
+    zone: tzinfo
+    figures: FigureReader
+    words: Words = ENGLISH
+
+
+def names_at(books: Books, slug: str) -> list[str]:
+    figures = Registry([]).reader(books.store.read, versions, books.site, books.now)
+    reader = Reader(books.now, books.site.zone, figures)
+    with books.store.read() as session:
+        return [one.name for one in making.stop_pictures(session, slug, reader)]  # type: ignore[arg-type]
+
+
+def test_each_stop_has_the_pictures_of_its_own_records(books: Books) -> None:
+    stops = ("still-house", "fermentation", "cask-store", "tasting-room")
+    assert [names_at(books, slug) for slug in stops] == [[], [], [], []]
+    spirit_run(books)
+    washes(books)
+    cellar(books)
+    assert [names_at(books, slug) for slug in stops] == [
+        ["run"],
+        ["fermentation"],
+        ["stores", "cask-volume", "cask-strength"],
+        [],
+    ]
