@@ -132,8 +132,12 @@ def _alcohol_of_washes(session: Session, of: Of) -> dict[tuple[int, str], float]
 
 
 def alcohol_of_wash_ml(volume_ml: int, gravities: Sequence[float]) -> float:
-    """Return the pure alcohol in mL of a wash by its gravities at 20 °C in the order of time, two or more."""
-    return volume_ml * wash_figures.wash_abv_percent(gravities[0], gravities[-1]) / 100
+    """Return the pure alcohol in mL of a wash by its gravities at 20 °C in the order of time, two or more.
+
+    A last gravity above the first means that nothing has fermented yet.
+    """
+    original = gravities[0]
+    return volume_ml * wash_figures.wash_abv_percent(original, min(gravities[-1], original)) / 100
 
 
 def _alcohol_gauged(session: Session, of: Of) -> dict[tuple[int, str], float]:

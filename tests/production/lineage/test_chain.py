@@ -204,3 +204,12 @@ def test_what_was_drawn_out_of_a_batch_counts_but_for_what_was_destroyed(books: 
         session.execute(update(t.receivers).where(t.receivers.c.cut == "tails").values(fate="destroyed"))
     with books.store.read() as session:
         assert read_upstream(session, lot).given[run] == 120_000
+
+
+def test_a_wash_whose_gravity_rose_a_hair_holds_nothing_yet(books: Books) -> None:
+    assert alcohol_of_wash_ml(1_700_000, [1.0600, 1.0601]) == 0.0
+    wash = books.wash("W-1", "T1", MORNING)
+    for n, gravity in enumerate((1.0600, 1.0601)):
+        books.gravity(wash, MORNING + hours(n), gravity)
+    with books.store.read() as session:
+        assert read_chain(session).holds[wash, "alcohol_ml"] == 0.0

@@ -93,3 +93,20 @@ def test_the_one_row_to_blame_waits_and_its_neighbours_pass(take_sqlite: Take) -
 def test_a_cask_that_gains_within_the_gauges_passes(take_sqlite: Take) -> None:
     gained = AFTER.replace("156", "158.5")
     assert not take_sqlite(("gauges.csv", GAUGE, GAUGE + gained)).held
+
+
+def test_what_a_batch_held_is_said_to_a_tenth(take_sqlite: Take) -> None:
+    """1700 L of 16 °Bx weigh 1.0654 x 0.9982 kg/L (sugar tables), and 96 L went into the cask."""
+    report = take_sqlite(
+        ("draws.csv", ",289,,1700", ",320,,1700"),
+        (
+            "draws.csv",
+            "receiver,SR-1-HT,lot",
+            "fill,F-1,lot,BL-1,2026-06-10 08:00,,,100,\nreceiver,SR-1-HT,lot",
+        ),
+        ("lots.csv", ",37,", ",370,"),
+    )
+    held = {
+        (one.column, one.more["held"]) for row in report.held for one in row.reasons if "held" in one.more
+    }
+    assert {("sugar_kg", "289.3 kg"), ("alcohol_l", "96.0 L")} <= held

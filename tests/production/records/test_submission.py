@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import datetime, timedelta
+
 import pytest
 from sqlalchemy import Table, func, select
 
@@ -10,11 +12,13 @@ from kiosk.production.forms.definitions import FORMS
 from kiosk.production.records.faults import FaultCode, RecordFaults
 from kiosk.production.records.fields import from_json
 from kiosk.production.records.forms import typed_values
+from kiosk.production.records.submission import Source, batch_in, sender, sent_by
 from kiosk.site.settings import Site
 from kiosk.store.engine import Store
 from kiosk.store.rows import versions
 from kiosk.store.tables import production as t
 from tests.production.conftest import Enter, Take
+from tests.production.live.conftest import MORNING, Books, hours
 
 METER = {"instrument": "density_meter", "temperature_c": "28"}
 DIPPED = {
@@ -227,3 +231,72 @@ def test_an_import_does_not_write_over_what_was_entered_by_hand(fill_in: Enter, 
     line = "W-1,2026-06-05 06:30,ph,4.3,\n"
     with pytest.raises(Exception, match=str(FaultCode.ENTERED_BY_HAND)):
         take(("wash_readings.csv", line, line + f"W-1,{AT},ph,4.2,\n"))
+
+
+SECOND = timedelta(seconds=1)
+
+
+def in_tank(books: Books, at: datetime) -> str | None:
+    with books.store.read() as session:
+        return batch_in(session, "wash", select(t.vessels.c.id).scalar_subquery(), at)
+
+
+def test_a_batch_lies_in_its_vessel_from_its_first_moment_to_its_last(books: Books) -> None:
+    books.wash("W-1", "T1", MORNING, MORNING + hours(9))
+    assert in_tank(books, MORNING - SECOND) is None
+    assert [in_tank(books, at) for at in (MORNING, MORNING + hours(9))] == ["W-1", "W-1"]
+    assert in_tank(books, MORNING + hours(9) + SECOND) is None
+    books.wash("W-2", "T1", MORNING + hours(9))
+    assert in_tank(books, MORNING + hours(9)) == "W-2"  # of two the one begun last
+    assert in_tank(books, MORNING + hours(90)) == "W-2"
+
+
+@pytest.mark.parametrize(
+    ("source", "device"), [("device:7:r-1", 7), ("device:12:a:b", 12), ("form", None), ("loads.csv", None)]
+)
+def test_who_sent_a_record_is_told_of_its_source(source: str, device: int | None) -> None:
+    assert sender(source) == device
+
+
+def test_a_reading_is_known_by_its_sender_and_its_own_id() -> None:
+    assert sent_by(7, "r-1", "abc") == Source("device:7:r-1", "abc")
+
+
+@pytest.mark.parametrize(
+    ("at", "fault"),
+    [
+        ("2026-06-15 08:59", ("at", FaultCode.ENDS_BEFORE_START)),
+        ("2026-06-15 09:00", None),
+        ("2026-06-16 11:00", None),
+        ("2026-06-16 11:01", ("at", FaultCode.IN_FUTURE)),
+    ],
+)
+def test_a_wash_ends_between_its_setting_and_now(
+    fill_in: Enter, store: Store, at: str, fault: tuple[str, FaultCode] | None
+) -> None:
+    fill_in("wash-set", **RIGHT["wash-set"])
+    if fault:
+        assert dict([fault]) == faults_of(fill_in, "wash-end", wash="W-2", at=at)
+        return
+    (row_id,) = fill_in("wash-end", wash="W-2", at=at).ids
+    with store.read() as session:
+        row = session.execute(select(t.washes).where(t.washes.c.id == row_id)).one()
+    assert (f"{row.ended_at - timedelta(hours=4):%Y-%m-%d %H:%M}", row.revision) == (at, 2)
+    assert faults_of(fill_in, "wash-end", wash="W-2", at=at) == {"wash": FaultCode.ENDED_ALREADY}
+    assert faults_of(fill_in, "wash-end", wash="W-9", at=at) == {"wash": FaultCode.UNKNOWN_CODE}
+
+
+def test_a_wash_of_one_reading_has_no_strength_and_one_that_rose_holds_none(
+    fill_in: Enter, store: Store
+) -> None:
+    fill_in("wash-set", **RIGHT["wash-set"])
+    charge = part(1, **{"from_kind": "wash", "from": "W-2", "volume_l": "1", "volume_temperature_c": "20"})
+    run = {"code": "WR-2", "still": "WS", "kind": "wash", "at": "2026-06-16 10:00", **charge}
+    read = {"wash": "W-2", "kind": "gravity", "temperature_c": "20"}
+    fill_in("wash-reading", **read, at="2026-06-15 10:00", value="1.0600")
+    assert faults_of(fill_in, "run-start", **run).keys() & {"instrument", "reading_1"}
+    fill_in("wash-reading", **read, at="2026-06-15 11:00", value="1.0601")
+    fill_in("run-start", confirmed=True, **run)
+    with store.read() as session:
+        drawn = session.execute(select(t.draws).order_by(t.draws.c.id.desc()).limit(1)).one()
+    assert (drawn.amount, drawn.volume_ml) == (0, 1000)
