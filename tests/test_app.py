@@ -105,6 +105,8 @@ ADDRESSES = {
     ("POST", "/staff/records/<table>/<int:row_id>/void"): WRITERS,
     ("GET", "/staff/records/held"): WRITERS,
     ("POST", "/staff/records/held/<int:held_id>"): WRITERS,
+    ("GET", "/staff/records/names"): WRITERS,
+    ("POST", "/staff/records/names"): WRITERS,
     ("GET", "/staff/records/import"): WRITERS,
     ("POST", "/staff/records/import"): WRITERS,
     ("POST", "/staff/records/import/<mark>"): WRITERS,
