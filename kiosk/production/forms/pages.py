@@ -8,13 +8,16 @@ from typing import Any
 from sqlalchemy import Select, select
 from sqlalchemy.orm import Session
 
+from kiosk.figures.figure import Unit
 from kiosk.production.blueprint import bp
 from kiosk.production.records.faults import RecordFaults
 from kiosk.production.records.fields import Field, Type, Values
 from kiosk.production.runs.instruments import SCALES, KnownInstrument, read_instruments
 from kiosk.site.products import product_name
+from kiosk.site.settings import Units
 from kiosk.store.tables import production as t
 from kiosk.web.context import now, site_context, words
+from kiosk.words import units
 from kiosk.words.formats import plain_number
 from kiosk.words.record_faults import fault_sentence
 
@@ -45,8 +48,17 @@ def cell_text(field: Field, value: Any) -> str:
     """Return a value as a page shows it: a choice by its label, a product by its name, else as in files."""
     if field.name == "product" and value:
         return product_name(site_context().site, value, words())
+    if field.unit and isinstance(value, int | float):
+        return _amount(value, field.unit)
     label = field.allowed.get(value) if field.type in (Type.CHOICE, Type.INSTRUMENT) else None
     return words().gettext(label) if label else field.write(value, site_context().site.zone)
+
+
+def _amount(value: float, unit: Unit) -> str:
+    """Return an amount with its unit: as recorded, on a US site the US amount before it."""
+    written = f"{value:.3f}".rstrip("0").partition(".")[2]
+    us = site_context().site.units is Units.US
+    return str(units.amount(value, unit, max(len(written), us), words(), site_context().site.units))
 
 
 def summary(fields: Sequence[Field], values: Values) -> str:

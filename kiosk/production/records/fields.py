@@ -13,6 +13,7 @@ from enum import StrEnum
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from kiosk.figures.figure import Unit
 from kiosk.production.records.faults import FaultCode, ValueFault
 
 Values = Mapping[str, Any]
@@ -27,6 +28,7 @@ CODE = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,39}", re.ASCII)
 EARLIEST_YEAR = 1950
 """What lies before is no record: spreadsheets write 1900 for an empty day."""
 MOMENT_EXAMPLE, DAY_EXAMPLE = "2026-06-16 07:30", "2026-06-16"
+_UNITS = {"l": Unit.L, "kg": Unit.KG, "c": Unit.CELSIUS}
 _KEPT_UNITS = {"_l": "_ml", "_kg": "_g", "_c": "_mc"}
 _SCALES = {"_e2": 100, "_e4": 10_000, "_ml": 1000, "_g": 1000, "_mc": 1000}
 
@@ -65,6 +67,12 @@ class Field:
     kept: str = ""
     scale: int = 1
     refused: Mapping[str, FaultCode] = field(default_factory=dict)
+
+    @property
+    def unit(self) -> Unit | None:
+        """The unit that its name ends with, where pages give the other system's beside it."""
+        name = re.sub(r"_\d+$", "", self.name)  # of a row of a form
+        return None if "_per_" in name else _UNITS.get(name.rpartition("_")[2])
 
     def read(self, text: str, zone: ZoneInfo) -> Any:
         """Return the value of a text. Raises ValueFault."""

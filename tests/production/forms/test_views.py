@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import re
+from dataclasses import replace
 from datetime import datetime
 
 import pytest
-from flask import Flask
+from flask import Flask, g
 from sqlalchemy import func, select
 
-from kiosk.site.settings import Site
+from kiosk.production.forms.pages import cell_text
+from kiosk.production.records.kinds import FIELDS, VOLUME_L
+from kiosk.production.records.kinds import READING as AS_READ
+from kiosk.site.settings import Site, Units
 from kiosk.store.engine import Store
 from kiosk.store.tables import production as t
 from tests.actors import Screen, hire, signed_in
@@ -69,7 +74,7 @@ def test_what_was_held_is_confirmed_once(screen: Screen, sqlite_store: Store) ->
     screen.post(NEW, **{**READING, "collected_l": "9000", "reading": "60"})
     assert readings(sqlite_store) == before
     held = "/staff/records/held"
-    assert "9000" in screen.get(held).get_data(as_text=True)
+    assert "(9,000" in screen.get(held).get_data(as_text=True)
     for status in (302, 404):
         answer = screen.post(f"{held}/1", page="/staff/records/", revision=1, outcome="confirmed")
         assert answer.status_code == status
@@ -90,7 +95,7 @@ def test_the_second_of_two_correctors_is_told_who_was_first(
     assert "Ana" in refused.get_data(as_text=True)
     shown = screen.get(page).get_data(as_text=True)
     assert "misread" in shown
-    assert "<mark>2.5</mark>" in shown
+    assert re.search(r"<mark>0\.7\sUS gallons \(2\.5\sL\)</mark>", shown)
 
 
 @pytest.mark.parametrize(
@@ -159,3 +164,21 @@ def test_a_page_names_what_rests_on_a_record_and_offers_nothing_else(screen: Scr
     assert 'name="why"' not in shown
     refused = screen.post("/staff/records/runs/5/void", page="/staff/records/", revision=1, why="wrong")
     assert refused.status_code == 409
+
+
+@pytest.mark.parametrize(
+    ("units", "litres", "warmth"),
+    [
+        (Units.US, "0.7 US gallons (2.5 L)", "83.3 °F (28.5 °C)"),
+        (Units.METRIC, "2.5 L", "28.5 °C"),
+    ],
+)
+def test_amounts_have_their_unit_and_on_a_us_site_the_other_beside_it(
+    app: Flask, units: Units, litres: str, warmth: str
+) -> None:
+    house = app.extensions["kiosk"]
+    app.extensions["kiosk"] = replace(house, site=replace(house.site, units=units))
+    with app.test_request_context("/staff/"):
+        g.words = house.words["en"]
+        texts = [cell_text(VOLUME_L, 2.5), cell_text(AS_READ[1], 28.5), cell_text(FIELDS.fields[2], 12000)]
+    assert [text.replace("\u00a0", " ") for text in texts] == [litres, warmth, "12000"]
