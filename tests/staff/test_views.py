@@ -287,3 +287,15 @@ def test_a_device_that_is_no_tablet_goes_to_its_own_first_page(
     hire(sqlite_store, site, now)
     wall = code_for(sqlite_store, site, now, kind="wall")
     assert screen.post("/staff/enrol", code=wall).headers["Location"] == "/staff/wall"
+
+
+def test_a_device_that_waits_is_not_revoked_without_its_revision(
+    manager: Screen, sqlite_store: Store, site: Site, now: datetime
+) -> None:
+    code_for(sqlite_store, site, now, name="waits")
+    with sqlite_store.read() as session:
+        waits = next(one for one in list_devices(session) if one.name == "waits")
+    assert (waits.revision, waits.state) == (1, "waiting")
+    assert manager.post(f"/staff/devices/{waits.id}/revoke", page="/staff/devices").status_code == 404
+    with sqlite_store.read() as session:
+        assert next(one for one in list_devices(session) if one.name == "waits") == waits

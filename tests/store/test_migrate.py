@@ -7,6 +7,7 @@ import stat
 from collections.abc import Iterator
 from datetime import datetime
 from pathlib import Path
+from threading import Thread
 
 import pytest
 from alembic.config import Config
@@ -234,3 +235,15 @@ def _triggers(session: Session) -> set[str]:
 
 def test_the_newest_revision_is_known() -> None:
     assert newest() == "0015"
+
+
+def test_two_starts_on_one_server_migrate_one_after_the_other(postgresql_database_url: str) -> None:
+    other, here = Thread(target=upgrade, args=[postgresql_database_url]), open_store(postgresql_database_url)
+    with here.write() as session:
+        session.execute(text("SELECT pg_advisory_xact_lock(:lock)"), {"lock": migrate._ADVISORY_LOCK})
+        other.start()
+        other.join(1)  # time enough to be done, were nothing in its way
+        assert other.is_alive()
+    other.join()
+    assert is_current(here)
+    here.close()

@@ -94,6 +94,7 @@ def test_a_line_with_a_fault_is_kept_but_not_sound() -> None:
         ("code;volume_l\nA;1,5;2\n", "3 cells"),
         ("code,volume_l,note\nA,1\n", "2 cells"),
         ('code,volume_l\nA,"1\nB,2\n', "row 2: a quote is opened and not closed"),
+        ('"code,volume_l\nA,1\n', "row 1: a quote is opened and not closed"),
         ("code,volume_l,\nA,1,5\n", "3 cells"),
         ("code,,volume_l\nA,,5\n", "row 1: column number 2 has no heading"),
         ("code,sweetness,volume_l\nA,,5\n", "known here are: code, volume_l, note"),

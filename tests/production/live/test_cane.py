@@ -102,3 +102,30 @@ def test_the_land_is_that_of_all_fields(books: Books) -> None:
         books.batch(t.fields, "field", code, variety="criolla", area_m2=area_m2)
     figure = books.figure(CANE_PROVIDER, AREA.name)
     assert (figure.value, figure.basis) == (pytest.approx(8.25), Basis.STATED)
+
+
+def test_land_is_as_of_its_newest_record_and_of_now_at_the_latest(books: Books) -> None:
+    books.batch(t.fields, "field", "VEGA", variety="criolla", area_m2=44_000)
+    assert books.figure(CANE_PROVIDER, AREA.name, now=books.now + hours(9)).as_of == books.now
+    assert books.figure(CANE_PROVIDER, AREA.name, now=books.now - hours(9)).as_of == books.now - hours(9)
+
+
+def test_a_load_milled_this_moment_or_as_the_day_turned_is_of_today(books: Books) -> None:
+    second = timedelta(seconds=1)
+    for n, at in enumerate((MORNING - hours(2) - second, MORNING - hours(2), books.now, books.now + second)):
+        books.load(f"L-{n}", at, 10**n * 1_000_000)
+    figure = books.figure(CANE_PROVIDER, NAME)
+    assert (figure.value, figure.as_of, figure.basis) == (110.0, books.now, Basis.MEASURED)
+    assert books.figure(CANE_PROVIDER, SEASON_LOADS.name).value == 3
+
+
+def test_a_season_rests_on_its_five_newest_loads_and_leaves_out_juice_that_was_not_read(books: Books) -> None:
+    loads = [books.load(f"L-{n}", MORNING - timedelta(days=9 - n)) for n in range(7)]
+    unread = {"cane_g": 9_000_000, "juice_ml": 1_700_000, "brix_e2": None, "cut_on": MORNING.date()}
+    last = books.batch(t.loads, "load", "L-9", milled_at=MORNING, **unread)
+    counted = books.figure(CANE_PROVIDER, SEASON_LOADS.name)
+    assert (counted.value, counted.basis) == (8, Basis.COUNTED)
+    assert counted.rests_on == tuple(f"load:{one}" for one in [*loads[-4:], last])
+    juice = books.figure(CANE_PROVIDER, JUICE_PER_TONNE.name)
+    assert juice.value == pytest.approx(1700 * 1.0654 * 0.9982 / 3, rel=1e-3)
+    assert juice.as_of == MORNING - timedelta(days=3)
