@@ -290,6 +290,7 @@ def tasted(*glasses):
         ([(4500, None), (4000, None)], (Turn(1, "stronger"),)),
         ([(3000, 60), (4000, 0)], (Turn(1, "sweeter"),)),
         ([(3000, 60), (3000, 20)], (Turn(1, "sweeter"),)),
+        ([(3000, 0.5), (3000, None)], (Turn(1, "sweeter"),)),  # by however little
         ([(4000, None), (4000, None)], ()),  # of one strength and one sweetness: nothing lighter follows
         ([(4000, 20), (4000, 20)], ()),
         ([(4500, None), (3000, 60)], ()),  # the sweet one last: weaker, and no lighter
