@@ -12,7 +12,13 @@ from kiosk.production.forms.definitions import FORMS
 from kiosk.production.records.faults import FaultCode, RecordFaults
 from kiosk.production.records.fields import from_json
 from kiosk.production.records.forms import typed_values
-from kiosk.production.records.submission import Source, batch_in, sender, sent_by
+from kiosk.production.records.submission import (
+    Source,
+    batch_in,
+    record_cask_sample,
+    sender,
+    sent_by,
+)
 from kiosk.site.settings import Site
 from kiosk.store.engine import Store
 from kiosk.store.rows import versions
@@ -300,3 +306,17 @@ def test_a_wash_of_one_reading_has_no_strength_and_one_that_rose_holds_none(
     with store.read() as session:
         drawn = session.execute(select(t.draws).order_by(t.draws.c.id.desc()).limit(1)).one()
     assert (drawn.amount, drawn.volume_ml) == (0, 1000)
+
+
+def test_a_sample_drawn_on_a_tour_is_written_to_the_minute_as_it_was_measured(
+    take_sqlite: Take, sqlite_store: Store, site: Site, now: datetime
+) -> None:
+    take_sqlite()
+    measured = {"volume_l": 0.5, "temperature_c": 30.0, "abv_percent": 60.0}
+    with sqlite_store.write() as session:
+        at = now - timedelta(hours=1) + timedelta(seconds=42, microseconds=7)
+        assert record_cask_sample(session, site, "C-1", **measured, by=None, at=at) is None
+        row = session.execute(select(t.cask_events).order_by(t.cask_events.c.id.desc()).limit(1)).one()
+    assert (row.kind, row.at) == ("sample", now - timedelta(hours=1))
+    assert row.volume20_ml == round(volume_at(500, 60, 30, 20))
+    assert (row.reading_e2, row.temperature_mc, row.scale) == (6000, 20_000, "density_meter")
