@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import UTC, datetime
 from typing import Any
 
@@ -27,6 +28,7 @@ from kiosk.staff.devices import list_devices, revoke
 from kiosk.store.engine import Store
 from kiosk.store.tables import production as t
 from kiosk.web.access import DEVICE_COOKIE
+from tests.actors import signed_in
 from tests.production.conftest import Take
 
 STILL = {"id": "r-1", "kind": "still", "vessel": "SS", "at": "2026-06-06T13:45:00-04:00", "cut": "tails"}
@@ -251,3 +253,16 @@ def test_the_vessels_to_bind_an_instrument_to_are_listed_by_code(
     take_sqlite()
     with sqlite_store.read() as session:
         assert vessel_codes(session) == ["SS", "T1", "V1", "WS"]
+
+
+def test_a_manager_binds_an_instrument_and_sees_its_token_once(
+    app: Flask, sqlite_store: Store, site: Site, now: datetime
+) -> None:
+    screen = signed_in(app, sqlite_store, site, now, "manager", "Ana")
+    place = "/staff/readings/instruments"
+    assert 'value="SS"' in screen.get(place).text
+    page = screen.post(place, name="meter 2", vessel=["SS"]).text
+    tokens = [word for word in re.findall(r"[A-Za-z0-9_-]{20,}", page) if word not in screen.get(place).text]
+    answers = [send(app.test_client(), token, STILL)[0] for token in tokens]
+    assert 201 in answers
+    assert screen.post(place, name="meter 2", vessel=["SS"]).status_code == 422
