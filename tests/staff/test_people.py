@@ -21,6 +21,7 @@ from kiosk.staff.people import (
     deactivate,
     has_people,
     hash_pin,
+    is_staff,
     is_trivial,
     matches,
     members,
@@ -264,3 +265,10 @@ def test_two_managers_who_take_the_role_from_each_other_at_once_leave_one(
     other.join()
     assert refusals == [Refusal.LAST_MANAGER]
     assert roles(postgresql_store, site, now) == {"Ana": ("manager",), "Boss": ("bar",)}
+
+
+def test_a_person_who_left_is_still_one_of_the_staff(sqlite_store: Store, site: Site, now: datetime) -> None:
+    boss, bea = hire(sqlite_store, site, now, "Boss", ("manager",)), hire(sqlite_store, site, now, "Bea")
+    with sqlite_store.write() as session:
+        deactivate(session, site, bea, now, by=boss)
+        assert [is_staff(session, one) for one in (boss, bea, 999, None)] == [True, True, False, False]

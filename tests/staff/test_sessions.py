@@ -345,3 +345,12 @@ def test_a_wrong_pin_counts_for_less_than_a_day(sqlite_store: Store, site: Site,
         with refused(Refusal.WRONG_PIN):
             sessions.check_pin(sqlite_store, site, who, here, WRONG, at)
     sessions.check_pin(sqlite_store, site, who, here, PIN, now + COUNTED)  # one wrong PIN: a second's wait
+
+
+def test_a_sign_in_forgets_what_is_kept_no_longer(sqlite_store: Store, site: Site, now: datetime) -> None:
+    who, here = hire(sqlite_store, site, now), device(sqlite_store, site, now)
+    for at in (now, now + KEPT + timedelta(seconds=1)):
+        sessions.sign_in(sqlite_store, site, who, here, PIN, at)
+    with sqlite_store.read() as session:
+        for table in (tables.sign_ins, tables.sessions):
+            assert session.scalar(select(func.count()).select_from(table)) == 1
