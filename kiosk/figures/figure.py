@@ -56,6 +56,7 @@ class Unit(StrEnum):
     ABV_PERCENT = "abv_percent"  # % vol at 20 °C
     PROOF = "proof"  # US proof at 60 °F
     CELSIUS = "celsius"
+    CELSIUS_DIFFERENCE = "celsius_difference"  # between two temperatures
     BRIX = "brix"
     DAY = "day"  # an ordinal day, 1 is the first
     CUT = "cut"  # which part of a run, by its place in `cuts.CUTS`

@@ -4,9 +4,10 @@ A US amount has the metric one beside it, and proof always has % vol beside it (
 Woods and ingredients in this module's list are translated; others stay as they were recorded.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
+from fractions import Fraction
 
 from kiosk.figures.figure import Unit
 from kiosk.figures.making.cuts import CUTS, HEARTS
@@ -17,10 +18,9 @@ from kiosk.words.formats import NO_BREAK_SPACE, Number, exact, number, percent, 
 
 US = "us"
 
-LITRES_PER_GALLON = exact(FL_OZ_ML) * 128 / 1000
-KG_PER_POUND = Decimal("0.45359237")  # the international pound
-TONNES_PER_SHORT_TON = KG_PER_POUND * 2
-HECTARES_PER_ACRE = Decimal("0.40468564224")  # the international acre, 4 840 square yards
+LITRES_PER_GALLON = FL_OZ_ML * 128 / 1000
+KG_PER_POUND = Fraction("0.45359237")  # the international pound
+LPA_AT_60_F = volume_at(1.0, 100.0, ABV_REFERENCE_C, PROOF_REFERENCE_C)  # proof gallons are measured there
 
 METRIC: Mapping[Unit, tuple[str, str]] = {
     Unit.ML: ("mL", "mL"),
@@ -33,6 +33,7 @@ METRIC: Mapping[Unit, tuple[str, str]] = {
     Unit.ABV_PERCENT: NN_("% vol", "% vol"),
     Unit.PROOF: NN_("proof", "proof"),
     Unit.CELSIUS: ("°C", "°C"),
+    Unit.CELSIUS_DIFFERENCE: ("°C", "°C"),
     Unit.BRIX: ("°Bx", "°Bx"),
     Unit.HOUR: NN_("hour", "hours"),
     Unit.YEAR: NN_("year", "years"),
@@ -65,22 +66,36 @@ US_FORMS: Mapping[Unit, tuple[str, str]] = {
     Unit.KG: NN_("pound", "pounds"),
     Unit.TONNE: NN_("short ton", "short tons"),
     Unit.HECTARE: NN_("acre", "acres"),
+    Unit.CELSIUS: ("°F", "°F"),
+    Unit.CELSIUS_DIFFERENCE: ("°F", "°F"),
 }
 
-TO_US: Mapping[Unit, Callable[[Decimal], Decimal]] = {
-    Unit.ML: lambda ml: ml / exact(FL_OZ_ML),
-    Unit.L: lambda litres: litres / LITRES_PER_GALLON,
-    Unit.LPA: lambda lpa: _proof_gallons(lpa),
-    Unit.KG: lambda kg: kg / KG_PER_POUND,
-    Unit.TONNE: lambda tonnes: tonnes / TONNES_PER_SHORT_TON,
-    Unit.HECTARE: lambda hectares: hectares / HECTARES_PER_ACRE,
+IN_METRIC: Mapping[Unit, Fraction] = {
+    Unit.ML: FL_OZ_ML,
+    Unit.L: LITRES_PER_GALLON,
+    Unit.LPA: 1 / Fraction(proof_gallons(LPA_AT_60_F / float(LITRES_PER_GALLON), 200.0)),
+    Unit.KG: KG_PER_POUND,
+    Unit.TONNE: KG_PER_POUND * 2,
+    Unit.HECTARE: Fraction("0.40468564224"),  # the international acre, 4 840 square yards
+    Unit.CELSIUS: Fraction(5, 9),
+    Unit.CELSIUS_DIFFERENCE: Fraction(5, 9),
 }
+"""How much of each metric unit one of its US unit is; 0 °C is 32 °F."""
 
 
-def _proof_gallons(lpa: Decimal) -> Decimal:
-    """Return litres of pure alcohol at 20 °C as proof gallons, which are measured at 60 °F."""
-    litres_at_60_f = volume_at(float(lpa), 100.0, ABV_REFERENCE_C, PROOF_REFERENCE_C)
-    return exact(proof_gallons(litres_at_60_f / float(LITRES_PER_GALLON), 200.0))
+def to_us(value: Number, unit: Unit) -> Decimal:
+    """Return a value in the metric `unit` in its US unit. Raises KeyError for a unit that has none."""
+    return exact(Fraction(exact(value)) / IN_METRIC[unit] + 32 * (unit is Unit.CELSIUS))
+
+
+def from_us(value: Number, unit: Unit) -> Decimal:
+    """Return a value in the US unit of the metric `unit` in that unit. Raises KeyError as `to_us`."""
+    return exact((Fraction(exact(value)) - 32 * (unit is Unit.CELSIUS)) * IN_METRIC[unit])
+
+
+def us_name(unit: Unit, words: Words) -> str:
+    """Return the name of many of a metric unit's US unit."""
+    return words.ngettext(*US_FORMS[unit], 2)
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,8 +109,11 @@ class Amount:
         return f"{self.value}{NO_BREAK_SPACE}{self.unit}" if self.unit else self.value
 
 
-def amount(value: Number, unit: Unit, digits: int, words: Words, units: str) -> Amount:
-    """Return a value in `unit` as number and unit, converted to the reader's `units` ("metric" or "us")."""
+def amount(value: Number, unit: Unit, digits: int, words: Words, units: str, us_digits: int = 0) -> Amount:
+    """Return a value in `unit` as number and unit, converted to the reader's `units` ("metric" or "us").
+
+    A US amount has `us_digits` decimals where they are given, the metric one beside it `digits`.
+    """
     if unit is Unit.COUNT:
         return Amount(number(value, digits, words), "")
     if unit is Unit.SHARE:
@@ -108,36 +126,25 @@ def amount(value: Number, unit: Unit, digits: int, words: Words, units: str) -> 
         beside = Amount(number(abv_of_proof(float(value)), digits, words), symbol("% vol", words))
         return Amount(number(value, digits, words), f"{_form(value, digits, METRIC[unit], words)} ({beside})")
     metric = Amount(number(value, digits, words), _form(value, digits, METRIC[unit], words))
-    return _us(exact(value), unit, digits, words, metric) if units == US else metric
+    if units != US or unit not in IN_METRIC:
+        return metric
+    converted = to_us(value, unit)
+    name = _form(converted, us_digits or digits, US_FORMS[unit], words)
+    return Amount(number(converted, us_digits or digits, words), f"{name} ({metric})")
 
 
 def spoken_unit(value: Number, unit: Unit, words: Words, units: str) -> tuple[Decimal, str]:
     """Return the value in the unit used in speech, and that unit's full name ("liters", "pounds")."""
-    if units == US and unit in TO_US:
-        converted = TO_US[unit](exact(value))
-        return converted, _form(converted, 1, US_FORMS[unit], words)
     if units == US and unit is Unit.CELSIUS:
-        return _fahrenheit(exact(value)), words.gettext("degrees Fahrenheit")
+        return to_us(value, unit), words.gettext("degrees Fahrenheit")
+    if units == US and unit in IN_METRIC:
+        return to_us(value, unit), _form(to_us(value, unit), 1, US_FORMS[unit], words)
     return exact(value), _form(value, 1, SPOKEN.get(unit) or METRIC[unit], words)
 
 
 def symbol(text: str, words: Words) -> str:
     """Return a unit's symbol in the reader's language; only that of % vol differs."""
     return words.ngettext(*METRIC[Unit.ABV_PERCENT], 2) if text == METRIC[Unit.ABV_PERCENT][0] else text
-
-
-def _us(value: Decimal, unit: Unit, digits: int, words: Words, metric: Amount) -> Amount:
-    if unit is Unit.CELSIUS:
-        return Amount(number(_fahrenheit(value), digits, words), f"°F ({metric})")
-    if unit not in TO_US:
-        return metric
-    converted = TO_US[unit](value)
-    name = _form(converted, digits, US_FORMS[unit], words)
-    return Amount(number(converted, digits, words), f"{name} ({metric})")
-
-
-def _fahrenheit(celsius: Decimal) -> Decimal:
-    return celsius * 9 / 5 + 32
 
 
 def _form(value: Number, digits: int, forms: tuple[str, str], words: Words) -> str:

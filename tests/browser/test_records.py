@@ -11,9 +11,9 @@ TYPED = {
     "what": "cane spirit",
     "origin": "Isla Sotaluz",
     "volume_l": "412.5",
-    "volume_temperature_c": "29",
+    "volume_temperature_c": "84.2",
     "reading": "62",
-    "temperature_c": "29",
+    "temperature_c": "84.2",
 }
 
 
@@ -36,4 +36,4 @@ def test_a_record_written_in_one_window_shows_on_its_page_in_another(demo: Serve
     expect(reader.locator("[name=what]")).to_have_value("cane spirit")
     # As it was read, with its temperature beside: what stands at 20 °C is reckoned from the two.
     expect(reader.locator("[name=volume_l]")).to_have_value("412.5")
-    expect(reader.locator("[name=volume_temperature_c]")).to_have_value("29")
+    expect(reader.locator("[name=volume_temperature_c]")).to_have_value("84.2")

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 import pytest
 
 from kiosk.figures.figure import Unit
 from kiosk.site.shipped import shipped
 from kiosk.words.catalogs import load_words
-from kiosk.words.units import amount, has_translation, symbol, translated_thing
+from kiosk.words.units import IN_METRIC, amount, from_us, has_translation, symbol, to_us, translated_thing
 from tests.words.readers import ENGLISH, SPANISH, SPANISH_COMMA
 
 NB = "\u00a0"
@@ -31,6 +33,16 @@ NB = "\u00a0"
 )
 def test_us_amounts_carry_the_metric_one(value: float, unit: Unit, digits: int, shown: str) -> None:
     assert str(amount(value, unit, digits, ENGLISH, "us")) == shown
+
+
+def test_a_difference_of_temperatures_is_nine_fifths_of_it() -> None:
+    assert str(amount(-0.5, Unit.CELSIUS_DIFFERENCE, 1, ENGLISH, "us")) == f"-0.9{NB}°F (-0.5{NB}°C)"
+    assert from_us(50, Unit.CELSIUS) - from_us(41, Unit.CELSIUS) == from_us(9, Unit.CELSIUS_DIFFERENCE) == 5
+
+
+@pytest.mark.parametrize("unit", list(IN_METRIC))
+def test_a_value_comes_back_from_its_us_unit(unit: Unit) -> None:
+    assert abs(from_us(to_us(28.5, unit), unit) - Decimal("28.5")) < Decimal("1e-20")
 
 
 def test_metric_amounts_stand_alone() -> None:

@@ -8,17 +8,19 @@ from typing import Any
 from sqlalchemy import Select, select
 from sqlalchemy.orm import Session
 
+from kiosk.figures.errors import Bounds
 from kiosk.figures.figure import Unit
 from kiosk.production.blueprint import bp
 from kiosk.production.records.faults import RecordFaults
 from kiosk.production.records.fields import Field, Type, Values
+from kiosk.production.records.forms import number_text, us_unit
 from kiosk.production.runs.instruments import SCALES, KnownInstrument, read_instruments
 from kiosk.site.products import product_name
 from kiosk.site.settings import Units
 from kiosk.store.tables import production as t
 from kiosk.web.context import now, site_context, words
 from kiosk.words import units
-from kiosk.words.formats import plain_number
+from kiosk.words.formats import NumberFault, parse_number
 from kiosk.words.record_faults import fault_sentence
 
 LAST_INSTRUMENT = "kiosk_instrument"
@@ -26,45 +28,85 @@ LAST_INSTRUMENT = "kiosk_instrument"
 
 def fault_sentences(faults: RecordFaults) -> dict[str, str]:
     """Return a sentence for each field that is wrong, under `form` what belongs to none."""
-    return {one.column or "form": fault_sentence(one.code, one.facts, words()) for one in faults.faults}
+    return {one.column or "form": fault_sentence(one.code, _us(one.facts), words()) for one in faults.faults}
+
+
+def _us(facts: Mapping[str, Any]) -> Mapping[str, Any]:
+    """Return the facts of a fault, a temperature that is out of range in the site's unit."""
+    allowed = facts.get("allowed")
+    if site_context().site.units is Units.METRIC or not isinstance(allowed, Bounds) or allowed.unit != "°C":
+        return facts
+    read = (float(str(one)) for one in (facts["found"], allowed.low, allowed.high))
+    found, low, high = (float(round(units.to_us(one, Unit.CELSIUS), 2)) for one in read)
+    return {**facts, "found": found, "allowed": Bounds(low, high, "°F")}
 
 
 def input_texts(fields: Sequence[Field], values: Values) -> dict[str, str]:
-    """Return values as the reader types them: their own decimal mark, the browser's own time.
+    """Return values as the reader types them: the site's units, their decimal mark, the browser's own time.
 
     A time that the clock shows twice keeps its offset, which the browser's own field cannot hold.
     """
-    return {field.name: _input_text(field, values.get(field.name)) for field in fields}
+    return {field.name: _input_text(field, values) for field in fields}
 
 
-def _input_text(field: Field, value: Any) -> str:
+def _input_text(field: Field, values: Values) -> str:
+    value = values.get(field.name)
     if isinstance(value, int | float):
-        return plain_number(round(value, 6), words())
+        return number_text(value, us_unit(field, values, site_context().site), words())
     text = field.write(value, site_context().site.zone)
     return text.replace(" ", "T") if isinstance(value, datetime) else text
 
 
-def cell_text(field: Field, value: Any) -> str:
+def field_label(field: Field) -> str:
+    """Return the label of a field, which ends with the unit in which this site's forms ask it."""
+    return _label_text(field.label, us_unit(field, {}, site_context().site))
+
+
+def choice_label(label: str) -> str:
+    """Return the label of a choice; of a temperature with the site's unit."""
+    is_us = site_context().site.units is Units.US
+    return _label_text(label, Unit.CELSIUS if is_us and label.endswith(", °C") else None)
+
+
+def _label_text(label: str, unit: Unit | None) -> str:
+    text = words().gettext(label)
+    return f"{text.rpartition(', ')[0]}, {units.us_name(unit, words())}" if unit else text
+
+
+def beside(field: Field, texts: Mapping[str, str]) -> str:
+    """Return what stands in a field in the other unit, on a US site; "" where nothing can be read."""
+    unit = us_unit(field, texts, site_context().site)
+    try:
+        read = parse_number(texts.get(field.name, ""), words())
+    except NumberFault:
+        return ""
+    if unit:
+        return f"({_amount(float(units.from_us(read, unit)), unit, Units.METRIC)})"
+    is_bottle = site_context().site.units is Units.US and field.unit is Unit.ML
+    return _amount(float(read), Unit.ML, Units.US) if is_bottle else ""
+
+
+def cell_text(field: Field, values: Values) -> str:
     """Return a value as a page shows it: a choice by its label, a product by its name, else as in files."""
+    value, unit = values.get(field.name), us_unit(field, values, site_context().site) or field.unit
     if field.name == "product" and value:
         return product_name(site_context().site, value, words())
-    if field.unit and isinstance(value, int | float):
-        return _amount(value, field.unit)
-    label = field.allowed.get(value) if field.type in (Type.CHOICE, Type.INSTRUMENT) else None
-    return words().gettext(label) if label else field.write(value, site_context().site.zone)
+    if unit and isinstance(value, int | float):
+        return _amount(value, unit, site_context().site.units)
+    label = field.allowed.get(str(value)) if field.type in (Type.CHOICE, Type.INSTRUMENT) else None
+    return choice_label(label) if label else field.write(value, site_context().site.zone)
 
 
-def _amount(value: float, unit: Unit) -> str:
-    """Return an amount with its unit: as recorded, on a US site the US amount before it."""
-    written = f"{value:.3f}".rstrip("0").partition(".")[2]
-    us = site_context().site.units is Units.US
-    return str(units.amount(value, unit, max(len(written), us), words(), site_context().site.units))
+def _amount(value: float, unit: Unit, system: Units) -> str:
+    """Return an amount with its unit: as recorded, in US units the US amount before it."""
+    digits = len(f"{value:.3f}".rstrip("0").partition(".")[2])
+    return str(units.amount(value, unit, digits, words(), system, max(digits, 1)))
 
 
 def summary(fields: Sequence[Field], values: Values) -> str:
     """Return the first few values of a record in one line."""
-    written = [(field, values[field.name]) for field in fields if values[field.name] is not None]
-    return " · ".join(cell_text(field, value) for field, value in written[:4])
+    written = [field for field in fields if values[field.name] is not None]
+    return " · ".join(cell_text(field, values) for field in written[:4])
 
 
 def known_instruments(session: Session) -> list[tuple[KnownInstrument, bool]]:
@@ -81,7 +123,10 @@ def _field_context() -> dict[str, object]:
         "instruments": (),
         "scales": SCALES,
         "clock": now(),
+        "beside": beside,
         "cell_text": cell_text,
+        "choice_label": choice_label,
+        "field_label": field_label,
         "summary": summary,
     }
 

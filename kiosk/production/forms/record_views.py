@@ -44,7 +44,8 @@ def correct(table: str, row_id: int) -> Response:
     )
 
     def work(session: Session) -> None:
-        values = typed_values(fields, request.form, site, words())
+        shown = corrections.versions(session, table, row_id)[0].values
+        values = typed_values(fields, request.form, site, words(), shown)
         corrections.correct(session, site, table, row_id, revision, values, who)
 
     if not who.why:

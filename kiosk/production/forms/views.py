@@ -75,7 +75,7 @@ def write(name: str) -> Response:
     form, held = _form(name)
     at, by, site, revision = now(), require_person().id, site_context().site, forms.whole("revision") or 0
     try:
-        values = typed_values(form.fields, request.form, site, words())
+        values = typed_values(form.fields, request.form, site, words(), held.values if held else {})
 
         def work(session: Session) -> bool:
             if held:

@@ -3,6 +3,7 @@
 from flask import Blueprint, abort, redirect, render_template, url_for
 from werkzeug.wrappers import Response
 
+from kiosk.figures.figure import Unit
 from kiosk.paper.pages import pictures_pdf
 from kiosk.production.lineage import lots, origin
 from kiosk.production.lineage.lots import Lot
@@ -12,6 +13,7 @@ from kiosk.staff.people import ROLES
 from kiosk.web.access import open_to
 from kiosk.web.context import page_reader, site_context, words
 from kiosk.web.page import paper_asked, pdf_answer
+from kiosk.words.units import amount
 
 bp = Blueprint("lineage", __name__, template_folder="templates")
 
@@ -48,6 +50,7 @@ def bottle(lang: str, lot: str) -> str:
     return render_template(
         "lineage/bottle.html",
         lot=bottling,
+        size=amount(bottling.bottle_ml, Unit.ML, 0, words(), site_context().site.units, 1),
         cane=lots.cane_in_bottle(page_reader(), bottling),
         allergens=allergens_of(bottling.product, words()),
         story=origin.paragraph(provenance, bottling.bottled_on, words()),

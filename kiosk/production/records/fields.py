@@ -28,7 +28,8 @@ CODE = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,39}", re.ASCII)
 EARLIEST_YEAR = 1950
 """What lies before is no record: spreadsheets write 1900 for an empty day."""
 MOMENT_EXAMPLE, DAY_EXAMPLE = "2026-06-16 07:30", "2026-06-16"
-_UNITS = {"l": Unit.L, "kg": Unit.KG, "c": Unit.CELSIUS}
+_UNITS = {"l": Unit.L, "ml": Unit.ML, "kg": Unit.KG, "c": Unit.CELSIUS}
+_UNITS_OF = {"alcohol_l": Unit.LPA, "thermometer_correction_c": Unit.CELSIUS_DIFFERENCE}
 _KEPT_UNITS = {"_l": "_ml", "_kg": "_g", "_c": "_mc"}
 _SCALES = {"_e2": 100, "_e4": 10_000, "_ml": 1000, "_g": 1000, "_mc": 1000}
 
@@ -72,7 +73,7 @@ class Field:
     def unit(self) -> Unit | None:
         """The unit that its name ends with, where pages give the other system's beside it."""
         name = re.sub(r"_\d+$", "", self.name)  # of a row of a form
-        return None if "_per_" in name else _UNITS.get(name.rpartition("_")[2])
+        return None if "_per_" in name else _UNITS_OF.get(name) or _UNITS.get(name.rpartition("_")[2])
 
     def read(self, text: str, zone: ZoneInfo) -> Any:
         """Return the value of a text. Raises ValueFault."""

@@ -11,14 +11,16 @@ from typing import Any, NamedTuple
 from zoneinfo import ZoneInfo
 
 from kiosk.figures.errors import FigureError
+from kiosk.figures.figure import Unit
 from kiosk.figures.strength import volume_at
 from kiosk.production.records import kinds as k
 from kiosk.production.records import measuring as m
 from kiosk.production.records.faults import FaultCode, RecordFault, RecordFaults, ValueFault
 from kiosk.production.records.fields import Field, Type, Values, number
-from kiosk.site.settings import Site
+from kiosk.site.settings import Site, Units
 from kiosk.words.catalogs import N_, Words
-from kiosk.words.formats import NumberFault, parse_number
+from kiosk.words.formats import NumberFault, Rounding, exact, parse_number, plain_number, rounded
+from kiosk.words.units import from_us, to_us
 
 Derived = tuple[k.Kind, Mapping[str, Any]]
 """A kind of record and the values of its fields."""
@@ -119,18 +121,42 @@ class Form:
         return (*self.own, *(field for row in rows for field in row))
 
 
-def typed_values(
-    fields: Sequence[Field], texts: Mapping[str, str], site: Site, words: Words | None = None
-) -> dict[str, Any]:
-    """Return the values of texts by field, numbers written as `words` write them, else as in files.
+def us_unit(field: Field, values: Values, site: Site) -> Unit | None:
+    """Return the metric unit of a field that a form asks in its US unit, None where it is asked as kept.
 
-    Raises RecordFaults with everything that is wrong in them.
+    A wash reading of the kind "temperature" is a temperature too.
+    """
+    if site.units is not Units.US or field.type is not Type.NUMBER:
+        return None
+    return Unit.CELSIUS if field.name == "value" and values.get("kind") == "temperature" else field.unit
+
+
+def number_text(value: float, unit: Unit | None, words: Words) -> str:
+    """Return a number as a form shows it; in the US unit of `unit`, where there is one.
+
+    It has the fewest decimals there that give it back to a thousandth, as records are kept.
+    """
+    if unit is None:
+        return plain_number(round(value, 6), words)
+    every = (rounded(to_us(value, unit), digits) for digits in range(9))
+    return plain_number(next(us for us in every if abs(from_us(us, unit) - exact(value)) < 0.0005), words)
+
+
+def typed_values(
+    fields: Sequence[Field], texts: Values, site: Site, words: Words | None = None, held: Values | None = None
+) -> dict[str, Any]:
+    """Return the values of texts by field: typed as the site's forms ask in `words`, else as in files.
+
+    A number whose text is still that of its value in `held`, which the form showed, stays that
+    value. Raises RecordFaults with everything that is wrong.
     """
     values, faults = {}, []
     for field in fields:
-        text = texts.get(field.name, "").strip()
+        text, before = texts.get(field.name, "").strip(), (held or {}).get(field.name)
+        unit = us_unit(field, texts, site) if words else None
         try:
-            values[field.name] = _typed(field, text, site, words)
+            same = words and isinstance(before, float) and text == number_text(before, unit, words)
+            values[field.name] = before if same else _typed(field, text, site, words, unit)
         except NumberFault as fault:
             facts = {"example": fault.facts["example"]}
             faults.append(RecordFault(FaultCode.NOT_A_NUMBER_HERE, field.name, text, facts))
@@ -141,16 +167,25 @@ def typed_values(
     return values
 
 
-def _typed(field: Field, text: str, site: Site, words: Words | None) -> Any:
+def _typed(field: Field, text: str, site: Site, words: Words | None, unit: Unit | None) -> Any:
     if not text and field.needed:
         raise ValueFault(FaultCode.NEEDED)
     if not text:
         return None
     if words is not None and field.type is Type.NUMBER:
-        return field.check(float(parse_number(text, words)))
+        read = float(parse_number(text, words))
+        return _converted(field, read, unit) if unit else field.check(read)
     if words is not None and field.type is Type.WHOLE:
         text = format(parse_number(text, words), "f")
     return field.read(text.replace("T", " ") if field.type is Type.MOMENT else text, site.zone)
+
+
+def _converted(field: Field, read: float, unit: Unit) -> float:
+    """Return a number typed in a US unit in the unit of its field, whose range a fault tells as typed."""
+    low = rounded(to_us(field.low, unit), 2, Rounding.UP)
+    high = rounded(to_us(field.high, unit), 2, Rounding.DOWN)
+    replace(field, low=float(low), high=float(high)).check(read)
+    return float(round(from_us(read, unit), 6))
 
 
 def event(kind: str) -> Derive:

@@ -151,7 +151,7 @@ def sign(
             at=at,
         )
         if fault:  # nothing is released that its cask cannot have given
-            raise ApprovalFaults({"taken_ml": fault})
+            raise ApprovalFaults({"taken": fault})
     return rows.insert(session, approvals, _values(entry, batch_id, by, at))
 
 
@@ -193,7 +193,7 @@ def _faults(
     if entry.until_on is not None and entry.until_on < max(entry.from_on, site.service_day(at)):
         yield "until_on", DAYS_TURNED if entry.until_on < entry.from_on else PAST, {}
     if entry.kind == "cask_sample" and not entry.taken_ul:
-        yield "taken_ml", NEEDED, {}
+        yield "taken", NEEDED, {}
 
 
 def _no_product_faults(

@@ -1,6 +1,6 @@
 """The form of an approval as it was typed, and the list of approvals for staff."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from decimal import Decimal
@@ -9,7 +9,8 @@ from typing import Any, TypeVar
 from sqlalchemy import Row, Select, and_, func, select
 from sqlalchemy.orm import Session
 
-from kiosk.site.settings import Site
+from kiosk.figures.figure import Unit
+from kiosk.site.settings import Site, Units
 from kiosk.store.tables.production import batches, casks, fills
 from kiosk.store.tables.shared import history
 from kiosk.store.tables.staff import staff
@@ -17,6 +18,7 @@ from kiosk.store.tables.tasting import approvals
 from kiosk.tasting.approvals.approving import NEEDED, ApprovalFaults, NewApproval
 from kiosk.words.catalogs import N_, Words
 from kiosk.words.formats import NumberFault, parse_number
+from kiosk.words.units import from_us
 
 T = TypeVar("T")
 
@@ -25,7 +27,7 @@ MOST = Decimal(1_000_000)
 
 
 def parse_approval(
-    typed: Mapping[str, str], rooms: tuple[str, ...], taken_mc: int | None, words: Words
+    typed: Mapping[str, str], rooms: Iterable[str], taken_mc: int | None, site: Site, words: Words
 ) -> NewApproval:
     """Return a form's new approval. Raises ApprovalFaults for numbers and days that cannot be read."""
     faults: dict[str, tuple[str, Mapping[str, object]]] = {}
@@ -39,19 +41,20 @@ def parse_approval(
             faults[name] = (NO_DAY, {})
         return None
 
-    def times(factor: int) -> Callable[[str], int]:
+    def times(factor: int | Decimal) -> Callable[[str], int]:
         return lambda text: round(min(parse_number(text, words), MOST) * factor)
 
+    unit_ml = from_us(1, Unit.ML) if site.units is Units.US else 1
     from_on, until_on = read("from_on", date.fromisoformat), read("until_on", date.fromisoformat)
     approval = NewApproval(
         **{name: typed.get(name, "") for name in ("code", "kind", "product", "source", "abv_basis")},
         **{name: typed.get(name, "") for name in ("document", "formula")},
         abv_e2=read("abv_percent", times(100)),
         density_e4=read("density", times(10_000)),
-        rooms=rooms,
+        rooms=tuple(rooms),
         from_on=from_on or date.min,
         until_on=until_on,
-        taken_ul=read("taken_ml", times(1000)),
+        taken_ul=read("taken", times(unit_ml * 1000)),
         taken_mc=taken_mc,
         nothing_added=bool(typed.get("nothing_added")),
     )

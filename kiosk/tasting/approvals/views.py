@@ -29,7 +29,7 @@ from kiosk.words.record_faults import field_sentence
 NO_TEMPERATURE = N_("Enter the temperature of the sample as a number.")
 FIELDS = (
     *("code", "kind", "product", "source", "abv_percent", "abv_basis", "density", "document", "formula"),
-    *("from_on", "until_on", "taken_ml", "nothing_added"),
+    *("from_on", "until_on", "taken", "nothing_added"),
 )
 
 
@@ -78,7 +78,7 @@ def sign_approval() -> Response:
     person, device = access.require_person(), access.require_device()
     here, at, by = site_context(), now(), person.id
     try:
-        read = parse_approval(_typed(), tuple(request.form.getlist("room")), _temperature_mc(), words())
+        read = parse_approval(_typed(), request.form.getlist("room"), _temperature_mc(), here.site, words())
         with here.store.read() as session:
             approving.check(session, here.site, read, at)
         sessions.check_pin(here.store, here.site, by, device.id, forms.text("pin"), at)

@@ -33,11 +33,6 @@ def volume(volume_ul: float, site: Site, words: Words) -> str:
     return words.gettext("{ounces} fl oz ({metric})", ounces=ounces, metric=metric)
 
 
-def ml(volume_ul: int, words: Words) -> str:
-    """Return a volume in whole mL without its unit, for a column whose head names it."""
-    return formats.number(round(volume_ul / 1000), 0, words)
-
-
 def pure_alcohol(alcohol_ul: int, site: Site, words: Words) -> str:
     """Return an amount of pure alcohol in proof gallons or litres, by the site's units."""
     return str(units.amount(max(0, alcohol_ul) / 1_000_000, Unit.LPA, 3, words, site.units))

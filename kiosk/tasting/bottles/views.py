@@ -12,6 +12,7 @@ from werkzeug.wrappers import Response
 from kiosk.entries.errors import Malformed
 from kiosk.entries.pages import form_origin
 from kiosk.figures.drinks import parse_volume_ul
+from kiosk.figures.figure import Unit
 from kiosk.site.products import product_name
 from kiosk.site.settings import Units
 from kiosk.staff.people import members
@@ -27,6 +28,7 @@ from kiosk.web import access, forms
 from kiosk.web.access import open_to
 from kiosk.web.context import now, site_context, words
 from kiosk.words import formats
+from kiosk.words.units import from_us
 
 T = TypeVar("T")
 
@@ -169,7 +171,7 @@ def temperature_mc() -> int | None:
     if not sent:
         return None
     read = formats.parse_number(sent, words())
-    celsius = (read - 32) * 5 / 9 if site_context().site.units is Units.US else read
+    celsius = from_us(read, Unit.CELSIUS) if site_context().site.units is Units.US else read
     if not 0 <= celsius <= 40:
         raise Malformed(part="temperature")
     return round(celsius * 1000)
@@ -185,9 +187,9 @@ def volume_ul() -> int | None:
 
 
 @bp.app_template_filter("measure_size")
-def size_of(volume_ul: int) -> str:
-    """Return the size of a pour in the site's units, the other beside it."""
-    return size_in_both(volume_ul, site_context().site, words())
+def size_of(volume_ul: float, digits: int = 1) -> str:
+    """Return the size of a pour in the site's units, the other beside it; in mL with `digits` decimals."""
+    return size_in_both(volume_ul, site_context().site, words(), digits)
 
 
 @bp.app_template_filter("bottle_volume")

@@ -16,7 +16,6 @@ from kiosk.figures.drinks import drinks_had
 from kiosk.site.products import product_name
 from kiosk.site.settings import Site
 from kiosk.tasting.approvals.approvals import counted_e2
-from kiosk.tasting.bottles.text import ml
 from kiosk.tasting.inspection.records import Inspection, Tally, guest_number, tally_by
 from kiosk.tasting.room.text import size
 from kiosk.tasting.rules.restriction_form import restriction_line
@@ -105,12 +104,15 @@ class ReportText:
         """Return the columns of samples, mL and standard drinks (rounded up) of an item's tally."""
         _ = self.words.gettext
 
+        def ml(item: Any) -> str:
+            return formats.number(round(tally(item).volume_ul / 1000), 0, self.words)
+
         def drinks(item: Any) -> str:
             return formats.number(drinks_had(tally(item).ethanol, self.site.standard_drink), 1, self.words)
 
         return (
             Column(_("Pours"), share, lambda item: str(tally(item).samples), True),
-            Column(_("Spirit, mL"), share, lambda item: ml(tally(item).volume_ul, self.words), True),
+            Column(_("Spirit, mL"), share, ml, True),
             Column(_("Standard drinks"), share, drinks, True),
         )
 

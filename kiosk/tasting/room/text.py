@@ -131,21 +131,21 @@ def _last(served: Served | None, site: Site, words: Words) -> str:
     return ", ".join([product_name(site, served.glass, words), *measured])
 
 
-def size(volume_ul: int, site: Site, words: Words) -> str:
-    """Return the volume of a pour as the site's trade writes it."""
-    millilitres = Fraction(volume_ul, 1000)
+def size(volume_ul: float, site: Site, words: Words, digits: int = 1) -> str:
+    """Return the volume of a pour as the site's trade writes it, with `digits` decimals where in mL."""
+    millilitres = Fraction(round(volume_ul), 1000)
     if site.units is Units.US:
         ounces = millilitres / FL_OZ_ML
-        digits = 3 if round(ounces * 1000) % 10 else 2  # an eighth of an ounce is 0.125
-        return words.gettext("{ounces} fl oz", ounces=formats.number(ounces, digits, words))
-    return str(units.amount(millilitres, Unit.ML, 1, words, site.units))
+        us_digits = 3 if round(ounces * 1000) % 10 else 2  # an eighth of an ounce is 0.125
+        return words.gettext("{ounces} fl oz", ounces=formats.number(ounces, us_digits, words))
+    return str(units.amount(millilitres, Unit.ML, digits, words, site.units))
 
 
-def size_in_both(volume_ul: int, site: Site, words: Words) -> str:
+def size_in_both(volume_ul: float, site: Site, words: Words, digits: int = 1) -> str:
     """Return the volume of a pour in the site's unit, on a US site with the millilitres beside it."""
     if site.units is not Units.US:
-        return size(volume_ul, site, words)
-    metric = str(units.amount(Fraction(volume_ul, 1000), Unit.ML, 1, words, "metric"))
+        return size(volume_ul, site, words, digits)
+    metric = str(units.amount(Fraction(round(volume_ul), 1000), Unit.ML, digits, words, "metric"))
     return f"{size(volume_ul, site, words)} ({metric})"
 
 

@@ -13,8 +13,9 @@ from kiosk.figures.figure import Unit
 from kiosk.paper.pages import BOLD, HEADING, PLAIN, QUIET, TITLE, Pages, right
 from kiosk.paper.sheet import MM, Paper
 from kiosk.site.products import product_name
-from kiosk.site.settings import Site
+from kiosk.site.settings import Site, Units
 from kiosk.tasting.bottles import text
+from kiosk.tasting.room.text import size_in_both
 from kiosk.tasting.shift_closing.closing import PARTS
 from kiosk.words import formats, reasons, units
 from kiosk.words.catalogs import N_, Words
@@ -174,12 +175,12 @@ def _product(product: Mapping[str, Any], site: Site, words: Words) -> ProductTex
         label, ul = words.gettext(LABELS[part]), product[f"{part}_ul"]
         if part == "difference" and not weighed:
             return Amount(label, "–", None, True)
-        ml = _difference(ul, words) if part == "difference" else text.ml(ul, words)
-        return Amount(label, ml, ul / 1000, part in RESULTS)
+        volume = _difference(ul, site, words) if part == "difference" else text.volume(ul, site, words)
+        return Amount(label, volume, ul / 1000, part in RESULTS)
 
     return ProductText(
         name=product_name(site, product["product"], words),
-        over_pour="" if over_ul is None else _over_pour(over_ul, words),
+        over_pour="" if over_ul is None else _over_pour(over_ul, site, words),
         amounts=tuple(amount(part) for part in PARTS),
         pours=product["pours"],
         mark=mark,
@@ -190,19 +191,20 @@ def _product(product: Mapping[str, Any], site: Site, words: Words) -> ProductTex
     )
 
 
-def _difference(short_ul: int, words: Words) -> str:
-    """Return a difference in whole mL as short or over."""
-    ml = text.ml(abs(short_ul), words)
+def _difference(short_ul: int, site: Site, words: Words) -> str:
+    """Return a difference to the whole mL as short or over."""
+    amount = text.volume(abs(short_ul), site, words)
     if round(short_ul / 1000) == 0:
-        return ml
-    return words.gettext("Short {ml} mL", ml=ml) if short_ul > 0 else words.gettext("Over {ml} mL", ml=ml)
+        return amount
+    message = N_("Short {amount}") if short_ul > 0 else N_("Over {amount}")
+    return words.gettext(message, amount=amount)
 
 
-def _over_pour(over_ul: int, words: Words) -> str:
-    ml = formats.number(abs(over_ul) / 1000, 1, words)
+def _over_pour(over_ul: int, site: Site, words: Words) -> str:
+    amount = size_in_both(abs(over_ul), site, words)
     if over_ul >= 0:
-        return words.gettext("Pours were {ml} mL larger than their measure on average.", ml=ml)
-    return words.gettext("Pours were {ml} mL smaller than their measure on average.", ml=ml)
+        return words.gettext("Pours were {amount} larger than their measure on average.", amount=amount)
+    return words.gettext("Pours were {amount} smaller than their measure on average.", amount=amount)
 
 
 def _product_notes(product: Mapping[str, Any], words: Words) -> Iterable[str]:
@@ -261,8 +263,8 @@ def safe(cell: object) -> object:
     return f"'{cell}" if risky else cell
 
 
-COLUMNS = 5
-"""The number of products side by side; further ones stand in another table below."""
+COLUMNS = {Units.METRIC: 5, Units.US: 3}
+"""The number of products side by side, where volumes are in one unit or in two; further ones stand below."""
 
 AMOUNT, AMOUNT_BOLD = right(PLAIN), right(BOLD)
 
@@ -274,12 +276,13 @@ def closing_pdf(closing: ClosingText, site: Site, words: Words, paper: Paper) ->
     pages.text(closing.title, TITLE)
     pages.text(closing.place, BOLD, after=1 * MM)
     pages.text(closing.signed, PLAIN, after=1 * MM)
-    pages.text(words.gettext("mL at 20 °C; room at {temperature}", temperature=closing.temperature), QUIET)
+    pages.text(words.gettext("Volumes at 20 °C; room at {room}", room=closing.temperature), QUIET)
     for product in closing.products:  # the mean over-pour first, then the sums
         pages.text(f"{product.name}: {product.verdict}. {product.over_pour}", PLAIN, after=0.5 * MM)
         pages.text(" · ".join(product.notes), QUIET, after=1.5 * MM)
-    for start in range(0, len(closing.products), COLUMNS):
-        _balance(pages, closing.products[start : start + COLUMNS], words)
+    columns = COLUMNS[site.units]
+    for start in range(0, len(closing.products), columns):
+        _balance(pages, closing.products[start : start + columns], 0.7 / columns, words)
     alcohol = [(product.name, product.alcohol) for product in closing.products if product.used]
     for table in (Table(words.gettext("Alcohol used in tasting"), alcohol), *closing.tables):
         _table(pages, table)
@@ -302,11 +305,10 @@ def _table(pages: Pages, table: Table) -> None:
         pages.line(((label, PLAIN, 0.5), (amount, AMOUNT, 0.5)))
 
 
-def _balance(pages: Pages, products: Sequence[ProductText], words: Words) -> None:
-    """Write the balances of some products side by side."""
+def _balance(pages: Pages, products: Sequence[ProductText], share: float, words: Words) -> None:
+    """Write the balances of some products side by side, each on this `share` of the width."""
     pages.room_for(75 * MM)
     pages.top -= 2 * MM
-    share = 0.7 / COLUMNS
     pages.line((("", BOLD, 0.3), *((product.name, AMOUNT_BOLD, share) for product in products)))
     for amounts in zip(*(product.amounts for product in products), strict=True):
         label_look, look = (BOLD, AMOUNT_BOLD) if amounts[0].result else (PLAIN, AMOUNT)

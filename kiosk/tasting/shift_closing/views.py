@@ -11,6 +11,7 @@ from werkzeug.exceptions import NotFound
 from werkzeug.wrappers import Response as Answer
 
 from kiosk.entries.pages import form_origin
+from kiosk.figures.figure import Unit
 from kiosk.paper.sheet import Paper
 from kiosk.site.settings import Units
 from kiosk.staff import sessions
@@ -33,6 +34,7 @@ from kiosk.web.context import now, site_context, words
 from kiosk.web.page import paper_asked
 from kiosk.words import formats
 from kiosk.words.errors import sentence
+from kiosk.words.units import to_us
 
 
 @bp.get("/closing")
@@ -117,8 +119,8 @@ def _warm_c() -> float:
 
 def _in_unit(celsius: float) -> Decimal:
     """Return a temperature in the site's unit, to a tenth."""
-    value = celsius * 9 / 5 + 32 if site_context().site.units is Units.US else celsius
-    return Decimal(str(round(value, 1)))
+    is_us = site_context().site.units is Units.US
+    return formats.rounded(to_us(celsius, Unit.CELSIUS) if is_us else celsius, 1)
 
 
 def _signed() -> tuple[Row[Any], ClosingText]:

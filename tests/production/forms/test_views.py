@@ -22,11 +22,11 @@ READING = {
     "run": "SR-1",
     "at": "2026-06-06T13:45",
     "cut": "tails",
-    "collected_l": "258",
-    "collected_temperature_c": "28",
+    "collected_l": "68.1564",  # US gallons: 258 L
+    "collected_temperature_c": "82.4",
     "instrument": "density_meter",
     "reading": "8",
-    "temperature_c": "28",
+    "temperature_c": "82.4",  # °F: 28 °C
 }
 NEW = "/staff/records/new/still-reading"
 
@@ -71,7 +71,7 @@ def test_a_form_with_a_fault_says_so_beside_the_field_and_keeps_what_was_typed(
 
 def test_what_was_held_is_confirmed_once(screen: Screen, sqlite_store: Store) -> None:
     before = readings(sqlite_store)
-    screen.post(NEW, **{**READING, "collected_l": "9000", "reading": "60"})
+    screen.post(NEW, **{**READING, "collected_l": "2377.5485", "reading": "60"})
     assert readings(sqlite_store) == before
     held = "/staff/records/held"
     assert "(9,000" in screen.get(held).get_data(as_text=True)
@@ -86,8 +86,8 @@ def test_the_second_of_two_correctors_is_told_who_was_first(
 ) -> None:
     other = writer(app, sqlite_store, site, now, "Luz")
     page = "/staff/records/run_readings/1"
-    right = {"run": "SR-1", "at": "2026-06-06T07:30", "cut": "heads", "collected_l": "2.5"}
-    right |= {"instrument": "density_meter", "reading": "79", "temperature_c": "28", "revision": "1"}
+    right = {"run": "SR-1", "at": "2026-06-06T07:30", "cut": "heads", "collected_l": "0.6604"}
+    right |= {"instrument": "density_meter", "reading": "79", "temperature_c": "82.4", "revision": "1"}
     assert screen.post(page, **right, why="").status_code == 422
     assert screen.post(page, **right, why="misread").status_code == 302
     refused = other.post(page, **{**right, "collected_l": "9"}, why="mine")
@@ -120,7 +120,7 @@ def hydrometer(screen: Screen, **says: str) -> None:
     """Record a glass hydrometer and its certificate."""
     made = screen.post(CERTIFICATES, code="H-1", kind="glass_abv20")
     certificate = {"certified_since": "2026-01-01", "certified_until": "2027-01-01"}
-    certificate |= {"scale_correction": "-0.2", "thermometer_correction_c": "0.3"}
+    certificate |= {"scale_correction": "-0.2", "thermometer_correction_c": "0.54"}
     assert screen.post(made.headers["Location"], **{**certificate, **says}).status_code == 302
 
 
@@ -132,7 +132,7 @@ def test_an_instrument_is_recorded_once(screen: Screen) -> None:
 
 def test_an_expired_certificate_is_told(screen: Screen) -> None:
     hydrometer(screen, certified_until="2026-06-15")
-    screen.post(NEW, **{**READING, "instrument": "H-1", "collected_l": "259", "temperature_c": "20"})
+    screen.post(NEW, **{**READING, "instrument": "H-1", "collected_l": "68.4206", "temperature_c": "68"})
     assert "notice wait" in screen.get(NEW).get_data(as_text=True)
     assert "mark-wait" in screen.get(CERTIFICATES).get_data(as_text=True)
 
@@ -180,5 +180,6 @@ def test_amounts_have_their_unit_and_on_a_us_site_the_other_beside_it(
     app.extensions["kiosk"] = replace(house, site=replace(house.site, units=units))
     with app.test_request_context("/staff/"):
         g.words = house.words["en"]
-        texts = [cell_text(VOLUME_L, 2.5), cell_text(AS_READ[1], 28.5), cell_text(FIELDS.fields[2], 12000)]
+        values = {"volume_l": 2.5, "temperature_c": 28.5, "area_m2": 12000}
+        texts = [cell_text(one, values) for one in (VOLUME_L, AS_READ[1], FIELDS.fields[2])]
     assert [text.replace("\u00a0", " ") for text in texts] == [litres, warmth, "12000"]

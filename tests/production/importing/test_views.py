@@ -106,8 +106,13 @@ def test_what_waits_is_listed_and_waits_after_the_yes(screen: Screen) -> None:
     assert way
     form = screen.get(way[1])
     assert 'value="2026-07-01"' in form.text
-    right = {"code": "L-1", "cut_on": "2026-06-01", "milled_at": "2026-06-01T08:00", "cane_kg": "3000"}
-    sent = screen.post(way[1], revision="1", juice_l="1700", brix="16", **right)
+    right = {
+        "code": "L-1",
+        "cut_on": "2026-06-01",
+        "milled_at": "2026-06-01T08:00",
+        "cane_kg": "6613.868",
+    }  # pounds: 3 000 kg
+    sent = screen.post(way[1], revision="1", juice_l="449.0925", brix="16", **right)
     assert sent.status_code == 302
     assert "loads.csv" not in screen.get("/staff/records/held").text
 

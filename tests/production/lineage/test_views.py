@@ -40,7 +40,14 @@ def bottled(walk: Walk, **changes: object) -> int:
 def test_a_bottle_tells_name_class_strength_day_and_cane(walk: Walk) -> None:
     walk.told("cane_in_a_bottle", 6.2, rests_on=(f"lot:{bottled(walk)}",))
     html = walk.screen().get("/en/bottles/L-7").text
-    for part in ("Anejo", "42.0 % vol", "84 proof", "May 4, 2026", "1,200 bottles of 750 mL", "(6.2"):
+    for part in (
+        "Anejo",
+        "42.0 % vol",
+        "84 proof",
+        "May 4, 2026",
+        "1,200 bottles of 25.4\u00a0US fl oz (750\u00a0mL)",
+        "(6.2",
+    ):
         assert part in html
 
 

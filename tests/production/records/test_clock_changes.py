@@ -108,6 +108,7 @@ def test_a_correction_of_something_else_leaves_the_instant(
         row_id = session.scalar(select(r.id).where(r.at == SECOND))
     page = f"/staff/records/wash_readings/{row_id}"
     shown = dict(re.findall(r'name="(at|wash|value)"[^>]*value="([^"]*)"', screen.get(page).text))
+    shown["value"] = "84"  # °F, where it was a gravity
     sent = screen.post(page, **shown, kind="temperature", temperature_c="", revision="1", why="misread")
     assert sent.status_code == 302, sent.text
     with sqlite_store.read() as session:

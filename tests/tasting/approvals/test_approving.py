@@ -197,8 +197,8 @@ def test_a_cask_sample_is_written_on_its_cask_by_the_same_signature(tasting):
     [
         ({"source": "C-2"}, "source"),
         ({"abv_e2": None}, "abv_percent"),
-        ({"taken_ul": None}, "taken_ml"),
-        ({"taken_ul": 250_000_000}, "taken_ml"),  # more than the cask holds
+        ({"taken_ul": None}, "taken"),
+        ({"taken_ul": 250_000_000}, "taken"),  # more than the cask holds
     ],
 )
 def test_a_cask_sample_that_cannot_be_leaves_no_approval_and_no_event(tasting, changes, field):

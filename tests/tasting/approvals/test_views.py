@@ -77,7 +77,7 @@ def test_a_temperature_that_cannot_be_is_told_beside_its_field(manager, tasting,
 
 def test_a_cask_sample_is_signed_and_written_on_its_cask_by_one_form(manager, tasting, sqlite_store):
     record_cask(tasting)
-    taken = {"kind": "cask_sample", "source": "C-1", "taken_ml": "500", "temperature": "68"}  # 20 °C
+    taken = {"kind": "cask_sample", "source": "C-1", "taken": "16.907", "temperature": "68"}  # 500 mL, 20 °C
     assert manager.post(NEW, **typed(tasting, abv_percent="59.5", **taken)).status_code == 303
     with sqlite_store.read() as session:
         event = session.execute(select(cask_events)).one()

@@ -66,7 +66,7 @@ def test_stock_and_measures_are_entered_by_forms(bar, tasting):
     assert '<td class="n">6</td>' in page(bar)
     ten = " ".join(["7.38"] * 10)
     assert sent(bar, f"{PLACE}/measures", measure="quarter-ounce", weights_g=ten).status_code == 303
-    assert "7.39 ± 0.00" in page(bar)
+    assert "0.25 fl oz (7.39 mL) ± 0.00 fl oz (0.00 mL)" in page(bar)
     assert sent(bar, f"{PLACE}/measures", measure="quarter-ounce", weights_g="7.38").status_code == 422
 
 

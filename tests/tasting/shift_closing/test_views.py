@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from datetime import timedelta
 
 import pypdfium2
 import pytest
 
+from kiosk.site.settings import Units
 from kiosk.store.ledgers import new_key
 from kiosk.tasting.shift_closing.text import safe
 from tests.actors import PIN, Clock, running, signed_in
@@ -64,6 +66,20 @@ def test_a_signed_shift_is_read_on_screen_paper_and_table(bar):
     assert 'Blanco,Served,7.4,"mL, 20 °C"' in table or 'Blanco,Served,7.3,"mL, 20 °C"' in table
     assert bar.get(f"{PLACE}.pdf?revision=2").status_code == 404
     assert bar.get(f"{PLACE}?day=yesterday").status_code == 404
+
+
+@pytest.mark.parametrize(
+    ("units", "received", "room"),
+    [(Units.US, "50.7 fl oz (1,500 mL)", "77.0 °F (25.0 °C)"), (Units.METRIC, "1,500 mL", "25.0 °C")],
+)
+def test_a_closing_is_in_the_sites_units_with_the_other_beside(bar, units, received, room):
+    house = bar.client.application.extensions["kiosk"]
+    bar.client.application.extensions["kiosk"] = replace(house, site=replace(house.site, units=units))
+    shown = text(bar, f"{PLACE}?temperature={'77' if units is Units.US else '25'}")
+    assert f'<th scope="row">Received</th><td class="n">{received}</td>' in shown
+    assert f"Volumes at 20 °C; room at {room}" in shown
+    tolerance = re.search(r'Tolerance, ±</th><td class="n">([^<]*)<', shown)[1]
+    assert re.fullmatch(r"[\d.]+ fl oz \(\d+ mL\)" if units is Units.US else r"\d+ mL", tolerance)
 
 
 def test_a_level_told_by_pours_is_no_verdict_on_them(bar):
