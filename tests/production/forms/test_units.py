@@ -201,9 +201,10 @@ def test_a_correction_of_something_else_leaves_every_amount(
     page = screen.get("/staff/records/run_readings/1").text
     typed = fields_of(page)
     assert {"run", "at", "cut", "collected_l", "instrument", "reading", "temperature_c"} <= set(typed)
-    assert ("°F" in page, bool(re.search(r'class="hint"[^>]*>\([\d.]+\s', page))) == (
-        (units is Units.US,) * 2
-    )
+    assert (
+        "Temperature at the reading, °F" in page,
+        bool(re.search(r'class="hint"[^>]*>\([\d.]+\s', page)),
+    ) == ((units is Units.US,) * 2)
     sent = screen.post("/staff/records/run_readings/1", **typed, revision="1", why="nothing")
     assert sent.status_code == 302
     with sqlite_store.read() as session:
