@@ -34,7 +34,7 @@ class NoSuchRow(StoreError):
     status = 404
     message = N_("There is no such record.")
 
-    def __init__(self, table: str, row_id: int) -> None:
+    def __init__(self, table: str, row_id: object) -> None:
         super().__init__(table=table, row_id=row_id)
 
 

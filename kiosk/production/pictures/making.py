@@ -16,6 +16,7 @@ from kiosk.production.lineage.chain import gravity_at_20
 from kiosk.production.pictures import casks
 from kiosk.production.runs.account import Account, read_account
 from kiosk.site.content.rendering import PageReader
+from kiosk.store.errors import NoSuchRow
 from kiosk.store.tables.production import runs, vessels, wash_readings, washes
 from kiosk.words.catalogs import N_, Words
 from kiosk.words.formats import joined, moment, number
@@ -27,12 +28,12 @@ COLOURS = {"low_wines": CANE_SOFT, "heads": REST_SOFT, "hearts": COPPER_SOFT, "t
 def latest_run(session: Session, now: datetime) -> Account | None:
     """Return the account of the spirit run started last; None where it has fewer than two readings."""
     r = runs.c
-    newest = (
-        select(r.id).where(r.kind == "spirit", r.started_at <= now).order_by(r.started_at.desc()).limit(1)
-    )
-    run_id = session.scalar(newest)
-    account = None if run_id is None else read_account(session, run_id, now)
-    return account if account and len(account.readings) > 1 else None
+    begun = select(r.id).where(r.kind == "spirit", r.started_at <= now)
+    try:
+        account = read_account(session, begun.order_by(r.started_at.desc()).limit(1).scalar_subquery(), now)
+    except NoSuchRow:
+        return None
+    return account if len(account.readings) > 1 else None
 
 
 def run_so_far(run: Account, now: datetime, zone: tzinfo, words: Words) -> Picture:

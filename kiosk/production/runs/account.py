@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Row, Select, select
+from sqlalchemy import Row, ScalarSelect, Select, select
 from sqlalchemy.orm import Session
 
 from kiosk.figures.errors import FigureError
@@ -80,11 +80,15 @@ def runs_newest(session: Session, now: datetime) -> Sequence[Row[*tuple[Any, ...
     ).all()
 
 
-def read_account(session: Session, run_id: int, now: datetime) -> Account:
-    """Return the account of a run in a fixed number of queries. Raises NoSuchRow."""
-    row = session.execute(_runs().where(t.runs.c.id == run_id)).one_or_none()
+def read_account(session: Session, run: int | ScalarSelect[int], now: datetime) -> Account:
+    """Return the account of a run, by its id or a query for it, in a fixed number of queries.
+
+    Raises NoSuchRow.
+    """
+    row = session.execute(_runs().where(t.runs.c.id == run)).one_or_none()
     if row is None:
-        raise NoSuchRow("runs", run_id)
+        raise NoSuchRow("runs", run)
+    run_id = row.id
     readings = [reading for _id, reading in read_runs(session, [run_id], now).get(run_id, ())]
     charge = read_charge(session, run_id)
     receivers = session.execute(_receivers(run_id)).all()
