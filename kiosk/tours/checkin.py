@@ -38,11 +38,12 @@ class GroupGuest:
     gone: bool
     possible_marks: Sequence[str]
     allergens: Sequence[str] = ()  # codes of what they named
+    access_needs: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class GroupBooking:
-    """A booking of a group. `missing` of its people have no number yet."""
+    """A booking of a group, with what its people asked for. `missing` of them have no number yet."""
 
     id: int
     lead_name: str | None
@@ -50,6 +51,11 @@ class GroupBooking:
     language: str
     size: int
     guests: Sequence[GroupGuest]
+    revision: int = 1
+    contact: str | None = None
+    notes: str | None = None
+    access_needs: str | None = None
+    allergens: Sequence[str] = ()
 
     @property
     def missing(self) -> int:
@@ -75,7 +81,10 @@ def group(session: Session, site: Site, tour_id: int, now: datetime) -> Group:
         (bookings.c.tour_id == tour_id) | bookings.c.id.in_(seated), bookings.c.cancelled_at.is_(None)
     )
     in_group = [
-        GroupBooking(row.id, row.lead_name, row.ticket, row.language, row.size, seated.get(row.id, ()))
+        GroupBooking(
+            *(row.id, row.lead_name, row.ticket, row.language, row.size, seated.get(row.id, ())),
+            *(row.revision, row.contact, row.notes, row.access_needs, tuple(row.allergens or ())),
+        )
         for row in session.execute(booked.order_by(bookings.c.id))
     ]
     born_by = born_on_or_before(site.service_day(now), site.policy.guest_age)
@@ -114,7 +123,7 @@ def possible_marks(state: ServiceState, kinds: Collection[str]) -> tuple[str, ..
 def _guests(session: Session, tour_id: int) -> Mapping[int, Sequence[GroupGuest]]:
     g = guests.c
     marked = marks_by_guest(session, select(g.id).where(g.tour_id == tour_id))
-    seated = select(g.id, g.number, g.first_name, g.language, g.booking_id, g.allergens)
+    seated = select(g.id, g.number, g.first_name, g.language, g.booking_id, g.allergens, g.access_needs)
     seated = seated.where(g.tour_id == tour_id)
     by_booking: dict[int, list[GroupGuest]] = defaultdict(list)
     for row in session.execute(seated.order_by(g.number)):
@@ -126,7 +135,8 @@ def _guest(row: Any, marked: Sequence[Mark]) -> GroupGuest:
     state = guest_state(marked)
     possible = possible_marks(state, {mark.kind for mark in marked})
     person = (row.id, row.number, row.first_name, row.language)
-    return GroupGuest(*person, state, guest_gone(marked), possible, tuple(row.allergens or ()))
+    named = tuple(row.allergens or ())
+    return GroupGuest(*person, state, guest_gone(marked), possible, named, row.access_needs)
 
 
 def give_numbers(session: Session, site: Site, tour_id: int, booking_id: int, now: datetime) -> list[int]:
@@ -134,11 +144,12 @@ def give_numbers(session: Session, site: Site, tour_id: int, booking_id: int, no
 
     Numbers are unique on the site for the service day. The session is a write transaction.
     Raises NoSuchRow for a booking that is not of this tour, or is cancelled. Repeated, it gives none.
+    Each guest starts with the allergens that the booking named.
     """
     day = site.service_day(now)
     _lock_tours_of_day(session, site, now)
     coming = (
-        select(bookings.c.size, bookings.c.language)
+        select(bookings.c.size, bookings.c.language, bookings.c.allergens)
         .join(tours, tours.c.id == bookings.c.tour_id)
         .where(bookings.c.id == booking_id, tours.c.id == tour_id)
         .where(bookings.c.cancelled_at.is_(None), tours.c.cancelled_at.is_(None))
@@ -151,6 +162,8 @@ def give_numbers(session: Session, site: Site, tour_id: int, booking_id: int, no
     first = session.execute(last).scalar_one() + 1
     numbers = list(range(first, first + max(0, party.size - session.execute(there).scalar_one())))
     same = {"booking_id": booking_id, "tour_id": tour_id, "day": day, "language": party.language}
+    # Who of them it is may not be known: each is asked until staff know better.
+    same["allergens"] = party.allergens or None
     rows.insert_many(session, guests, [{**same, "link_no": 0, "number": number} for number in numbers])
     return numbers
 

@@ -1,8 +1,9 @@
 """Staff pages of the day: its tours, and the check-in of each group."""
 
+from datetime import date, timedelta
 from functools import partial
 
-from flask import Blueprint, redirect, render_template, request, url_for
+from flask import redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from kiosk.entries.guest_marks import MarkEntry
@@ -12,27 +13,44 @@ from kiosk.staff.people import ROLES
 from kiosk.store.engine import run
 from kiosk.store.ledgers import new_key
 from kiosk.tours import checkin
+from kiosk.tours.blueprint import bp
 from kiosk.tours.day import day_tours, unattended_days
+from kiosk.tours.planning import views as planning_views
+from kiosk.tours.planning.tours import WHY, tour_steps
 from kiosk.tours.talking_points import angels_bottles_since, this_morning
 from kiosk.web import access, forms
 from kiosk.web.access import open_to
 from kiosk.web.context import figure_reader, now, page_reader, site_context, words
 from kiosk.words.reasons import SERVICE_STATES
 
-bp = Blueprint("tours", __name__, template_folder="templates", url_prefix="/staff")
+__all__ = ["bp", "planning_views"]
 
 
 @bp.get("/")
 @open_to(*ROLES)
 def day() -> str:
-    """Show the day's tours."""
-    today = site_context().site.service_day(now())
+    """Show the tours of today, or of the day that `?day=` names."""
+    site = site_context().site
+    today = site.service_day(now())
+    asked = _day_asked() or today
     with site_context().store.read() as session:
-        found = day_tours(session, site_context().site, today)
+        tours = day_tours(session, site, asked)
         days = unattended_days(session, now())
-    begins, _ = site_context().site.day_bounds(today)
-    lines = this_morning(site_context().content, page_reader(), site_context().site.local(begins))
-    return render_template("tours/day.html", day=today, tours=found, unattended_days=days, morning=lines)
+    begins, _ = site.day_bounds(today)
+    lines = this_morning(site_context().content, page_reader(), site.local(begins)) if asked == today else []
+    around = {"before": asked - timedelta(days=1), "after": asked + timedelta(days=1), "today": today}
+    return render_template(
+        "tours/day.html", day=asked, tours=tours, unattended_days=days, morning=lines, around=around
+    )
+
+
+def _day_asked() -> date | None:
+    """Return the day that the address names, or None where it names none of these centuries."""
+    try:
+        asked = date.fromisoformat(request.args.get("day", ""))
+    except ValueError:
+        return None
+    return asked if 1970 <= asked.year < 9000 else None
 
 
 @bp.get("/tours/<int:tour_id>")
@@ -41,6 +59,7 @@ def group(tour_id: int) -> str:
     """Show a group with its guests' states and the marks that can be made."""
     with site_context().store.read() as session:
         found = checkin.group(session, site_context().site, tour_id, now())
+        steps = tour_steps(session, tour_id)
     drunk = angels_bottles_since(figure_reader(), found.tour.starts_at, now())
     return render_template(
         "tours/group.html",
@@ -50,6 +69,8 @@ def group(tour_id: int) -> str:
         new_key=new_key,
         allergen_names=allergen_names,
         drunk=drunk,
+        steps=steps,
+        why=WHY,
     )
 
 

@@ -3,10 +3,35 @@
 from collections.abc import Mapping
 from datetime import date, datetime
 from decimal import Decimal
+from typing import Generic, TypeVar
 
 from kiosk.figures.errors import Bounds, FigureError, Need
 from kiosk.words import formats
 from kiosk.words.catalogs import N_, Words
+
+Field = TypeVar("Field")
+Fault = tuple[str, Mapping[str, object]]
+"""A message and the facts that fill it."""
+
+
+class FormFaults(Exception, Generic[Field]):
+    """What was typed cannot be recorded: what is wrong, by field."""
+
+    status = 422
+    message = ""
+    facts: Mapping[str, object] = {}
+
+    def __init__(self, faults: Mapping[Field, Fault]) -> None:
+        super().__init__("; ".join(f"{field}: {message}" for field, (message, _) in faults.items()))
+        self.faults = dict(faults)
+
+    def sentences(self, words: Words) -> dict[Field, str]:
+        """Return the sentence about each field in the reader's language."""
+        return {
+            field: words.gettext(message, **{name: fact_text(value, words) for name, value in facts.items()})
+            for field, (message, facts) in self.faults.items()
+        }
+
 
 UNFORESEEN = N_("Something went wrong here. What was saved before is safe; please try again.")
 

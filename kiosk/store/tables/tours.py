@@ -75,6 +75,8 @@ bookings = row(
     Column("lead_name", String(80), nullable=True, info=PERSONAL),
     Column("contact", String(120), nullable=True, info=PERSONAL),
     Column("notes", String(400), nullable=True, info=PERSONAL),
+    Column("access_needs", String(200), nullable=True, info=PERSONAL),
+    Column("allergens", JSON(none_as_null=True), nullable=True, info=PERSONAL),
     Column("source_key", String(64), nullable=True, unique=True),
     Column("cancelled_at", UtcTime, nullable=True),
 )

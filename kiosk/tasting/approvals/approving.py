@@ -15,8 +15,9 @@ from kiosk.site.settings import APPROVAL_KINDS, Site
 from kiosk.store import rows
 from kiosk.store.tables import production as t
 from kiosk.store.tables.tasting import approvals
-from kiosk.tasting.errors import Fault, FormFaults, TastingError, WhyMissing
+from kiosk.tasting.errors import TastingError, WhyMissing
 from kiosk.words.catalogs import N_
+from kiosk.words.errors import Fault, FormFaults
 
 STRONGEST_E2 = 9600
 LONGEST_CODE = 34

@@ -14,7 +14,6 @@ from kiosk.store.tables.tours import flight_items
 from kiosk.tasting.flights.planning import FlightDraft, FlightFaults, glasses
 from kiosk.tasting.room.text import size_in_both
 from kiosk.words.catalogs import Words
-from kiosk.words.errors import fact_text
 
 BLANK_ROWS, LEAST_ROWS = 3, 6
 AS_ITS_RECIPE = ""
@@ -94,10 +93,7 @@ def _size(row: TypedRow, site: Site) -> int | None:
 
 def with_faults(sent: TypedFlight, faults: FlightFaults, words: Words) -> TypedFlight:
     """Return the form with a message beside each field that is wrong."""
-    sentences = {
-        field: words.gettext(message, **{name: fact_text(value, words) for name, value in facts.items()})
-        for field, (message, facts) in faults.faults.items()
-    }
+    sentences = faults.sentences(words)
     rows = [TypedRow(str(n), row.glass, row.size, sentences.get(n, "")) for n, row in enumerate(sent.rows, 1)]
     wrong = {str(field): sentence for field, sentence in sentences.items()}
     return TypedFlight(sent.name, sent.welcome, _with_blanks(rows), wrong, sent.names)

@@ -19,8 +19,9 @@ from kiosk.store.errors import NoSuchRow
 from kiosk.store.names import LONGEST_NAME
 from kiosk.store.tables.tasting import approvals
 from kiosk.store.tables.tours import flight_items, flights, tours
-from kiosk.tasting.errors import Fault, FormFaults, TastingError
+from kiosk.tasting.errors import TastingError
 from kiosk.words.catalogs import N_
+from kiosk.words.errors import Fault, FormFaults
 
 
 @dataclass(frozen=True, slots=True)

@@ -95,8 +95,41 @@ def room(session: Session, site: Site, tour_id: int, now: datetime, by: int | No
 
 
 def _people(tour_id: int) -> Select[Any]:
-    people = select(guests, bookings.c.ticket).join(bookings, guests.c.booking_id == bookings.c.id)
+    b = bookings.c
+    needs = (
+        b.lead_name,
+        b.notes,
+        b.access_needs.label("booked_access"),
+        b.allergens.label("booked_allergens"),
+    )
+    people = select(guests, b.ticket, *needs).join(bookings, guests.c.booking_id == b.id)
     return people.where(guests.c.tour_id == tour_id).order_by(guests.c.number)
+
+
+@dataclass(frozen=True, slots=True)
+class BookingNeeds:
+    """What a booking, or one guest of it, asked for: what those who serve its guests must know."""
+
+    numbers: tuple[int, ...]
+    name: str
+    allergens: tuple[str, ...]
+    access_needs: str
+    notes: str
+
+
+def booking_needs(view: RoomView) -> list[BookingNeeds]:
+    """Return the bookings of a room that asked for something, with the numbers of their guests."""
+    people: dict[int, list[Any]] = defaultdict(list)
+    for one in view.records.values():
+        people[one.row.booking_id].append(one.row)
+    needs = []
+    for party in people.values():
+        own = [f"{row.number}: {row.access_needs}" for row in party if row.access_needs]
+        access = "; ".join(filter(None, [party[0].booked_access, *own]))
+        asked = (tuple(party[0].booked_allergens or ()), access, party[0].notes or "")
+        if any(asked):
+            needs.append(BookingNeeds(tuple(row.number for row in party), party[0].lead_name or "", *asked))
+    return needs
 
 
 def _glasses(session: Session, tour_id: int) -> tuple[Mapping[int, list[Served]], tuple[PresetGlass, ...]]:

@@ -9,13 +9,14 @@ from werkzeug.wrappers import Response
 
 from kiosk.entries import pages
 from kiosk.entries.entries import sentence
+from kiosk.site.products import allergen_names
 from kiosk.staff import sessions
 from kiosk.store.ledgers import new_key
 from kiosk.tasting.blueprint import POURERS, bp
 from kiosk.tasting.bottles.text import running_low
 from kiosk.tasting.room import preset_glasses, text
 from kiosk.tasting.room.pouring import stored_answer
-from kiosk.tasting.room.room import RoomView, bottles_running_low, room, room_version
+from kiosk.tasting.room.room import RoomView, booking_needs, bottles_running_low, room, room_version
 from kiosk.tasting.room.rounds import guests_by_outcome, next_round, round_entries, round_outcomes
 from kiosk.tasting.room.text import ABOUT, guest_message
 from kiosk.tasting.room.tiles import Tile
@@ -129,6 +130,8 @@ def tasting(tour_id: int) -> Response:
     page = render_template(
         "room/room.html",
         low=[running_low(one, here.site, words()) for one in short],
+        needs=booking_needs(view),
+        allergen_names=allergen_names,
         tiles=[_tile_text(view, tile) for tile in view.tiles],
         around=around,
         answer=answer,

@@ -1,0 +1,162 @@
+"""Booking people on a tour: adding, changing and canceling a booking under the tour's lock.
+
+The open bookings of a tour never need more than its places. Names, contact, notes, access needs
+and allergens are personal: the history never keeps them, and they are emptied with the guests' names.
+"""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import Row, func, select
+from sqlalchemy.orm import Session
+
+from kiosk.entries.errors import EntryError
+from kiosk.site.products import ALLERGENS
+from kiosk.site.settings import Site
+from kiosk.store import rows
+from kiosk.store.errors import NoSuchRow
+from kiosk.store.tables.tours import bookings, guests
+from kiosk.tours.planning.tours import lock_planned_tour, people_booked
+from kiosk.words.catalogs import N_
+from kiosk.words.errors import Fault, FormFaults
+
+LENGTHS: Mapping[str, int] = {"lead_name": 80, "contact": 120, "notes": 400, "access_needs": 200}
+
+NO_NAME = N_("Enter a name, or for people who walk in: “walk-in”.")
+TOO_LONG = N_("This is {n} characters long. Allowed: at most {most}.")
+NO_SIZE = N_("“{typed}” is not possible. Allowed: a whole number from {least} to {most}.")
+FULL = N_("No place is free: {booked} of {places} places of this tour are booked.")
+NO_LANGUAGE = N_("Choose one of: {allowed}.")
+NO_ALLERGEN = N_("“{typed}” is not on the list of allergens. Write it in the notes.")
+
+
+class GuestsCheckedIn(EntryError):
+    """A booking whose guests are checked in cannot be canceled."""
+
+    status = 409
+    message = N_("Guests of this booking are checked in: it cannot be canceled.")
+
+
+class BookingFaults(FormFaults[str]):
+    """A booking that cannot be saved: a message with its facts by field."""
+
+    message = N_("Not saved yet. What is wrong is marked below.")
+
+
+@dataclass(frozen=True, slots=True)
+class BookingDraft:
+    """A booking as typed; `size` is None where no whole number was typed."""
+
+    lead_name: str
+    size: int | None
+    language: str
+    contact: str = ""
+    notes: str = ""
+    access_needs: str = ""
+    allergens: tuple[str, ...] = ()
+    typed_size: str = ""
+
+
+def find_booking(session: Session, tour_id: int, booking_id: int) -> Row[Any]:
+    """Return the row of an open booking of a tour. Raises NoSuchRow."""
+    b = bookings.c
+    query = select(bookings).where(b.id == booking_id, b.tour_id == tour_id, b.cancelled_at.is_(None))
+    row = session.execute(query).one_or_none()
+    if row is None:
+        raise NoSuchRow(bookings.name, booking_id)
+    return row
+
+
+def add_booking(session: Session, site: Site, tour_id: int, draft: BookingDraft) -> int:
+    """Record a booking of a tour and return its id. Raises BookingFaults, NoSuchRow and TourCanceled."""
+    tour = lock_planned_tour(session, tour_id)
+    _check(session, site, tour, draft, None)
+    return rows.insert(session, bookings, {**_values(draft), "tour_id": tour_id})
+
+
+def change_booking(
+    session: Session,
+    site: Site,
+    tour_id: int,
+    booking_id: int,
+    draft: BookingDraft,
+    revision: int,
+    *,
+    by: int,
+    at: datetime,
+) -> None:
+    """Change a booking that was read at `revision`; its guests also get the allergens that are new.
+
+    Raises BookingFaults, NoSuchRow, TourCanceled and Stale.
+    """
+    tour = lock_planned_tour(session, tour_id)
+    former = find_booking(session, tour_id, booking_id)
+    _check(session, site, tour, draft, former)
+    values = _values(draft)
+    rows.change(session, bookings, booking_id, revision, values, by=by, at=at, why="planned")
+    new = set(draft.allergens).difference(former.allergens or ())
+    _tell_guests(session, booking_id, new, by, at)
+
+
+def cancel_booking(
+    session: Session, tour_id: int, booking_id: int, revision: int, *, by: int, at: datetime
+) -> None:
+    """Cancel a booking, which frees its places. Raises NoSuchRow, GuestsCheckedIn and Stale."""
+    lock_planned_tour(session, tour_id)
+    find_booking(session, tour_id, booking_id)
+    if _checked_in(session, booking_id):
+        raise GuestsCheckedIn()
+    rows.change(session, bookings, booking_id, revision, {"cancelled_at": at}, by=by, at=at, why="canceled")
+
+
+def _values(draft: BookingDraft) -> dict[str, object]:
+    texts = {name: getattr(draft, name) or None for name in LENGTHS}
+    named = [code for code in ALLERGENS if code in draft.allergens]
+    return {**texts, "size": draft.size, "language": draft.language, "allergens": named or None}
+
+
+def _checked_in(session: Session, booking_id: int) -> int:
+    count = select(func.count()).select_from(guests).where(guests.c.booking_id == booking_id)
+    return int(session.execute(count).scalar_one())
+
+
+def _tell_guests(session: Session, booking_id: int, new: set[str], by: int, at: datetime) -> None:
+    """Add allergens that are new in a booking to those of its guests, who may be at the table already."""
+    g = guests.c
+    seated = select(g.id, g.revision, g.allergens).where(g.booking_id == booking_id, g.purged_at.is_(None))
+    for guest in session.execute(seated.order_by(g.id)).all() if new else ():
+        named = new.union(guest.allergens or ())
+        values = {"allergens": [code for code in ALLERGENS if code in named]}
+        rows.change(session, guests, guest.id, guest.revision, values, by=by, at=at, why="booked")
+
+
+def _check(
+    session: Session, site: Site, tour: Row[Any], draft: BookingDraft, former: Row[Any] | None
+) -> None:
+    faults = dict(_faults(session, site, tour, draft, former))
+    if faults:
+        raise BookingFaults(faults)
+
+
+def _faults(
+    session: Session, site: Site, tour: Row[Any], draft: BookingDraft, former: Row[Any] | None
+) -> Iterator[tuple[str, Fault]]:
+    if not draft.lead_name:
+        yield "lead_name", (NO_NAME, {})
+    for name, most in LENGTHS.items():
+        if len(getattr(draft, name)) > most:
+            yield name, (TOO_LONG, {"n": len(getattr(draft, name)), "most": most})
+    if draft.language not in site.codes:
+        yield "language", (NO_LANGUAGE, {"allowed": site.codes})
+    unknown = set(draft.allergens).difference(ALLERGENS)
+    if unknown:
+        yield "allergens", (NO_ALLERGEN, {"typed": sorted(unknown)})
+    booked = people_booked(session, tour.id, except_booking=former.id if former else None)
+    least = max(1, _checked_in(session, former.id)) if former else 1
+    most = tour.places - booked
+    if most < least:
+        yield "size", (FULL, {"booked": booked, "places": tour.places})
+    elif draft.size is None or not least <= draft.size <= most:
+        yield "size", (NO_SIZE, {"typed": draft.typed_size, "least": least, "most": most})

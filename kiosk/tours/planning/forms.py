@@ -1,0 +1,135 @@
+"""The forms of a tour and a booking: read as drafts, and shown again as they were typed or saved."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from sqlalchemy import Row
+from sqlalchemy.orm import Session
+
+from kiosk.site.settings import Site
+from kiosk.tours.planning.bookings import LENGTHS, BookingDraft
+from kiosk.tours.planning.tours import TourDraft, flights_in_use, guides
+from kiosk.words.catalogs import Words
+
+YEARS = range(1970, 9_000)
+
+
+@dataclass(frozen=True, slots=True)
+class Typed:
+    """What a form shows: its text by field, and what is ticked in it."""
+
+    texts: Mapping[str, str]
+    ticked: Sequence[str] = ()
+
+
+def plain(text: str) -> str:
+    """Return what was typed on one line, without signs that cannot be seen."""
+    return "".join(sign for sign in " ".join(text.split()) if sign.isprintable())
+
+
+def typed_form(form: Mapping[str, str], ticked: Sequence[str], fields: Sequence[str]) -> Typed:
+    """Return what was typed into `fields` and what was ticked."""
+    texts = {name: plain(form.get(name, ""))[:2_000] for name in fields}
+    return Typed(texts, tuple(plain(one)[:40] for one in ticked))
+
+
+TOUR_FIELDS = ("starts_at", "guide", "flight", "room", "places")
+BOOKING_FIELDS = (*LENGTHS, "size", "language")
+
+
+def parse_tour(typed: Typed, site: Site) -> TourDraft:
+    """Return the tour that was typed."""
+    texts = typed.texts
+    return TourDraft(
+        starts_at=parse_start(texts["starts_at"], site.zone),
+        languages=tuple(dict.fromkeys(typed.ticked)),
+        guide_id=_choice(texts["guide"]),
+        flight_id=_choice(texts["flight"]),
+        room=texts["room"],
+        places=_whole(texts["places"]),
+        typed=texts,
+    )
+
+
+def parse_booking(typed: Typed) -> BookingDraft:
+    """Return the booking that was typed."""
+    texts = typed.texts
+    return BookingDraft(
+        **{name: texts[name] for name in LENGTHS},
+        size=_whole(texts["size"]),
+        language=texts["language"],
+        allergens=tuple(dict.fromkeys(typed.ticked)),
+        typed_size=texts["size"],
+    )
+
+
+def parse_start(text: str, zone: ZoneInfo) -> datetime | None:
+    """Return the instant of a day and time on the site's clock; None for what that clock never shows.
+
+    Of a time that the clock shows twice, in autumn, the first is meant.
+    """
+    try:
+        typed = datetime.fromisoformat(text)
+    except ValueError:
+        return None
+    if typed.year not in YEARS:
+        return None
+    at = typed if typed.tzinfo else typed.replace(tzinfo=zone)
+    utc = at.astimezone(UTC)
+    exists = typed.tzinfo or utc.astimezone(zone).replace(tzinfo=None) == typed
+    return utc if exists else None
+
+
+def _whole(text: str) -> int | None:
+    return int(text) if text.isascii() and text.isdigit() and len(text) <= 6 else None
+
+
+def _choice(text: str) -> int | None:
+    """Return the id that was chosen, None for no choice, and an id that no row has for anything else."""
+    if not text:
+        return None
+    number = int(text) if text.isascii() and text.isdigit() and len(text) <= 9 else -1
+    return number if number > 0 else -1
+
+
+def saved_tour(row: Row[Any], site: Site) -> Typed:
+    """Return the form filled in with a saved tour."""
+    chosen = {"guide": row.guide_id, "flight": row.flight_id}
+    texts = {name: str(value or "") for name, value in chosen.items()}
+    start = f"{site.local(row.starts_at):%Y-%m-%dT%H:%M}"
+    return Typed({**texts, "starts_at": start, "room": row.room, "places": str(row.places)}, row.languages)
+
+
+def blank_tour(site: Site, starts_at: datetime) -> Typed:
+    """Return the form of a new tour on a day: every language, the first room, and places to be typed."""
+    texts = dict.fromkeys(TOUR_FIELDS, "")
+    start = f"{site.local(starts_at):%Y-%m-%dT%H:%M}"
+    return Typed({**texts, "starts_at": start, "room": site.rooms[0]}, site.codes)
+
+
+def saved_booking(row: Row[Any]) -> Typed:
+    """Return the form filled in with a saved booking."""
+    return Typed({name: str(getattr(row, name) or "") for name in BOOKING_FIELDS}, row.allergens or ())
+
+
+def blank_booking(languages: Sequence[str]) -> Typed:
+    """Return the form of a new booking, in the first language of its tour."""
+    return Typed({**dict.fromkeys(BOOKING_FIELDS, ""), "language": languages[0] if languages else ""})
+
+
+def tour_choices(
+    session: Session, site: Site, words: Words, now: datetime
+) -> dict[str, list[tuple[str, str]]]:
+    """Return the choices of a tour's fields: guides, flights and rooms."""
+    none = ("", words.gettext("none yet"))
+    named = [
+        (str(one.id), (one.names or {}).get(words.language, one.name)) for one in flights_in_use(session)
+    ]
+    return {
+        "guides": [none, *((str(one.id), one.name) for one in guides(session, site, now))],
+        "flights": [none, *named],
+        "rooms": [(room, site.room_name(room, words.language)) for room in site.rooms],
+    }

@@ -1,0 +1,187 @@
+"""Pages on which a manager or a guide plans tours and bookings, and the steps of a tour.
+
+A refused form is shown again with what was typed and a sentence beside each wrong field.
+"""
+
+from datetime import timedelta
+from functools import partial
+from typing import Any
+
+from flask import make_response, redirect, render_template, request, url_for
+from werkzeug.wrappers import Response
+
+from kiosk.entries.pages import form_origin
+from kiosk.site.products import ALLERGEN_WORDS
+from kiosk.store.engine import run
+from kiosk.tours.blueprint import PLANNERS, STEPPERS, bp
+from kiosk.tours.day import one_tour
+from kiosk.tours.planning import bookings, forms, tours
+from kiosk.tours.planning.bookings import BookingFaults
+from kiosk.tours.planning.forms import BOOKING_FIELDS, TOUR_FIELDS, Typed, typed_form
+from kiosk.tours.planning.tours import TourFaults
+from kiosk.web import access
+from kiosk.web import forms as fields
+from kiosk.web.access import open_to
+from kiosk.web.context import now, site_context, words
+
+
+@bp.get("/tours/new")
+@open_to(*PLANNERS)
+def new_tour() -> str:
+    """Show the form of a new tour."""
+    soon = now().replace(minute=0, second=0, microsecond=0) + timedelta(hours=1)
+    return _tour_page(forms.blank_tour(site_context().site, soon))
+
+
+@bp.post("/tours/new")
+@open_to(*PLANNERS)
+def add_tour() -> Response:
+    """Record a new tour."""
+    here, sent = site_context(), _typed_tour()
+    draft = forms.parse_tour(sent, here.site)
+    try:
+        tour_id = run(here.store, lambda session: tours.add_tour(session, here.site, draft, **_change()))
+    except TourFaults as faults:
+        return make_response(_tour_page(sent, faults=faults), faults.status)
+    return redirect(url_for("tours.group", tour_id=tour_id), 303)
+
+
+@bp.get("/tours/<int:tour_id>/change")
+@open_to(*PLANNERS)
+def edit_tour(tour_id: int) -> str:
+    """Show the form of a tour filled in."""
+    with site_context().store.read() as session:
+        tour = one_tour(session, tour_id)
+    return _tour_page(forms.saved_tour(tour, site_context().site), tour_id)
+
+
+@bp.post("/tours/<int:tour_id>/change")
+@open_to(*PLANNERS)
+def change_tour(tour_id: int) -> Response:
+    """Save a changed tour."""
+    here, sent = site_context(), _typed_tour()
+    draft, revision = forms.parse_tour(sent, here.site), fields.whole("revision") or 0
+    work = partial(tours.change_tour, site=here.site, tour_id=tour_id, draft=draft, revision=revision)
+    try:
+        run(here.store, partial(work, **_change()))
+    except TourFaults as faults:
+        return make_response(_tour_page(sent, tour_id, faults), faults.status)
+    return redirect(url_for("tours.group", tour_id=tour_id), 303)
+
+
+@bp.post("/tours/<int:tour_id>/cancel")
+@open_to(*PLANNERS)
+def cancel_tour(tour_id: int) -> Response:
+    """Cancel a tour, or bring a canceled one back."""
+    revision, why, change = fields.whole("revision") or 0, fields.text("why"), _change()
+    if fields.text("act") == "bring-back":
+        run(site_context().store, lambda s: tours.bring_back_tour(s, tour_id, revision, **change))
+    else:
+        run(site_context().store, lambda s: tours.cancel_tour(s, tour_id, revision, why, **change))
+    return redirect(url_for("tours.group", tour_id=tour_id), 303)
+
+
+@bp.post("/tours/<int:tour_id>/steps")
+@open_to(*STEPPERS)
+def step(tour_id: int) -> Response:
+    """Record that a tour starts or finishes."""
+    here, kind, origin, at = site_context(), fields.text("kind"), form_origin(), now()
+    run(here.store, lambda session: tours.take_step(session, here.site, tour_id, kind, origin, at))
+    return redirect(url_for("tours.group", tour_id=tour_id), 303)
+
+
+@bp.get("/tours/<int:tour_id>/bookings/new")
+@open_to(*PLANNERS)
+def new_booking(tour_id: int) -> str:
+    """Show the form of a new booking."""
+    return _booking_page(None, tour_id)
+
+
+@bp.post("/tours/<int:tour_id>/bookings/new")
+@open_to(*PLANNERS)
+def add_booking(tour_id: int) -> Response:
+    """Record a new booking of a tour."""
+    here, sent = site_context(), _typed_booking()
+    draft = forms.parse_booking(sent)
+    try:
+        booking_id = run(here.store, lambda s: bookings.add_booking(s, here.site, tour_id, draft))
+    except BookingFaults as faults:
+        return make_response(_booking_page(sent, tour_id, faults=faults), faults.status)
+    return redirect(url_for("tours.group", tour_id=tour_id, _anchor=f"booking-{booking_id}"), 303)
+
+
+@bp.get("/tours/<int:tour_id>/bookings/<int:booking_id>")
+@open_to(*PLANNERS)
+def edit_booking(tour_id: int, booking_id: int) -> str:
+    """Show the form of a booking filled in."""
+    return _booking_page(None, tour_id, booking_id)
+
+
+@bp.post("/tours/<int:tour_id>/bookings/<int:booking_id>")
+@open_to(*PLANNERS)
+def change_booking(tour_id: int, booking_id: int) -> Response:
+    """Save a changed booking."""
+    here, sent = site_context(), _typed_booking()
+    work = partial(bookings.change_booking, site=here.site, tour_id=tour_id, booking_id=booking_id)
+    work = partial(work, draft=forms.parse_booking(sent), revision=fields.whole("revision") or 0)
+    try:
+        run(here.store, partial(work, **_change()))
+    except BookingFaults as faults:
+        return make_response(_booking_page(sent, tour_id, booking_id, faults), faults.status)
+    return redirect(url_for("tours.group", tour_id=tour_id, _anchor=f"booking-{booking_id}"), 303)
+
+
+@bp.post("/tours/<int:tour_id>/bookings/<int:booking_id>/cancel")
+@open_to(*PLANNERS)
+def cancel_booking(tour_id: int, booking_id: int) -> Response:
+    """Cancel a booking."""
+    revision, change = fields.whole("revision") or 0, _change()
+    cancel = partial(bookings.cancel_booking, tour_id=tour_id, booking_id=booking_id, revision=revision)
+    run(site_context().store, partial(cancel, **change))
+    return redirect(url_for("tours.group", tour_id=tour_id), 303)
+
+
+def _typed_tour() -> Typed:
+    return typed_form(request.form, request.form.getlist("language"), TOUR_FIELDS)
+
+
+def _typed_booking() -> Typed:
+    return typed_form(request.form, request.form.getlist("allergen"), BOOKING_FIELDS)
+
+
+def _change() -> dict[str, Any]:
+    """Return who changes a row by this request, and when."""
+    return {"by": access.require_person().id, "at": now()}
+
+
+def _tour_page(typed: Typed, tour_id: int | None = None, faults: TourFaults | None = None) -> str:
+    here = site_context()
+    with here.store.read() as session:
+        tour = None if tour_id is None else one_tour(session, tour_id)
+        choices = forms.tour_choices(session, here.site, words(), now())
+    return render_template(
+        "tours/tour_form.html",
+        tour=tour,
+        typed=typed,
+        choices=choices,
+        wrong=faults.sentences(words()) if faults else {},
+        why=tours.WHY,
+        most=tours.MOST_PLACES,
+    )
+
+
+def _booking_page(
+    typed: Typed | None, tour_id: int, booking_id: int | None = None, faults: BookingFaults | None = None
+) -> str:
+    with site_context().store.read() as session:
+        tour = one_tour(session, tour_id)
+        row = None if booking_id is None else bookings.find_booking(session, tour_id, booking_id)
+    return render_template(
+        "tours/booking_form.html",
+        tour=tour,
+        booking=row,
+        typed=typed or (forms.saved_booking(row) if row else forms.blank_booking(tour.languages)),
+        wrong=faults.sentences(words()) if faults else {},
+        allergens=[(code, words().gettext(word)) for code, word in ALLERGEN_WORDS.items()],
+        lengths=bookings.LENGTHS,
+    )

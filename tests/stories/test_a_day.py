@@ -1,0 +1,164 @@
+"""A house's first day with guests: from `kiosk init` to the signed closing, every step by form."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from tests.production.folder import FILES
+from tests.stories.house import PIN, Country, House, Page, Screen, new_site, serve
+
+BLANCO = """
+[[product]]
+id = "blanco"
+abv_percent = 40.0
+abv_basis = "label"
+names = { en = "Blanco of the House", es = "Blanco de la casa" }
+legal_class = { en = "Rum", es = "Ron" }
+notes = { en = "Cut grass.", es = "Hierba recién cortada." }
+allergens = ["coconut"]
+"""
+RULES = {
+    "from = 10:00:00": "from = 00:00:00",
+    "until = 17:00:00": "until = 00:00:00",
+    'id = "day_volume"': 'id = "day_volume"\ntour = "with"',
+}
+"""The house pours at every hour, and only while the guest's tour is under way."""
+
+
+@pytest.fixture(scope="module")
+def house(country: Country, tmp_path_factory: pytest.TempPathFactory) -> Iterator[House]:
+    """A served house of one product, whose guests are served on a tour only."""
+    folder: Path = tmp_path_factory.mktemp(f"day-{country.name}") / "site"
+    new_site(folder, country)
+    settings = folder / "site.toml"
+    text = settings.read_text(encoding="utf-8")
+    for old, new in RULES.items():
+        assert text.count(old) == 1, old
+        text = text.replace(old, new)
+    settings.write_text(text, encoding="utf-8")
+    with (folder / "products.toml").open("a", encoding="utf-8") as products:
+        products.write(BLANCO)
+    process, served = serve(folder)
+    yield served
+    process.terminate()
+    process.wait(timeout=30)
+
+
+def the_house_is_made_ready(manager: Screen) -> None:
+    """People, rules, records, an approval, a bottle and a flight."""
+    people = manager.get("/staff/people")
+    hired = manager.submit(people, name="Teo", pin="583016", role="guide", language="en")
+    assert "Teo" in hired.words
+    rules = manager.get("/staff/rules")
+    assert manager.submit(rules, "/rules/confirm", pin=PIN).status == 200
+    preview = manager.upload(manager.get("/staff/records/import"), FILES)
+    assert manager.submit(preview).status == 200
+    approval = manager.get("/staff/approvals/new")
+    typed = {"kind": "bottled", "product": "blanco", "source": "BL-1", "document": "removal 7", "pin": PIN}
+    signed = manager.submit(approval, **typed, room="main")
+    assert signed.path == "/staff/approvals", signed.words
+    opened = manager.submit(manager.get("/staff/bottles"), "/bottles/open", size_ml="750", gross_g="1211")
+    assert "Blanco of the House" in opened.words
+    assert opened.status == 200, opened.words
+    flight = manager.get("/staff/flights/new")
+    size = re.findall(r'name="size-1".*?<option value="(\d+)"', flight.body.decode(), re.S)[0]
+    planned = {"name": "Short", "name-es": "Corta", "place-1": "1", "glass-1": "blanco", "size-1": size}
+    saved = manager.submit(flight, **planned)
+    assert saved.path.startswith("/staff/flights/"), saved.words
+
+
+def _tour_form(manager: Screen) -> tuple[Page, dict[str, str]]:
+    form = manager.get("/staff/tours/new")
+    html = form.body.decode()
+    chosen = {
+        field: re.findall(rf'name="{field}".*?<option value="(\d+)"', html, re.S)[0]
+        for field in ("guide", "flight")
+    }
+    return form, chosen
+
+
+def a_tour_is_added_by_form(manager: Screen) -> str:
+    """Return the address of a tour of today; a slip of the keyboard is told by field."""
+    form, chosen = _tour_form(manager)
+    moment = form.form().fields["starts_at"]
+    today = re.sub(r"T.*", "", moment)
+    wrong = manager.submit(form, **chosen, starts_at=moment, places="many")
+    assert wrong.status == 422
+    assert "“many” is not possible. Allowed: a whole number from 1 to 60." in wrong.words
+    assert 'value="many"' in wrong.body.decode()
+    tour = manager.submit(wrong, places="8", starts_at=f"{today}T23:30")
+    assert re.fullmatch(r"/staff/tours/\d+", tour.path), tour.words
+    assert tour.path in manager.get("/staff/").links
+    return tour.path
+
+
+def a_booking_is_added_by_form(manager: Screen, tour: str) -> None:
+    form = manager.get(f"{tour}/bookings/new")
+    said = {
+        "lead_name": "Rosa Pons",
+        "language": "es",
+        "contact": "555 0100",
+        "notes": "A birthday",
+        "access_needs": "One wheelchair",
+        "allergen": "coconut",
+    }
+    wrong = manager.submit(form, **said, size="9")
+    assert "“9” is not possible. Allowed: a whole number from 1 to 8." in wrong.words
+    for kept in ("Rosa Pons", "555 0100", "A birthday", "One wheelchair"):
+        assert f'value="{kept}"' in wrong.body.decode()
+    group = manager.submit(wrong, size="2")
+    assert group.path.startswith(tour)
+    for said_again in ("Rosa Pons", "Notes: A birthday", "Access needs: One wheelchair", "coconut"):
+        assert said_again in group.words
+    assert "2 of 8 seats booked" in group.words
+
+
+def guests_are_checked_in_and_served_while_the_tour_is_under_way(manager: Screen, tour: str) -> None:
+    group = manager.submit(manager.get(tour), "/numbers")
+    assert "2 guests checked in" in group.words
+    assert "May be served" in manager.submit(group, "/marks", kind="id_check").words
+    room = manager.get(f"{tour}/tasting")
+    assert (
+        "Guests 1, 2 (Rosa Pons): Allergies: coconut. Access needs: One wheelchair. A birthday" in room.words
+    )
+    assert "Ask first: coconut" in room.words
+    refused = manager.submit(room, "/tasting/pour")
+    assert "Refused: see why" in refused.words
+    started = manager.submit(manager.get(tour), "/steps", kind="start")
+    assert "Started:" in started.words
+    poured = manager.submit(manager.get(f"{tour}/tasting"), "/tasting/pour")
+    assert "1 pour" in poured.words
+    assert "Refused" not in poured.words
+    finished = manager.submit(manager.get(tour), "/steps", kind="finish")
+    assert "Finished:" in finished.words
+
+
+def the_closing_counts_the_pour_and_is_signed(manager: Screen) -> None:
+    closing = manager.get("/staff/closing")
+    assert "Pours 1" in closing.words
+    signed = manager.submit(closing, "/closing/sign", pin=PIN)
+    assert signed.status == 200, signed.words
+    assert "Revision 1, signed by Rosa" in signed.words
+
+
+def another_tour_is_changed_canceled_and_brought_back(manager: Screen) -> None:
+    form, chosen = _tour_form(manager)
+    tour = manager.submit(form, **chosen, places="4")
+    changed = manager.submit(manager.get(f"{tour.path}/change"), places="6")
+    assert "0 of 6 seats booked" in changed.words
+    canceled = manager.submit(manager.get(f"{tour.path}/change"), "/cancel", why="weather")
+    assert "canceled weather" in canceled.words
+    assert "Add a booking" in manager.submit(canceled, "/cancel", act="bring-back").words
+
+
+def test_a_house_receives_its_first_guests(house: House, manager: Screen) -> None:
+    the_house_is_made_ready(manager)
+    tour = a_tour_is_added_by_form(manager)
+    a_booking_is_added_by_form(manager, tour)
+    guests_are_checked_in_and_served_while_the_tour_is_under_way(manager, tour)
+    the_closing_counts_the_pour_and_is_signed(manager)
+    another_tour_is_changed_canceled_and_brought_back(manager)
