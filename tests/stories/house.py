@@ -143,8 +143,10 @@ class _Forms(HTMLParser):
                 self.forms[-1].fields.setdefault(one["name"], one.get("value", ""))
         elif tag == "select" and one.get("name"):
             self._select = one["name"]
-        elif tag == "option" and self._select and self.forms and "selected" in one:
-            self.forms[-1].fields[self._select] = one.get("value", "")
+        elif tag == "option" and self._select and self.forms:
+            fields = self.forms[-1].fields
+            if "selected" in one or self._select not in fields:  # a browser sends the first option
+                fields[self._select] = one.get("value", "")
 
     def handle_data(self, data: str) -> None:
         if data.strip():

@@ -54,14 +54,14 @@ def the_house_is_made_ready(manager: Screen) -> None:
     hired = manager.submit(people, name="Teo", pin="583016", role="guide", language="en")
     assert "Teo" in hired.words
     rules = manager.get("/staff/rules")
-    assert manager.submit(rules, "/rules/confirm", pin=PIN).status == 200
+    assert manager.submit(rules, "/rules", pin=PIN).status == 200
     preview = manager.upload(manager.get("/staff/records/import"), FILES)
     assert manager.submit(preview).status == 200
     approval = manager.get("/staff/approvals/new")
     typed = {"kind": "bottled", "product": "blanco", "source": "BL-1", "document": "removal 7", "pin": PIN}
     signed = manager.submit(approval, **typed, room="main")
     assert signed.path == "/staff/approvals", signed.words
-    opened = manager.submit(manager.get("/staff/bottles"), "/bottles/open", size_ml="750", gross_g="1211")
+    opened = manager.submit(manager.get("/staff/bottles"), "/bottles", size_ml="750", gross_g="1211")
     assert "Blanco of the House" in opened.words
     assert opened.status == 200, opened.words
     flight = manager.get("/staff/flights/new")
@@ -140,7 +140,7 @@ def guests_are_checked_in_and_served_while_the_tour_is_under_way(manager: Screen
 def the_closing_counts_the_pour_and_is_signed(manager: Screen) -> None:
     closing = manager.get("/staff/closing")
     assert "Pours 1" in closing.words
-    signed = manager.submit(closing, "/closing/sign", pin=PIN)
+    signed = manager.submit(closing, "/closing", pin=PIN)
     assert signed.status == 200, signed.words
     assert "Revision 1, signed by Rosa" in signed.words
 
