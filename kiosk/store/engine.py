@@ -18,7 +18,7 @@ from contextlib import contextmanager, nullcontext
 from threading import Lock, get_ident
 from typing import Any, TypeVar
 
-from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url
+from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url, text
 from sqlalchemy.exc import DBAPIError, IntegrityError
 from sqlalchemy.orm import Session, sessionmaker
 
@@ -170,6 +170,15 @@ def run(store: Store, work: Callable[[Session], T]) -> T:
             if getattr(error.orig, "sqlstate", None) != UNIQUE_VIOLATION:
                 raise
     return _once(store, work)
+
+
+def use_one_snapshot(session: Session) -> None:
+    """Let every query of a writing transaction see the records as its first query does.
+
+    On SQLite each one does; on PostgreSQL this is called before anything else is read.
+    """
+    if session.connection().dialect.name == "postgresql":
+        session.execute(text("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ"))
 
 
 def _once(store: Store, work: Callable[[Session], T]) -> T:

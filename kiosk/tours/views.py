@@ -6,6 +6,7 @@ from functools import partial
 from flask import redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
+from kiosk.entries.entries import YEARS
 from kiosk.entries.guest_marks import MarkEntry
 from kiosk.entries.pages import form_origin
 from kiosk.site.products import ALLERGEN_WORDS, allergen_names
@@ -50,7 +51,7 @@ def _day_asked() -> date | None:
         asked = date.fromisoformat(request.args.get("day", ""))
     except ValueError:
         return None
-    return asked if 1970 <= asked.year < 9000 else None
+    return asked if asked.year in YEARS else None
 
 
 @bp.get("/tours/<int:tour_id>")

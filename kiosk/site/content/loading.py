@@ -24,6 +24,9 @@ from kiosk.words.catalogs import N_
 __all__ = ["Content", "Fact", "Page", "Slot", "Stop", "Term", "load_content", "read_content"]
 
 REPLACED = ("guest", "guide")
+HELP = "help"
+"""The id of the last section of a guide page, and the file by which a site replaces that section alone."""
+
 REQUIRED_PAGES = ("guest", "guide", "safety")
 
 
@@ -117,7 +120,7 @@ class _Reader:
     def _check_names(self, slug: str) -> None:
         """Add a fault for each of the site's own files that is not read: its name may be misspelled."""
         shelf = self.shelves[1]
-        pages = [f"{page}.{code}.md" for page in PAGES for code in self.languages]
+        pages = [f"{page}.{code}.md" for page in (*PAGES, HELP) for code in self.languages]
         known = ["stop.toml", "quiz.toml", *pages]
         for path in sorted((shelf.folder / "stops" / slug).glob("*")):
             if path.is_file() and path.name not in known:
@@ -133,17 +136,29 @@ class _Reader:
         return tables
 
     def _page(self, slug: str, page: str) -> dict[str, Page]:
-        """Return a page by language: the site's own instead of the shipped one, or after it."""
+        """Return a page by language: the site's own instead of the shipped one, or after it.
+
+        In a guide page the site's own `HELP`, where it has one, stands instead of the last section.
+        """
         shipped_files, own_files = (self._files(shelf, slug, page) for shelf in self.shelves)
         chosen = [own_files] if own_files and page in REPLACED else [shipped_files, own_files]
         if not any(chosen):
             self._note_missing(self.shelves[1], slug, page, self.languages)
+        own_help = self._files(self.shelves[1], slug, HELP) if page == "guide" else {}
+        self._check_languages(self.shelves[1], slug, HELP, own_help)
         pages: dict[str, Page] = {}
         for shelf, files in zip(self.shelves[-len(chosen) :], chosen, strict=True):
             self._check_languages(shelf, slug, page, files)
             for language, path in files.items():
-                compiled = compile_page(self._text(shelf, path), shelf.name(path), self.faults)
+                text = self._text(shelf, path)
+                if language in own_help:
+                    text = text.partition(f"\n## {HELP}:")[0]
+                compiled = compile_page(text, shelf.name(path), self.faults)
                 pages[language] = pages[language].followed_by(compiled) if language in pages else compiled
+        for language, path in own_help.items():
+            text, file = self._text(self.shelves[1], path), self.shelves[1].name(path)
+            own = compile_page(text, file, self.faults)
+            pages[language] = pages.get(language, Page()).followed_by(own)
         return pages
 
     def _questions(self, slug: str, drop: tuple[str, ...]) -> dict[str, Page]:

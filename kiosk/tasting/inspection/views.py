@@ -6,6 +6,7 @@ from functools import partial
 from flask import make_response, render_template
 from werkzeug.wrappers import Response
 
+from kiosk.entries.entries import YEARS
 from kiosk.paper.sheet import Paper
 from kiosk.store import audit
 from kiosk.store.engine import run
@@ -76,6 +77,9 @@ def _page(error: str) -> str:
 def _days() -> tuple[date, date]:
     """Return the two days that were sent. Raises SpanRefused for a text that is no date."""
     try:
-        return date.fromisoformat(forms.text("first")), date.fromisoformat(forms.text("last"))
+        first, last = (date.fromisoformat(forms.text(name)) for name in ("first", "last"))
     except ValueError:
         raise SpanRefused(n=LONGEST) from None
+    if first.year not in YEARS or last.year not in YEARS:
+        raise SpanRefused(n=LONGEST)
+    return first, last

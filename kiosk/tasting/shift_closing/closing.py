@@ -17,6 +17,7 @@ from kiosk.figures.service.bottles import Fate
 from kiosk.figures.service.servings import Pour
 from kiosk.site.settings import Site
 from kiosk.store import ledgers
+from kiosk.store.engine import use_one_snapshot
 from kiosk.store.tables.staff import staff
 from kiosk.store.tables.tasting import (
     approvals,
@@ -87,7 +88,7 @@ def body(
         "refusals": _refusals(session, shift),
         "guests_served": len({pour.guest_id for pour in judging.served if pour.key in keys}),
         "pours": len(served),
-        "after_closing": _late(judging, shift, signed[0].recorded_at) if signed else [],
+        "after_closing": _late(judging, shift, signed[0]) if signed else [],
         "held": _held(session, room),
     }
 
@@ -103,19 +104,23 @@ def sign(
 ) -> Row[Any]:
     """Record a shift, by all entries until now, as the next signed revision of its closing, and return it.
 
-    A key that was recorded before returns its closing. The caller has checked the signer's PIN.
+    The body keeps the keys of the entries that it counted. A key that was recorded before returns its
+    closing. The caller has checked the signer's PIN; nothing was read in this transaction.
     """
+    use_one_snapshot(session)
     by_key = select(shift_closings).where(shift_closings.c.key == origin.key)
     recorded = session.execute(by_key).one_or_none()
     if recorded is not None:
         return recorded
     signed = signed_closings(session, room, day)
+    entries = _entries(session, shift_of_day(site, room, day, temperature_c))
+    counted = {"counted": sorted(entry.key for entry in entries)}
     values = {
         **origin.values(now, now),
         "room": room,
         "day": day,
         "revision": signed[0].revision + 1 if signed else 1,
-        "body": body(session, site, room, day, temperature_c, signed),
+        "body": body(session, site, room, day, temperature_c, signed) | counted,
     }
     ledgers.append(session, shift_closings, values)
     return session.execute(by_key).one()
@@ -134,24 +139,34 @@ def staff_names(session: Session) -> dict[int, str]:
 
 
 def entries_since(session: Session, site: Site, signed: Row[Any]) -> int:
-    """Return how many entries about a shift were recorded after `signed`; they call for a new revision."""
+    """Return how many entries about a shift `signed` did not count; they call for a new revision."""
     shift = shift_of_day(site, signed.room, signed.day, signed.body["temperature_mc"] / 1000)
+    return sum(_came_after(entry, signed) for entry in _entries(session, shift))
+
+
+def _entries(session: Session, shift: Shift) -> Sequence[Row[Any]]:
+    """Return key and `recorded_at` of every entry about a shift."""
     p, m, e, s = pours.c, pour_marks.c, bottle_entries.c, stock_entries.c
-    here = select(p.key).join_from(pours, tours, p.tour_id == tours.c.id)
+    here = select(p.key, p.recorded_at).join_from(pours, tours, p.tour_id == tours.c.id)
     here = here.where(tours.c.room == shift.room, p.at >= shift.since, p.at < shift.until)
-    bottle_entry = select(e.key).join_from(bottle_entries, bottles)
-    later = union_all(
-        here.where(p.recorded_at > signed.recorded_at),
-        select(m.key).where(m.pour_key.in_(here), m.recorded_at > signed.recorded_at),
-        bottle_entry.where(
-            bottles.c.room == shift.room,
-            *(e.at >= shift.since, e.at < shift.until, e.recorded_at > signed.recorded_at),
-        ),
-        select(s.key).where(
-            s.room == shift.room, s.at >= shift.since, s.at < shift.until, s.recorded_at > signed.recorded_at
-        ),
+    of_bottles = select(e.key, e.recorded_at).join_from(bottle_entries, bottles)
+    every = union_all(
+        here,
+        select(m.key, m.recorded_at).where(m.pour_key.in_(here.with_only_columns(p.key))),
+        of_bottles.where(bottles.c.room == shift.room, e.at >= shift.since, e.at < shift.until),
+        select(s.key, s.recorded_at).where(s.room == shift.room, s.at >= shift.since, s.at < shift.until),
     )
-    return session.scalar(select(func.count()).select_from(later.subquery())) or 0
+    return session.execute(every).all()
+
+
+def _came_after(entry: Row[Any], signed: Row[Any]) -> bool:
+    """Return whether a signed closing did not count an entry.
+
+    The order of commits is not that of `recorded_at`, which is when a request began. A closing from
+    before it kept the keys of what it counted knows no better.
+    """
+    counted = signed.body.get("counted")
+    return entry.recorded_at > signed.recorded_at if counted is None else entry.key not in counted
 
 
 def _product(one: ProductShift) -> dict[str, Any]:
@@ -211,9 +226,9 @@ def _refusals(session: Session, shift: Shift) -> dict[str, Any]:
     return {"asked": len(refused), "reasons": dict(Counter(code for codes in refused for code in codes))}
 
 
-def _late(judging: JudgingData, shift: Shift, since: datetime) -> list[dict[str, Any]]:
-    """Return the number and volume of pours by product that were recorded after `since`."""
-    late = [row for row in shift.entries(judging) if row.recorded_at > since]
+def _late(judging: JudgingData, shift: Shift, signed: Row[Any]) -> list[dict[str, Any]]:
+    """Return the number and volume of pours by product that a signed closing did not count."""
+    late = [row for row in shift.entries(judging) if _came_after(row, signed)]
     sums = _sums((row.product, row.volume_ul) for row in late)
     return [{"product": product, **sums[product]} for product in sorted(sums)]
 

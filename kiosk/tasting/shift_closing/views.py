@@ -10,6 +10,7 @@ from sqlalchemy import Row
 from werkzeug.exceptions import NotFound
 from werkzeug.wrappers import Response as Answer
 
+from kiosk.entries.entries import YEARS
 from kiosk.entries.pages import form_origin
 from kiosk.figures.figure import Unit
 from kiosk.paper.sheet import Paper
@@ -143,9 +144,12 @@ def _chosen(signed: Sequence[Row[Any]]) -> Row[Any] | None:
 def _day() -> date:
     sent = request.values.get("day", "")
     try:
-        return date.fromisoformat(sent) if sent else site_context().site.service_day(now())
+        day = date.fromisoformat(sent) if sent else site_context().site.service_day(now())
     except ValueError:
         raise NotFound() from None
+    if day.year not in YEARS:
+        raise NotFound()
+    return day
 
 
 def _file_name(signed: Row[Any]) -> str:

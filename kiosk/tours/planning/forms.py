@@ -9,12 +9,11 @@ from zoneinfo import ZoneInfo
 from sqlalchemy import Row
 from sqlalchemy.orm import Session
 
+from kiosk.entries.entries import YEARS
 from kiosk.site.settings import Site
 from kiosk.tours.planning.bookings import LENGTHS, BookingDraft
 from kiosk.tours.planning.tours import TourDraft, flights_in_use, guides
 from kiosk.words.catalogs import Words
-
-YEARS = range(1970, 9_000)
 
 
 @dataclass(frozen=True, slots=True)

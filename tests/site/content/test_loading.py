@@ -344,3 +344,22 @@ def test_a_page_that_is_no_text_is_told(tmp_path: Path, write: Write) -> None:
     _, faults = read(tmp_path)
     assert faults[0].startswith("content/stops/still-house/guest.es.md: guest.es.md: found 'utf-8")
     assert faults[0].endswith("Allowed: a text file in UTF-8.")
+
+
+def test_a_site_names_its_ways_out_without_writing_the_whole_guide_page(write: Write, tmp_path: Path) -> None:
+    write("help", "## help: Ways out\n\nThe green door.\n")
+    content, faults = read(tmp_path)
+    assert faults == []
+    for language in LANGUAGES:
+        page = html(content, "guide", language)
+        assert page.index("<h2") < page.index("The green door.")
+        assert page.count("Ways out") == 1
+        headings = [heading.id for heading in content.stops["still-house"].pages["guide", language].headings]
+        assert headings == ["plan", "talk", "hazards", "figures", "say", "help"]
+
+
+def test_ways_out_in_one_language_only_are_a_fault(write: Write, tmp_path: Path) -> None:
+    write("help", "## help: Ways out\n\nThe green door.\n", languages=("en",))
+    _, faults = read(tmp_path)
+    assert len(faults) == 1
+    assert "help.es.md" in faults[0]

@@ -6,6 +6,7 @@ The closing of a shift: whole, signed, never changed, and revised by later truth
 from __future__ import annotations
 
 import random
+import threading
 from datetime import timedelta
 
 import pytest
@@ -13,6 +14,7 @@ from sqlalchemy import select
 
 from kiosk.store.ledgers import new_key
 from kiosk.store.tables.tasting import policies, shift_closings
+from kiosk.tasting.room.pouring import PourEntry, pour
 from kiosk.tasting.rules.judging import judge
 from kiosk.tasting.rules.policy import digest
 from kiosk.tasting.shift_closing import closing
@@ -300,10 +302,77 @@ def test_later_truth_is_of_the_day_in_which_it_happened(tasting, day_before, ent
     assert sum(one["pours"] for one in late) == pours
 
 
-def test_what_is_recorded_in_the_instant_of_signing_is_no_later_truth(tasting):
+def test_what_was_recorded_in_the_instant_of_signing_and_counted_is_no_later_truth(tasting):
     bottle = opened(tasting, at=later(tasting, hours=-1))
-    first = signed(tasting)
     happened_at_once(tasting, bottle)
+    first = signed(tasting)
     with tasting.store.read() as session:
         assert closing.entries_since(session, tasting.site, first) == 0
     assert signed(tasting).body["after_closing"] == []
+
+
+def since(tasting, closing_row):
+    with tasting.store.read() as session:
+        return closing.entries_since(session, tasting.site, closing_row)
+
+
+def test_a_pour_whose_request_began_before_the_signature_and_was_recorded_after_it_is_told(tasting):
+    """A tablet's request waits its turn behind the signature: its time is earlier, its commit later."""
+    guest = tasting.guests[0]
+    tasting.pour(guest)
+    first = signed(tasting, at=later(tasting, seconds=2))
+    assert since(tasting, first) == 0
+    slow = tasting.pour(guest)
+    tasting.correct(slow.key, "unfinished")
+    told(tasting, opened(tasting), "spill", volume_ul=1000)
+    assert since(tasting, first) == 4
+    assert body(tasting)["after_closing"] == [{"product": "blanco", "pours": 1, "volume_ul": QUARTER_UL}]
+    second = signed(tasting, at=later(tasting, seconds=3))
+    assert since(tasting, second) == 0
+    assert since(tasting, first) == 4
+
+
+def test_a_pour_that_another_connection_commits_while_a_closing_is_signed_is_counted_or_told(tasting):
+    """An open transaction on PostgreSQL; on SQLite a signature waits until no other transaction writes."""
+    guest, day = tasting.guests[0], tasting.site.service_day(tasting.now)
+    sign = threading.Thread(target=signed, args=(tasting, later(tasting, seconds=2)))
+    with tasting.store.write() as session:
+        entry = PourEntry(tasting.origin(), guest, "blanco", QUARTER_UL, True, True)
+        pour(session, tasting.site, entry, tasting.now)
+        sign.start()
+        sign.join(timeout=1.0)
+        assert sign.is_alive() == (tasting.store.dialect == "sqlite")
+    sign.join(timeout=30)
+    with tasting.store.read() as session:
+        (row,) = closing.signed_closings(session, "main", day)
+    assert row.body["pours"] + since(tasting, row) == 1
+
+
+def test_a_closing_from_before_keys_were_kept_is_compared_by_time(tasting):
+    tasting.pour(tasting.guests[0])
+    former = signed(tasting)
+    with tasting.store.write() as session:
+        values = {**former._mapping, "key": new_key(), "revision": 2}
+        values["body"] = {name: part for name, part in former.body.items() if name != "counted"}
+        session.execute(shift_closings.insert().values(values))
+        row = closing.signed_closings(session, "main", former.day)[0]
+    assert since(tasting, row) == 0
+    tasting.now = later(tasting, seconds=1)
+    tasting.pour(tasting.guests[0])
+    assert since(tasting, row) == 1
+
+
+def test_every_query_of_a_signature_sees_the_same_records(tasting, monkeypatch):
+    """What commits between two of its queries is in none of them, and told afterwards."""
+    if tasting.store.dialect == "sqlite":
+        pytest.skip("on SQLite nothing commits while a signature is written")
+    read = closing.balances
+
+    def pour_first(*args):
+        tasting.pour(tasting.guests[0])
+        return read(*args)
+
+    monkeypatch.setattr(closing, "balances", pour_first)
+    row = signed(tasting)
+    assert (row.body["pours"], row.body["counted"]) == (0, [])
+    assert since(tasting, row) == 1
