@@ -31,6 +31,7 @@ RUN_READERS = {*WRITERS, "guide"}
 DEVICES = {"device"}
 STRANGERS = {"device", "stranger"}
 MANAGER = {"manager"}
+PLANNERS = {"guide", "manager"}
 
 # Every address of the house and who may open it. A new view fails here until somebody
 # has said twice, in the view and in this table, whom it is for.
@@ -133,6 +134,17 @@ ADDRESSES = {
     ("GET", "/staff/stops/<slug>"): TEAM,
     ("GET", "/staff/stops/<slug>/pictures.pdf"): TEAM,
     ("GET", "/staff/tours/<int:tour_id>"): POURERS | {"trainee"},
+    ("GET", "/staff/tours/new"): PLANNERS,
+    ("POST", "/staff/tours/new"): PLANNERS,
+    ("GET", "/staff/tours/<int:tour_id>/change"): PLANNERS,
+    ("POST", "/staff/tours/<int:tour_id>/change"): PLANNERS,
+    ("POST", "/staff/tours/<int:tour_id>/cancel"): PLANNERS,
+    ("POST", "/staff/tours/<int:tour_id>/steps"): POURERS,
+    ("GET", "/staff/tours/<int:tour_id>/bookings/new"): PLANNERS,
+    ("POST", "/staff/tours/<int:tour_id>/bookings/new"): PLANNERS,
+    ("GET", "/staff/tours/<int:tour_id>/bookings/<int:booking_id>"): PLANNERS,
+    ("POST", "/staff/tours/<int:tour_id>/bookings/<int:booking_id>"): PLANNERS,
+    ("POST", "/staff/tours/<int:tour_id>/bookings/<int:booking_id>/cancel"): PLANNERS,
     ("GET", "/staff/tours/<int:tour_id>/guests/<int:guest_id>/allergies"): POURERS,
     ("POST", "/staff/tours/<int:tour_id>/guests/<int:guest_id>/allergies"): POURERS,
     ("POST", "/staff/tours/<int:tour_id>/marks"): POURERS,
