@@ -8,6 +8,7 @@ from babel import Locale
 from flask import Flask, Response, abort, request
 from markupsafe import Markup
 
+from kiosk.figures.figure import Unit
 from kiosk.paper.sheet import Paper
 from kiosk.site.products import product_name
 from kiosk.site.settings import Colours
@@ -90,6 +91,9 @@ def init_app(app: Flask) -> None:
         share=lambda value, digits=0: formats.percent(value, digits, words()),
         day=lambda value: formats.day(value, words()),
         moment=_moment,
+        amount=lambda value, unit, digits=1: units.amount(
+            value, Unit(unit), digits, words(), site_context().site.units
+        ),
         thing=_thing,
         product_name=lambda product: product_name(site_context().site, product, words()),
         room_name=lambda room: site_context().site.room_name(room, words().language),

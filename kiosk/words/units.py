@@ -98,6 +98,13 @@ def us_name(unit: Unit, words: Words) -> str:
     return words.ngettext(*US_FORMS[unit], 2)
 
 
+def scale(unit: Unit, words: Words, units: str) -> tuple[float, str]:
+    """Return how many of the reader's unit one metric `unit` is, without an offset, and that unit's name."""
+    if units == US:
+        return float(1 / IN_METRIC[unit]), us_name(unit, words)
+    return 1.0, words.ngettext(*METRIC[unit], 2)
+
+
 @dataclass(frozen=True, slots=True)
 class Amount:
     """A number and its unit as text; `unit` may be empty."""

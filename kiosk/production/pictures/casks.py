@@ -13,14 +13,15 @@ from sqlalchemy.orm import Session
 
 from kiosk.figures.casks import Fill, Fit, Measure, contents_now, fit_losses, strength_now
 from kiosk.figures.errors import FigureError
-from kiosk.figures.figure import CachedQuery
+from kiosk.figures.figure import CachedQuery, Unit
 from kiosk.paper import charts
 from kiosk.paper.charts import Chart
 from kiosk.paper.pictures import CANE, CANE_SOFT, COPPER, COPPER_SOFT, REST, REST_SOFT, Picture
 from kiosk.production.lineage.fills import read_fills
-from kiosk.site.settings import Site
+from kiosk.site.settings import Site, Units
 from kiosk.words.catalogs import Words
 from kiosk.words.formats import day, joined, number
+from kiosk.words.units import scale
 
 STEPS = 60
 
@@ -45,9 +46,11 @@ def life_of(fills: Sequence[Fill], now: datetime) -> Fill | None:
     return max(gauged, key=lambda fill: (len(fill.gauges_until(now)), fill.code), default=None)
 
 
-def cask_life(fill: Fill, losses: Fits, now: datetime, zone: tzinfo, words: Words) -> list[Picture]:
+def cask_life(
+    fill: Fill, losses: Fits, now: datetime, zone: tzinfo, words: Words, units: str = Units.METRIC
+) -> list[Picture]:
     """Draw a fill's volume and its strength, each with its band of confidence."""
-    return [_volume(fill, losses, now, zone, words), _strength(fill, losses, now, zone, words)]
+    return [_volume(fill, losses, now, zone, words, units), _strength(fill, losses, now, zone, words)]
 
 
 def _times(fill: Fill, now: datetime) -> list[datetime]:
@@ -60,16 +63,18 @@ def _times(fill: Fill, now: datetime) -> list[datetime]:
     return sorted(at for at in spread if at >= first)
 
 
-def _volume(fill: Fill, losses: Fits, now: datetime, zone: tzinfo, words: Words) -> Picture:
+def _volume(fill: Fill, losses: Fits, now: datetime, zone: tzinfo, words: Words, units: str) -> Picture:
     _, fit, band = words.gettext, losses.volume, []
+    per_l, unit = scale(Unit.L, words, units)
     for at in _times(fill, now):
         contents = contents_now(fill, at, fit.rates, Measure.VOLUME, fit.soakages)
-        band.append((at.timestamp(), contents.low_l, contents.amount_l, contents.high_l))
-    gauges = [(g.at.timestamp(), g.volume20_l) for g in fill.gauges_until(now)]
+        litres = (contents.low_l, contents.amount_l, contents.high_l)
+        band.append(_scaled((at.timestamp(), *litres), per_l))
+    gauges = [(g.at.timestamp(), g.volume20_l * per_l) for g in fill.gauges_until(now)]
     title = _("Cask {cask}: what is in it", cask=fill.cask or fill.code)
-    colours, unit = (COPPER, COPPER_SOFT), _("volume at 20 °C, L")
+    colours, axis = (COPPER, COPPER_SOFT), _("volume at 20 °C, {unit}", unit=unit)
     return _cask_picture(
-        "cask-volume", title, unit, colours, band, gauges, (fill.filled_at, now), zone, words
+        "cask-volume", title, axis, colours, band, gauges, (fill.filled_at, now), zone, words
     )
 
 
@@ -85,21 +90,17 @@ def _strength(fill: Fill, losses: Fits, now: datetime, zone: tzinfo, words: Word
         (g.at.timestamp(), 100 * g.alcohol_l / g.volume20_l) for g in fill.gauges_until(now) if g.volume20_l
     ]
     title = _("Cask {cask}: how strong it is", cask=fill.cask or fill.code)
-    return _cask_picture(
-        "cask-strength",
-        title,
-        _("% vol"),
-        (CANE, CANE_SOFT),
-        band,
-        gauges,
-        (fill.filled_at, now),
-        zone,
-        words,
-    )
+    life, colours = (fill.filled_at, now), (CANE, CANE_SOFT)
+    return _cask_picture("cask-strength", title, _("% vol"), colours, band, gauges, life, zone, words)
 
 
 Band = tuple[float, float, float, float]
 """A moment in seconds, with the low bound, the estimate and the high bound then."""
+
+
+def _scaled(band: Band, factor: float) -> Band:
+    at, low, amount, high = band
+    return at, low * factor, amount * factor, high * factor
 
 
 def _cask_picture(
@@ -183,25 +184,28 @@ def _then(fills: Sequence[Fill], losses: Fits, at: datetime) -> Mapping[str, tup
     return sums
 
 
-def stores_drawn(life: CellarLife, zone: tzinfo, words: Words) -> Picture:
+def stores_drawn(life: CellarLife, zone: tzinfo, words: Words, units: str = Units.METRIC) -> Picture:
     """Draw a curve for each store with its band."""
-    _, bands, first, now = words.gettext, life.bands, life.first, life.now
+    _, first, now = words.gettext, life.first, life.now
+    per_l, unit = scale(Unit.L, words, units)
+    axis = _("volume at 20 °C, {unit}", unit=unit)
+    bands = {store: [_scaled(one, per_l) for one in band] for store, band in life.bands.items()}
     most = max(one[3] for band in bands.values() for one in band) or 1.0
     across = charts.months(first.astimezone(zone), now.astimezone(zone), "", words)
-    chart = Chart(across, charts.numbers(0.0, most * 1.12, _("volume at 20 °C, L"), words))
+    chart = Chart(across, charts.numbers(0.0, most * 1.12, axis, words))
     for (store, band), (line, soft, dashes) in zip(bands.items(), HANDS * len(bands), strict=False):
         chart.between([(b[0], b[3]) for b in band], [(b[0], b[1]) for b in band], soft)
         chart.curve([(b[0], b[2]) for b in band], line, dashes)
         chart.write(band[-1][0], band[-1][2], store, line)
     last = [
-        _("{store}: {n} L, likely {low} to {high}", store=store, **_amounts(band[-1], words))
+        _("{store}: {n} {unit}, likely {low} to {high}", store=store, unit=unit, **_amounts(band[-1], words))
         for store, band in bands.items()
     ]
     description = _(
         "How much spirit lies in the casks; the band is where it likely is. Now: {stores}.",
         stores=joined(last, words),
     )
-    head = (_("Cask store"), _("Day"), _("volume at 20 °C, L"))
+    head = (_("Cask store"), _("Day"), axis)
     rows = [
         (store, day(datetime.fromtimestamp(one[0], zone).date(), words), number(one[2], 0, words))
         for store, band in bands.items()
@@ -221,6 +225,9 @@ def _life(session: Session, site: Site, now: datetime) -> CellarLife | None:
 CELLAR_LIFE = CachedQuery(frozenset({"casks", "draws"}), 6 * 3600, _life)
 
 
-def cellar_pictures(life: CellarLife, zone: tzinfo, words: Words) -> list[Picture]:
+def cellar_pictures(life: CellarLife, zone: tzinfo, words: Words, units: str) -> list[Picture]:
     """Draw the stock of the stores and the life of a cask."""
-    return [stores_drawn(life, zone, words), *cask_life(life.chosen, life.losses, life.now, zone, words)]
+    return [
+        stores_drawn(life, zone, words, units),
+        *cask_life(life.chosen, life.losses, life.now, zone, words, units),
+    ]

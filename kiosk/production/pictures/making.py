@@ -7,6 +7,7 @@ from itertools import groupby, pairwise
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from kiosk.figures.figure import Unit
 from kiosk.figures.making import wash_abv_percent
 from kiosk.figures.making.cuts import Reading
 from kiosk.paper import charts
@@ -16,11 +17,12 @@ from kiosk.production.lineage.chain import gravity_at_20
 from kiosk.production.pictures import casks
 from kiosk.production.runs.account import Account, read_account
 from kiosk.site.content.rendering import PageReader
+from kiosk.site.settings import Units
 from kiosk.store.errors import NoSuchRow
 from kiosk.store.tables.production import runs, vessels, wash_readings, washes
 from kiosk.words.catalogs import N_, Words
 from kiosk.words.formats import joined, moment, number
-from kiosk.words.units import CUT_NAMES
+from kiosk.words.units import CUT_NAMES, amount, scale
 
 COLOURS = {"low_wines": CANE_SOFT, "heads": REST_SOFT, "hearts": COPPER_SOFT, "tails": LINE}
 
@@ -36,38 +38,40 @@ def latest_run(session: Session, now: datetime) -> Account | None:
     return account if len(account.readings) > 1 else None
 
 
-def run_so_far(run: Account, now: datetime, zone: tzinfo, words: Words) -> Picture:
+def run_so_far(run: Account, now: datetime, zone: tzinfo, words: Words, units: str = Units.METRIC) -> Picture:
     """Draw a run: the curve of its strength, what lies under each cut, the last reading named."""
     _, readings = words.gettext, run.readings
     last = readings[-1]
-    litres = charts.numbers(0.0, last.collected_l * 1.04, _("collected, L"), words)
-    chart = Chart(litres, charts.numbers(0.0, 90.0, _("% vol"), words))
+    per_l, unit = scale(Unit.L, words, units)
+    collected = charts.numbers(0.0, last.collected_l * per_l * 1.04, _("collected, {unit}", unit=unit), words)
+    chart = Chart(collected, charts.numbers(0.0, 90.0, _("% vol"), words))
     for cut, part in _parts(readings):
         name, colour = CUT_NAMES.get(cut, cut), COLOURS.get(cut, LINE)
-        points = [(one.collected_l, one.abv_percent) for one in part]
+        points = [(one.collected_l * per_l, one.abv_percent) for one in part]
         chart.under(points, colour)
         chart.upright(points[0][0])
         chart.write((points[0][0] + points[-1][0]) / 2, chart.up.high, _(name))
-    chart.curve([(one.collected_l, one.abv_percent) for one in readings], COPPER)
-    chart.dots([(one.collected_l, one.abv_percent) for one in readings], COPPER)
+    curve = [(one.collected_l * per_l, one.abv_percent) for one in readings]
+    chart.curve(curve, COPPER)
+    chart.dots(curve, COPPER)
     strength = _("{number} % vol", number=number(last.abv_percent, 1, words))
-    chart.write(last.collected_l, last.abv_percent, strength)
+    chart.write(*curve[-1], strength)
     message = N_("Run {code}") if run.row.ended_at else N_("Run {code}, so far")
     description = _(
-        "The strength falls from {first} to {last} % vol while {litres} L run off; the cuts are marked.",
+        "The strength falls from {first} to {last} % vol while {volume} run off; the cuts are marked.",
         first=number(readings[0].abv_percent, 1, words),
         last=number(last.abv_percent, 1, words),
-        litres=number(last.collected_l, 0, words),
+        volume=amount(last.collected_l, Unit.L, 0, words, units),
     )
-    head = (_("When"), _("Cut"), _("collected, L"), _("% vol"))
-    rows = [_row(one, now, zone, words) for one in readings]
+    head = (_("When"), _("Cut"), _("collected"), _("% vol"))
+    rows = [_row(one, now, zone, words, units) for one in readings]
     return Picture("run", _(message, code=run.row.code), description, chart.drawing, head, rows)
 
 
-def _row(one: Reading, now: datetime, zone: tzinfo, words: Words) -> tuple[str, ...]:
+def _row(one: Reading, now: datetime, zone: tzinfo, words: Words, units: str) -> tuple[str, ...]:
     name = words.gettext(CUT_NAMES[one.cut]) if one.cut in CUT_NAMES else one.cut
-    litres, strength = number(one.collected_l, 1, words), number(one.abv_percent, 1, words)
-    return moment(one.at, zone, words, now), name, litres, strength
+    collected = str(amount(one.collected_l, Unit.L, 1, words, units))
+    return moment(one.at, zone, words, now), name, collected, number(one.abv_percent, 1, words)
 
 
 def _parts(readings: Sequence[Reading]) -> list[tuple[str, list[Reading]]]:
@@ -138,9 +142,9 @@ def stop_pictures(session: Session, slug: str, reader: PageReader) -> list[Pictu
     now, words, zone = reader.now, reader.words, reader.zone
     if slug == "still-house":
         run = latest_run(session, now)
-        return [run_so_far(run, now, zone, words)] if run else []
+        return [run_so_far(run, now, zone, words, reader.units)] if run else []
     if slug == "fermentation":
         picture = fermentation(curves(session, now), words)
         return [picture] if picture else []
     life = reader.figures.cached(casks.CELLAR_LIFE) if slug == "cask-store" else None
-    return casks.cellar_pictures(life, zone, words) if life else []
+    return casks.cellar_pictures(life, zone, words, reader.units) if life else []

@@ -77,7 +77,8 @@ def _account(run_id: int) -> Account:
 def _run_pictures(account: Account) -> list[Picture]:
     if len(account.readings) < 2:
         return []
-    return [run_so_far(account, now(), site_context().site.zone, words())]
+    site = site_context().site
+    return [run_so_far(account, now(), site.zone, words(), site.units)]
 
 
 CERTIFICATE = (

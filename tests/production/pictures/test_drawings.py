@@ -15,6 +15,7 @@ from kiosk.paper.charts import BOTTOM, LEFT, RIGHT, TOP
 from kiosk.paper.pictures import WIDTH, Picture
 from kiosk.production.lineage.fills import read_fills
 from kiosk.production.pictures import casks, making
+from kiosk.site.settings import Units
 from kiosk.store.rows import versions
 from kiosk.words.catalogs import Words
 from tests.production.faults_and_values import ENGLISH
@@ -91,12 +92,14 @@ def test_a_run_is_a_curve_of_its_readings_with_each_cut_up_to_the_next(books: Bo
     assert texts_of(picture)["hearts"] == pytest.approx((place((56, 0))[0], 260.0 - TOP + 9.0), abs=0.01)
     assert texts_of(picture)["60.0 % vol"][1] == pytest.approx(read[3][1] + 9.0, abs=0.01)
     assert picture.title == "Run SR-1, so far"
-    assert picture.description.startswith("The strength falls from 80.0 to 60.0 % vol while 106 L run off")
+    assert picture.description.startswith(
+        "The strength falls from 80.0 to 60.0 % vol while 106\N{NO-BREAK SPACE}L run off"
+    )
     assert [row[1:] for row in picture.rows] == [
-        ("heads", "2.0", "80.0"),
-        ("hearts", "6.0", "76.0"),
-        ("hearts", "56.0", "70.0"),
-        ("tails", "106.0", "60.0"),
+        ("heads", "2.0\N{NO-BREAK SPACE}L", "80.0"),
+        ("hearts", "6.0\N{NO-BREAK SPACE}L", "76.0"),
+        ("hearts", "56.0\N{NO-BREAK SPACE}L", "70.0"),
+        ("tails", "106.0\N{NO-BREAK SPACE}L", "60.0"),
     ]
 
 
@@ -285,6 +288,7 @@ class Reader:
     zone: tzinfo
     figures: FigureReader
     words: Words = ENGLISH
+    units: str = Units.METRIC
 
 
 def names_at(books: Books, slug: str) -> list[str]:
@@ -306,3 +310,27 @@ def test_each_stop_has_the_pictures_of_its_own_records(books: Books) -> None:
         ["stores", "cask-volume", "cask-strength"],
         [],
     ]
+
+
+def test_a_us_house_reads_volumes_of_its_pictures_in_gallons(books: Books) -> None:
+    """One US gallon is 231 cubic inches: 3.785411784 L."""
+    spirit_run(books)
+    with books.store.read() as session:
+        run = making.latest_run(session, books.now)
+    assert run is not None
+    picture = making.run_so_far(run, books.now, books.site.zone, ENGLISH, Units.US)
+    assert [row[2] for row in picture.rows] == [
+        "0.5\N{NO-BREAK SPACE}US gallons (2.0\N{NO-BREAK SPACE}L)",
+        "1.6\N{NO-BREAK SPACE}US gallons (6.0\N{NO-BREAK SPACE}L)",
+        "14.8\N{NO-BREAK SPACE}US gallons (56.0\N{NO-BREAK SPACE}L)",
+        "28.0\N{NO-BREAK SPACE}US gallons (106.0\N{NO-BREAK SPACE}L)",
+    ]
+    assert close(curves_of(picture)[0], curves_of(run_picture(books))[0])  # the same curve on another scale
+    life = cellar(books)
+    volume, _strength = casks.cask_life(
+        life.chosen, life.losses, books.now, books.site.zone, ENGLISH, Units.US
+    )
+    assert [row[1] for row in volume.rows] == ["44.0", "40.1", "38.3"]
+    stores = casks.stores_drawn(life, books.site.zone, ENGLISH, Units.US)
+    assert stores.head[2] == "volume at 20 °C, US gallons"
+    assert float(stores.rows[-1][2]) == pytest.approx(life.bands["BAJA"][-1][2] / 3.785411784, abs=0.5)

@@ -32,7 +32,8 @@ def test_a_run_shows_each_reading_once_and_the_cuts_meet(
         found = making.latest_run(session, now)
     assert found is not None
     picture = making.run_so_far(found, now, site.zone, words)
-    assert [row[2] for row in picture.rows] == ["2.0", "6.0", "156.0", "256.0"]
+    litres = [row[2].replace("\N{NO-BREAK SPACE}", " ") for row in picture.rows]
+    assert litres == ["2.0 L", "6.0 L", "156.0 L", "256.0 L"]
     assert "SR-1" in picture.title
     assert "<polyline" in picture.svg()
 
