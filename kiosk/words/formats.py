@@ -86,7 +86,31 @@ def percent(share: Number, digits: int, words: Words, rounding: Rounding = Round
     value, half_up = exact(share) * 100, rounding is Rounding.HALF_UP
     shown = rounded_share(exact(share), digits) if half_up else rounded(value, digits, rounding)
     hidden = shown == 0 and value > 0 and rounding is not Rounding.DOWN
-    mark, shown = ("<", Decimal(1).scaleb(-digits)) if hidden else ("", shown)
+    return _percent_text(Decimal(1).scaleb(-digits) if hidden else shown, hidden, words)
+
+
+def percents(shares: Sequence[Number], digits: int, words: Words) -> list[str]:
+    """Return the shares of one whole in per cent so that what is written adds up to their sum, as 100%.
+
+    Each is rounded down, and what is missing is given to the largest remainders. Where a part would be
+    written as the whole beside others, up to two decimals are added.
+    """
+    values, whole = [exact(share) * 100 for share in shares], rounded(sum(map(exact, shares)) * 100, digits)
+    for decimals in range(digits, digits + 3):
+        step = Decimal(1).scaleb(-decimals)
+        shown = [value.quantize(step, rounding=ROUND_FLOOR) for value in values]
+        by_remainder = sorted(range(len(values)), key=lambda n: shown[n] - values[n])
+        for n in by_remainder[: max(int((whole - sum(shown)) / step), 0)]:
+            shown[n] += step
+        if not any(value < whole == written for value, written in zip(values, shown, strict=True)):
+            break
+    hidden = [value > 0 == written for value, written in zip(values, shown, strict=True)]
+    return [_percent_text(step if h else one, h, words) for h, one in zip(hidden, shown, strict=True)]
+
+
+def _percent_text(shown: Decimal, below: bool, words: Words) -> str:
+    """Return a number of per cent as text, after "<" where the value is `below` it."""
+    mark = "<" if below else ""
     decimals = _decimals(-int(shown.as_tuple().exponent))
     pattern = words.locale.percent_formats[None].pattern.replace("0", f"0{decimals}", 1).split(";")[0]
     return mark + format_percent(shown / 100, format=pattern, locale=words.locale)
@@ -95,13 +119,15 @@ def percent(share: Number, digits: int, words: Words, rounding: Rounding = Round
 def parse_number(text: str, words: Words) -> Decimal:
     """Return the number written in `text` in the reader's locale. Raises NumberFault.
 
-    Strict: "43,2" is refused where the comma groups thousands, never read as 432.
+    A lone mark before fewer or more than three digits parts no thousands: "43,2" is 43.2 in any locale.
     Digits, the locale's marks and one leading sign only: no exponents, no "NaN".
     """
     plain = text.strip().replace("−", "-")
     try:
         if not re.fullmatch(r"[-+]?[0-9][0-9.,'\u00a0\u202f]*", plain, re.ASCII):
             raise NumberFormatError(plain)
+        if re.fullmatch(r"[-+]?[0-9]+[.,]([0-9]{1,2}|[0-9]{4,})", plain, re.ASCII):
+            return Decimal(plain.replace(",", "."))
         return parse_decimal(plain, locale=words.locale, strict=True)
     except NumberFormatError:
         raise NumberFault(text, _written(Decimal("1234.5"), 1, words)) from None

@@ -24,7 +24,13 @@ class FaultCode(Enum):
     OUT_OF_RANGE = N_("{found} lies outside {low} to {high}. Check the figure and its unit.")
     NOT_A_MOMENT = N_("{found} is not a time. Write the site's own clock, such as {example}.")
     NOT_ON_THE_CLOCK = N_(
-        "{found} is no time of the site's own clock, which skips it or has another offset. Check it."
+        "{found} has an offset that the site's own clock has not at that time. Write {allowed}."
+    )
+    CLOCK_SKIPS = N_(
+        "{found} never was: that night the site's clock went forward. Was it {before} or {after}?"
+    )
+    CLOCK_TWICE = N_(
+        "{found} came twice: that night the site's clock went back. Say which: {first} or {second}."
     )
     NOT_A_DAY = N_("{found} is not a day. Write it as {example}.")
     SERIAL_NUMBER = N_(
@@ -91,6 +97,7 @@ class FaultCode(Enum):
     )
     NO_TARE = N_("the cask of {found} has no tare. Write its tare into casks.csv.")
     NO_VALUE = N_("the cell is empty. A measurement of this kind needs this value.")
+    NO_MEASURE = N_("no amount is written. Write {wanted}.")
     ONE_MEASURE = N_("{found} values are given. Give one of cane, sugar or alcohol.")
     NOT_THE_MEASURE = N_("what goes into this batch is measured otherwise. Fill {wanted} instead.")
     ABOVE_PURE = N_("{found} % vol is more than pure alcohol. Check the reading and its scale.")
@@ -115,15 +122,21 @@ class FaultCode(Enum):
     )
     OUTSIDE_FILL = N_("{found} lies outside the time that this fill was in its cask. Check fill and time.")
     # what is implausible
-    OVER = N_("{found} are drawn out of {batch}, which held {held}. Check both measurements.")
+    OVER = N_(
+        "{found} of pure alcohol are drawn out of {batch}, which held {held} of it. Check both measurements."
+    )
+    OVER_SUGAR = N_(
+        "{found} of sugar are drawn out of {batch}, whose juice held {held} of it. Check Brix and volumes."
+    )
     OVER_ESTIMATE = N_(
-        "{found} are drawn out of {batch}, which by its own readings held {held}. Check both measurements."
+        "{found} of pure alcohol are drawn out of {batch}, which by its own readings held {held} of it. "
+        "Check both measurements."
     )
     MORE_BOTTLES = N_(
         "the bottles hold {found} of pure alcohol, but {held} were drawn into "
         "the lot. Check bottles, strength and draws."
     )
-    OVERFULL = N_("{found} are more than the cask holds, {held}. Check the gauge.")
+    OVERFULL = N_("{found} of spirit are more than the cask holds, {held}. Check the gauge.")
     GAIN = N_(
         "the cask would have gained {found} L of pure alcohol since its gauge before or until the one after; "
         "two honest gauges differ by {most} L at most. Check cask, volume and strength."
@@ -133,6 +146,39 @@ class FaultCode(Enum):
         "Check volume, strength and charge."
     )
     NOT_RISING = N_("{found} does not fit the readings before and after it. Check the volume collected.")
+    GRAVITY_RANGE = N_(
+        "a gravity of {found} lies outside {low} to {high}; water has 1.0000, and a wash of cane starts near "
+        "1.0600. Check the decimal point, and whether Brix was read."
+    )
+    BRIX_RANGE = N_(
+        "{found} °Bx lie outside {low} to {high} °Bx. Check the decimal point, and whether gravity was read."
+    )
+    PH_RANGE = N_(
+        "a pH of {found} lies outside {low} to {high}. Check the decimal point, and calibrate the meter."
+    )
+    WASH_TEMPERATURE = N_(
+        "{found} °C lie outside {low} to {high} °C, between which a wash ferments. Check the decimal point "
+        "and the unit of the thermometer."
+    )
+    JUICE_OF_CANE = N_(
+        "{juice_l} L of juice out of {cane_kg} kg of cane are {found} L a tonne; a mill gives {low} to "
+        "{high} L. Check both amounts and their units."
+    )
+    CUT_GOES_BACK = N_(
+        "{cut} stands after {cut_before}, but heads, hearts and tails follow each other. "
+        "Check the cut and the time."
+    )
+    FALLS_TOO_FAST = N_(
+        "the strength would have fallen from {before} to {found} % vol within {minutes} minutes, which no "
+        "still does. Check reading and scale, and whether water stood in the parrot."
+    )
+    LOSES_TOO_MUCH = N_(
+        "the cask would have lost {found} L of pure alcohol since its gauge before; in its store at most "
+        "{most} L are to be expected. Check cask, volume and strength. If it leaked, record the leak first."
+    )
+    UNLISTED_PRODUCT = N_(
+        "the house lists no product {found}. Choose one of: {allowed}. If it is an experiment, confirm it."
+    )
     HELD_WITH_ANOTHER = N_("{found} is held back itself. Settle that one first; this one follows it.")
 
     def __str__(self) -> str:
@@ -170,9 +216,11 @@ def fault_line(code: FaultCode, facts: Mapping[str, object], words: Words) -> st
 
 def _texts(facts: Mapping[str, object], words: Words) -> dict[str, str]:
     texts = {name: fact_text(value, words) for name, value in facts.items()}
-    # The number of a row is a name: no sign parts its thousands. A kind of record is called as on a page.
+    # The number of a row is a name: no sign parts its thousands.
     if "row" in facts:
         texts["row"] = str(facts["row"])
-    if "kind" in facts:
-        texts["kind"] = words.translations.gettext(str(facts["kind"]))
+    # Kinds of record and cuts are called as on a page.
+    for name in ("kind", "cut", "cut_before"):
+        if name in facts:
+            texts[name] = words.translations.gettext(str(facts[name]))
     return texts

@@ -105,7 +105,8 @@ class Fill:
     transfers after the last gauge, say what came out. `wood` and `number` (1: the
     cask's first filling) determine soakage; "" or 0 when not known, and then
     it is not separated from evaporation. `cask` names the vessel ("": this fill alone):
-    fills of one cask are not independent.
+    fills of one cask are not independent. `topped` fills go on from the fill before in the same
+    cask: neither is the cask filled anew, nor does its wood drink again.
     """
 
     code: str
@@ -117,11 +118,12 @@ class Fill:
     wood: str = ""
     number: int = 0
     cask: str = ""
+    topped: bool = False
 
     @property
     def group(self) -> Group | None:
-        """The wood and fill number by which soakage is pooled; None when not known."""
-        return (self.wood, self.number) if self.wood and self.number > 0 else None
+        """The wood and fill number by which soakage is pooled; None when not known or topped."""
+        return (self.wood, self.number) if self.wood and self.number > 0 and not self.topped else None
 
     def gauges_until(self, at: datetime) -> list[Gauge]:
         """Return the gauges taken up to `at`, earliest first."""

@@ -12,6 +12,9 @@ from kiosk.figures.errors import FigureError, Need
 from kiosk.figures.making.cuts import Cut, Reading, cuts
 from kiosk.figures.strength.quantities import pure_alcohol_l
 
+LEAST_SHARE, MOST_SHARE = 0.80, 1.005
+"""Recoveries below and above which the charge or a gauge is wrong: still losses are some per cent, and
+two honest measurements differ by half a per cent (common practice)."""
 FEINTS = "feints"
 POT = "pot"
 TO_BE_FEINTS = frozenset({"heads", "tails"})
@@ -72,6 +75,11 @@ class Recovery:
     def share(self) -> float:
         """Recovery, received / charge; above 1 means that a gauge or the charge is wrong."""
         return self.received_l / self.charge_l
+
+    @property
+    def is_credible(self) -> bool:
+        """Whether a still may have recovered so much and no more."""
+        return LEAST_SHARE <= self.share <= MOST_SHARE
 
     @property
     def lost_l(self) -> float:

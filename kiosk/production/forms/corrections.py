@@ -12,21 +12,30 @@ from sqlalchemy.orm import Session
 
 from kiosk.figures.strength import DENSITY_METER
 from kiosk.production.records.checking import check
+from kiosk.production.records.codes import codes_of_form, product_faults
 from kiosk.production.records.comparing import BY_HAND
-from kiosk.production.records.faults import FaultCode, RecordFault, RecordFaults, refuse
+from kiosk.production.records.faults import FaultCode, RecordFault, refuse
 from kiosk.production.records.fields import Field, Type, Values
 from kiosk.production.records.forms import INSTRUMENT
-from kiosk.production.records.kinds import KINDS, LISTED, Kind
+from kiosk.production.records.kinds import DRAWS, KINDS, LISTED, Kind
 from kiosk.production.records.measuring import MEASURES
 from kiosk.production.records.projection import Change, Projection
-from kiosk.production.records.submission import build_record, known_ids, read_with, require_recordable, tares
+from kiosk.production.records.submission import (
+    FORM,
+    build_record,
+    known_ids,
+    read_with,
+    require_recordable,
+    sender,
+    tares,
+)
 from kiosk.site.settings import Site
 from kiosk.store import rows
 from kiosk.store.errors import NoSuchRow
 from kiosk.store.tables import production as t
 from kiosk.store.tables.base import metadata
 from kiosk.store.tables.shared import history
-from kiosk.store.tables.staff import staff
+from kiosk.store.tables.staff import devices, staff
 
 LATEST = 12
 MOST_NAMED = 6
@@ -50,6 +59,14 @@ class Version:
     by: str = ""
     at: datetime | None = None
     why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class FirstEntry:
+    """Who wrote a record first and when; `by` is a person, an instrument that sends, or a file."""
+
+    by: str
+    at: datetime
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,6 +130,18 @@ def versions(session: Session, table: str, row_id: int) -> list[Version]:
     return every
 
 
+def first_entry(session: Session, table: str, row_id: int) -> FirstEntry | None:
+    """Return who wrote a record first, None for one that is void or whose table does not keep it."""
+    row = _row(session, LISTED[table], row_id)
+    if row is None or "recorded_at" not in row:
+        return None
+    device = sender(row["source"])
+    sent_by = session.scalar(select(devices.c.name).where(devices.c.id == device)) if device else ""
+    read_from = "" if row["source"] == FORM.name or device else row["source"]
+    names = filter(None, (staff_name(session, row["recorded_by"]), sent_by, read_from))
+    return FirstEntry(", ".join(names), row["recorded_at"])
+
+
 def correct(
     session: Session, site: Site, table: str, row_id: int, revision: int, values: Values, who: Correction
 ) -> None:
@@ -122,34 +151,104 @@ def correct(
     what is implausible too, unless they have `checked`.
     """
     kind, faults = LISTED[table], list[RecordFault]()
-    values = {**values, **read_with(session, site, values, who.at)}
-    records = build_record(kind, values, tares(session, values), who.at, site, faults)
-    if faults:
-        raise RecordFaults(*faults)
+    values = codes_of_form(session, site, kind.fields, values).values(kind.fields, values)
+    values |= read_with(session, site, values, who.at)
+    tare_of = tares(session, values)
+    records = build_record(kind, values, tare_of, who.at, site, faults)
+    faults += product_faults(session, site, records)
+    require_recordable(faults, confirmed=who.checked)
+    changes = [Change(records[0], row_id, revision)]
+    former = _row(session, kind, row_id)
+    for draw, drawn in _following(session, kind, former, records[0].columns) if former else ():
+        records += build_record(DRAWS, drawn, tare_of, who.at, site, faults)
+        changes.append(Change(records[-1], draw["id"], draw["revision"]))
     ids = known_ids(session, records)
+    if kind.referred:
+        ids[kind.referred, records[0].code] = row_id
     try:
         # The source stays: a file that says what stood here before must not undo this.
-        columns = ids.resolved(records[0])
-        rows.change(session, kind.table, row_id, revision, columns, by=who.by, at=who.at, why=who.why)
+        for change in changes:
+            place = change.record.kind.table, change.row_id or 0, change.revision
+            columns = ids.resolved(change.record)
+            rows.change(session, *place, columns, by=who.by, at=who.at, why=who.why)
     except IntegrityError as error:
         raise refuse(FaultCode.RECORDED_ALREADY, kind.key[-1]) from error
-    projection = Projection(session, [Change(records[0], row_id, revision)], ids)
-    require_recordable(list(check(projection)), confirmed=who.checked)
+    require_recordable(list(check(Projection(session, changes, ids))), confirmed=who.checked)
+
+
+def _row(session: Session, kind: Kind, row_id: int) -> Row | None:
+    row = session.execute(select(kind.table).where(kind.table.c.id == row_id)).mappings().one_or_none()
+    return dict(row) if row else None
+
+
+def own_draws(session: Session, table: str, row: Row) -> list[Row]:
+    """Return the draws into a batch that the form of its record made with it, in their order.
+
+    Of a gauge these are the draws into its fill. They follow its corrections and are voided with it.
+    """
+    d, into = t.draws.c, row["fill_id"] if table == t.gauges.name else row["id"]
+    if row.get("source") != FORM.name or not (LISTED[table].batch or table == t.gauges.name):
+        return []
+    with_it = d.recorded_at == row["recorded_at"], d.source == FORM.name
+    query = select(t.draws).where(d.to_id == into, *with_it).order_by(d.id)
+    return [dict(one) for one in session.execute(query).mappings()]
+
+
+def _following(
+    session: Session, kind: Kind, former: Row, columns: Mapping[str, Any]
+) -> Iterator[tuple[Row, Values]]:
+    """Yield the draws that a record made itself, where its correction changes them, and their new values.
+
+    A draw is moved to the record's new time. Where they add up to the former amount of the
+    record, the first of them, which for a topping is what lay in the cask, makes up the difference.
+    """
+    draws, amounts = own_draws(session, kind.name, former), _DRAWN_AS.get(kind.name, ())
+    time = next((one for one in _TIMES if one in kind.table.c), "")
+    whole = {of: sum(draw[of] or 0 for draw in draws) for of, _column in amounts}
+    for n, draw in enumerate(draws):
+        now = dict(draw)
+        if time and draw["at"] == former[time] and isinstance(columns[time], datetime):
+            now["at"] = columns[time]
+        for of, column in amounts if n == 0 else ():
+            if whole[of] == former[column]:
+                now[of] = draw[of] + columns[column] - former[column]
+        if now != draw:
+            yield draw, _values_of(session, [(DRAWS, now)])[0]
+
+
+_TIMES = ("milled_at", "set_at", "started_at", "gauged_at", "filled_at", "made_at")
+_OF_SPIRIT = (("amount", "alcohol_ml"), ("volume_ml", "volume20_ml"))
+_DRAWN_AS: Mapping[str, Sequence[tuple[str, str]]] = {
+    t.loads.name: [("amount", "cane_g")],
+    **dict.fromkeys((t.receivers.name, t.gauges.name), _OF_SPIRIT),
+}
+"""Columns of a draw, and those of the record with which a form filled them."""
 
 
 def void(session: Session, table: str, row_id: int, revision: int, who: Correction) -> None:
     """Take back a record that was looked at under `revision`, in the caller's transaction.
 
-    Raises Stale when another change came first, InUse while other records refer to it.
+    The draws that its own form made are voided with it. Raises Stale when another change came first,
+    InUse while other records refer to it.
     """
+    row = _row(session, LISTED[table], row_id)
+    for draw in own_draws(session, table, row) if row and LISTED[table].batch else ():
+        rows.void(session, t.draws, draw["id"], draw["revision"], by=who.by, at=who.at, why=who.why)
     rows.void(session, LISTED[table].table, row_id, revision, by=who.by, at=who.at, why=who.why)
 
 
 def dependents(session: Session, table: str, row_id: int) -> list[Dependents]:
-    """Return what refers to a record and so must be voided or changed before it; one query a column."""
+    """Return what refers to a record and so must be voided or changed before it; one query a column.
+
+    The draws that its own form made are not among them.
+    """
+    row = _row(session, LISTED[table], row_id)
+    own_ids = [draw["id"] for draw in own_draws(session, table, row)] if row else []
     by_table: dict[str, Dependents] = {}
     for column in _referring(LISTED[table].table):
         here = column == row_id
+        if column.table is t.draws:
+            here = here & t.draws.c.id.not_in(own_ids)
         count = session.scalar(select(func.count()).select_from(column.table).where(here)) or 0
         if count:
             own = column.table.primary_key.columns.values()[0]

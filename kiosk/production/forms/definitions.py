@@ -19,7 +19,6 @@ from kiosk.production.records.forms import (
 )
 from kiosk.words.catalogs import N_
 
-BRIX = replace(k.BRIX, high=25)
 CODE, CASK, AT = k.CODE, k.CASK, k.AT
 
 
@@ -38,7 +37,7 @@ def _spirit_parts(*kinds: str) -> Parts:
 
 
 SOURCE = _from("receiver", "fill", "blend", "received")
-JUICE = Parts((code("load", N_("Load of cane")), k.JUICE_L, BRIX))
+JUICE = Parts((code("load", N_("Load of cane"), "load", ""), k.JUICE_L, k.BRIX))
 CHARGE = _spirit_parts("wash", "receiver", "fill", "received")
 VATTED = _spirit_parts("fill", "receiver", "blend", "received")
 
@@ -48,13 +47,13 @@ _STILL_HOUSE = (
         N_("Load milled"),
         (
             CODE,
-            code("field", N_("Field")),
+            code("field", N_("Field"), "field", ""),
             k.CUT_ON,
             k.MILLED_AT,
             k.CANE_KG,
             k.JUICE_L,
             number("juice_temperature_c", 0, 40, N_("Temperature of the juice, °C")),
-            *optional(BRIX),
+            *optional(k.BRIX),
         ),
         deriving.load,
     ),

@@ -35,7 +35,7 @@ def _source(v: Values) -> dict[str, str]:
 
 
 def _juice_at_20(litres: float, temperature_c: float) -> float:
-    # Up to 25 °Bx juice is taken to expand like water (common practice).
+    # Juice is taken to expand like water (common practice).
     return litres * density(0.0, temperature_c) / density(0.0, 20.0)
 
 

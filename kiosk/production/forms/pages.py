@@ -12,7 +12,7 @@ from kiosk.figures.errors import Bounds
 from kiosk.figures.figure import Unit
 from kiosk.production.blueprint import bp
 from kiosk.production.records.faults import RecordFaults
-from kiosk.production.records.fields import Field, Type, Values
+from kiosk.production.records.fields import Field, Type, Values, shown_twice, write
 from kiosk.production.records.forms import number_text, us_unit
 from kiosk.production.runs.instruments import SCALES, KnownInstrument, read_instruments
 from kiosk.site.products import product_name
@@ -20,6 +20,7 @@ from kiosk.site.settings import Units
 from kiosk.store.tables import production as t
 from kiosk.web.context import now, site_context, words
 from kiosk.words import units
+from kiosk.words.catalogs import N_
 from kiosk.words.formats import NumberFault, parse_number
 from kiosk.words.record_faults import fault_sentence
 
@@ -53,8 +54,30 @@ def _input_text(field: Field, values: Values) -> str:
     value = values.get(field.name)
     if isinstance(value, int | float):
         return number_text(value, us_unit(field, values, site_context().site), words())
-    text = field.write(value, site_context().site.zone)
-    return text.replace(" ", "T") if isinstance(value, datetime) else text
+    if isinstance(value, datetime):
+        return _moment_text(value)
+    return field.write(value, site_context().site.zone)
+
+
+def _moment_text(at: datetime) -> str:
+    """Return a time as the browser's own field holds it, or as one of two with their offsets."""
+    zone = site_context().site.zone
+    text, local = write(at, zone), at.astimezone(zone)
+    return local.isoformat(" ", "minutes") if shown_twice(text, zone) else text.replace(" ", "T")
+
+
+def clock_choices(text: str) -> list[tuple[str, str]]:
+    """Return the two times that a time may be where the site's clock shows it twice, after itself."""
+    both = shown_twice(text, site_context().site.zone)
+    if not both:
+        return []
+    before, after = (words().gettext(one, time=at[:16]) for one, at in zip(_TWICE, both, strict=True))
+    unsaid = [] if text in both else [(text, words().gettext(WHICH))]
+    return [*unsaid, (both[0], before), (both[1], after)]
+
+
+WHICH = N_("Which of the two?")
+_TWICE = N_("{time}, before the clock went back"), N_("{time} once more, after the clock went back")
 
 
 def field_label(field: Field) -> str:
@@ -124,6 +147,8 @@ def _field_context() -> dict[str, object]:
         "scales": SCALES,
         "clock": now(),
         "beside": beside,
+        "clock": _moment_text(now().replace(second=0, microsecond=0)),
+        "clock_choices": clock_choices,
         "cell_text": cell_text,
         "choice_label": choice_label,
         "field_label": field_label,

@@ -110,7 +110,9 @@ def _page(table: str, row_id: int, typed: Mapping[str, str] | None, wrong: Mappi
     fields = _fields(table)
     with site_context().store.read() as session:
         versions = corrections.versions(session, table, row_id)
+        first = corrections.first_entry(session, table, row_id)
         known = known_instruments(session)
     here = {"kind": LISTED[table], "fields": fields, "versions": versions, "wrong": wrong, "row_id": row_id}
+    here["first"] = first
     typed = typed or input_texts(fields, versions[0].values)
     return render_template("production/record.html", typed=typed, **here, instruments=known)

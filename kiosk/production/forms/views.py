@@ -19,6 +19,7 @@ from kiosk.production.forms.pages import (
 )
 from kiosk.production.forms.review import HeldEntry
 from kiosk.production.records.faults import RecordFaults
+from kiosk.production.records.fields import CODE
 from kiosk.production.records.forms import Form, typed_values
 from kiosk.production.records.kinds import LISTED
 from kiosk.production.records.submission import submit_form
@@ -51,9 +52,12 @@ def records() -> str:
     """Show the forms, what waits to be settled and the newest records."""
     with site_context().store.read() as session:
         held, latest = review.count_held(session), corrections.latest_records(session)
-    done = forms.local_path(request.args.get("done"), "")
+    done, code = forms.local_path(request.args.get("done"), ""), request.args.get("code", "")
+    form = FORMS.get(done.rpartition("/")[2])
+    recorded = f"{words().gettext(form.title)} {code if CODE.fullmatch(code) else ''}".strip() if form else ""
     fields = {table: corrections.fields_of(table) for table in LISTED}
     here = {"groups": GROUPS, "held": held, "latest": latest, "kinds": LISTED, "fields": fields, "done": done}
+    here["recorded"] = recorded
     return render_template("production/records.html", **here)
 
 
@@ -85,12 +89,12 @@ def write(name: str) -> Response:
         recorded = run(site_context().store, work)
     except RecordFaults as faults:
         return make_response(_page(form, request.form, fault_sentences(faults), held), faults.status)
-    return _written(recorded)
+    return _written(recorded, values.get(form.own[0].name))
 
 
-def _written(recorded: bool) -> Response:
-    where = url_for("production.records", done=request.path) if recorded else url_for("production.held")
-    answer = redirect(where)
+def _written(recorded: bool, code: str | None) -> Response:
+    done = url_for("production.records", done=request.path, code=code)
+    answer = redirect(done if recorded else url_for("production.held"))
     if request.form.get("instrument"):
         forms.set_cookie(answer, LAST_INSTRUMENT, forms.text("instrument", 40), YEAR_S)
     return answer

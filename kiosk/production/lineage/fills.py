@@ -3,8 +3,8 @@
 from collections import Counter, defaultdict
 from typing import Any
 
-from sqlalchemy import Column, ColumnElement, ScalarSelect, select, true
-from sqlalchemy.orm import Session
+from sqlalchemy import Column, ColumnElement, ScalarSelect, Select, select, true
+from sqlalchemy.orm import Session, aliased
 
 from kiosk.figures.casks import Event, EventKind, Fill, Gauge, How, gauged
 from kiosk.store.tables import production as t
@@ -33,12 +33,21 @@ def read_fills(session: Session, only: ScalarSelect[int] | None = None) -> dict[
         .order_by(f.filled_at)
         .where(_among(f.id, only))
     )
-    fills = {}
+    fills, topped = {}, set(session.scalars(topped_fills()))
     for row_id, code, store, filled_at, emptied_at, wood, cask in rows:
-        times_filled[cask] += 1
+        times_filled[cask] += row_id not in topped or not times_filled[cask]
         own = (tuple(gauges[row_id]), tuple(events[row_id]))
-        fills[row_id] = Fill(code, store, filled_at, *own, emptied_at, wood, times_filled[cask], cask)
+        times, is_topped = times_filled[cask], row_id in topped
+        fills[row_id] = Fill(code, store, filled_at, *own, emptied_at, wood, times, cask, is_topped)
     return fills
+
+
+def topped_fills() -> Select[int]:
+    """Select the fills into which what lay in the same cask was drawn: the cask was topped up."""
+    before, f = aliased(t.fills), t.fills.c
+    drawn = select(t.draws.c.to_id).join(t.fills, f.id == t.draws.c.to_id)
+    drawn = drawn.join(before, before.c.id == t.draws.c.from_id)
+    return drawn.where(before.c.cask_id == f.cask_id)
 
 
 def _among(column: Column[Any], only: ScalarSelect[int] | None) -> ColumnElement[bool]:

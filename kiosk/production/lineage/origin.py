@@ -8,9 +8,9 @@ from itertools import chain
 from kiosk.figures.making.lineage import LEAST_SHARE, lineage
 from kiosk.paper.flows import Node, flow
 from kiosk.paper.pictures import CANE, CANE_SOFT, COPPER, COPPER_SOFT, LINE, QUIET, REST, REST_SOFT, Picture
-from kiosk.production.lineage.provenance import Part, Proportions, Provenance, feints
+from kiosk.production.lineage.provenance import Proportions, Provenance, feints
 from kiosk.words.catalogs import Words
-from kiosk.words.formats import day, joined, number, percent
+from kiosk.words.formats import day, joined, number, percent, percents
 from kiosk.words.units import translated_thing
 
 EARLIER, STRAIGHT, LOT = "earlier", "straight", "lot"
@@ -29,7 +29,8 @@ def _cane(provenance: Provenance, words: Words) -> Iterator[str]:
     _, cut = words.gettext, [load.row.cut_on for load in provenance.of("load")]
     if not cut:
         return
-    fields = joined([_with_share(field, words) for field in provenance.of("field")], words)
+    grown = zip(provenance.of("field"), _origin_shares(provenance, words), strict=False)
+    fields = joined([_("{name} ({share})", name=one.code, share=share) for one, share in grown], words)
     first, last = (day(on, words) for on in (min(cut), max(cut)))
     if first == last:
         yield _("Its cane grew in the fields {fields} and was cut on {day}.", fields=fields, day=first)
@@ -50,8 +51,10 @@ def _cane(provenance: Provenance, words: Words) -> Iterator[str]:
     yield _("Behind it stand {steps}.", steps=joined(steps, words))
 
 
-def _with_share(part: Part, words: Words) -> str:
-    return words.gettext("{name} ({share})", name=part.code, share=percent(part.share, 0, words))
+def _origin_shares(provenance: Provenance, words: Words) -> list[str]:
+    """Return the shares of the fields, of each spirit received and of earlier runs, which add up to 100%."""
+    origins = (*provenance.of("field"), *provenance.bought)
+    return percents([*(part.share for part in origins), provenance.earlier], 0, words)
 
 
 def _bought(provenance: Provenance, words: Words) -> Iterator[str]:
@@ -128,13 +131,14 @@ def where_from(provenance: Provenance, name: str, words: Words) -> Picture | Non
 def _origins(provenance: Provenance, words: Words) -> list[Node]:
     fields = [(part, CANE, CANE_SOFT, part.code) for part in provenance.of("field")]
     bought = [(part, REST, REST_SOFT, part.row.origin or part.code) for part in provenance.bought]
+    shares = _origin_shares(provenance, words)
     nodes = [
-        Node(part.id, name, percent(part.share, 0, words), part.share, colour, soft)
-        for part, colour, soft, name in (*fields, *bought)
+        Node(part.id, name, share, part.share, colour, soft)
+        for (part, colour, soft, name), share in zip((*fields, *bought), shares, strict=False)
     ]
     if provenance.earlier > 0.0:
-        share = percent(provenance.earlier, 1, words)
-        nodes.append(Node(EARLIER, words.gettext("earlier runs"), share, provenance.earlier, QUIET, LINE))
+        name = words.gettext("earlier runs")
+        nodes.append(Node(EARLIER, name, shares[-1], provenance.earlier, QUIET, LINE))
     return nodes
 
 
@@ -163,10 +167,11 @@ def _casks(
             links[node.key, STRAIGHT] = max(rest, 0.0)
         into[STRAIGHT] = straight
     named = {STRAIGHT: words.gettext("not in our casks")}
+    poured = {key: value for key, value in into.items() if value > 0.0}
+    shares = percents(list(poured.values()), 0, words)
     nodes = [
-        Node(key, named.get(str(key), str(key)), percent(value, 0, words), value, COPPER, COPPER_SOFT)
-        for key, value in into.items()
-        if value > 0.0
+        Node(key, named.get(str(key), str(key)), share, value, COPPER, COPPER_SOFT)
+        for (key, value), share in zip(poured.items(), shares, strict=True)
     ]
     return nodes, dict(links)
 

@@ -13,6 +13,7 @@ from kiosk.staff.people import ROLES
 from kiosk.web.access import open_to
 from kiosk.web.context import page_reader, site_context, words
 from kiosk.web.page import paper_asked, pdf_answer
+from kiosk.words.formats import percents
 from kiosk.words.units import amount
 
 bp = Blueprint("lineage", __name__, template_folder="templates")
@@ -64,9 +65,8 @@ def bottle_records(lot: str) -> str:
     """Show staff every batch behind a bottling."""
     bottling, provenance = _lot_with_provenance(lot)
     pictures = lots.lot_pictures(provenance, bottling, words())
-    return render_template(
-        "lineage/bottle_records.html", lot=bottling, provenance=provenance, bottle_pictures=pictures
-    )
+    here = {"lot": bottling, "provenance": provenance, "bottle_pictures": pictures, "percents": percents}
+    return render_template("lineage/bottle_records.html", **here)
 
 
 @bp.get("/<lang>/bottles/<lot>/picture.pdf")

@@ -31,6 +31,7 @@ from kiosk.figures.casks.angels import (
 )
 from kiosk.figures.errors import FigureError
 from kiosk.figures.figure import Basis, CachedQuery, Figure, FigureReader, Figures, Provider, Spec, Unit
+from kiosk.production.lineage.fills import topped_fills
 from kiosk.production.live import cellar
 from kiosk.production.live.cellar import STALE_S, Cellar
 from kiosk.production.live.missing import NO_RECORD, unknown
@@ -60,13 +61,15 @@ def estimated_figures(cellar: Cellar) -> Figures:
     fit = fit_losses(made, cellar.now, Measure.ALCOHOL)
     alcohol = _share(full, cellar, fit, Measure.ALCOHOL)
     volume = _share(full, cellar, fit_losses(made, cellar.now, Measure.VOLUME), Measure.VOLUME)
+    since_first = _share(made, cellar, fit, Measure.ALCOHOL)
     return {
         (MATURING.name, ""): _there(cellar, alcohol),
         (MATURING_VOLUME.name, ""): _there(cellar, volume),
         (MATURING_ABV.name, ""): _strength(cellar, alcohol, volume),
         (TO_DATE.name, ""): _taken(cellar, alcohol),
-        (SINCE_THE_FIRST.name, ""): _taken(cellar, _share(made, cellar, fit, Measure.ALCOHOL)),
-        (BOTTLES.name, ""): _bottles(cellar, alcohol),
+        (SINCE_THE_FIRST.name, ""): _taken(cellar, since_first),
+        # Of every fill: an emptied cask gives nothing back of what the angels took.
+        (BOTTLES.name, ""): _bottles(cellar, since_first),
         **_a_year(cellar, fit),
         **{(BY_STORE.name, store): _store(cellar, fit.rates.get(store)) for store in cellar.stores},
     }
@@ -157,14 +160,16 @@ YearsByDay = Mapping[tuple[int, int], tuple[int, ...]]
 
 def _filling_days(session: Session, site: Site, now: datetime) -> YearsByDay:
     years_on: dict[tuple[int, int], list[int]] = defaultdict(list)
-    times = select(fills.c.filled_at).where(fills.c.filled_at <= now).order_by(fills.c.filled_at)
+    f = fills.c
+    anew = f.filled_at <= now, f.id.not_in(topped_fills())
+    times = select(f.filled_at).where(*anew).order_by(f.filled_at)
     for filled_at in session.scalars(times):
         on = site.local(filled_at).date()
         years_on[on.day, on.month].append(on.year)
     return {day: tuple(years) for day, years in years_on.items()}
 
 
-FILLING_DAYS = CachedQuery(frozenset({"casks"}), 24 * 3600, _filling_days)
+FILLING_DAYS = CachedQuery(frozenset({"casks", "draws"}), 24 * 3600, _filling_days)
 
 
 def casks_filled_on(figures: FigureReader, day: int, month: int) -> tuple[int, ...]:

@@ -134,8 +134,9 @@ def _of_the_full(cellar: Cellar, full: Sequence[Fill]) -> Figures:
 
 
 def _this_year(cellar: Cellar, year_begins: datetime) -> Figure:
-    filled = [row_id for row_id, fill in cellar.made.items() if fill.filled_at >= year_begins]
+    anew = {row_id: fill for row_id, fill in cellar.made.items() if not fill.topped}
+    filled = [row_id for row_id, fill in anew.items() if fill.filled_at >= year_begins]
     if not filled:
-        return resting(max(fill.filled_at for fill in cellar.made.values()))
+        return resting(max(fill.filled_at for fill in anew.values()))
     rests_on = tuple(f"fill:{row_id}" for row_id in sorted(filled, reverse=True)[:FEW])
     return Figure(len(filled), cellar.as_of, Basis.COUNTED, rests_on=rests_on)

@@ -13,7 +13,7 @@ from kiosk.figures.making import WashReading, forecast_end, wash_abv_percent
 from kiosk.production.lineage.chain import gravity_at_20
 from kiosk.production.live.missing import FEW, NO_READING, or_unknown, resting, seconds, unknown
 from kiosk.site.settings import Site
-from kiosk.store.tables.production import vessels, wash_readings, washes
+from kiosk.store.tables.production import draws, vessels, wash_readings, washes
 
 # A wash is read in the morning and in the afternoon; one round may be missed overnight.
 _READ_S = seconds(hours=16)
@@ -58,7 +58,8 @@ def fermentation_figures(session: Session, site: Site, now: datetime, of: str) -
         figures[WASH_ENDS.name, code] = _end(readings[wash.id], now) if wash else rests
     standing = [wash_in[tank_id] for tank_id, _ in tanks if tank_id in wash_in]
     last_at = max(filter(None, last_ended.values()), default=None)
-    return {**figures, **_sums(standing, readings, last_at)}
+    charged_ml = _charged(session, [wash.id for wash in standing], now)
+    return {**figures, **_sums(standing, readings, charged_ml, last_at)}
 
 
 def _open_washes(session: Session, now: datetime) -> dict[int, Wash]:
@@ -123,21 +124,34 @@ def _hours(start: datetime, end: datetime) -> float:
     return (end - start) / timedelta(hours=1)
 
 
-def _sums(standing: Sequence[Wash], readings: Mapping[int, Readings], last_at: datetime | None) -> Figures:
+def _charged(session: Session, wash_ids: Sequence[int], now: datetime) -> Mapping[int, int]:
+    """Return the mL that were drawn out of each wash; a draw without a volume takes none with it."""
+    d = draws.c
+    drawn = select(d.from_id, func.sum(d.volume_ml)).where(d.from_id.in_(wash_ids), d.at <= now)
+    rows = session.execute(drawn.group_by(d.from_id))
+    return defaultdict(int, {wash_id: int(ml or 0) for wash_id, ml in rows})
+
+
+def _sums(
+    standing: Sequence[Wash],
+    readings: Mapping[int, Readings],
+    charged_ml: Mapping[int, int],
+    last_at: datetime | None,
+) -> Figures:
     """Return how many tanks are at work and what is in them, as of the newest record of these washes."""
     tanks, litres = resting(last_at), resting(last_at)
     if standing:
         as_of = max(at for wash in standing for at in (wash.set_at, *(row.at for row in readings[wash.id])))
         rests_on = tuple(f"wash:{wash.id}" for wash in standing)
         tanks = Figure(len(standing), as_of, Basis.COUNTED, rests_on=rests_on)
-        volume_ml = sum(wash.volume_ml for wash in standing)
+        volume_ml = sum(max(wash.volume_ml - charged_ml[wash.id], 0) for wash in standing)
         litres = Figure(volume_ml / 1000, as_of, Basis.MEASURED, rests_on=rests_on)
     return {(TANKS_AT_WORK.name, ""): tanks, (FERMENTING.name, ""): litres}
 
 
 FERMENTATION_PROVIDER = Provider(
     (WASH_DAY, WASH_ABV, WASH_ENDS, TANKS_AT_WORK, FERMENTING),
-    frozenset({"washes", "vessels"}),
+    frozenset({"washes", "vessels", "draws"}),
     fresh_s=60,
     compute=fermentation_figures,
 )

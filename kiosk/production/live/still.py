@@ -19,7 +19,6 @@ from kiosk.production.live.missing import (
     seconds,
     unknown,
 )
-from kiosk.production.records.checking import GAUGE_TOLERANCE
 from kiosk.production.runs.account import all_gauged, read_charge, read_runs, receiver_of
 from kiosk.site.settings import Site
 from kiosk.store.tables import production as t
@@ -170,10 +169,10 @@ def _recovery(session: Session, run: Run, received: Runs) -> Figure:
         return unknown(NO_READING)
     # As pure alcohol: a recovery needs nothing else, and not every draw records its volume.
     charge = [making.Receipt(one.source, one.alcohol_l, 100.0) for one in read_charge(session, run.id)]
-    share = making.recovery(charge, map(receiver_of, received)).share
-    if share > GAUGE_TOLERANCE:
-        return unknown(TOO_FEW)  # a part of the charge is not on record, or was taken back
-    return Figure(share, run.ended_at, Basis.MEASURED, rests_on=(f"run:{run.id}",))
+    balance = making.recovery(charge, map(receiver_of, received))
+    if not balance.is_credible:
+        return unknown(TOO_FEW)  # a part of the charge or a receiver is not on record, or measured wrong
+    return Figure(balance.share, run.ended_at, Basis.MEASURED, rests_on=(f"run:{run.id}",))
 
 
 @or_unknown

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from datetime import date, datetime, time
+from datetime import UTC, date, datetime, time, timedelta
 from typing import Any, NamedTuple
 from zoneinfo import ZoneInfo
 
@@ -11,7 +11,11 @@ from kiosk.production.records.faults import FaultCode, RecordFault, ValueFault
 from kiosk.production.records.fields import Type, Values, write
 from kiosk.production.records.kinds import Kind
 from kiosk.production.records.measuring import TareOf
+from kiosk.production.records.plausibility import implausible_values
 from kiosk.production.runs.instruments import SCALES, Instruments, NotAnInstrument
+
+CLOCK_TOLERANCE = timedelta(minutes=5)
+"""How far the clock of a tablet or an instrument may be ahead of the server's (common practice)."""
 
 
 class Ref(NamedTuple):
@@ -155,6 +159,8 @@ def _row_faults(kind: Kind, row: Row, context: BuildContext) -> Iterator[RecordF
     for field in kind.fields:
         if field.type in (Type.MOMENT, Type.DAY) and _is_after(row[field.name], context):
             yield _fault(row, context.zone, FaultCode.IN_FUTURE, field.name, row[field.name])
+    for doubt in implausible_values(kind.name, row.values):
+        yield _fault(row, context.zone, doubt.code, doubt.column, doubt.found, **doubt.facts)
     if kind.order:
         begins, ends = (row[column] for column in kind.order)
         if begins and ends and ends < begins:
@@ -163,9 +169,10 @@ def _row_faults(kind: Kind, row: Row, context: BuildContext) -> Iterator[RecordF
 
 
 def _is_after(value: object, context: BuildContext) -> bool:
+    latest = context.at.astimezone(UTC) + CLOCK_TOLERANCE
     if isinstance(value, datetime):
-        return value > context.at
-    return isinstance(value, date) and value > context.at.astimezone(context.zone).date()
+        return value > latest
+    return isinstance(value, date) and value > latest.astimezone(context.zone).date()
 
 
 def _fault(

@@ -6,7 +6,9 @@ from dataclasses import dataclass, field
 from kiosk.words.catalogs import N_
 from kiosk.words.record_faults import FaultCode as FaultCode
 
-NEVER_CONFIRMABLE = frozenset({FaultCode.ABOVE_PURE, FaultCode.IN_FUTURE, FaultCode.OVER})
+NEVER_CONFIRMABLE = frozenset(
+    {FaultCode.ABOVE_PURE, FaultCode.IN_FUTURE, FaultCode.OVER, FaultCode.OVER_SUGAR}
+)
 """No confirmation makes these a record: no strength comes of it, it has not happened yet, or more
 went out of a batch than its own gauge tells: whichever of the two is wrong is put right first."""
 CONFIRMABLE = frozenset(
@@ -17,12 +19,21 @@ CONFIRMABLE = frozenset(
         FaultCode.GAIN,
         FaultCode.MORE_THAN_WASH,
         FaultCode.NOT_RISING,
+        FaultCode.GRAVITY_RANGE,
+        FaultCode.BRIX_RANGE,
+        FaultCode.PH_RANGE,
+        FaultCode.WASH_TEMPERATURE,
+        FaultCode.JUICE_OF_CANE,
+        FaultCode.CUT_GOES_BACK,
+        FaultCode.FALLS_TOO_FAST,
+        FaultCode.LOSES_TOO_MUCH,
+        FaultCode.UNLISTED_PRODUCT,
     }
 )
 """Implausible, yet a record once a person has confirmed it."""
 HELD_IN_FILES = CONFIRMABLE | NEVER_CONFIRMABLE
 """A row of a file with one of these is held for review, and the rest of the file passes."""
-HELD_IN_FORMS = HELD_IN_FILES - {FaultCode.OVER}
+HELD_IN_FORMS = HELD_IN_FILES - {FaultCode.OVER, FaultCode.OVER_SUGAR}
 """More than a gauged batch held is refused at once to the person who writes it."""
 
 
@@ -78,3 +89,8 @@ def refuse(code: FaultCode, column: str = "", found: str = "", **more: object) -
 def rounded(value: object) -> object:
     """Return a number rounded as a person reads it, any other fact as it is."""
     return round(value, 2) if isinstance(value, float) else value
+
+
+def amount_text(amount: float, measure: str = "alcohol_ml") -> str:
+    """Return an amount in mL or g, by what its measure ends with, as litres or kilograms with the unit."""
+    return f"{amount / 1000:.1f} {'L' if measure.endswith('ml') else 'kg'}"

@@ -234,11 +234,48 @@ def _moment(asked: Field, text: str, zone: ZoneInfo) -> datetime:
         raise ValueFault(FaultCode.NOT_A_MOMENT, example=MOMENT_EXAMPLE) from None
     _not_early(at, MOMENT_EXAMPLE)
     wall = at.replace(tzinfo=None)
-    instant = (at if at.tzinfo else at.replace(tzinfo=zone)).astimezone(UTC)
-    # An hour that the clock skips is no time of it, nor is one with another place's offset.
-    if instant.astimezone(zone).replace(tzinfo=None, fold=0) != wall:
-        raise ValueFault(FaultCode.NOT_ON_THE_CLOCK)
-    return instant
+    instants = instants_of(wall, zone)
+    if not instants:
+        after, before = (_on_the_clock(wall, zone, fold).astimezone(zone) for fold in (0, 1))
+        facts = {"before": write(before, zone), "after": write(after, zone)}
+        raise ValueFault(FaultCode.CLOCK_SKIPS, **facts)
+    if at.tzinfo is None:
+        return instants[0]
+    if at.astimezone(UTC) not in instants:
+        allowed = ", ".join(_with_offset(one, zone) for one in instants)
+        raise ValueFault(FaultCode.NOT_ON_THE_CLOCK, allowed=allowed)
+    return at.astimezone(UTC)
+
+
+def instants_of(wall: datetime, zone: ZoneInfo) -> list[datetime]:
+    """Return the instants at which a zone's clock shows a time without an offset: none, one or two."""
+    both = (_on_the_clock(wall, zone, fold) for fold in (0, 1))
+    return [one for one in dict.fromkeys(both) if _wall(one, zone) == wall]
+
+
+def _on_the_clock(wall: datetime, zone: ZoneInfo, fold: int) -> datetime:
+    return wall.replace(tzinfo=zone, fold=fold).astimezone(UTC)
+
+
+def _wall(instant: datetime, zone: ZoneInfo) -> datetime:
+    return instant.astimezone(zone).replace(tzinfo=None, fold=0)
+
+
+def _with_offset(instant: datetime, zone: ZoneInfo) -> str:
+    return instant.astimezone(zone).isoformat(" ", "seconds" if instant.second else "minutes")
+
+
+def shown_twice(text: str, zone: ZoneInfo) -> list[str]:
+    """Return a time with each of its two offsets where the clock shows it twice, else nothing.
+
+    The text may name one of the offsets already; what is no time has none.
+    """
+    try:
+        at = datetime.fromisoformat(text)
+    except ValueError:
+        return []
+    both = instants_of(at.replace(tzinfo=None), zone)
+    return [_with_offset(one, zone) for one in both] if len(both) > 1 else []
 
 
 def _day(asked: Field, text: str, zone: ZoneInfo) -> date:

@@ -16,7 +16,7 @@ from kiosk.figures.strength import volume_at
 from kiosk.production.records import kinds as k
 from kiosk.production.records import measuring as m
 from kiosk.production.records.faults import FaultCode, RecordFault, RecordFaults, ValueFault
-from kiosk.production.records.fields import Field, Type, Values, number
+from kiosk.production.records.fields import Field, Type, Values, number, shown_twice
 from kiosk.site.settings import Site, Units
 from kiosk.words.catalogs import N_, Words
 from kiosk.words.formats import NumberFault, Rounding, exact, parse_number, plain_number, rounded
@@ -177,7 +177,13 @@ def _typed(field: Field, text: str, site: Site, words: Words | None, unit: Unit 
         return _converted(field, read, unit) if unit else field.check(read)
     if words is not None and field.type is Type.WHOLE:
         text = format(parse_number(text, words), "f")
-    return field.read(text.replace("T", " ") if field.type is Type.MOMENT else text, site.zone)
+    if field.type is not Type.MOMENT:
+        return field.read(text, site.zone)
+    text = text.replace("T", " ")
+    both = shown_twice(text, site.zone) if words is not None else []
+    if both and text not in both:
+        raise ValueFault(FaultCode.CLOCK_TWICE, first=both[0], second=both[1])
+    return field.read(text, site.zone)
 
 
 def _converted(field: Field, read: float, unit: Unit) -> float:

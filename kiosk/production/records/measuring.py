@@ -90,7 +90,9 @@ def drawn(values: Values, tare_of: TareOf | None = None) -> dict[str, object]:
     """Return measure and amount of a draw: the measure is the destination's. Raises ValueFault."""
     given = [column for column in MEASURES if values[column] is not None]
     wanted = _MEASURE_INTO.get(values["to_kind"], "alcohol_l")
-    if len(given) != 1:
+    if not given:
+        raise ValueFault(FaultCode.NO_MEASURE, wanted, wanted=wanted)
+    if len(given) > 1:
         raise ValueFault(FaultCode.ONE_MEASURE, wanted, found=len(given))
     if given[0] != wanted:
         raise ValueFault(FaultCode.NOT_THE_MEASURE, given[0], wanted=wanted)

@@ -125,6 +125,13 @@ class Projection:
         return str(self.session.scalar(select(b.code).where(b.id == batch_id)))
 
     @cached_property
+    def store_codes(self) -> Mapping[int, str]:
+        """The code of every cask store by its id."""
+        s = t.stores.c
+        known: dict[int, str] = dict(self.session.execute(select(s.id, s.code)).all())
+        return known | {row_id: code for (kind, code), row_id in self.ids.items() if kind == "store"}
+
+    @cached_property
     def touched(self) -> frozenset[int]:
         """The batches that draws are added to or taken from, and lots and gauged batches added or changed."""
         ends = {end for row, _ in self.fresh(t.draws) for end in (row["from_id"], row["to_id"])}

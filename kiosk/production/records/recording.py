@@ -12,6 +12,7 @@ from sqlalchemy.orm import Session
 
 from kiosk.production.records.building import BuildContext, Record, build_records
 from kiosk.production.records.checking import check
+from kiosk.production.records.codes import rows_as_recorded
 from kiosk.production.records.comparing import ImportDiff, diff_records
 from kiosk.production.records.faults import FaultCode, RecordFault, RecordFaults
 from kiosk.production.records.holding import HeldRow, Holding, Reviewed, Rows, hold_rows, supersede
@@ -129,6 +130,8 @@ def plan_import(
     the implausible is so. With any fault in the report nothing may be written.
     """
     state, present = state_of_records(session), [kind for kind in KINDS if kind.file in read.rows]
+    ids = all_ids(session)
+    read = replace(read, rows=rows_as_recorded(session, site, read.rows, ids))
     context = BuildContext(_tares(session, read.rows), read_instruments(session), at, site.zone)
     faults, records = list(read.faults), {}
     for kind in present:
@@ -137,7 +140,7 @@ def plan_import(
     holding = Holding(read.rows, before, confirmed=confirmed)
     wrong = holding.sort_out(faults)
     diffs = {kind.file: diff_records(session, kind, records[kind.file], wrong) for kind in present}
-    planner = _Planner(session, read.rows, records, diffs, holding, all_ids(session))
+    planner = _Planner(session, read.rows, records, diffs, holding, ids)
     kept = planner.settle(wrong)
     held = tuple(holding.new())
     counts = {kind.file: _counts(diffs[kind.file], kind, holding, wrong) for kind in present}

@@ -4,7 +4,7 @@ import hashlib
 from collections.abc import Callable, Collection, Mapping, Sequence
 from contextlib import nullcontext
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import UTC, datetime
 from typing import Any, NamedTuple
 
 from sqlalchemy import ScalarSelect, or_, select
@@ -15,8 +15,18 @@ from kiosk.figures.errors import FigureError
 from kiosk.figures.making import wash_abv_percent
 from kiosk.figures.strength import AS_READ, DENSITY_METER
 from kiosk.production.lineage.chain import gravities, gravity_at_20
-from kiosk.production.records.building import BuildContext, Record, Ref, Row, build_records, fault_of, read_at
+from kiosk.production.records.building import (
+    CLOCK_TOLERANCE,
+    BuildContext,
+    Record,
+    Ref,
+    Row,
+    build_records,
+    fault_of,
+    read_at,
+)
 from kiosk.production.records.checking import PLACES, check
+from kiosk.production.records.codes import codes_alike, codes_of_form, product_faults
 from kiosk.production.records.comparing import BY_HAND
 from kiosk.production.records.faults import (
     CONFIRMABLE,
@@ -133,7 +143,8 @@ def _record(
     confirmed: bool,
     source: Source,
 ) -> tuple[int, ...]:
-    values = {**values, **read_with(session, site, values, at)}
+    values = codes_of_form(session, site, form.fields, values).values(form.fields, values)
+    values |= read_with(session, site, values, at)
     if "cask" in values and form.name != "cask-fill":
         values["fill"] = _fill_in(session, values["cask"], values["at"])
     ended = []
@@ -157,6 +168,7 @@ def _built(
             records += build_record(kind, derived, context.tare_of, at, site, faults)
     except (ValueFault, FigureError) as error:
         faults.append(fault_of(error, Row(0, values, ""), site.zone))
+    faults += [*product_faults(session, site, records), *codes_alike(session, records)]
     require_recordable(faults, confirmed=confirmed)
     return records
 
@@ -284,6 +296,8 @@ def _fill_in(session: Session, cask: str, at: datetime) -> str:
     """Return the code of the fill that lay in a cask at a time. Raises RecordFaults."""
     cask_id = select(t.casks.c.id).where(t.casks.c.code == cask).scalar_subquery()
     code = batch_in(session, "fill", cask_id, at)
+    if code is None and session.scalar(select(cask_id)) is None:
+        raise refuse(FaultCode.UNKNOWN_CODE, "cask", cask, kind=REFERRED["cask"])
     if code is None:
         raise refuse(FaultCode.NOT_FILLED, "cask", cask)
     return code
@@ -318,7 +332,7 @@ def _end(
     if ended < row.begun:
         first = write(row.begun, site.zone)
         raise refuse(FaultCode.ENDS_BEFORE_START, "at", written, first=first)
-    if ended > at:
+    if ended > at.astimezone(UTC) + CLOCK_TOLERANCE:
         raise refuse(FaultCode.IN_FUTURE, "at", written)
     values = {place.ends: ended}
     rows.change(session, place.table, row.id, row.revision, values, by=by, at=at, why="ended")

@@ -55,7 +55,7 @@ class Instruments:
 
     def __init__(self, every: Sequence[KnownInstrument]) -> None:
         self.every = every
-        self._by_code = {one.code: one for one in every}
+        self._by_code = {one.code.casefold(): one for one in every} | {one.code: one for one in every}
         self._by_id = {one.id: one for one in every}
 
     def certificate(self, instrument_id: int | None, at: datetime) -> Certificate:
@@ -80,7 +80,7 @@ class Instruments:
         """
         if code is None or code in SCALES:
             return {"scale": code, "instrument_id": None, "certificate": AS_READ}
-        instrument = self._by_code.get(code)
+        instrument = self._by_code.get(code) or self._by_code.get(code.casefold())
         if instrument is None or instrument.scale not in SCALES:
             raise NotAnInstrument(code)
         return {

@@ -75,7 +75,7 @@ WORDS: Mapping[str, FigureWords] = {
         ),
         unknown=N_("How many casks the year has filled is not known at the moment."),
         resting=N_("No cask has been filled this year; the last was filled {day}."),
-        how=N_("Fillings of this calendar year, emptied again or not."),
+        how=N_("Fillings of this calendar year, emptied again or not; a topping is none."),
     ),
     "casks_due_for_gauging": FigureWords(
         noun=NN_("cask due for gauging", "casks due for gauging"),
@@ -115,7 +115,8 @@ WORDS: Mapping[str, FigureWords] = {
         stale=N_("By the last estimate, {age}, the angels had taken {amount} of the pure alcohol."),
         how=N_(
             "Of the casks filled now: pure alcohol put in, less what is there, was taken on purpose, "
-            "leaked or was drunk by the wood, over what was put in."
+            "leaked or was drunk by the wood, over what was put in. Filling or emptying a cask moves it both "
+            "ways, and so does a corrected gauge."
         ),
     ),
     "angels_share_since_first": _of_angels(
@@ -152,9 +153,9 @@ WORDS: Mapping[str, FigureWords] = {
             "bottles' worth for the angels (750 mL at 40% vol)",
         ),
         fresh=NN_(
-            "What the angels have taken so far from the casks filled now would fill {amount} bottle "
+            "What the angels have taken so far from all our casks would fill {amount} bottle "
             "of 750 mL at 40% vol.",
-            "What the angels have taken so far from the casks filled now would fill {amount} bottles "
+            "What the angels have taken so far from all our casks would fill {amount} bottles "
             "of 750 mL at 40% vol.",
         ),
         stale=NN_(
@@ -164,8 +165,9 @@ WORDS: Mapping[str, FigureWords] = {
             "mL at 40% vol.",
         ),
         how=N_(
-            "The angels' share of the casks filled now in liters of pure alcohol, over the 0.3 liters in "
-            "such a bottle."
+            "The angels' share of every filling since the first cask in liters of pure alcohol, over the 0.3 "
+            "liters in such a bottle. It falls only where a gauge is corrected or a new one shows less loss "
+            "than was estimated."
         ),
     ),
     "angels_bottle_every": FigureWords(
