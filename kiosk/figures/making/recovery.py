@@ -77,6 +77,11 @@ class Recovery:
         return self.received_l / self.charge_l
 
     @property
+    def usual(self) -> tuple[float, float]:
+        """The least and the most that a still recovers."""
+        return LEAST_SHARE, MOST_SHARE
+
+    @property
     def is_credible(self) -> bool:
         """Whether a still may have recovered so much and no more."""
         return LEAST_SHARE <= self.share <= MOST_SHARE

@@ -145,7 +145,6 @@ def _field_context() -> dict[str, object]:
     return {
         "instruments": (),
         "scales": SCALES,
-        "clock": now(),
         "beside": beside,
         "clock": _moment_text(now().replace(second=0, microsecond=0)),
         "clock_choices": clock_choices,

@@ -26,6 +26,7 @@ def read_fills(session: Session, only: ScalarSelect[int] | None = None) -> dict[
             f.emptied_at,
             t.casks.c.wood,
             t.casks.c.code,
+            f.id.in_(topped_fills()),
         )
         .join(t.batches, t.batches.c.id == f.id)
         .join(t.stores, t.stores.c.id == f.store_id)
@@ -33,12 +34,12 @@ def read_fills(session: Session, only: ScalarSelect[int] | None = None) -> dict[
         .order_by(f.filled_at)
         .where(_among(f.id, only))
     )
-    fills, topped = {}, set(session.scalars(topped_fills()))
-    for row_id, code, store, filled_at, emptied_at, wood, cask in rows:
-        times_filled[cask] += row_id not in topped or not times_filled[cask]
+    fills = {}
+    for row_id, code, store, filled_at, emptied_at, wood, cask, topped in rows:
+        times_filled[cask] += not topped or not times_filled[cask]
         own = (tuple(gauges[row_id]), tuple(events[row_id]))
-        times, is_topped = times_filled[cask], row_id in topped
-        fills[row_id] = Fill(code, store, filled_at, *own, emptied_at, wood, times, cask, is_topped)
+        times = times_filled[cask]
+        fills[row_id] = Fill(code, store, filled_at, *own, emptied_at, wood, times, cask, topped)
     return fills
 
 

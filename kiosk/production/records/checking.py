@@ -57,7 +57,8 @@ def check(projection: Projection, places: Collection[str] = ("fill",)) -> Iterat
         yield from _too_late(chain, drawn)
         yield from _over(chain, drawn, projection)
         yield from _bottles(chain, projection)
-    yield from check_fills(projection)
+    if any(projection.fresh(table) for table in (t.fills, t.gauges, t.cask_events)):
+        yield from check_fills(projection)
     yield from _runs(projection)
 
 

@@ -270,8 +270,8 @@ def test_where_more_was_received_than_the_sugar_could_give_that_is_the_whole() -
     assert stems(picture) == pytest.approx([0.5, 0.4, 0.1, 0.3, 0.7, 0.1, 0.75, 0.25])
 
 
-def test_earlier_runs_are_given_to_a_tenth_of_a_percent(books: Books) -> None:
+def test_shares_of_a_lot_add_up_to_100_percent_with_those_of_earlier_runs(books: Books) -> None:
     provenance = replace(provenance_of(books, bottled(books)), earlier=0.0004)
-    assert rows_of(where_from(provenance, "AN-1", ENGLISH))[3] == ("earlier runs", "<0.1%")
+    assert rows_of(where_from(provenance, "AN-1", ENGLISH))[3] == ("earlier runs", "<1%")
     provenance = replace(provenance, earlier=0.0123)
-    assert rows_of(where_from(provenance, "AN-1", ENGLISH))[3] == ("earlier runs", "1.2%")
+    assert rows_of(where_from(provenance, "AN-1", ENGLISH))[3] == ("earlier runs", "1%")

@@ -11,8 +11,8 @@ import pytest
 from sqlalchemy import select
 
 from kiosk.production.readings_api.receiving import bind_instrument
-from kiosk.production.records.faults import FaultCode, ValueFault
-from kiosk.production.records.fields import moment, write
+from kiosk.production.records.faults import ValueFault
+from kiosk.production.records.fields import moment, shown_twice, write
 from kiosk.site.settings import Site
 from kiosk.store.engine import Store
 from kiosk.store.tables import production as t
@@ -67,11 +67,68 @@ def test_a_time_is_an_instant_and_is_written_so_that_it_stays_one(
     assert moment("at", "").read(written, MADRID) == instant
 
 
-@pytest.mark.parametrize("text", ["2026-03-29 02:30", "2026-10-25 02:45+03:00", "2026-06-16 07:30+01:00"])
-def test_a_time_that_the_clock_never_shows_is_refused(text: str) -> None:
+SKIPPED = {"before": "2026-03-29 01:30", "after": "2026-03-29 03:30"}
+
+
+@pytest.mark.parametrize(
+    ("text", "code", "facts"),
+    [
+        ("2026-03-29 02:30", "clock_skips", {"before": "2026-03-29 01:30", "after": "2026-03-29 03:30"}),
+        (
+            "2026-03-29 02:30+01:00",
+            "clock_skips",
+            {"before": "2026-03-29 01:30", "after": "2026-03-29 03:30"},
+        ),
+        (
+            "2026-10-25 02:45+03:00",
+            "not_on_the_clock",
+            {"allowed": "2026-10-25 02:45+02:00, 2026-10-25 02:45+01:00"},
+        ),
+        ("2026-06-16 07:30+01:00", "not_on_the_clock", {"allowed": "2026-06-16 07:30+02:00"}),
+    ],
+)
+def test_a_time_that_the_clock_never_shows_is_refused_with_what_it_may_be(
+    text: str, code: str, facts: dict[str, str]
+) -> None:
     with pytest.raises(ValueFault) as refused:
         moment("at", "").read(text, MADRID)
-    assert refused.value.code is FaultCode.NOT_ON_THE_CLOCK
+    assert (str(refused.value.code), refused.value.facts) == (code, facts)
+
+
+@pytest.mark.parametrize(
+    ("zone", "edge"),
+    [
+        ("America/Puerto_Rico", "2026-10-25 02:45"),
+        ("UTC", "2026-03-29 02:30"),
+        ("Etc/GMT+4", "2026-03-08 02:30"),
+    ],
+)
+def test_a_clock_that_never_changes_asks_nothing(zone: str, edge: str) -> None:
+    assert shown_twice(edge, ZoneInfo(zone)) == []
+    assert write(moment("at", "").read(edge, ZoneInfo(zone)), ZoneInfo(zone)) == edge
+
+
+READING = {"wash": "W-9", "kind": "ph", "value": "4.2", "temperature_c": ""}
+
+
+def test_a_form_asks_which_of_two_times_was_meant_and_records_either(
+    take: Take, sqlite_store: Store, site: Site
+) -> None:
+    take(WASH)
+    hire(sqlite_store, site, NOW, "First", ("manager",))
+    app = running(site, sqlite_store, Clock(NOW), features=("web", "staff", "production"))
+    screen = signed_in(app, sqlite_store, site, NOW, "production", "Ana")
+    page = "/staff/records/new/wash-reading"
+    asked = screen.post(page, **READING, at="2026-10-25T02:30")
+    assert asked.status_code == 422
+    offered = re.findall(r'<option value="(2026[^"]*)"', asked.text)
+    assert offered == ["2026-10-25T02:30", "2026-10-25 02:30+02:00", "2026-10-25 02:30+01:00"]
+    assert screen.post(page, **READING, at=offered[0]).status_code == 422
+    for at in offered[1:]:
+        assert screen.post(page, **READING, at=at).status_code == 302
+    assert read_at(sqlite_store) == [one.replace(minute=30) for one in (FIRST, SECOND)]
+    skipped = screen.post(page, **READING, at="2026-03-29T02:30")
+    assert (skipped.status_code, "01:30" in skipped.text, "03:30" in skipped.text) == (422, True, True)
 
 
 def test_a_file_holds_both_readings_and_read_again_says_nothing_new(take: Take, sqlite_store: Store) -> None:
@@ -107,7 +164,9 @@ def test_a_correction_of_something_else_leaves_the_instant(
         r = t.wash_readings.c
         row_id = session.scalar(select(r.id).where(r.at == SECOND))
     page = f"/staff/records/wash_readings/{row_id}"
-    shown = dict(re.findall(r'name="(at|wash|value)"[^>]*value="([^"]*)"', screen.get(page).text))
+    text = screen.get(page).text
+    shown = dict(re.findall(r'name="(wash|value)"[^>]*value="([^"]*)"', text))
+    (shown["at"],) = re.findall(r'<option value="(2026[^"]*)" selected', text)
     shown["value"] = "84"  # °F, where it was a gravity
     sent = screen.post(page, **shown, kind="temperature", temperature_c="", revision="1", why="misread")
     assert sent.status_code == 302, sent.text

@@ -24,10 +24,10 @@ DOUBTS = [
     (
         "loads.csv",
         "2026-06-01 08:00",
-        "2026-06-16 11:01",
+        "2026-06-16 11:06",
         2,
         "milled_at",
-        "2026-06-16 11:01",
+        "2026-06-16 11:06",
         F.IN_FUTURE,
     ),
     ("loads.csv", "L-1,2026-06-01", "L-1,2026-06-17", 2, "cut_on", "2026-06-17", F.IN_FUTURE),
@@ -46,7 +46,7 @@ DOUBTS = [
     ("cask_events.csv", SAMPLE, SAMPLE.replace("0.5", "199"), 2, "volume_l", "25.24", F.GAIN),
     ("run_readings.csv", "tails,256,", "tails,1256,", 5, "collected_l", "504.95", F.MORE_THAN_WASH),
     ("run_readings.csv", "hearts,6,", "hearts,600,", 3, "collected_l", "156", F.NOT_RISING),
-    ("draws.csv", ",289,,1700", ",320,,1700", 3, "sugar_kg", "320.0 kg", F.OVER),
+    ("draws.csv", ",289,,1700", ",320,,1700", 3, "sugar_kg", "320.0 kg", F.OVER_SUGAR),
     ("draws.csv", ",148,1700", ",175,1700", 4, "alcohol_l", "175.0 L", F.OVER_ESTIMATE),
     (
         "draws.csv",

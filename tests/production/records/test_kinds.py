@@ -38,7 +38,8 @@ def test_a_topping_is_a_new_fill_of_the_same_cask(take_sqlite: Take, sqlite_stor
     more(take_sqlite, ("fills.csv", "08 10:00,\n", TOPPED_FILLS), ("draws.csv", LAST_DRAW, draws))
     with sqlite_store.read() as session:
         found = {fill.code: fill for fill in read_fills(session).values()}
-    assert [(found[code].cask, found[code].number) for code in ("F-1", "F-2")] == [("C-1", 1), ("C-1", 2)]
+    assert [(found[code].cask, found[code].number) for code in ("F-1", "F-2")] == [("C-1", 1), ("C-1", 1)]
+    assert [found[code].topped for code in ("F-1", "F-2")] == [False, True]
     assert found["F-1"].emptied_at == found["F-2"].filled_at
 
 

@@ -52,7 +52,7 @@ RIGHT = {
     "top-up": {"cask": "C-1", "code": "F-3", "store": "BAJA", "at": AT, "from_kind": "receiver"}
     | {"from": "SR-1-HD", "added_l": "1", "added_temperature_c": "20", "added_reading": "77"}
     | {"added_reading_temperature_c": "20", **GAUGED, "volume_l": "159", "reading": "60.1"},
-    "regauge-volume": {"cask": "C-1", "at": AT, **DIPPED},
+    "regauge-volume": {"cask": "C-1", "at": AT, **DIPPED, "volume_l": "155"},
     "regauge-weight": {"cask": "C-1", "at": AT, "gross_kg": "185", "reading": "60", **METER},
     "leak": {"cask": "C-1", "at": AT},
     "sample": {"cask": "C-1", "at": AT, **DIPPED, "volume_l": "0.5"},
@@ -274,7 +274,8 @@ def test_a_reading_is_known_by_its_sender_and_its_own_id() -> None:
         ("2026-06-15 08:59", ("at", FaultCode.ENDS_BEFORE_START)),
         ("2026-06-15 09:00", None),
         ("2026-06-16 11:00", None),
-        ("2026-06-16 11:01", ("at", FaultCode.IN_FUTURE)),
+        ("2026-06-16 11:05", None),
+        ("2026-06-16 11:06", ("at", FaultCode.IN_FUTURE)),
     ],
 )
 def test_a_wash_ends_between_its_setting_and_now(
