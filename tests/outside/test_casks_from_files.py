@@ -151,7 +151,7 @@ def test_both_shares_of_the_angels(value: Value, cellar: Cellar) -> None:
     assert value("angels_share_to_date") == pytest.approx(lost / put_in, abs=0.004)
     ever_in, ever_lost = cellar.balance(list(cellar.fills))
     assert value("angels_share_since_first") == pytest.approx(ever_lost / ever_in, abs=0.004)
-    assert value("angels_bottles_to_date") == pytest.approx(lost / 0.3, rel=0.04)
+    assert value("angels_bottles_to_date") == pytest.approx(ever_lost / 0.3, rel=0.04)
 
 
 def test_what_a_year_takes_and_how_often_a_bottle(value: Value, cellar: Cellar, figures: Figures) -> None:
