@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 from argon2 import PasswordHasher
 from flask import Flask
 from flask.testing import FlaskClient
-from werkzeug.test import TestResponse
+from werkzeug.test import Cookie, TestResponse
 
 from kiosk.app import create_app
 from kiosk.figures.drinks import ServicePolicy, StandardDrink
@@ -108,6 +108,14 @@ class Screen:
         """Return the form token that a page shows, or "" where it shows none."""
         found = re.search(r'name="form_token" value="([0-9a-f]+)"', self.get(page).get_data(as_text=True))
         return found[1] if found else ""
+
+    def cookie_name(self, name: str) -> str:
+        """Return the name under which a browser keeps a cookie of this screen's site."""
+        return f"{name}_{self.app.extensions['kiosk'].site.key}"
+
+    def cookie(self, name: str) -> Cookie | None:
+        """Return a cookie of the site that this screen holds."""
+        return self.client.get_cookie(self.cookie_name(name))
 
     def enrol(
         self, store: Store, site: Site, now: datetime, name: str = "tablet", kind: str = "tablet"

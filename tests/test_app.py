@@ -92,6 +92,9 @@ ADDRESSES = {
     ("POST", "/staff/people"): MANAGER,
     ("GET", "/staff/people/<int:person_id>"): MANAGER,
     ("POST", "/staff/people/<int:person_id>"): MANAGER,
+    ("POST", "/staff/people/<int:person_id>/pin"): MANAGER,
+    ("GET", "/staff/pin"): TEAM,
+    ("POST", "/staff/pin"): TEAM,
     ("POST", "/staff/readings"): {"instrument"},
     ("GET", "/staff/readings/instruments"): MANAGER,
     ("POST", "/staff/readings/instruments"): MANAGER,
@@ -232,7 +235,7 @@ def asked(app: Flask, cookies: str, method: str, path: str) -> object:
 
 def cookies_of(screen: Screen) -> str:
     """Return the cookies that a screen holds."""
-    held = [screen.client.get_cookie(name) for name in (access.DEVICE_COOKIE, access.PERSON_COOKIE)]
+    held = [screen.cookie(name) for name in (access.DEVICE_COOKIE, access.PERSON_COOKIE)]
     return "; ".join(f"{cookie.key}={cookie.value}" for cookie in held if cookie)
 
 

@@ -12,6 +12,7 @@ from kiosk.daily import NotReady
 from kiosk.production.importing.previews import PreviewOutdated
 from kiosk.production.records.faults import RecordFaults
 from kiosk.site.faults import SiteFaults
+from kiosk.staff.errors import StaffError
 from kiosk.store.audit import ClockDoubted
 from kiosk.store.errors import OtherSite
 from kiosk.store.migrate import MigrationFault
@@ -28,6 +29,7 @@ FORESEEN = (
     OtherSite,
     PreviewOutdated,
     MigrationFault,
+    StaffError,
     DBAPIError,
     OSError,
 )
@@ -40,7 +42,11 @@ def cli() -> None:
     """The visitor side of a farm-to-bottle distillery: stops, figures, pours, cards."""
 
 
-for command in (serving.demo, site.init, serving.serve, site.check, records.import_records, site.daily):
+COMMANDS = (
+    *(serving.demo, site.init, serving.serve, site.enrol, site.check),
+    *(records.import_records, site.daily),
+)
+for command in COMMANDS:
     cli.add_command(command)
 
 

@@ -31,8 +31,7 @@ def console_words() -> Words:
     return load_words(shipped("locales"), language, language)
 
 
-@contextmanager
-def open_site(site: Site) -> Iterator[Store]:
+def open_store_of(site: Site) -> Store:
     """Open the site's database, migrated after a backup. Raises OtherSite if it belongs to another site."""
     backup = upgrade(site.database)
     if backup:
@@ -41,6 +40,17 @@ def open_site(site: Site) -> Iterator[Store]:
     try:
         with store.write() as session:
             mark_site(session, site.key, at=system_clock())
+    except BaseException:
+        store.close()
+        raise
+    return store
+
+
+@contextmanager
+def open_site(site: Site) -> Iterator[Store]:
+    """Open the site's database as `open_store_of` does, and close it in the end."""
+    store = open_store_of(site)
+    try:
         yield store
     finally:
         store.close()

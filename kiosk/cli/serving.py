@@ -1,29 +1,18 @@
-"""`kiosk serve` and `kiosk demo`, and the production server: waitress, stopped only between requests.
+"""`kiosk serve` and `kiosk demo`: a site's database is opened, its server started, its addresses printed."""
 
-waitress drops the requests in flight when it is stopped. A pour that was recorded
-and not acknowledged would be sent again, so `serve_app` stops listening, answers
-what it has accepted, and only then returns.
-"""
-
-import logging
-import signal
 import socket
 import sys
 import tempfile
-import threading
-import time
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from pathlib import Path
-from types import FrameType
-from typing import Any
+from ssl import SSLContext, SSLError
 
 import click
-from flask import Flask
-from waitress import create_server, wasyncore
 
 from kiosk.app import create_app, system_clock
 from kiosk.cli.console import console_words, open_site, site_option
+from kiosk.cli.server import serve_app, tls_context
 from kiosk.cli.site import first_code
 from kiosk.demo import prepare_demo
 from kiosk.site.loading import load_site
@@ -35,14 +24,7 @@ from kiosk.words.errors import sentence
 DEFAULT_PORT = 8080
 EVERY_ADDRESS = "0.0.0.0"
 port_option = click.option("--port", default=DEFAULT_PORT, show_default=True, help="Port to listen on.")
-
-THREADS = 8
-GRACE_S = 30.0
-SWITCH_S = 0.0005
-"""How long a busy thread may keep the interpreter from another. Every call into the
-database releases it, and the thread that holds the write lock waits this long to go
-on: with Python's own 5 ms all pours wait behind it."""
-_POLL_S = 0.5
+_file = click.Path(exists=True, dir_okay=False, path_type=Path)
 
 
 def free_port(host: str, wanted: int) -> int:
@@ -72,41 +54,6 @@ def network_address() -> str | None:
     return None if address.startswith(("127.", "0.")) else address
 
 
-def serve_app(app: Flask, host: str, port: int, on_ready: Callable[[], None]) -> None:
-    """Serve `app` until SIGTERM or SIGINT, then finish the requests in flight.
-
-    Raises OSError when the port cannot be opened.
-    """
-    sys.setswitchinterval(SWITCH_S)
-    logging.getLogger("waitress.queue").setLevel(logging.ERROR)
-    server = create_server(app, host=host, port=port, threads=THREADS, ident="kiosk")
-    stopping = threading.Event()
-
-    def stop(_signal: int, _frame: FrameType | None) -> None:
-        stopping.set()
-        server.pull_trigger()
-
-    for number in (signal.SIGTERM, signal.SIGINT):
-        signal.signal(number, stop)
-    on_ready()
-    _turn(server, until=stopping.is_set)
-    wasyncore.dispatcher.close(server)  # stops listening; accepted requests are still answered
-    deadline = time.monotonic() + GRACE_S
-    _turn(server, until=lambda: _idle(server) or time.monotonic() > deadline)
-    server.task_dispatcher.shutdown()
-
-
-def _turn(server: Any, until: Callable[[], bool]) -> None:
-    while not until():
-        wasyncore.loop(timeout=_POLL_S, map=server._map, count=1)
-
-
-def _idle(server: Any) -> bool:
-    return not any(
-        channel.requests or channel.total_outbufs_len for channel in list(server.active_channels.values())
-    )
-
-
 @click.command()
 @port_option
 @click.option("--host", default=EVERY_ADDRESS, show_default=True, help="Address to listen on.")
@@ -129,24 +76,53 @@ def demo(port: int, host: str) -> None:
 @site_option
 @port_option
 @click.option("--host", default="127.0.0.1", show_default=True, help="Address to listen on; 0.0.0.0 for all.")
+@click.option("--certificate", type=_file, help="Serve https with this certificate (PEM, with its chain).")
+@click.option("--key", type=_file, help="The private key of the certificate (PEM).")
 @click.option("--clock-is-right", is_flag=True, help="Confirm that date and time are right.")
-def serve(site_folder: Path, port: int, host: str, clock_is_right: bool) -> None:
+def serve(
+    site_folder: Path,
+    port: int,
+    host: str,
+    certificate: Path | None,
+    key: Path | None,
+    clock_is_right: bool,
+) -> None:
     """Run a site until it is stopped; requests in flight are finished first.
 
     The database is migrated first, after a backup beside it. If the clock is behind
     the newest record, the command asks whether it is right and records the answer.
     """
-    _serve(load_site(site_folder), host, port, clock_is_right=clock_is_right)
+    tls = _tls(certificate, key)
+    _serve(load_site(site_folder), host, port, tls=tls, clock_is_right=clock_is_right)
+
+
+def _tls(certificate: Path | None, key: Path | None) -> SSLContext | None:
+    if certificate is None and key is None:
+        return None
+    if certificate is None or key is None:
+        raise click.UsageError("--certificate and --key go together: give both, or neither.")
+    try:
+        return tls_context(certificate, key)
+    except SSLError as error:
+        pair = f"{certificate} and {key} are not a certificate and its private key in PEM without a password"
+        raise click.UsageError(f"{pair} ({error.reason}).") from None
 
 
 def _serve(
-    site: Site, host: str, port: int, more: Sequence[str] = (), *, clock_is_right: bool = False
+    site: Site,
+    host: str,
+    port: int,
+    more: Sequence[str] = (),
+    *,
+    tls: SSLContext | None = None,
+    clock_is_right: bool = False,
 ) -> None:
     with open_site(site) as store:
         _require_clock(store, site, clock_is_right)
         if not more and (code := first_code(store, site, system_clock())):
             more = [f"No device is enrolled yet: give the one-time code {code} at /staff/enrol."]
-        serve_app(create_app(site, store), host, port, lambda: _say_open(host, port, more))
+        scheme = "https" if tls else "http"
+        serve_app(create_app(site, store), host, port, lambda: _say_open(scheme, host, port, more), tls)
     click.echo("Stopped; every request was answered.")
 
 
@@ -163,12 +139,12 @@ def _require_clock(store: Store, site: Site, right: bool) -> None:
             confirm_clock(session, system_clock())
 
 
-def _say_open(host: str, port: int, more: Iterable[str]) -> None:
+def _say_open(scheme: str, host: str, port: int, more: Iterable[str]) -> None:
     hosts = ["127.0.0.1", network_address()] if host == EVERY_ADDRESS else [host]
     click.echo("Open:")
     for name in filter(None, hosts):
         for who, path in (("guests", ""), ("staff", "staff/"), ("a new staff device", "staff/enrol")):
-            click.echo(f"  {who:<20}http://{name}:{port}/{path}")
+            click.echo(f"  {who:<20}{scheme}://{name}:{port}/{path}")
     for line in more:
         click.echo(line)
     click.echo("Stop with Ctrl-C.")

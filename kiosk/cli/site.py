@@ -3,12 +3,13 @@
 import shutil
 import time
 from datetime import datetime
+from itertools import count
 from pathlib import Path
 
 import click
 
 from kiosk.app import new_registry, system_clock
-from kiosk.cli.console import console_words, site_option
+from kiosk.cli.console import console_words, open_site, site_option
 from kiosk.daily import Daily, NotReady
 from kiosk.site.check import check_site, rooms_without_names
 from kiosk.site.faults import SiteFaults
@@ -17,6 +18,8 @@ from kiosk.site.secret import make_secret
 from kiosk.site.settings import Site
 from kiosk.site.shipped import NEW_SITE, shipped
 from kiosk.staff.devices import list_devices, new_code
+from kiosk.staff.people import find_member, hash_pin, members, random_pin, set_pin
+from kiosk.staff.waits import lift_waits
 from kiosk.store.engine import Store, open_store
 from kiosk.store.migrate import upgrade
 from kiosk.store.sqlite import file_of
@@ -46,6 +49,7 @@ def start_site(folder: Path, now: datetime) -> list[str]:
         raise FolderInUse(folder)
     shutil.copytree(NEW_SITE, folder, dirs_exist_ok=True)
     make_secret(folder)
+    (folder / "site.toml").chmod(0o600)  # it may come to hold a database's password
     site = load_site(folder)
     upgrade(site.database)
     store = open_store(site.database)
@@ -66,8 +70,8 @@ def start_site(folder: Path, now: datetime) -> list[str]:
 def first_code(store: Store, site: Site, now: datetime) -> str | None:
     """Return a one-time code while the site has no enrolled device, else None.
 
-    The person at the console owns the site: this is also the way back in when
-    the only tablet was lost.
+    The person at the console owns the site; when the only tablet was lost, `kiosk enrol`
+    is the way back in.
     """
     with store.write() as session:
         if any(device.state == "enrolled" for device in list_devices(session)):
@@ -81,6 +85,55 @@ def init(folder: Path) -> None:
     """Start a new site in FOLDER and print the one-time code of its first device."""
     for line in start_site(folder, system_clock()):
         click.echo(line)
+
+
+@click.command()
+@site_option
+@click.option("--name", default="", help="Name of the new device; without it the tablets are numbered.")
+@click.option("--new-pin", metavar="PERSON", help="Give this person a new PIN too, for one sign-in.")
+def enrol(site_folder: Path, name: str, new_pin: str | None) -> None:
+    """Print a one-time code for a new staff tablet: the way back in when the only one was lost.
+
+    The waits of managers after wrong PINs end. Safe while the server runs.
+    """
+    site, now = load_site(site_folder), system_clock()
+    with open_site(site) as store:
+        for line in print_code(store, site, now, name=name, new_pin=new_pin):
+            click.echo(line)
+
+
+def print_code(
+    store: Store, site: Site, now: datetime, *, name: str = "", new_pin: str | None = None
+) -> list[str]:
+    """Make a one-time code of a tablet, lift the waits of managers, and return what the console says.
+
+    Raises StaffError: NAME_TAKEN or NAME_ALIKE for the name of another device, and
+    NO_SUCH_PERSON for a person who does not work here. Nothing is changed then.
+    """
+    pin = random_pin()
+    pin_hash = hash_pin(pin, site) if new_pin else ""  # slow: before the transaction begins
+    with store.write() as session:
+        taken = {device.name for device in list_devices(session) if device.state == "enrolled"}
+        free = (f"tablet {n}" for n in count(1))
+        name = name or next(each for each in free if each not in taken)
+        code = new_code(session, site, name, "tablet", None, now)
+        people = members(session, site, now)
+        lifted = [member for member in people if "manager" in member.roles]
+        if new_pin:
+            person = find_member(people, new_pin)
+            set_pin(session, person.id, pin_hash, now, temporary=True, by=None)
+            lifted = list(dict.fromkeys([*lifted, person]))
+        lift_waits(session, [member.id for member in lifted], now, by=None)
+    return [
+        f"Open /staff/enrol on the new tablet within half an hour and give this one-time code: {code}",
+        f"It will be {name}. Revoke a lost device under /staff/devices.",
+        *(
+            [f"Waits after wrong PINs have ended for: {', '.join(one.name for one in lifted)}."]
+            if lifted
+            else []
+        ),
+        *([f"{person.name} signs in with the PIN {pin} and then chooses a new one."] if new_pin else []),
+    ]
 
 
 @click.command()

@@ -19,7 +19,16 @@ from kiosk.site.faults import Fault, SiteFaults
 from kiosk.site.policy import read_policy
 from kiosk.site.products import check_languages, check_welcome, read_products, read_recipes
 from kiosk.site.secret import read_secret
-from kiosk.site.settings import APPROVAL_KINDS, Colours, Language, Measure, Product, RouteStop, Site
+from kiosk.site.settings import (
+    APPROVAL_KINDS,
+    Colours,
+    Language,
+    Measure,
+    Product,
+    RouteStop,
+    Site,
+    TrustedProxy,
+)
 from kiosk.site.shipped import shipped
 from kiosk.site.site_toml import LANGUAGE_CODE, SITE
 from kiosk.site.toml_reader import Where, read_table, read_toml
@@ -178,6 +187,7 @@ def _site(read: Mapping[str, Any], **given: Any) -> Site:
         room_names={room["id"]: room["names"] for room in read["rooms"]},
         trusted_hosts=tuple(dict.fromkeys([*([host] if host else []), *read["trusted_hosts"]])),
         staff_over_http=read["staff_over_http"] is not None,
+        trusted_proxy=TrustedProxy(**read["trusted_proxy"]) if read["trusted_proxy"] else None,
         colours=Colours(**read["colours"]),
         route=tuple(_route_stop(entry) for entry in read["route"]),
         **given,

@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time, timedelta
 from enum import StrEnum
+from ipaddress import IPv4Network, IPv6Network
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -108,6 +109,14 @@ class Colours:
 
 
 @dataclass(frozen=True, slots=True)
+class TrustedProxy:
+    """The proxies in front of the server: their addresses, and how many one request passes."""
+
+    addresses: tuple[IPv4Network | IPv6Network, ...]
+    hops: int = 1
+
+
+@dataclass(frozen=True, slots=True)
 class Site:
     """One distillery's settings, route and products. Times are in `zone`."""
 
@@ -142,6 +151,7 @@ class Site:
     formula_for: tuple[str, ...] = ()
     recipes: Mapping[str, Recipe] = field(default_factory=dict)  # twins among them
     welcome_drink: WelcomeDrink = WelcomeDrink.ALCOHOL_FREE
+    trusted_proxy: TrustedProxy | None = None
 
     @property
     def codes(self) -> tuple[str, ...]:

@@ -9,6 +9,7 @@ the colour is written on.
 
 import re
 from datetime import time
+from ipaddress import IPv4Network, IPv6Network, ip_network
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -93,6 +94,13 @@ def _colour(name: str, ground: str, doc: str) -> Setting:
     return Setting(name, read, _COLOUR, doc, facts={"contrast": LEAST_CONTRAST, "ground": ground})
 
 
+def _network(value: Any) -> IPv4Network | IPv6Network:
+    try:
+        return ip_network(text(value))
+    except ValueError:
+        raise Refused from None
+
+
 def _lines(value: Any) -> dict[str, tuple[str, ...]]:
     if not isinstance(value, dict):
         raise Refused
@@ -120,6 +128,16 @@ ROUTE = (
 COLOURS = (
     _colour("accent", LIGHT_GROUND, "The site's colour on light ground."),
     _colour("accent_dark", DARK_GROUND, "The site's colour on dark ground."),
+)
+
+TRUSTED_PROXY = (
+    Setting(
+        "addresses",
+        list_of(_network),
+        N_('a list of addresses or networks such as "127.0.0.1" or "10.0.0.0/8"'),
+        "From where the proxy reaches this server.",
+    ),
+    values.whole_number("hops", 1, 5, "How many proxies a request passes.", default=1),
 )
 
 SITE = (
@@ -188,6 +206,13 @@ SITE = (
         "Set by hand where staff have a network that guests cannot join.",
         default=None,
         facts={"phrase": SEPARATE_NETWORK},
+    ),
+    values.table(
+        "trusted_proxy",
+        N_("a table [trusted_proxy]"),
+        "The reverse proxy whose word on address and https is taken.",
+        TRUSTED_PROXY,
+        default=None,
     ),
     values.whole_number("retention_days", 1, 365, "Days until guests' names are gone.", default=30),
     values.whole_number("room_temperature_c", 0, 40, "Of tasting rooms without a reading.", default=25),

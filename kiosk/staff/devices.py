@@ -10,13 +10,14 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
-from sqlalchemy import Row, case, delete, select
+from sqlalchemy import Row, Select, case, delete, select
 from sqlalchemy.orm import Session
 
 from kiosk.site.secret import new_token
 from kiosk.site.settings import Site
 from kiosk.staff.errors import Refusal, StaffError
-from kiosk.staff.people import add_person, has_people, hash_pin, one_line, require_known
+from kiosk.staff.names import one_line, require_distinct
+from kiosk.staff.people import add_person, has_people, hash_pin, require_known
 from kiosk.store import rows
 from kiosk.store.errors import Stale
 from kiosk.store.tables.staff import devices, sessions
@@ -71,8 +72,8 @@ def new_code(
     """Return a one-time code that enrols one device, written in two groups.
 
     A device of that name which is not enrolled (never, or no longer) gets a new
-    code. Raises StaffError: NAME_MISSING, UNKNOWN_CHOICE, and NAME_TAKEN for the
-    name of an enrolled device.
+    code. Raises StaffError: NAME_MISSING, UNKNOWN_CHOICE, NAME_ALIKE, and NAME_TAKEN for
+    the name of an enrolled device.
     """
     name = one_line(name, LONGEST_NAME)
     require_known({kind}, KINDS)
@@ -90,6 +91,7 @@ def new_code(
     }
     former = session.execute(select(devices).where(devices.c.name == name)).one_or_none()
     if former is None:
+        require_distinct(name, session.scalars(select(devices.c.name)))
         rows.insert(session, devices, values)
     elif former.enrolled_at and not former.revoked_at:
         raise StaffError(Refusal.NAME_TAKEN, name=name)
@@ -100,15 +102,7 @@ def new_code(
 
 def enrol(session: Session, site: Site, code: str, now: datetime) -> Enrolled:
     """Exchange a one-time code for the device's token. Raises StaffError: CODE_REFUSED."""
-    plain = "".join(sign for sign in code.upper() if sign in ALPHABET)
-    device = session.execute(
-        select(devices.c.id, devices.c.kind, devices.c.revision).where(
-            devices.c.token_hash == site.keyed_hash("code", plain),
-            devices.c.enrolled_at.is_(None),
-            devices.c.revoked_at.is_(None),
-            devices.c.code_until > now,
-        )
-    ).one_or_none()
+    device = session.execute(_waiting_for(site, code, now)).one_or_none()
     if device is None:
         raise StaffError(Refusal.CODE_REFUSED)
     token = new_token()
@@ -118,6 +112,22 @@ def enrol(session: Session, site: Site, code: str, now: datetime) -> Enrolled:
     except Stale as first:
         raise StaffError(Refusal.CODE_REFUSED) from first
     return Enrolled(device.id, device.kind, token)
+
+
+def require_valid_code(session: Session, site: Site, code: str, now: datetime) -> None:
+    """Raise StaffError (CODE_REFUSED) for a code that enrols nothing; reads only."""
+    if session.execute(_waiting_for(site, code, now)).first() is None:
+        raise StaffError(Refusal.CODE_REFUSED)
+
+
+def _waiting_for(site: Site, code: str, now: datetime) -> Select[Any]:
+    plain = "".join(sign for sign in code.upper() if sign in ALPHABET)
+    return select(devices.c.id, devices.c.kind, devices.c.revision).where(
+        devices.c.token_hash == site.keyed_hash("code", plain),
+        devices.c.enrolled_at.is_(None),
+        devices.c.revoked_at.is_(None),
+        devices.c.code_until > now,
+    )
 
 
 def enrol_with_first_manager(
@@ -148,11 +158,10 @@ def new_instrument(session: Session, site: Site, name: str, now: datetime) -> En
     """Record an instrument that sends readings and return its token, which is shown once.
 
     The token opens no page as a cookie: its hash is made for another use.
-    Raises StaffError: NAME_MISSING, NAME_TAKEN.
+    Raises StaffError: NAME_MISSING, NAME_TAKEN, NAME_ALIKE.
     """
     name = one_line(name, LONGEST_NAME)
-    if session.execute(select(devices.c.id).where(devices.c.name == name)).first():
-        raise StaffError(Refusal.NAME_TAKEN, name=name)
+    require_distinct(name, session.scalars(select(devices.c.name)))
     token = new_token()
     values = {"name": name, "kind": "instrument", "token_hash": site.keyed_hash("instrument", token)}
     return Enrolled(rows.insert(session, devices, {**values, "enrolled_at": now}), "instrument", token)

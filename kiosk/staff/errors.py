@@ -13,8 +13,15 @@ class Refusal(Enum):
     MUST_WAIT = 429, "pin", N_("Sign-in is locked after a wrong PIN. Try again in {seconds} s.")
     PIN_FORMAT = 422, "pin", N_("A PIN has exactly six digits.")
     PIN_TRIVIAL = 422, "pin", N_("That PIN is one of the first that anybody would try. Choose another.")
+    PIN_UNCHANGED = 422, "pin", N_("This is your present PIN. Choose another.")
+    TOO_MANY_CODES = 429, "code", N_("Too many codes were tried from here. Try again in {seconds} s.")
     PINS_DIFFER = 422, "pin_again", N_("The two PINs are not the same.")
     NAME_TAKEN = 422, "name", N_("The name {name} is taken. Choose another.")
+    NAME_ALIKE = (
+        422,
+        "name",
+        N_("{name} looks too much like {other}. Choose a name that differs in a letter."),
+    )
     NAME_MISSING = 422, "name", N_("A name is needed.")
     UNKNOWN_CHOICE = 422, "", N_("{found} is none of: {allowed}.")
     NO_SUCH_PERSON = 404, "", N_("No person of that name works here.")

@@ -5,11 +5,11 @@ protected because the form exists on enrolled devices only, each wrong try doubl
 wait, and a stolen database is useless without the site's secret, which lives in another file.
 """
 
+import secrets
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from itertools import pairwise
-from unicodedata import normalize
 
 from argon2 import PasswordHasher
 from argon2.exceptions import VerificationError
@@ -19,6 +19,7 @@ from sqlalchemy.orm import Session
 
 from kiosk.site.settings import Site
 from kiosk.staff.errors import Refusal, StaffError
+from kiosk.staff.names import look, name_order, one_line, require_distinct
 from kiosk.store import rows
 from kiosk.store.audit import record_act
 from kiosk.store.tables.staff import sessions, staff, staff_roles
@@ -58,6 +59,38 @@ def matches(pin: str, pin_hash: str, site: Site) -> bool:
         return False
 
 
+def random_pin() -> str:
+    """Return a PIN by chance that may be one, for a person who lost theirs."""
+    while True:
+        pin = f"{secrets.randbelow(10**LENGTH):0{LENGTH}}"
+        if not is_trivial(pin):
+            return pin
+
+
+def set_pin(
+    session: Session,
+    staff_id: int,
+    pin_hash: str,
+    now: datetime,
+    *,
+    temporary: bool,
+    by: int | None,
+    keep: str = "",
+) -> None:
+    """Replace a person's PIN and end their sign-ins, except the one whose `token_hash` is `keep`.
+
+    A `temporary` PIN, which another person knows, must be changed before any page opens.
+    Raises StaffError (NO_SUCH_PERSON) for a person who does not work here.
+    """
+    revision = session.scalar(select(staff.c.revision).where(staff.c.id == staff_id))
+    if revision is None:
+        raise StaffError(Refusal.NO_SUCH_PERSON)
+    values = {"pin_hash": pin_hash, "pin_temporary": temporary}
+    why = "PIN reset" if temporary else "PIN changed"
+    rows.change(session, staff, staff_id, revision, values, by=by, at=now, why=why)
+    session.execute(delete(sessions).where(sessions.c.staff_id == staff_id, sessions.c.token_hash != keep))
+
+
 ROLE_NAMES = {
     "guide": N_("guide"),
     "bar": N_("tasting bar"),
@@ -88,20 +121,20 @@ def add_person(
     now: datetime,
     *,
     by: int | None = None,
+    temporary: bool = False,
 ) -> int:
     """Record a person who works here and return their id.
 
-    `pin_hash` is of `pins.hash_pin`, which is slow on purpose: it is made before the
+    `pin_hash` is of `hash_pin`, which is slow on purpose: it is made before the
     transaction, so that no pour waits for it. `by` is who added them (None for the
-    first manager and the command line). Raises StaffError: NAME_MISSING, NAME_TAKEN,
-    UNKNOWN_CHOICE.
+    first manager and the command line); a `temporary` PIN is changed at its first use.
+    Raises StaffError: NAME_MISSING, NAME_TAKEN, NAME_ALIKE, UNKNOWN_CHOICE.
     """
     name = one_line(name, 80)
-    if session.scalar(select(staff.c.id).where(staff.c.name == name)):
-        raise StaffError(Refusal.NAME_TAKEN, name=name)
+    require_distinct(name, session.scalars(select(staff.c.name)))
     require_known(given := set(roles), ROLES)
     require_known(set(languages), [language.code for language in site.languages])
-    values = {"name": name, "pin_hash": pin_hash, "languages": list(languages)}
+    values = {"name": name, "pin_hash": pin_hash, "languages": list(languages), "pin_temporary": temporary}
     staff_id = rows.insert(session, staff, values)
     _give(session, staff_id, given, now, by)
     return staff_id
@@ -176,23 +209,17 @@ def members(session: Session, site: Site, now: datetime) -> list[Member]:
     return sorted(every, key=lambda member: name_order(member.name))
 
 
+def find_member(people: Iterable[Member], name: str) -> Member:
+    """Return the person whose name looks like `name`. Raises StaffError (NO_SUCH_PERSON)."""
+    alike = (member for member in people if look(member.name) == look(name))
+    if (member := next(alike, None)) is None:
+        raise StaffError(Refusal.NO_SUCH_PERSON)
+    return member
+
+
 def works_here(day: date) -> ColumnElement[bool]:
     """Return the condition on rows of `staff` that a person works here on a day."""
     return or_(staff.c.left_on.is_(None), staff.c.left_on > day)
-
-
-def name_order(name: str) -> str:
-    """Return the sort key of a name: accents do not count, but ñ follows n."""
-    kept = name.casefold().replace("ñ", "n\uffff")
-    return "".join(sign for sign in normalize("NFD", kept) if not 0x300 <= ord(sign) <= 0x36F)
-
-
-def one_line(name: str, longest: int) -> str:
-    """Return a name without extra blanks, cut at `longest` characters. Raises StaffError (NAME_MISSING)."""
-    plain = " ".join(name.split())[:longest]
-    if not plain:
-        raise StaffError(Refusal.NAME_MISSING)
-    return plain
 
 
 def require_known(choices: set[str], allowed: Collection[str]) -> None:

@@ -1,9 +1,7 @@
-"""Signing in by name and PIN on an enrolled device, and the waits after wrong PINs.
+"""Signing in by name and PIN on an enrolled device.
 
 A try is recorded as failed before its PIN is checked, under the lock of that
 person's row, and marked right afterwards: many tries at once count as many.
-Waits belong to one person on one device, so that nobody can lock another person
-out from another screen.
 """
 
 from collections.abc import Collection, Sequence
@@ -11,7 +9,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from sqlalchemy import ColumnElement, Row, Select, and_, bindparam, delete, func, select, update
+from sqlalchemy import ColumnElement, Row, Select, and_, bindparam, case, delete, func, select, update
 from sqlalchemy import insert as insert_into
 from sqlalchemy.orm import Session
 
@@ -19,7 +17,9 @@ from kiosk.site.secret import new_token
 from kiosk.site.settings import Site
 from kiosk.staff.devices import Device
 from kiosk.staff.errors import Refusal, StaffError
-from kiosk.staff.people import ROLES, matches, name_order
+from kiosk.staff.names import name_order
+from kiosk.staff.people import ROLES, hash_pin, matches, set_pin
+from kiosk.staff.waits import WRONG_KEPT, require_no_wait
 from kiosk.store.engine import Store
 from kiosk.store.tables.staff import devices, sessions, sign_ins, staff, staff_roles
 
@@ -27,9 +27,6 @@ IDLE = timedelta(minutes=60)
 """After so long without a page of theirs a person is no longer signed in."""
 SHIFT = timedelta(hours=12)
 """The longest that a sign-in lasts."""
-LONGEST_WAIT_S = 900
-COUNTED = timedelta(days=1)
-"""How far back wrong PINs count towards a wait."""
 KEPT = timedelta(days=3)  # so that for entries sent late it is still known that a PIN was checked
 # Roles that always need the PIN: a device may lie about unattended.
 PIN_ALWAYS = frozenset({"manager", "production"})
@@ -37,13 +34,17 @@ PIN_ALWAYS = frozenset({"manager", "production"})
 
 @dataclass(frozen=True, slots=True)
 class Person:
-    """A person signed in on the device that asks. `seen_at`: when they last opened a page there."""
+    """A person signed in on the device that asks. `seen_at`: when they last opened a page there.
+
+    With a `pin_temporary` they open no page before they have chosen a PIN of their own.
+    """
 
     id: int
     name: str
     roles: frozenset[str]
     languages: tuple[str, ...]
     seen_at: datetime
+    pin_temporary: bool = False
 
     def has(self, *roles: str) -> bool:
         """Return whether this person has one of the roles."""
@@ -79,7 +80,7 @@ def select_by_cookies(*columns: ColumnElement[Any]) -> Select[Any]:
 
 WHO_ASKS = (
     select_by_cookies(devices.c.name.label("device_name"), devices.c.kind, devices.c.room)
-    .add_columns(staff.c.name, sessions.c.seen_at, staff_roles.c.role)
+    .add_columns(staff.c.name, staff.c.pin_temporary, sessions.c.seen_at, staff_roles.c.role)
     .outerjoin(staff_roles, staff_roles.c.staff_id == staff.c.id)
     .where(devices.c.revoked_at.is_(None))
 )
@@ -109,7 +110,8 @@ def _person(rows: Sequence[Row[Any]], today: date) -> Person | None:
     if first.staff_id is None or (first.left_on and first.left_on <= today):
         return None
     roles = frozenset(row.role for row in rows if row.role)
-    return Person(first.staff_id, first.name, roles, tuple(first.languages), first.seen_at)
+    languages = tuple(first.languages)
+    return Person(first.staff_id, first.name, roles, languages, first.seen_at, first.pin_temporary)
 
 
 def note_seen(session: Session, site: Site, person: str, now: datetime) -> None:
@@ -134,11 +136,6 @@ def signed_in(session: Session, staff_id: int, device_id: int, at: datetime) -> 
     return session.execute(checked.limit(1)).first() is not None
 
 
-def wait_s(failures: int) -> int:
-    """Return the wait in seconds after a number of wrong PINs in a row: 1, 2, 4, ... 900."""
-    return min(LONGEST_WAIT_S, 2 ** (failures - 1)) if failures > 0 else 0
-
-
 def sign_in(store: Store, site: Site, staff_id: int, device_id: int, pin: str, now: datetime) -> str:
     """Check a PIN and return the token of the new sign-in. Raises StaffError as `check_pin` does."""
     check_pin(store, site, staff_id, device_id, pin, now)
@@ -159,6 +156,25 @@ def check_pin(store: Store, site: Site, staff_id: int, device_id: int, pin: str,
         raise StaffError(Refusal.WRONG_PIN)
     with store.write() as session:
         session.execute(update(sign_ins).where(sign_ins.c.id == attempt_id).values(ok=True))
+
+
+def change_own_pin(
+    store: Store, site: Site, person: Person, token: str, pin: str, pin_again: str, now: datetime
+) -> None:
+    """Give a person the PIN that they chose; their sign-ins elsewhere end, that of `token` lasts.
+
+    Raises StaffError: PINS_DIFFER, PIN_FORMAT, PIN_TRIVIAL, PIN_UNCHANGED.
+    """
+    if pin != pin_again:
+        raise StaffError(Refusal.PINS_DIFFER)
+    pin_hash = hash_pin(pin, site)
+    with store.read() as session:
+        present = session.scalar(select(staff.c.pin_hash).where(staff.c.id == person.id)) or ""
+    if matches(pin, present, site):
+        raise StaffError(Refusal.PIN_UNCHANGED)
+    keep = site.keyed_hash("person", token)
+    with store.write() as session:
+        set_pin(session, person.id, pin_hash, now, temporary=False, by=person.id, keep=keep)
 
 
 def step_in(session: Session, site: Site, staff_id: int, device_id: int, now: datetime) -> str | None:
@@ -213,15 +229,10 @@ def sign_out(session: Session, staff_id: int, device_id: int) -> None:
 
 
 def forget(session: Session, now: datetime) -> None:
-    """Delete PIN tries older than `KEPT` and sign-ins older than a shift."""
-    session.execute(delete(sign_ins).where(sign_ins.c.at < now - KEPT))
+    """Delete right PINs after `KEPT`, wrong ones after `WRONG_KEPT`, sign-ins after a shift."""
+    kept_from = case((sign_ins.c.ok, now - KEPT), else_=now - WRONG_KEPT)
+    session.execute(delete(sign_ins).where(sign_ins.c.at < kept_from))
     session.execute(delete(sessions).where(sessions.c.started_at < now - SHIFT))
-
-
-def lift_waits(session: Session, staff_id: int) -> None:
-    """End the waits after a person's wrong PINs, on every device."""
-    wrong = (sign_ins.c.staff_id == staff_id, sign_ins.c.ok.is_(False))
-    session.execute(delete(sign_ins).where(*wrong))
 
 
 def _begin(session: Session, staff_id: int, device_id: int, now: datetime, today: date) -> tuple[int, str]:
@@ -231,27 +242,10 @@ def _begin(session: Session, staff_id: int, device_id: int, now: datetime, today
     ).one_or_none()
     if person is None or (person.left_on and person.left_on <= today):
         raise StaffError(Refusal.WRONG_PIN)
-    _require_no_wait(session, staff_id, device_id, now)
+    require_no_wait(session, staff_id, device_id, now)
     values = {"at": now, "staff_id": staff_id, "device_id": device_id, "ok": False}
     attempt = session.execute(insert_into(sign_ins).values(values).returning(sign_ins.c.id))
     return attempt.scalar_one(), person.pin_hash
-
-
-def _require_no_wait(session: Session, staff_id: int, device_id: int, now: datetime) -> None:
-    tries = session.execute(
-        select(sign_ins.c.at, sign_ins.c.ok)
-        .where(
-            sign_ins.c.staff_id == staff_id,
-            sign_ins.c.device_id == device_id,
-            sign_ins.c.at > now - COUNTED,
-        )
-        .order_by(sign_ins.c.at.desc(), sign_ins.c.id.desc())
-    ).all()
-    failures = next((n for n, one in enumerate(tries) if one.ok), len(tries))
-    if failures:
-        left_s = wait_s(failures) - (now - tries[0].at).total_seconds()
-        if left_s > 0:
-            raise StaffError(Refusal.MUST_WAIT, seconds=int(left_s) + (left_s % 1 > 0))
 
 
 def _open(

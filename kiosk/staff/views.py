@@ -15,18 +15,17 @@ from werkzeug.wrappers import Response
 from kiosk.staff import devices as device_rules
 from kiosk.staff import people as staff_list
 from kiosk.staff import permits as permit_rules
-from kiosk.staff import sessions
-from kiosk.staff.errors import StaffError
+from kiosk.staff import sessions, waits
+from kiosk.staff.errors import Refusal, StaffError
 from kiosk.staff.people import hash_pin
 from kiosk.store.engine import run
 from kiosk.web import access, forms
 from kiosk.web.access import open_to, require_device, require_person
-from kiosk.web.context import now, site_context, words
+from kiosk.web.context import cookie, now, site_context, words
 from kiosk.words.errors import sentence
 
 bp = Blueprint("staff", __name__, template_folder="templates", url_prefix="/staff")
 
-DEVICE_COOKIE_S = 400 * 86_400  # as long as browsers keep any cookie
 FIRST_PAGES = {"tablet": "/staff/sign-in", "wall": "/staff/wall"}
 """Where a device goes once it is enrolled; the others go to the guests' first page."""
 
@@ -71,14 +70,28 @@ def enrol() -> str:
 def do_enrol() -> Response:
     """Exchange the code for this device's cookie."""
     fields = {name: forms.text(name) for name in ("code", "name", "pin", "pin_again")}
+    _require_valid_code(fields["code"])
     with site_context().store.write() as session:
         enrolled = device_rules.enrol_with_first_manager(
             session, site_context().site, **fields, language=words().language, now=now()
         )
     answer = redirect(FIRST_PAGES.get(enrolled.kind, "/"))
-    forms.set_cookie(answer, access.DEVICE_COOKIE, enrolled.token, DEVICE_COOKIE_S)
-    answer.delete_cookie(access.PERSON_COOKIE)
+    forms.set_cookie(answer, access.DEVICE_COOKIE, enrolled.token, access.DEVICE_COOKIE_S)
+    forms.delete_cookie(answer, access.PERSON_COOKIE)
     return answer
+
+
+def _require_valid_code(code: str) -> None:
+    """Raise StaffError for a wrong code, before anything is written; few are allowed from one address."""
+    wrong, address = site_context().wrong_codes, request.remote_addr
+    if seconds := wrong.wait_s(address, now()):
+        raise StaffError(Refusal.TOO_MANY_CODES, seconds=seconds)
+    try:
+        with site_context().store.read() as session:
+            device_rules.require_valid_code(session, site_context().site, code, now())
+    except StaffError:
+        wrong.count(address, now())
+        raise
 
 
 def _sign_in_page(wrong: Wrong) -> str:
@@ -91,7 +104,7 @@ def _sign_in_page(wrong: Wrong) -> str:
         people=people,
         signed_in=signed_in,
         to=forms.local_path(request.values.get("to"), "/staff/"),
-        chosen=forms.whole("person") or request.args.get("person", type=int),
+        chosen=forms.whole("person") or forms.digits(request.args.get("person", "")),
     )
 
 
@@ -128,6 +141,36 @@ def _signed_in(token: str) -> Response:
     return answer
 
 
+def _own_pin_page(wrong: Wrong) -> str:
+    return render_template("staff/own_pin.html", wrong=wrong)
+
+
+@bp.get("/pin")
+@open_to(*staff_list.ROLES)
+def own_pin() -> str:
+    """Ask the person signed in for a new PIN of their own."""
+    return _own_pin_page({})
+
+
+@bp.post("/pin")
+@open_to(*staff_list.ROLES)
+@refused_by(_own_pin_page)
+def change_own_pin() -> Response:
+    """Change the PIN of the person signed in; without a temporary one the present PIN is asked too."""
+    here, person = site_context(), require_person()
+    if not person.pin_temporary:
+        try:
+            sessions.check_pin(
+                here.store, here.site, person.id, require_device().id, forms.text("present"), now()
+            )
+        except StaffError as refusal:
+            refusal.field = "present"
+            raise
+    token, pins = cookie(access.PERSON_COOKIE), (forms.text("pin"), forms.text("pin_again"))
+    sessions.change_own_pin(here.store, here.site, person, token, *pins, now())
+    return redirect("/staff/", 303)
+
+
 @bp.post("/sign-out")
 @open_to("device")
 def sign_out() -> Response:
@@ -137,7 +180,7 @@ def sign_out() -> Response:
         with site_context().store.write() as session:
             sessions.sign_out(session, person.id, require_device().id)
     answer = redirect(url_for("staff.sign_in"))
-    answer.delete_cookie(access.PERSON_COOKIE)
+    forms.delete_cookie(answer, access.PERSON_COOKIE)
     return answer
 
 
@@ -186,7 +229,14 @@ def revoke_device(device_id: int) -> Response:
 def _people_page(wrong: Wrong) -> str:
     with site_context().store.read() as session:
         people = staff_list.members(session, site_context().site, now())
-    return render_template("staff/people.html", wrong=wrong, people=people, role_names=staff_list.ROLE_NAMES)
+        wrong_pins = waits.wrong_pins(session, now())
+    return render_template(
+        "staff/people.html",
+        wrong=wrong,
+        people=people,
+        role_names=staff_list.ROLE_NAMES,
+        wrong_pins=wrong_pins,
+    )
 
 
 @bp.get("/people")
@@ -205,17 +255,19 @@ def new_person() -> Response:
     site, name, by = site_context().site, forms.text("name"), require_person().id
     pin_hash = hash_pin(forms.text("pin"), site)  # slow on purpose: before the transaction begins
     with site_context().store.write() as session:
-        staff_list.add_person(session, site, name, pin_hash, roles, languages, now(), by=by)
+        staff_list.add_person(session, site, name, pin_hash, roles, languages, now(), by=by, temporary=True)
     return redirect(url_for("staff.people"))
 
 
-def _person_page(wrong: Wrong, person_id: int) -> str:
+def _person_page(wrong: Wrong, person_id: int, new_pin: str = "") -> str:
     with site_context().store.read() as session:
         people = staff_list.members(session, site_context().site, now())
     one = next((member for member in people if member.id == person_id), None)
     if one is None:
         raise NotFound()
-    return render_template("staff/person.html", wrong=wrong, one=one, role_names=staff_list.ROLE_NAMES)
+    return render_template(
+        "staff/person.html", wrong=wrong, one=one, role_names=staff_list.ROLE_NAMES, new_pin=new_pin
+    )
 
 
 @bp.get("/people/<int:person_id>")
@@ -234,13 +286,28 @@ def change_person(person_id: int) -> Response:
     with site_context().store.write() as session:
         match forms.text("act"):
             case "lift":
-                sessions.lift_waits(session, person_id)
+                waits.lift_waits(session, [person_id], at, by=by, device_id=require_device().id)
             case "leave":
                 staff_list.deactivate(session, site, person_id, at, by=by)
             case _:
                 roles = request.form.getlist("role")
                 staff_list.change_roles(session, site, person_id, roles, at, by=by)
     return redirect(url_for("staff.people"), 303)
+
+
+@bp.post("/people/<int:person_id>/pin")
+@open_to("manager")
+@refused_by(_person_page)
+def reset_pin(person_id: int) -> Response:
+    """Give a person a temporary PIN, show it once, and end their sign-ins and waits."""
+    site, by, at = site_context().site, require_person().id, now()
+    pin = staff_list.random_pin()
+    pin_hash = hash_pin(pin, site)
+    _person_page({}, person_id)  # 404 for a person who does not work here
+    with site_context().store.write() as session:
+        staff_list.set_pin(session, person_id, pin_hash, at, temporary=True, by=by)
+        waits.lift_waits(session, [person_id], at, by=by, device_id=require_device().id)
+    return make_response(_person_page({}, person_id, new_pin=pin))
 
 
 def _permits_page(wrong: Wrong, **_place: object) -> str:

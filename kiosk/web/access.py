@@ -20,7 +20,9 @@ from kiosk.staff.devices import Device
 from kiosk.staff.people import ROLES
 from kiosk.staff.sessions import Person
 from kiosk.store.errors import Unavailable
-from kiosk.web.context import now, site_context
+from kiosk.web import forms
+from kiosk.web.context import cookie, cookie_name, now, site_context
+from kiosk.words.catalogs import N_
 
 ANYONE = "anyone"  # guests too
 DEVICE = "device"  # an enrolled device, with or without a person signed in
@@ -31,10 +33,22 @@ KNOWN = frozenset({ANYONE, DEVICE, STRANGER, SENDER, INSTRUMENT, *ROLES})
 
 DEVICE_COOKIE = "kiosk_device"
 PERSON_COOKIE = "kiosk_person"
+DEVICE_COOKIE_S = 400 * 86_400  # as long as browsers keep any cookie
+OWN_PIN = "staff.own_pin"
+"""The only page of a person whose PIN another person knows."""
 GUEST_ONLY = frozenset({"kiosk", "instrument", "feed"})
 SEEN_STEP = timedelta(minutes=1)
 
 View = TypeVar("View", bound=Callable[..., Any])
+
+
+class NotEnrolled(NotFound):
+    """A staff page was asked for by a browser that is no device of the house."""
+
+    message = N_(
+        "This browser is not enrolled. A manager makes a one-time code under Devices on another screen, or "
+        "`kiosk enrol` prints one on the computer that runs this site. Type it at /staff/enrol here."
+    )
 
 
 class NotDeclared(RuntimeError):
@@ -120,8 +134,7 @@ def identifies_sender() -> bool:
 
 def cookie_hashes() -> tuple[str, str]:
     """Return the keyed hashes of the cookies of device and person that the request shows, "" for none."""
-    site, cookies = site_context().site, request.cookies
-    device, person = cookies.get(DEVICE_COOKIE, ""), cookies.get(PERSON_COOKIE, "")
+    site, device, person = site_context().site, cookie(DEVICE_COOKIE), cookie(PERSON_COOKIE)
     return site.keyed_hash("device", device), site.keyed_hash("person", person)
 
 
@@ -135,8 +148,12 @@ def _guard_instrument() -> None:
     if scheme.lower() == "bearer" and token.strip():
         with site_context().store.read() as session:
             g.device = devices.find_instrument(session, site_context().site, token.strip())
-    if g.device is None:
-        raise Unauthorized(www_authenticate=WWWAuthenticate("bearer"))
+    here, address = site_context(), request.remote_addr
+    if g.device:
+        here.instruments.require(g.device.id, now())
+        return
+    here.wrong_codes.require(address, now())
+    raise Unauthorized(www_authenticate=WWWAuthenticate("bearer"))
 
 
 def guard() -> Response | None:
@@ -146,6 +163,8 @@ def guard() -> Response | None:
         raise Forbidden()
     if request.endpoint:  # before anything of the form is read
         request.max_content_length = cast(Any, current_app.view_functions[request.endpoint]).most_bytes
+    if request.endpoint is None and request.path.startswith("/staff") and device() is None:
+        raise NotEnrolled()  # as for a page that is there: a stranger learns of neither
     if ANYONE in who or SENDER in who:
         return None
     if uses_own_token():
@@ -154,7 +173,9 @@ def guard() -> Response | None:
     asking = device()
     if asking is None and STRANGER in who:
         return None
-    if asking is None or asking.kind in GUEST_ONLY:
+    if asking is None:
+        raise NotEnrolled()
+    if asking.kind in GUEST_ONLY:
         raise NotFound()
     return None if DEVICE in who else _guard_person(who)
 
@@ -167,15 +188,17 @@ def _guard_person(who: frozenset[str]) -> Response | None:
         return redirect(url_for("staff.sign_in", to=request.full_path.rstrip("?")))
     if not asking.has(*who):
         raise Forbidden()
+    if asking.pin_temporary and request.endpoint not in (OWN_PIN, "staff.change_own_pin"):
+        return redirect(url_for(OWN_PIN), 303)
     return None
 
 
 def _recognise() -> None:
     """Read device and person by one query; no cookie, no query."""
     g.device = g.person = None
-    token = request.cookies.get(DEVICE_COOKIE)
+    token = cookie(DEVICE_COOKIE)
     if token:
-        other = request.cookies.get(PERSON_COOKIE, "")
+        other = cookie(PERSON_COOKIE)
         with site_context().store.read() as session:
             g.device, g.person = sessions.recognise(session, site_context().site, token, other, now())
 
@@ -185,14 +208,22 @@ def note_seen(response: Response) -> Response:
     asking: Person | None = g.get("person")
     if asking is None or request.is_json or now() - asking.seen_at < SEEN_STEP:
         return response
-    token = request.cookies.get(PERSON_COOKIE, "")
+    token = cookie(PERSON_COOKIE)
     # A page that is ready is not withheld because nothing can be written just now.
     with suppress(Unavailable), site_context().store.write() as session:
         sessions.note_seen(session, site_context().site, token, now())
     return response
 
 
+def rename_cookie(response: Response) -> Response:
+    """Give an enrolled device that still shows the cookie of version 0.1.0 the one of this site's name."""
+    if g.get("device") and cookie_name(DEVICE_COOKIE) not in request.cookies and not uses_own_token():
+        forms.set_cookie(response, DEVICE_COOKIE, cookie(DEVICE_COOKIE), DEVICE_COOKIE_S)
+    return response
+
+
 def init_app(app: Flask) -> None:
     """Open the static files to anyone, and note when a person was last seen."""
+    app.after_request(rename_cookie)
     app.view_functions["static"] = open_to(ANYONE)(app.view_functions["static"])
     app.after_request(note_seen)

@@ -4,11 +4,12 @@
 """
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
+from threading import Lock
 from typing import Any, cast
 
-from flask import current_app, g
+from flask import current_app, g, request
 from sqlalchemy.orm import Session
 
 from kiosk.figures.figure import CachedQuery, FigureReader, Registry
@@ -19,6 +20,7 @@ from kiosk.site.settings import Site
 from kiosk.store.engine import Store
 from kiosk.store.names import Names, read_names
 from kiosk.store.rows import versions
+from kiosk.web.rate_limit import RateLimit
 from kiosk.words.catalogs import Words
 
 StopPictures = Callable[[Session, str, PageReader], list[Picture]]
@@ -43,6 +45,12 @@ class SiteContext:
     casks_filled_on: CasksFilledOn
     record_cask_sample: RecordCaskSample
     entry_kinds: Sequence[Any] = ()  # what `kiosk.entries` takes in
+    wrong_codes: RateLimit = field(default_factory=lambda: RateLimit(burst=20, every_s=6))
+    """Wrong one-time codes, and wrong tokens of instruments, by address."""
+    instruments: RateLimit = field(default_factory=lambda: RateLimit(burst=600, every_s=0.2))
+    """Requests of each instrument."""
+    importing: Lock = field(default_factory=Lock)
+    """Held by the one request that reads files of records."""
 
 
 def site_context() -> SiteContext:
@@ -55,6 +63,16 @@ def now() -> datetime:
     if "now" not in g:
         g.now = site_context().site.local(site_context().clock())
     return cast(datetime, g.now)
+
+
+def cookie_name(name: str) -> str:
+    """Return the name under which a browser keeps a cookie of this site: two sites may be on one host."""
+    return f"{name}_{site_context().site.key}"
+
+
+def cookie(name: str) -> str:
+    """Return a cookie of this site, "" without; one of version 0.1.0, without the key, is read too."""
+    return request.cookies.get(cookie_name(name)) or request.cookies.get(name, "")
 
 
 def figure_reader() -> FigureReader:

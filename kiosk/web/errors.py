@@ -13,7 +13,7 @@ from werkzeug.exceptions import HTTPException, InternalServerError, SecurityErro
 from werkzeug.wrappers import Response
 
 from kiosk.figures.errors import FigureError
-from kiosk.web import language
+from kiosk.web import access, language
 from kiosk.web.context import words
 from kiosk.words.catalogs import N_
 from kiosk.words.errors import sentence
@@ -50,6 +50,8 @@ def refuse(error: Exception) -> Response:
     """Answer an error."""
     if "words" not in g:
         language.speak(language.unasked())
+    if isinstance(error, access.NotEnrolled):
+        return _answer(404, "not_enrolled", words().gettext(error.message), {})
     if isinstance(error, HTTPException):
         return _http(error)
     if isinstance(error, FigureError):
@@ -89,7 +91,11 @@ def _answer(status: int, code: str, text: str, facts: Mapping[str, object]) -> R
     if status == 503:  # a person not identified yet stays so: that would take a query
         g.person, g.device = g.get("person"), g.get("device")
     title = words().gettext(TITLES.get(status) or TITLES[422])
-    return make_response(render_template("web/error.html", title=title, sentence=text, status=status), status)
+    return make_response(_page(title, text, status, code), status)
+
+
+def _page(title: str, text: str, status: int, code: str) -> str:
+    return render_template("web/error.html", title=title, sentence=text, status=status, code=code)
 
 
 def init_app(app: Flask) -> None:

@@ -5,6 +5,8 @@ from unicodedata import normalize
 from flask import request
 from werkzeug.wrappers import Response
 
+from kiosk.web.context import cookie_name
+
 
 def text(name: str, longest: int = 200) -> str:
     """Return a text field in one line, without blanks at its ends, cut at `longest` characters.
@@ -35,7 +37,12 @@ def local_path(path: str | None, otherwise: str) -> str:
 
 
 def set_cookie(response: Response, name: str, value: str, max_age: int | None = None) -> None:
-    """Set a cookie that scripts cannot read and other sites cannot send."""
+    """Set a cookie of this site that scripts cannot read and other sites cannot send."""
     response.set_cookie(
-        name, value, max_age=max_age, httponly=True, samesite="Strict", secure=request.is_secure
+        cookie_name(name), value, max_age=max_age, httponly=True, samesite="Strict", secure=request.is_secure
     )
+
+
+def delete_cookie(response: Response, name: str) -> None:
+    """Delete a cookie of this site."""
+    response.delete_cookie(cookie_name(name))

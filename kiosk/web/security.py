@@ -1,22 +1,30 @@
 """Checks every request and sets the headers of every answer.
 
+What a proxy says of the connection (`X-Forwarded-For` and `-Proto`, never the host) is read
+only from the addresses of the site's `[trusted_proxy]`, and only as many hops back as it states.
+
 A form carries a token: a keyed hash of the cookie of its sender, which is that of
 the sign-in, else of the device, else a random one given to a visitor.
 """
 
 import hmac
+from collections.abc import Iterable
+from ipaddress import ip_address
+from typing import Any
 from urllib.parse import urlsplit
 
 from flask import Flask, g, request
+from flask.json.provider import DefaultJSONProvider
 from markupsafe import Markup
 from werkzeug.exceptions import Forbidden
+from werkzeug.middleware.proxy_fix import ProxyFix
+from werkzeug.routing import IntegerConverter
 from werkzeug.wrappers import Response
 
 from kiosk.site.secret import new_token
-from kiosk.site.settings import Site
-from kiosk.web import access
-from kiosk.web.context import site_context
-from kiosk.web.forms import set_cookie
+from kiosk.site.settings import Site, TrustedProxy
+from kiosk.web import access, forms
+from kiosk.web.context import cookie, site_context
 from kiosk.words.catalogs import N_
 
 POLICY = (
@@ -33,6 +41,12 @@ HEADERS = {
 SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
 LOOPBACK = frozenset({"localhost", "127.0.0.1", "::1"})
 YEAR_S = 31_536_000
+USUAL_BYTES = 2_000_000
+"""The largest body that a view takes, unless it states another (`open_to`)."""
+PROXY_READ = "werkzeug.proxy_fix.orig"
+"""What ProxyFix leaves in the environment of a request whose proxy it believed."""
+HSTS = "max-age=2592000"
+"""A month: a house whose certificate ends is locked out of plain http for no longer."""
 FIELD = "form_token"
 VISITOR_COOKIE = "kiosk_visit"
 
@@ -41,6 +55,10 @@ REFUSALS = {
     "plain_http": N_(
         "Staff pages need an encrypted connection (https). On a network of its own, "
         "the site's settings can allow them without."
+    ),
+    "unknown_proxy": N_(
+        "This request came through a proxy from {address}, which the site's settings do not name: "
+        "the owner names it under [trusted_proxy] in site.toml."
     ),
     "form_expired": N_("This form is no longer valid. Open the page again and repeat what you did."),
 }
@@ -51,9 +69,53 @@ class RequestRefused(Exception):
 
     status = 403
 
-    def __init__(self, code: str) -> None:
+    def __init__(self, code: str, **facts: object) -> None:
         super().__init__(code)
-        self.code, self.message = code, REFUSALS[code]
+        self.code, self.message, self.facts = code, REFUSALS[code], facts
+
+
+MOST_ID = 2**31 - 1
+
+
+class JsonReader(DefaultJSONProvider):
+    """Reads and writes JSON; what is nested too deep to be read is malformed."""
+
+    def loads(self, s: str | bytes, **kwargs: Any) -> Any:
+        """Return what a JSON document says. Raises ValueError."""
+        try:
+            return super().loads(s, **kwargs)
+        except RecursionError:
+            raise ValueError("nested too deep") from None
+
+
+class RowId(IntegerConverter):
+    """An id in an address, as large as a database's integer may be; any larger is no page."""
+
+    def __init__(self, map: Any) -> None:
+        super().__init__(map, max=MOST_ID)
+
+
+class ProxyHeaders:
+    """A WSGI app behind the trusted proxies: their headers tell it address and scheme of the client."""
+
+    def __init__(self, app: Any, proxy: TrustedProxy) -> None:
+        self._plain, self._addresses = app, proxy.addresses
+        self._behind = ProxyFix(app, x_for=proxy.hops, x_proto=proxy.hops, x_host=0)
+
+    def __call__(self, environ: dict[str, Any], start_response: Any) -> Iterable[bytes]:
+        """Answer a request, as from the client that a trusted proxy names."""
+        trusted = within(environ.get("REMOTE_ADDR"), self._addresses)
+        return (self._behind if trusted else self._plain)(environ, start_response)
+
+
+def within(address: str | None, networks: Iterable[Any]) -> bool:
+    """Return whether an address lies in one of the networks."""
+    try:
+        here = ip_address(address or "")
+    except ValueError:
+        return False
+    mapped = getattr(here, "ipv4_mapped", None) or here
+    return any(mapped in network for network in networks)
 
 
 def trusted_hosts(site: Site) -> list[str]:
@@ -66,9 +128,15 @@ def check_transport() -> None:
     """Refuse staff pages over plain http from another machine, unless the site allows it."""
     if not request.path.startswith("/staff") or site_context().site.staff_over_http:
         return
-    nearby = urlsplit(request.host_url).hostname in LOOPBACK and request.remote_addr in LOOPBACK
-    if not (request.is_secure or nearby):
-        raise RequestRefused("plain_http")
+    # A proxy on this machine that hides its clients is not a person at this machine.
+    proxy, address = site_context().site.trusted_proxy, request.remote_addr
+    hidden = "X-Forwarded-For" in request.headers or (proxy and within(address, proxy.addresses))
+    nearby = urlsplit(request.host_url).hostname in LOOPBACK and address in LOOPBACK and not hidden
+    if request.is_secure or nearby:
+        return
+    if request.headers.get("X-Forwarded-Proto") == "https" and PROXY_READ not in request.environ:
+        raise RequestRefused("unknown_proxy", address=address)
+    raise RequestRefused("plain_http")
 
 
 def check_origin() -> None:
@@ -106,10 +174,10 @@ def check_form_token() -> None:
 
 def _sender_cookie(*, new: bool) -> str:
     if access.person():
-        return "person:" + request.cookies[access.PERSON_COOKIE]
+        return "person:" + cookie(access.PERSON_COOKIE)
     if access.device():
-        return "device:" + request.cookies[access.DEVICE_COOKIE]
-    visitor = request.cookies.get(VISITOR_COOKIE) or g.get("new_visitor", "")
+        return "device:" + cookie(access.DEVICE_COOKIE)
+    visitor = cookie(VISITOR_COOKIE) or g.get("new_visitor", "")
     if not visitor and new:
         visitor = g.new_visitor = new_token()
     return f"visitor:{visitor}" if visitor else ""
@@ -117,7 +185,7 @@ def _sender_cookie(*, new: bool) -> str:
 
 def _set_visitor_cookie(response: Response) -> Response:
     if "new_visitor" in g:
-        set_cookie(response, VISITOR_COOKIE, g.new_visitor)
+        forms.set_cookie(response, VISITOR_COOKIE, g.new_visitor)
     return response
 
 
@@ -127,6 +195,8 @@ def add_headers(response: Response) -> Response:
         response.headers.setdefault(name, value)
     if request.endpoint != "static":
         response.vary.update(("Cookie", "Accept-Language"))
+    if request.is_secure:
+        response.headers.setdefault("Strict-Transport-Security", HSTS)
     if request.path.startswith("/staff"):
         response.headers.setdefault("Cache-Control", "no-store")
     return response
@@ -139,8 +209,12 @@ def _max_age(name: str | None) -> int | None:
 
 def init_app(app: Flask) -> None:
     """Check every request in this order before its view runs; add cookie and headers last."""
+    app.json = JsonReader(app)
+    app.url_map.converters["int"] = RowId
     app.config["TRUSTED_HOSTS"] = trusted_hosts(app.extensions["kiosk"].site)
-    app.config["MAX_CONTENT_LENGTH"] = 2_000_000
+    app.config["MAX_CONTENT_LENGTH"] = USUAL_BYTES
+    if proxy := app.extensions["kiosk"].site.trusted_proxy:
+        app.wsgi_app = ProxyHeaders(app.wsgi_app, proxy)  # type: ignore[method-assign]
     app.get_send_file_max_age = _max_age  # type: ignore[method-assign, assignment]
     for check in (check_transport, check_origin, access.guard, check_form_token):
         app.before_request(check)

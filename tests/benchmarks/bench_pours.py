@@ -28,7 +28,7 @@ from flask import Flask, jsonify, request
 from sqlalchemy import insert
 
 from kiosk.app import create_app
-from kiosk.cli.serving import serve_app
+from kiosk.cli.server import serve_app
 from kiosk.site.settings import Site
 from kiosk.store import rows
 from kiosk.store.engine import open_store

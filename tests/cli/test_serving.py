@@ -27,7 +27,7 @@ from tests.cli.command import kiosk
 SLOW = """
 import sys, time
 from flask import Flask
-from kiosk.cli.serving import serve_app
+from kiosk.cli.server import serve_app
 
 app = Flask("slow")
 

@@ -34,7 +34,7 @@ def store(sqlite_store):
 @pytest.fixture
 def request_of(bar, app):
     """Return a function that opens a request of Celia's tablet, in English, with a form's fields."""
-    cookies = [f"{name}={bar.client.get_cookie(name).value}" for name in (DEVICE_COOKIE, PERSON_COOKIE)]
+    cookies = [f"{name}={bar.cookie(name).value}" for name in (DEVICE_COOKIE, PERSON_COOKIE)]
 
     @contextmanager
     def opened(**fields):

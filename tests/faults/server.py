@@ -18,7 +18,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from kiosk.app import create_app
-from kiosk.cli.serving import serve_app
+from kiosk.cli.server import serve_app
 from kiosk.figures.drinks import Kind, Limit
 from kiosk.site.settings import Site
 from kiosk.store import rows

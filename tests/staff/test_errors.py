@@ -11,8 +11,11 @@ REFUSALS = {
     "MUST_WAIT": (429, "pin"),
     "PIN_FORMAT": (422, "pin"),
     "PIN_TRIVIAL": (422, "pin"),
+    "PIN_UNCHANGED": (422, "pin"),
     "PINS_DIFFER": (422, "pin_again"),
+    "TOO_MANY_CODES": (429, "code"),
     "NAME_TAKEN": (422, "name"),
+    "NAME_ALIKE": (422, "name"),
     "NAME_MISSING": (422, "name"),
     "UNKNOWN_CHOICE": (422, ""),
     "NO_SUCH_PERSON": (404, ""),
@@ -33,7 +36,7 @@ def test_every_refusal_is_tried_here() -> None:
 
 @pytest.mark.parametrize("name", REFUSALS)
 def test_a_refusal_has_its_status_and_field(name: str) -> None:
-    facts = {"seconds": 1, "name": "Ana", "found": "x", "allowed": "y"}
+    facts = {"seconds": 1, "name": "Ana", "other": "ana", "found": "x", "allowed": "y"}
     error = StaffError(Refusal[name], **facts)
     assert ((error.status, error.field), error.code) == (REFUSALS[name], name.lower())
     assert (error.reason, error.facts) == (Refusal[name], facts)

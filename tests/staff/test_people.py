@@ -14,6 +14,7 @@ from sqlalchemy import select
 
 from kiosk.site.settings import Site
 from kiosk.staff.errors import Refusal, StaffError
+from kiosk.staff.names import name_order
 from kiosk.staff.people import (
     add_person,
     change_roles,
@@ -25,7 +26,6 @@ from kiosk.staff.people import (
     is_trivial,
     matches,
     members,
-    name_order,
 )
 from kiosk.store import rows
 from kiosk.store.engine import Store

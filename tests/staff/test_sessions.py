@@ -9,10 +9,11 @@ import pytest
 from sqlalchemy import func, select
 
 from kiosk.site.settings import Site
-from kiosk.staff import sessions
+from kiosk.staff import sessions, waits
 from kiosk.staff.devices import Device, enrol, new_code
 from kiosk.staff.errors import Refusal, StaffError
-from kiosk.staff.sessions import COUNTED, IDLE, KEPT, SHIFT, recognise, signed_in
+from kiosk.staff.sessions import IDLE, KEPT, SHIFT, recognise, signed_in
+from kiosk.staff.waits import COUNTED
 from kiosk.store import rows
 from kiosk.store.engine import Store
 from kiosk.store.tables import staff as tables
@@ -32,7 +33,7 @@ def device(store: Store, site: Site, now: datetime, name: str = "tablet") -> int
     ("failures", "seconds"), [(0, 0), (1, 1), (2, 2), (3, 4), (8, 128), (11, 900), (60, 900)]
 )
 def test_the_wait_doubles_up_to_a_quarter_of_an_hour(failures: int, seconds: int) -> None:
-    assert sessions.wait_s(failures) == seconds
+    assert waits.wait_s(failures) == seconds
 
 
 def test_the_right_pin_is_not_even_looked_at_during_the_wait(store: Store, site: Site, now: datetime) -> None:
@@ -284,7 +285,7 @@ def test_only_a_persons_own_waits_are_lifted_and_a_right_pin_stays_known(
         with refused(Refusal.WRONG_PIN):
             sessions.check_pin(store, site, who, here, WRONG, now + timedelta(seconds=1))
     with store.write() as session:
-        sessions.lift_waits(session, ana)
+        waits.lift_waits(session, [ana], now + timedelta(seconds=1), by=bo)
         assert signed_in(session, ana, here, now)
     sessions.check_pin(store, site, ana, here, PIN, now + timedelta(seconds=1))
     with refused(Refusal.MUST_WAIT):

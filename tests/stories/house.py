@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import re
+import ssl
 import subprocess
 import sys
 import time
@@ -86,18 +87,20 @@ def new_site(folder: Path, country: Country) -> None:
     settings.write_text(text, encoding="utf-8")
 
 
-def serve(folder: Path) -> tuple[subprocess.Popen[bytes], House]:
+def serve(
+    folder: Path, *more: str, tls: ssl.SSLContext | None = None
+) -> tuple[subprocess.Popen[bytes], House]:
     """Start `kiosk serve` on a free port; return the process and the house once it answers."""
     port = free_port()
-    command = [sys.executable, "-m", "kiosk", "serve", "--site", str(folder), "--port", str(port)]
+    command = [sys.executable, "-m", "kiosk", "serve", "--site", str(folder), "--port", str(port), *more]
     with (folder / "server.log").open("wb") as log:
         process = subprocess.Popen(command, stdout=log, stderr=subprocess.STDOUT, env=_environment())
-    base = f"http://127.0.0.1:{port}"
+    base = f"{'https' if tls else 'http'}://127.0.0.1:{port}"
     until = time.monotonic() + STARTS_WITHIN_S
     while time.monotonic() < until:
         assert process.poll() is None, (folder / "server.log").read_text()
         try:
-            urllib.request.urlopen(f"{base}/en/", timeout=2).read()
+            urllib.request.urlopen(f"{base}/en/", timeout=2, context=tls).read()
         except OSError:
             time.sleep(0.1)
         else:
@@ -189,10 +192,10 @@ class Page:
 class Screen:
     """A browser without a script on one device."""
 
-    def __init__(self, base: str) -> None:
-        self.base = base
-        cookies = urllib.request.HTTPCookieProcessor(CookieJar())
-        self._opener = urllib.request.build_opener(cookies)
+    def __init__(self, base: str, tls: ssl.SSLContext | None = None) -> None:
+        self.base, self.cookies = base, CookieJar()
+        cookies = urllib.request.HTTPCookieProcessor(self.cookies)
+        self._opener = urllib.request.build_opener(cookies, urllib.request.HTTPSHandler(context=tls))
 
     def get(self, path: str) -> Page:
         """Open a page."""

@@ -108,9 +108,9 @@ def test_a_token_is_worth_nothing_on_another_device(
     tablet: Screen, app: Flask, sqlite_store: Store, site: Site, now: datetime
 ) -> None:
     tablet.sign_in(1)
-    taken = tablet.client.get_cookie("kiosk_person")
+    taken = tablet.cookie("kiosk_person")
     assert taken is not None
     other = Screen(app)
     other.enrol(sqlite_store, site, now, name="other")
-    other.client.set_cookie("kiosk_person", taken.value)
+    other.client.set_cookie(other.cookie_name("kiosk_person"), taken.value)
     assert other.get("/staff/").status_code == 302

@@ -39,6 +39,11 @@ def faulty(app: Flask, now: datetime) -> Flask:
     def fault(name: str) -> str:
         raise faults[name]
 
+    @app.post("/fault/of/method")
+    @open_to("anyone")
+    def only_post() -> str:
+        return ""
+
     return app
 
 
@@ -47,7 +52,7 @@ CASES = {
     "/fault/stale": (409, "stale", "Another person changed this before you."),
     "/fault/figure": (422, "out_of_range", "300"),
     "/no/where": (404, "not_found", "There is no page at this address."),
-    "/staff/sign-out": (405, "method_not_allowed", "does not take"),
+    "/fault/of/method": (405, "method_not_allowed", "does not take"),
 }
 
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from datetime import datetime
+from ipaddress import ip_network
 from pathlib import Path
 
 import pytest
 
 from kiosk.app import create_app
-from kiosk.site.settings import Site
+from kiosk.site.settings import Site, TrustedProxy
 from kiosk.store.engine import Store
 from kiosk.web.security import trusted_hosts
 from tests.actors import Clock, Screen, hire, small_site
@@ -136,7 +137,7 @@ def test_cookies_are_strict_unreadable_by_scripts_and_secure_on_https(
     screen.enrol(sqlite_store, site, now)
     screen.sign_in(who)
     for name in ("kiosk_device", "kiosk_person", "kiosk_visit"):
-        cookie = screen.client.get_cookie(name)
+        cookie = screen.cookie(name)
         assert cookie is not None
         assert (cookie.http_only, cookie.same_site, cookie.secure) == (True, "Strict", https)
 
@@ -144,3 +145,71 @@ def test_cookies_are_strict_unreadable_by_scripts_and_secure_on_https(
 def test_named_files_are_kept_for_a_year_and_others_asked_for_again(screen: Screen) -> None:
     assert "max-age=31536000" in screen.get("/static/css/base.css?v=1").headers["Cache-Control"]
     assert screen.get("/static/css/base.css").headers["Cache-Control"] == "no-cache"
+
+
+PROXIES = TrustedProxy((ip_network("127.0.0.1/32"), ip_network("10.0.0.0/8")), hops=2)
+# (address of the sender, X-Forwarded-For, X-Forwarded-Proto): status of a staff page, address of the client
+FORWARDED = {
+    ("10.1.2.3", "192.0.2.7, 10.9.9.9", "https, http"): 200,
+    ("10.1.2.3", "192.0.2.7, 10.9.9.9", "http, https"): 403,  # as many hops back as stated, no more
+    ("10.1.2.3", "192.0.2.7", "https"): 403,  # it came by one proxy only
+    ("192.0.2.9", "192.0.2.7, 10.9.9.9", "https, https"): 403,  # anybody may send a header
+    ("127.0.0.1", "", ""): 403,  # a proxy that hides its clients is no person at this machine
+}
+
+
+@pytest.mark.parametrize("sent", FORWARDED)
+def test_only_a_trusted_proxy_is_believed_and_as_many_hops_back_as_stated(
+    tmp_path: Path, sqlite_store: Store, clock: Clock, sent: tuple[str, str, str]
+) -> None:
+    site = small_site(tmp_path, trusted_proxy=PROXIES)
+    app = create_app(site, sqlite_store, clock, features=SHARED_FEATURES)
+    remote, for_, proto = sent
+    headers = {
+        name: value for name, value in (("X-Forwarded-For", for_), ("X-Forwarded-Proto", proto)) if value
+    }
+    answer = app.test_client().get("/staff/enrol", headers=headers, environ_base={"REMOTE_ADDR": remote})
+    assert answer.status_code == FORWARDED[sent]
+    assert ("Strict-Transport-Security" in answer.headers) == (answer.status_code == 200)
+
+
+def test_a_proxy_that_the_settings_do_not_name_is_named_to_the_owner(screen: Screen) -> None:
+    headers = {"X-Forwarded-For": "192.0.2.7", "X-Forwarded-Proto": "https"}
+    answer = screen.get("/staff/enrol", headers=headers)
+    assert answer.status_code == 403
+    assert "[trusted_proxy]" in answer.get_data(as_text=True)
+    assert "127.0.0.1" in answer.get_data(as_text=True)
+
+
+def test_two_sites_on_one_host_leave_each_other_s_devices_enrolled(
+    tmp_path: Path, sqlite_store: Store, clock: Clock, now: datetime
+) -> None:
+    screens = []
+    hire(sqlite_store, small_site(tmp_path), now)
+    for key in ("one", "other"):
+        site = small_site(tmp_path, key=key, secret=key.encode() * 8)
+        screen = Screen(create_app(site, sqlite_store, clock, features=SHARED_FEATURES))
+        screen.enrol(sqlite_store, site, now, name=f"tablet {key}")
+        screens.append((screen, site))
+    (first, _), (second, _) = screens
+    for name in ("kiosk_device", "kiosk_visit"):  # the browser sends the cookies of the host to both
+        second.client.set_cookie(first.cookie_name(name), getattr(first.cookie(name), "value", ""))
+        first.client.set_cookie(second.cookie_name(name), getattr(second.cookie(name), "value", ""))
+    assert [screen.get("/staff/sign-in").status_code for screen, _ in screens] == [200, 200]
+
+
+def test_a_device_of_the_former_version_stays_enrolled_and_gets_the_new_cookie(tablet: Screen) -> None:
+    token = getattr(tablet.cookie("kiosk_device"), "value", "")
+    tablet.client.delete_cookie(tablet.cookie_name("kiosk_device"))
+    tablet.client.set_cookie("kiosk_device", token)
+    assert tablet.get("/staff/sign-in").status_code == 200
+    assert getattr(tablet.cookie("kiosk_device"), "value", "") == token
+
+
+def test_deep_json_and_an_id_beyond_the_database_s_integers_are_no_fault(tablet: Screen) -> None:
+    deep = "[" * 100_000
+    answer = tablet.client.post("/staff/taps", data=deep, content_type="application/json")
+    assert answer.status_code == 400
+    for number in (2**31, 2**63, 10**40):
+        assert tablet.client.post(f"/staff/devices/{number}/revoke", json={}).status_code == 404
+        assert tablet.get(f"/staff/sign-in?person={number}").status_code == 200

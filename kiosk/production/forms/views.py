@@ -102,7 +102,7 @@ def _written(recorded: bool, code: str | None) -> Response:
 
 def _form(name: str) -> tuple[Form, HeldEntry | None]:
     """Return the form of this name, and the held entry that it corrects, if any."""
-    held_id = request.args.get("held", type=int)
+    held_id = forms.digits(request.args.get("held", ""))
     held = _held_entry(held_id) if held_id else None
     form = held.form if held else FORMS.get(name)
     if form is None or form.name != name:

@@ -1,6 +1,6 @@
 """People who work here, their devices, sign-ins and what they may do."""
 
-from sqlalchemy import JSON, Boolean, Column, Date, Integer, String, Table
+from sqlalchemy import JSON, Boolean, Column, Date, Integer, String, Table, false
 
 from kiosk.store.tables.base import PERSONAL, UtcTime, ledger, metadata, ref, row
 
@@ -11,6 +11,8 @@ staff = row(
     Column("pin_hash", String(200), nullable=False, info=PERSONAL),
     Column("languages", JSON, nullable=False),
     Column("left_on", Date, nullable=True),
+    # Another person knows the PIN: it is changed at its first use.
+    Column("pin_temporary", Boolean, nullable=False, server_default=false()),
 )
 
 staff_roles = Table(
