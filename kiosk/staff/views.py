@@ -19,7 +19,7 @@ from kiosk.staff import sessions, waits
 from kiosk.staff.errors import Refusal, StaffError
 from kiosk.staff.people import hash_pin
 from kiosk.store.engine import run
-from kiosk.web import access, forms
+from kiosk.web import access, forms, language
 from kiosk.web.access import open_to, require_device, require_person
 from kiosk.web.context import cookie, now, site_context, words
 from kiosk.words.errors import sentence
@@ -138,6 +138,7 @@ def step_in() -> Response:
 def _signed_in(token: str) -> Response:
     answer = redirect(forms.local_path(request.form.get("to"), "/staff/"))
     forms.set_cookie(answer, access.PERSON_COOKIE, token)
+    answer.delete_cookie(language.COOKIE)  # it was the choice of the person before
     return answer
 
 
@@ -181,6 +182,7 @@ def sign_out() -> Response:
             sessions.sign_out(session, person.id, require_device().id)
     answer = redirect(url_for("staff.sign_in"))
     forms.delete_cookie(answer, access.PERSON_COOKIE)
+    answer.delete_cookie(language.COOKIE)
     return answer
 
 

@@ -1,12 +1,14 @@
 """Staff pages of the day: its tours, and the check-in of each group."""
 
+from collections.abc import Mapping
 from datetime import date, timedelta
 from functools import partial
 
-from flask import redirect, render_template, request, url_for
+from flask import make_response, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from kiosk.entries.entries import YEARS
+from kiosk.entries.errors import EntryError
 from kiosk.entries.guest_marks import MarkEntry
 from kiosk.entries.pages import form_origin
 from kiosk.site.products import ALLERGEN_WORDS, allergen_names
@@ -22,6 +24,7 @@ from kiosk.tours.talking_points import angels_bottles_since, this_morning
 from kiosk.web import access, forms
 from kiosk.web.access import open_to
 from kiosk.web.context import figure_reader, now, page_reader, site_context, words
+from kiosk.words.errors import sentence
 from kiosk.words.reasons import SERVICE_STATES
 
 __all__ = ["bp", "planning_views"]
@@ -58,6 +61,11 @@ def _day_asked() -> date | None:
 @open_to("guide", "bar", "trainee", "manager")
 def group(tour_id: int) -> str:
     """Show a group with its guests' states and the marks that can be made."""
+    return _group_page(tour_id, {})
+
+
+def _group_page(tour_id: int, wrong: Mapping[int, str]) -> str:
+    """Return the page of a group, with a sentence at each guest whose mark was refused."""
     with site_context().store.read() as session:
         found = checkin.group(session, site_context().site, tour_id, now())
         steps = tour_steps(session, tour_id)
@@ -72,6 +80,7 @@ def group(tour_id: int) -> str:
         drunk=drunk,
         steps=steps,
         why=WHY,
+        wrong=wrong,
     )
 
 
@@ -81,7 +90,11 @@ def mark(tour_id: int) -> Response:
     """Record one mark about one guest."""
     guest_id = forms.whole("guest") or 0
     entry = MarkEntry(form_origin(), guest_id, forms.text("kind"))
-    checkin.mark_guest(site_context().store, site_context().site, tour_id, entry, now())
+    try:
+        checkin.mark_guest(site_context().store, site_context().site, tour_id, entry, now())
+    except EntryError as refusal:
+        wrong = {guest_id: sentence(refusal, words())}
+        return make_response(_group_page(tour_id, wrong), refusal.status)
     return redirect(url_for("tours.group", tour_id=tour_id, _anchor=f"guest-{guest_id}"))
 
 

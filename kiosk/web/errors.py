@@ -7,13 +7,14 @@ logged and answered as a fault of ours. The store has rolled its writes back.
 
 import re
 from collections.abc import Mapping
+from urllib.parse import urlsplit
 
 from flask import Flask, current_app, g, jsonify, make_response, render_template, request
 from werkzeug.exceptions import HTTPException, InternalServerError, SecurityError
 from werkzeug.wrappers import Response
 
 from kiosk.figures.errors import FigureError
-from kiosk.web import access, language
+from kiosk.web import access, forms, language
 from kiosk.web.context import words
 from kiosk.words.catalogs import N_
 from kiosk.words.errors import sentence
@@ -95,7 +96,19 @@ def _answer(status: int, code: str, text: str, facts: Mapping[str, object]) -> R
 
 
 def _page(title: str, text: str, status: int, code: str) -> str:
-    return render_template("web/error.html", title=title, sentence=text, status=status, code=code)
+    facts = {"sentence": text, "status": status, "code": code, "back": _page_before()}
+    return render_template("web/error.html", title=title, **facts)
+
+
+def _page_before() -> str:
+    """Return the page of this site from which the request came, or "" where it is not known."""
+    try:
+        before = urlsplit(request.referrer or "")
+    except ValueError:
+        return ""
+    path = before.path + (f"?{before.query}" if before.query else "")
+    itself = request.method == "GET" and path == request.full_path.rstrip("?")
+    return "" if before.netloc != request.host or itself else forms.local_path(path, "")
 
 
 def init_app(app: Flask) -> None:

@@ -139,7 +139,7 @@ def guests_are_checked_in_and_served_while_the_tour_is_under_way(manager: Screen
 
 def the_closing_counts_the_pour_and_is_signed(manager: Screen) -> None:
     closing = manager.get("/staff/closing")
-    assert "Pours 1" in closing.words
+    assert "Pours served 1" in closing.words
     signed = manager.submit(closing, "/closing", pin=PIN)
     assert signed.status == 200, signed.words
     assert "Revision 1, signed by Rosa" in signed.words

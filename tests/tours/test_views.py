@@ -157,3 +157,17 @@ def test_what_a_guest_names_is_ticked_kept_and_shown(tablet: Screen, paged: Tast
 def test_the_day_has_this_mornings_lines(tablet: Screen, paged: Tasting) -> None:
     page = _page(tablet, "/staff/")
     assert "Today&#39;s talking points" in page
+
+
+def test_a_mark_that_another_person_has_to_make_is_refused_beside_its_guest(
+    tablet: Screen, paged: Tasting
+) -> None:
+    guest, path = paged.guests[0], f"/staff/tours/{paged.tour}"
+    _press(tablet, paged.tour, guest, "under_age")
+    answer = tablet.post(f"{path}/marks", page=path, guest=guest, kind="id_check", key="0" * 32)
+    assert answer.status_code == 409
+    page = answer.get_data(as_text=True)
+    row = re.search(rf'id="guest-{guest}".*?</li>', page, re.S)
+    assert row is not None
+    assert "a second person has to check the ID" in row[0]
+    assert f'id="guest-{paged.guests[1]}"' in page

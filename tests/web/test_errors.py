@@ -95,3 +95,20 @@ def test_a_test_sees_the_fault_itself(faulty: Flask) -> None:
 
 def test_a_redirect_is_no_error(screen: Screen) -> None:
     assert screen.get("/en").status_code == 308
+
+
+@pytest.mark.parametrize(
+    ("referrer", "back"),
+    [
+        ("http://localhost/staff/tours/1?a=1", 'href="/staff/tours/1?a=1"'),
+        ("http://evil.example/staff/", None),
+        ("http://[", None),
+        ("http://localhost/en/no/such/page", None),
+        (None, None),
+    ],
+)
+def test_an_error_page_leads_back_to_the_page_before(screen: Screen, referrer: str, back: str | None) -> None:
+    headers = {"Referer": referrer} if referrer else {}
+    page = screen.get("/en/no/such/page", headers=headers).get_data(as_text=True)
+    assert ("Back to the page before" in page) == (back is not None)
+    assert back is None or back in page

@@ -94,3 +94,15 @@ def test_a_page_that_is_not_there_is_missed_in_the_language_of_its_address(
     answer = screen.get(path, headers={"Accept-Language": "fr"})
     assert answer.status_code == 404
     assert f'<html lang="{language}"' in answer.get_data(as_text=True)
+
+
+def test_the_next_person_gets_their_own_language_and_not_the_choice_of_the_last(tablet: Screen) -> None:
+    browser = {"Accept-Language": "en"}
+    tablet.sign_in(1)
+    tablet.get("/language/es")
+    assert '<html lang="es"' in tablet.get("/staff/", headers=browser).get_data(as_text=True)
+    tablet.post("/staff/sign-out", "/staff/sign-in")
+    assert '<html lang="en"' in tablet.get("/staff/sign-in", headers=browser).get_data(as_text=True)
+    tablet.get("/language/es")
+    tablet.sign_in(1)
+    assert '<html lang="en"' in tablet.get("/staff/", headers=browser).get_data(as_text=True)

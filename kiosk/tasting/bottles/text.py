@@ -41,7 +41,11 @@ def pure_alcohol(alcohol_ul: int, site: Site, words: Words) -> str:
 def running_low(low: Low, site: Site, words: Words) -> str:
     """Return the warning that a flight needs more of a product than its open bottles hold."""
     return words.gettext(
-        "{product}: {level} open, {needs} still to pour. Have another bottle ready.",
+        N_("{product}: {level} open, {needs} still to pour. Have another bottle ready.")
+        if low.level_ul > 0
+        else N_(
+            "{product}: the open bottle is empty, {needs} still to pour. Open another before the next pour."
+        ),
         product=product_name(site, low.product, words),
         level=volume(low.level_ul, site, words),
         needs=volume(low.needs_ul, site, words),

@@ -77,17 +77,23 @@ def _mixed(pos: int, recipe: Recipe, volume_ul: int) -> Item:
 
 
 def next_item(flight: Sequence[Item], had: Iterable[str], declined: Iterable[str] = ()) -> Item | None:
-    """Return the first sample whose glass, or its twin, a guest has neither had nor declined, or None.
+    """Return the first of `items_left`, or None."""
+    return next(iter(items_left(flight, had, declined)), None)
+
+
+def items_left(flight: Sequence[Item], had: Iterable[str], declined: Iterable[str] = ()) -> list[Item]:
+    """Return the samples whose glass, or its twin, a guest has neither had nor declined.
 
     A glass that is planned twice has to be had twice.
     """
-    done = Counter([*had, *declined])
+    done, left = Counter([*had, *declined]), []
     for planned in flight:
         glass = next((code for code in (planned.glass, planned.twin) if code and done[code]), None)
         if glass is None:
-            return planned
-        done[glass] -= 1
-    return None
+            left.append(planned)
+        else:
+            done[glass] -= 1
+    return left
 
 
 def flight_list(session: Session) -> Sequence[Row[Any]]:

@@ -18,9 +18,18 @@ from kiosk.store.rows import versions
 from kiosk.store.tables.tasting import bottle_entries, day_restrictions, policies, pour_marks, pours, refusals
 from kiosk.store.tables.tours import bookings, guests, marks, steps, tours
 from kiosk.tasting.approvals.approvals import approved
-from kiosk.tasting.bottles.shelf import UNDONE, open_products, pour_of, read_pours, shelf, still_open
+from kiosk.tasting.bottles.shelf import open_products, pour_of, read_pours, shelf, still_open
 from kiosk.tasting.flights.planning import items
-from kiosk.tasting.room.tiles import GuestRecords, RoomContext, Sample, Tile, offers, other_samples, tile
+from kiosk.tasting.room.tiles import (
+    GuestRecords,
+    RoomContext,
+    Sample,
+    Tile,
+    offers,
+    other_samples,
+    samples_left,
+    tile,
+)
 from kiosk.tasting.rules.day_restrictions import policy_of_day
 from kiosk.tasting.rules.judging import starts_and_finishes
 from kiosk.tasting.rules.policy import in_force
@@ -170,8 +179,8 @@ class Low:
 def bottles_running_low(session: Session, site: Site, view: RoomView) -> list[Low]:
     """Return the products of which the open bottles hold less than a tour's flight still needs.
 
-    The need is of every guest who may be served, less what the tour had already. Empty where the
-    room has no bottles on record.
+    The need is of what each guest who is there and may be served has neither had nor declined, less the
+    pre-poured glasses that wait. Empty where the room has no bottles on record.
     """
     here = shelf(session, site, view.tour.room)
     if not here:
@@ -179,18 +188,15 @@ def bottles_running_low(session: Session, site: Site, view: RoomView) -> list[Lo
     level_ul: Counter[str] = Counter()
     for bottle in here:
         level_ul[bottle.product] += bottle.account().level_ul
-    guests = sum(1 for tile in view.tiles if not tile.gone and tile.state in TO_SERVE)
-    had = _had(session, view.tour.id)
+    products = {item.glass: item.product for item in view.context.flight}
     needs: Counter[str] = Counter()
-    for item in view.context.flight:
-        needs[item.product] += guests * item.volume_ul
-    products = [Low(product, level_ul[product], ul - had.get(product, 0)) for product, ul in needs.items()]
-    return [one for one in products if one.needs_ul > one.level_ul]
-
-
-def _had(session: Session, tour_id: int) -> dict[str, int]:
-    poured = select(pours.c.product, func.sum(pours.c.volume_ul)).where(pours.c.tour_id == tour_id, ~UNDONE)
-    return {product: int(ul) for product, ul in session.execute(poured.group_by(pours.c.product))}
+    for one in view.tiles:
+        if not one.gone and one.state in TO_SERVE:
+            for item in samples_left(view.context, view.records[one.guest_id]):
+                needs[item.product] += item.volume_ul
+    for glass in view.preset_glasses:
+        needs[products.get(glass.glass, glass.glass)] -= glass.volume_ul
+    return [Low(product, level_ul[product], ul) for product, ul in needs.items() if ul > level_ul[product]]
 
 
 STEP_S = 15

@@ -30,7 +30,7 @@ from kiosk.figures.drinks import (
 from kiosk.figures.service.allowance import NOT_APPROVED
 from kiosk.site.settings import Site
 from kiosk.tasting.approvals.approvals import Approved, UnknownProduct, allergens_for_guest, offer
-from kiosk.tasting.flights.planning import Item, next_item
+from kiosk.tasting.flights.planning import Item, items_left
 from kiosk.tasting.room.corrections import UNDO
 from kiosk.tasting.room.pouring import OTHER_DAY
 from kiosk.tasting.rules.policy import NO_POLICY
@@ -136,7 +136,7 @@ def tile(around: RoomContext, of: GuestRecords) -> Tile:
     """Return the tile of a guest, decided by the rules of the room."""
     site, row, served = around.site, of.row, of.served
     guest, given, outside = _decided(around, of)
-    item = _next_item(around, served, of.marks)
+    item = next(iter(samples_left(around, of)), None)
     named, free = row.allergens or (), _alcohol_free(around, item)
     return Tile(
         guest_id=row.id,
@@ -187,9 +187,10 @@ def _asking(site: Site, named: Sequence[str], proposed: Sample) -> Sample:
     )
 
 
-def _next_item(around: RoomContext, served: Iterable[Served], marked: Iterable[Mark]) -> Item | None:
-    declined = [mark.detail for mark in marked if mark.kind == "declined" and mark.detail]
-    return next_item(around.flight, [one.glass for one in served], declined)
+def samples_left(around: RoomContext, of: GuestRecords) -> list[Item]:
+    """Return the samples of the flight that a guest has neither had nor declined."""
+    declined = [mark.detail for mark in of.marks if mark.kind == "declined" and mark.detail]
+    return items_left(around.flight, [one.glass for one in of.served], declined)
 
 
 def _next(around: RoomContext, given: Allowance, outside: tuple[str, ...], item: Item) -> Sample:

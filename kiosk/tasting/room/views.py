@@ -130,6 +130,7 @@ def tasting(tour_id: int) -> Response:
     page = render_template(
         "room/room.html",
         low=[running_low(one, here.site, words()) for one in short],
+        short=short,
         needs=booking_needs(view),
         allergen_names=allergen_names,
         tiles=[_tile_text(view, tile) for tile in view.tiles],

@@ -33,6 +33,8 @@ LABELS: Mapping[str, str] = {
     "difference": N_("Difference"),
     "tolerance": N_("Tolerance, ±"),
 }
+ALL_POURS = N_("Pours, served or not")
+"""What the pours of a balance are: all that left a bottle; a server's and a guest's are those served."""
 RESULTS = ("closing", "difference", "tolerance")
 """The parts of a balance that are set apart as its result."""
 VERDICTS: Mapping[str, str] = {
@@ -138,7 +140,8 @@ def _tables(body: Mapping[str, Any], site: Site, words: Words, names: Mapping[in
 
     totals = [
         (_("Guests served"), body["guests_served"]),
-        (_("Pours"), body["pours"]),
+        (_("Pours served"), body["pours"]),
+        (_("Pours not served, or not yet"), sum(one["pours"] for one in body["products"]) - body["pours"]),
         (_("Rule breaches"), body["breaches"]["servings"]),
         (_("Pours refused"), body["refusals"]["asked"]),
     ]
@@ -147,7 +150,7 @@ def _tables(body: Mapping[str, Any], site: Site, words: Words, names: Mapping[in
     late = [(product(row), row["pours"], volume(row)) for row in body["after_closing"]]
     return (
         Table(_("The shift"), totals),
-        Table(_("Pours by server"), servers),
+        Table(_("Pours served, by server"), servers),
         Table(_("House use"), house_use, labels=2),
         Table(_("Rule breaches"), by_reason(body["breaches"]["reasons"])),
         Table(_("Pours refused"), by_reason(body["refusals"]["reasons"])),
@@ -249,7 +252,7 @@ def closing_rows(closing: ClosingText, words: Words) -> Iterable[tuple[object, .
     for product in closing.products:
         for amount in product.amounts:
             yield (product.name, amount.label, "" if amount.ml is None else round(amount.ml, 1), "mL, 20 °C")
-        yield (product.name, words.gettext("Pours"), product.pours)
+        yield (product.name, words.gettext(ALL_POURS), product.pours)
         yield (product.name, words.gettext("Alcohol used in tasting"), product.alcohol)
         yield from ((product.name, note) for note in filter(None, (product.over_pour, *product.notes)))
     for table in closing.tables:
@@ -315,5 +318,5 @@ def _balance(pages: Pages, products: Sequence[ProductText], share: float, words:
         cells = ((amount.text, look, share) for amount in amounts)
         pages.line(((amounts[0].label, label_look, 0.3), *cells))
     pours = ((str(product.pours), AMOUNT, share) for product in products)
-    pages.line(((words.gettext("Pours"), PLAIN, 0.3), *pours))
+    pages.line(((words.gettext(ALL_POURS), PLAIN, 0.3), *pours))
     pages.top -= 3 * MM

@@ -104,3 +104,24 @@ def test_spanish_pages_are_spanish(bar, tasting):
     bar.get("/language/es")
     assert "Botellas" in page(bar)
     assert "Open a bottle" not in page(bar)
+
+
+def test_the_figures_of_a_bottle_agree_or_say_by_how_much_they_do_not(bar, tasting, clock):
+    bottle = opened(tasting)
+    assert not re.search("<dt>(Short|Over)</dt>", page(bar, f"{PLACE}/{bottle}"))
+    clock.pass_s(60)
+    sent(bar, f"{PLACE}/{bottle}", kind="weigh", gross_g="1116", temperature="68")  # 95 g are 100 mL
+    assert re.search(
+        r"<dt>Short</dt><dd>3\.4 fl oz \(100 mL\): the entries expect it", page(bar, f"{PLACE}/{bottle}")
+    )
+    sent(bar, f"{PLACE}/{bottle}", kind="close")
+    closed = page(bar, f"{PLACE}/{bottle}")
+    assert re.search(r"\(750 mL\): not accounted for when the bottle was closed", closed)
+
+
+def test_an_empty_bottle_asks_for_another_one(bar, tasting, clock):
+    bottle = opened(tasting)
+    clock.pass_s(60)
+    assert "This bottle is empty." not in page(bar, f"{PLACE}/{bottle}")
+    sent(bar, f"{PLACE}/{bottle}", kind="spill", volume="25.4")
+    assert "This bottle is empty." in page(bar, f"{PLACE}/{bottle}")

@@ -14,8 +14,11 @@ from hypothesis import strategies as st
 from sqlalchemy import event
 
 from kiosk.figures.drinks import ServiceState
+from kiosk.site.shipped import shipped
 from kiosk.store.errors import NoSuchRow
+from kiosk.tasting.bottles.text import running_low as running_low_text
 from kiosk.tasting.room.room import Low, bottles_running_low
+from kiosk.words.catalogs import load_words
 from tests.bar import opened, told
 from tests.tasting_room import HALF_UL, QUARTER_UL, Tasting, tasting_site
 
@@ -198,3 +201,26 @@ def test_the_glasses_of_another_product_are_no_part_of_it(tasting, level):
     level(2 * QUARTER_UL)
     tasting.pour(tasting.guests[0], "anejo")
     assert running_low(tasting) == []
+
+
+@pytest.mark.parametrize("mark", ["gone", "service_stopped"])
+def test_what_a_guest_who_left_had_is_not_taken_off_what_the_others_need(tasting, level, mark):
+    level(2 * QUARTER_UL - 1)
+    tasting.pour(tasting.guests[0])
+    tasting.mark(tasting.guests[0], mark)
+    assert running_low(tasting) == [Low("blanco", QUARTER_UL - 1, QUARTER_UL)]
+
+
+def test_a_sample_that_a_guest_skipped_is_needed_no_more(tasting, level):
+    level(2 * QUARTER_UL - 1)
+    tasting.mark(tasting.guests[0], "declined", "blanco")
+    assert running_low(tasting) == []
+
+
+def test_an_empty_bottle_says_to_open_another_with_the_way_there(tasting, level):
+    level(0)
+    (low,) = running_low(tasting)
+    words = load_words(shipped("locales"), "en", "en_US")
+    assert "Open another before the next pour." in running_low_text(low, tasting.site, words)
+    level_left = Low("blanco", 1000, 2 * QUARTER_UL)
+    assert "Have another bottle ready." in running_low_text(level_left, tasting.site, words)

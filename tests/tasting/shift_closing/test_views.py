@@ -151,3 +151,20 @@ def test_however_much_was_poured_the_closing_asks_at_most_twenty_queries(bar, no
     more = cost_of(tasting.store, lambda: bar.get(PLACE)).queries
     assert "Revision 1" in text(bar)
     assert len(first) <= len(more) <= 20
+
+
+def test_the_pours_of_a_closing_add_up_on_its_page(bar):
+    tasting = bar.tasting
+    tasting.correct(tasting.pour(tasting.guests[0], "anejo").key, "not_served")
+    page = re.sub(r"<[^>]+>", " ", text(bar))
+    of_products = sum(int(n) for n in re.findall(r"Pours, served or not\s+(\d+)", page))
+    assert of_products == 2
+    assert re.search(r"Pours served\s+1\b", page)
+    assert re.search(r"Pours not served, or not yet\s+1\b", page)
+
+
+@pytest.mark.parametrize("day", ["9999-12-31", "0001-01-01", "1969-12-31", "soon"])
+def test_a_day_that_no_shift_can_have_is_no_page(bar, day):
+    for path in (PLACE, f"{PLACE}.pdf", f"{PLACE}.csv"):
+        assert bar.get(f"{path}?day={day}").status_code == 404
+    assert sign(bar, day=day).status_code == 404
