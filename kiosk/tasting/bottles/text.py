@@ -12,6 +12,8 @@ from kiosk.tasting.room.room import Low
 from kiosk.words import formats, units
 from kiosk.words.catalogs import N_, Words
 
+EMPTY_UL = 500
+"""A bottle with less is shown as empty: levels are shown in whole mL."""
 FINDINGS: Mapping[str, str] = {
     Finding.RISES: N_("Heavier than before: wrong bottle, wrong tare or refilled?"),
     Finding.BELOW_EMPTY: N_("Lighter than the empty bottle: wrong bottle or wrong tare?"),
@@ -42,10 +44,8 @@ def running_low(low: Low, site: Site, words: Words) -> str:
     """Return the warning that a flight needs more of a product than its open bottles hold."""
     return words.gettext(
         N_("{product}: {level} open, {needs} still to pour. Have another bottle ready.")
-        if low.level_ul > 0
-        else N_(
-            "{product}: the open bottle is empty, {needs} still to pour. Open another before the next pour."
-        ),
+        if low.level_ul >= EMPTY_UL
+        else N_("{product}: no open bottle holds any, {needs} still to pour. Open one before the next pour."),
         product=product_name(site, low.product, words),
         level=volume(low.level_ul, site, words),
         needs=volume(low.needs_ul, site, words),
