@@ -13,6 +13,7 @@ computes, the others get the value before; only the very first computation is wa
 from __future__ import annotations
 
 import threading
+from collections import OrderedDict
 from collections.abc import Callable, Iterable, Mapping
 from contextlib import AbstractContextManager
 from dataclasses import dataclass, field, replace
@@ -160,6 +161,22 @@ class CachedQuery(Generic[T]):
     compute: Callable[[Any, Any, datetime], T]
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class CachedDocument:
+    """A kind of page or paper that is rendered from the records, cached by key (lot, language, sheet).
+
+    A key's value stays cached until a subject in `reads` changes or `fresh_s` seconds pass, and
+    only for the keys that were asked for last.
+    """
+
+    reads: frozenset[str]
+    fresh_s: int
+
+
+MOST_DOCUMENTS = 256
+"""A PDF of a bottling takes 30 kB."""
+
+
 @dataclass(slots=True)
 class _Slot:
     owner: object  # referenced, so that no other object can get its id
@@ -169,10 +186,11 @@ class _Slot:
 
 
 class VersionedCache:
-    """The last computed value of each owner and slot (now, or an earlier moment)."""
+    """The last computed value of each owner and slot (now, or an earlier moment), of at most `most`."""
 
-    def __init__(self) -> None:
-        self._slots: dict[tuple[int, str], _Slot] = {}
+    def __init__(self, most: int | None = None) -> None:
+        self._slots: OrderedDict[tuple[int, str], _Slot] = OrderedDict()
+        self._most, self._order = most, threading.Lock()
 
     def get(
         self, owner: object, slot: str, version: tuple[object, ...], compute: Callable[[], T]
@@ -182,18 +200,38 @@ class VersionedCache:
         `slot` separates values of one owner that are cached side by side. Only one thread
         computes; the others get the older value meanwhile, and wait when there is none.
         """
-        cached = self._slots.setdefault((id(owner), slot), _Slot(owner))
+        cached = self._slot(owner, slot)
         if cached.version == version:
             return cast(T, cached.value), True
         if not cached.lock.acquire(blocking=cached.version is None):
             return cast(T, cached.value), False
         try:
             if cached.version != version:
-                cached.value = compute()
+                cached.value = self._computed(owner, slot, compute)
                 cached.version = version
             return cast(T, cached.value), True
         finally:
             cached.lock.release()
+
+    def _slot(self, owner: object, slot: str) -> _Slot:
+        place = id(owner), slot
+        if self._most is None:
+            return self._slots.setdefault(place, _Slot(owner))
+        with self._order:
+            cached = self._slots.setdefault(place, _Slot(owner))
+            self._slots.move_to_end(place)
+            if len(self._slots) > self._most:
+                self._slots.popitem(last=False)
+        return cached
+
+    def _computed(self, owner: object, slot: str, compute: Callable[[], T]) -> T:
+        try:
+            return compute()
+        except BaseException:
+            if self._most is not None:  # what does not exist takes no place
+                with self._order:
+                    self._slots.pop((id(owner), slot), None)
+            raise
 
 
 class Registry:
@@ -201,7 +239,7 @@ class Registry:
 
     def __init__(self, providers: Iterable[Provider]) -> None:
         self.specs: dict[str, Spec] = {}
-        self.cache = VersionedCache()
+        self.cache, self.documents = VersionedCache(), VersionedCache(MOST_DOCUMENTS)
         self._owner: dict[str, Provider] = {}
         self.providers = tuple(providers)
         for provider in self.providers:
@@ -257,6 +295,10 @@ class FigureReader:
         """Return the value of `query`, computed only when a subject that it reads has changed."""
         return self._get(query, lambda session: query.compute(session, self._site, self.now))
 
+    def document(self, kind: CachedDocument, key: str, compute: Callable[[Any], T]) -> T:
+        """Return the document of a kind and key; where its records changed, `compute(session)` it."""
+        return self._get(kind, compute, self._registry.documents, key)
+
     @property
     def specs(self) -> Mapping[str, Spec]:
         """The definition of every figure, by name."""
@@ -291,7 +333,13 @@ class FigureReader:
     def _figures(self, provider: Provider) -> Figures:
         return self._get(provider, lambda session: provider.compute(session, self._site, self.now, ""))
 
-    def _get(self, owner: CachedQuery[T] | Provider, compute: Callable[[Any], T]) -> T:
+    def _get(
+        self,
+        owner: CachedQuery[T] | Provider | CachedDocument,
+        compute: Callable[[Any], T],
+        cache: VersionedCache | None = None,
+        key: str = "",
+    ) -> T:
         step = int(self.now.timestamp()) // owner.fresh_s
         versions = tuple(self._versions.get(subject, 0) for subject in sorted(owner.reads))
 
@@ -299,7 +347,8 @@ class FigureReader:
             with self._open_session() as session:
                 return compute(session)
 
-        value, current = self._registry.cache.get(owner, self._slot, (versions, step), computed)
+        slot, kept = f"{self._slot}/{key}", cache or self._registry.cache
+        value, current = kept.get(owner, slot, (versions, step), computed)
         self.current = self.current and current
         return value
 

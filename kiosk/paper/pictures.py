@@ -158,13 +158,15 @@ class Picture:
     drawing: shapes.Drawing
     head: Sequence[str] = ()
     rows: Rows = field(default=())
+    _written: dict[str, Markup] = field(default_factory=dict, compare=False, repr=False)
 
     def svg(self, place: str = "") -> Markup:
         """Return the drawing for the screen; `place` makes its ids unique where a page has it twice."""
-        ident = f"picture-{self.name}{'-' if place else ''}{place}"
-        return Markup(
-            write(self.drawing, PALETTE, title=self.title, description=self.description, ident=ident)
-        )
+        if place not in self._written:
+            ident = f"picture-{self.name}{'-' if place else ''}{place}"
+            svg = write(self.drawing, PALETTE, title=self.title, description=self.description, ident=ident)
+            self._written[place] = Markup(svg)
+        return self._written[place]
 
     def printed(self) -> shapes.Drawing:
         """Return the drawing for paper, with only the characters that the typeface can print."""

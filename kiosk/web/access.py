@@ -204,9 +204,10 @@ def _recognise() -> None:
 
 
 def note_seen(response: Response) -> Response:
-    """Push the idle limit back when a person opened a page; entries sent as JSON never do."""
+    """Push the idle limit back when a person opened a page; what a script sends or polls never does."""
     asking: Person | None = g.get("person")
-    if asking is None or request.is_json or now() - asking.seen_at < SEEN_STEP:
+    polled = request.path.endswith(".json")
+    if asking is None or request.is_json or polled or now() - asking.seen_at < SEEN_STEP:
         return response
     token = cookie(PERSON_COOKIE)
     # A page that is ready is not withheld because nothing can be written just now.

@@ -73,6 +73,10 @@ class FaultCode(Enum):
         "{file} holds declarations or sizes that no spreadsheet writes, and was not opened. "
         "Save it anew as .xlsx, or as CSV UTF-8."
     )
+    WORKBOOK_TOO_LARGE = N_(
+        "{file} holds more than {cells} cells, or more than {most} MB once it is unpacked. "
+        "Divide it, or save it as CSV UTF-8."
+    )
     SEVERAL_SHEETS = N_(
         "{file} has {found} with something in them. Keep the sheet of records and move the others to a file "
         "of their own."

@@ -91,7 +91,7 @@ def run_server(kind: str, folder: str, url: str, port: str) -> None:
     serve_app(app, "127.0.0.1", int(port), lambda: print("ready", flush=True))
 
 
-def send_all(port: int, guests: Sequence[int]) -> list[float]:
+def send_all(port: int, guests: Sequence[int], pause_s: float = 0) -> list[float]:
     """Send for each guest in turn on one connection; return how long each took, in seconds."""
     connection = http.client.HTTPConnection("127.0.0.1", port, timeout=60)
     headers = {
@@ -110,6 +110,7 @@ def send_all(port: int, guests: Sequence[int]) -> list[float]:
         took.append(time.perf_counter() - began)
         if answer["outcome"] != "poured":
             raise AssertionError(answer)
+        time.sleep(pause_s)
     connection.close()
     return took
 

@@ -6,13 +6,16 @@ from datetime import datetime, timedelta
 
 import pytest
 from flask import Flask
+from sqlalchemy import select
 
 from kiosk.site.settings import Site
 from kiosk.staff.people import ROLES
 from kiosk.staff.sessions import IDLE, SHIFT
 from kiosk.store.engine import Store
+from kiosk.store.tables.staff import sessions
 from kiosk.web.access import NotDeclared, open_to, require_declarations
-from tests.actors import Clock, Screen, hire
+from tests.actors import Clock, Screen, hire, running, signed_in
+from tests.small_app import SHARED_FEATURES
 
 
 def test_a_view_that_does_not_say_who_may_open_it_stops_the_start() -> None:
@@ -114,3 +117,17 @@ def test_a_token_is_worth_nothing_on_another_device(
     other.enrol(sqlite_store, site, now, name="other")
     other.client.set_cookie(other.cookie_name("kiosk_person"), taken.value)
     assert other.get("/staff/").status_code == 302
+
+
+@pytest.mark.parametrize(("path", "pushed_back"), [("/staff/polled.json", False), ("/staff/page", True)])
+def test_what_a_wall_polls_does_not_keep_a_sign_in_alive(
+    site: Site, sqlite_store: Store, clock: Clock, now: datetime, path: str, pushed_back: bool
+) -> None:
+    app = running(site, sqlite_store, clock, features=SHARED_FEATURES)
+    app.add_url_rule(path, "view", open_to("guide")(lambda: "here"))
+    screen = signed_in(app, sqlite_store, site, now, "guide", "Ana")
+    clock.pass_s(IDLE.total_seconds() - 1)
+    assert screen.get(path).text == "here"
+    with sqlite_store.read() as session:
+        seen_at = session.scalar(select(sessions.c.seen_at))
+    assert seen_at == (clock.at if pushed_back else now)

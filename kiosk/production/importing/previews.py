@@ -141,16 +141,20 @@ def _more(every: Sequence[object], words: Words) -> Iterator[str]:
 
 
 KEPT_FOR = timedelta(hours=12)
+MOST_KEPT_BYTES = 200_000_000
+"""Of all uploads that wait to be confirmed; those that wait longest go first."""
 _MARK = re.compile(r"[0-9a-f]{64}", re.ASCII)
 
 
 def keep_upload(folder: Path, read: ReadRows, now: datetime) -> str:
-    """Keep rows and return their mark; uploads that were not confirmed in time go."""
+    """Keep rows and return their mark; uploads not confirmed in time go, and the oldest beyond a size."""
     folder.mkdir(mode=0o700, exist_ok=True)
-    for kept in folder.iterdir():
-        if now.timestamp() - kept.stat().st_mtime > KEPT_FOR.total_seconds():
-            kept.unlink(missing_ok=True)
     data = _json(read)
+    room = MOST_KEPT_BYTES - len(data)
+    for kept in sorted(folder.iterdir(), key=lambda path: path.stat().st_mtime, reverse=True):
+        room -= kept.stat().st_size
+        if room < 0 or now.timestamp() - kept.stat().st_mtime > KEPT_FOR.total_seconds():
+            kept.unlink(missing_ok=True)
     mark = hashlib.sha256(data).hexdigest()
     with NamedTemporaryFile(dir=folder, delete=False) as file:
         file.write(data)

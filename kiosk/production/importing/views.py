@@ -1,6 +1,8 @@
 """The pages on which files of records are sent, previewed, then recorded."""
 
+from collections.abc import Callable
 from contextlib import closing
+from functools import wraps
 
 from flask import make_response, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
@@ -34,6 +36,29 @@ UPLOADS = ".sent-files"
 GONE = N_("These files are no longer here. Send them again.")
 
 
+class ImportUnderWay(Exception):
+    """Another person's files are being read; two at once would slow every screen."""
+
+    status = 503
+    message = N_("The files of another import are being read. Send yours again in a minute.")
+
+
+def one_at_a_time(view: Callable[..., Response]) -> Callable[..., Response]:
+    """Let one request at a time read files of records. Raises ImportUnderWay for a second one."""
+
+    @wraps(view)
+    def alone(**place: str) -> Response:
+        importing = site_context().importing
+        if not importing.acquire(blocking=False):
+            raise ImportUnderWay()
+        try:
+            return view(**place)
+        finally:
+            importing.release()
+
+    return alone
+
+
 @bp.get("/records/import")
 @open_to(*WRITERS)
 def import_form() -> str:
@@ -43,6 +68,7 @@ def import_form() -> str:
 
 @bp.post("/records/import")
 @open_to(*WRITERS, most_bytes=MOST_SENT)
+@one_at_a_time
 def preview_files() -> Response:
     """Show what an import of the uploaded files would record, and the faults it would meet.
 
@@ -62,6 +88,7 @@ def preview_files() -> Response:
 
 @bp.post("/records/import/<mark>")
 @open_to(*WRITERS)
+@one_at_a_time
 def import_files(mark: str) -> Response:
     """Record files whose preview was confirmed."""
     site, folder = site_context().site, site_context().site.folder / UPLOADS

@@ -24,9 +24,11 @@ from kiosk.production.importing.files import MOST_ROWS
 from kiosk.production.records.faults import FaultCode, RecordFault, RecordFaults
 
 MOST_COLUMNS = 100
-MOST_UNPACKED = 400_000_000
-MOST_BESIDE_SHEETS = 64_000_000  # openpyxl keeps texts and styles in memory
+MOST_UNPACKED = 40_000_000
+"""More than this goes in as CSV."""
+MOST_CELLS = 500_000
 MOST_FAULTS = 20
+LARGEST = {"most": MOST_UNPACKED // 1_000_000, "cells": MOST_CELLS}
 
 _PLACE = re.compile(r"([A-Z]{1,4})(\d{1,9})", re.ASCII)
 
@@ -77,9 +79,8 @@ def _pass_gate(file: str, data: bytes) -> None:
     faults: list[RecordFault] = []
     with zipfile.ZipFile(io.BytesIO(data)) as parts:
         sizes = {one.filename: one.file_size for one in parts.infolist()}
-        beside = sum(size for name, size in sizes.items() if not _is_sheet(name))
-        if sum(sizes.values()) > MOST_UNPACKED or beside > MOST_BESIDE_SHEETS:
-            raise RecordFaults(RecordFault(FaultCode.UNSAFE_WORKBOOK, file=file))
+        if sum(sizes.values()) > MOST_UNPACKED:
+            raise RecordFaults(RecordFault(FaultCode.WORKBOOK_TOO_LARGE, more=LARGEST, file=file))
         rows = 0
         for name in sizes:
             if name.endswith((".xml", ".rels")):
@@ -88,7 +89,7 @@ def _pass_gate(file: str, data: bytes) -> None:
                     defusedxml.sax.parse(part, gate, forbid_dtd=True)
                 rows += gate.last if isinstance(gate, _Gate) else 0
                 if rows > MOST_ROWS:
-                    raise RecordFaults(RecordFault(FaultCode.UNSAFE_WORKBOOK, file=file))
+                    raise RecordFaults(RecordFault(FaultCode.WORKBOOK_TOO_LARGE, more=LARGEST, file=file))
     if faults:
         raise RecordFaults(*faults)
 
@@ -103,7 +104,7 @@ class _Gate(ContentHandler):
     def __init__(self, file: str, faults: list[RecordFault]) -> None:
         super().__init__()
         self.file, self.faults = file, faults
-        self.row = self.column = self.last = 0
+        self.row = self.column = self.last = self.cells = 0
         self.cell: dict[str, str] = {}
         self.value: list[str] | None = None
 
@@ -114,6 +115,11 @@ class _Gate(ContentHandler):
                 self.row, self.column = int(attrs.get("r", str(self.row + 1))), 0
                 self._not_far(str(self.row))
             case "c":
+                self.cells += 1
+                if self.cells > MOST_CELLS:
+                    raise RecordFaults(
+                        RecordFault(FaultCode.WORKBOOK_TOO_LARGE, more=LARGEST, file=self.file)
+                    )
                 self.cell = {"t": attrs.get("t", "n"), "r": attrs.get("r", "")}
                 self._place()
             case "f":

@@ -7,10 +7,10 @@ from typing import Any
 from sqlalchemy import Row, select
 from sqlalchemy.orm import Session
 
-from kiosk.figures.figure import ON_DEMAND
+from kiosk.figures.figure import ON_DEMAND, CachedDocument
 from kiosk.paper.pictures import Picture
 from kiosk.production.lineage.chain import read_upstream
-from kiosk.production.lineage.origin import chain_flow, where_from
+from kiosk.production.lineage.origin import chain_flow, paragraph, where_from
 from kiosk.production.lineage.provenance import Provenance, proportions, trace_provenance
 from kiosk.site.content.rendering import PageReader, StatedFigure
 from kiosk.site.settings import Product, Site
@@ -21,6 +21,11 @@ CANE = "cane_in_a_bottle"
 NOT_KNOWN = "not_known"
 
 _LOTS = select(lots, batches.c.code).join_from(lots, batches, lots.c.id == batches.c.id)
+
+
+LOT_RECORDS = frozenset({"loads", "washes", "vessels", "runs", "casks", "lots", "draws", "display_names"})
+"""The subjects of the records behind a bottling, and of the names that its pages show."""
+BOTTLE_PAGE, BOTTLE_PAPER = CachedDocument(LOT_RECORDS, 600), CachedDocument(LOT_RECORDS, 24 * 3600)
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +41,23 @@ class Lot:
     bottle_ml: int
     abv_percent: float
     at_most: bool  # the strength is not known more closely than that of the spirit before fruit and water
+
+
+@dataclass(frozen=True, slots=True)
+class Bottle:
+    """What the page of a bottling shows of the records, in one language."""
+
+    lot: Lot
+    story: str
+    pictures: list[Picture]
+    cane: StatedFigure | None
+
+
+def read_bottle(session: Session, site: Site, lot: Lot, reader: PageReader) -> Bottle:
+    """Return what the page of a bottling shows, in the reader's language."""
+    provenance = read_provenance(session, site, lot)
+    story = paragraph(provenance, lot.bottled_on, reader.words)
+    return Bottle(lot, story, lot_pictures(provenance, lot, reader.words), cane_in_bottle(reader, lot))
 
 
 def find_lot(session: Session, site: Site, code: str) -> Lot | None:

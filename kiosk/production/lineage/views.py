@@ -1,17 +1,18 @@
 """Pages of products and bottlings: for guests in their language, for staff with every batch behind a lot."""
 
 from flask import Blueprint, abort, redirect, render_template, url_for
+from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response
 
 from kiosk.figures.figure import Unit
 from kiosk.paper.pages import pictures_pdf
-from kiosk.production.lineage import lots, origin
+from kiosk.production.lineage import lots
 from kiosk.production.lineage.lots import Lot
 from kiosk.production.lineage.provenance import Provenance
 from kiosk.site.products import BASIS_WORDS, allergens_of, product_name
 from kiosk.staff.people import ROLES
 from kiosk.web.access import open_to
-from kiosk.web.context import page_reader, site_context, words
+from kiosk.web.context import figure_reader, page_reader, site_context, words
 from kiosk.web.page import paper_asked, pdf_answer
 from kiosk.words.formats import percents
 from kiosk.words.units import amount
@@ -47,15 +48,15 @@ def product(lang: str, product_id: str) -> str:
 @open_to("anyone")
 def bottle(lang: str, lot: str) -> str:
     """Show a bottling to guests, with where it comes from."""
-    bottling, provenance = _lot_with_provenance(lot)
+    shown = _bottle(lot)
     return render_template(
         "lineage/bottle.html",
-        lot=bottling,
-        size=amount(bottling.bottle_ml, Unit.ML, 0, words(), site_context().site.units, 1),
-        cane=lots.cane_in_bottle(page_reader(), bottling),
-        allergens=allergens_of(bottling.product, words()),
-        story=origin.paragraph(provenance, bottling.bottled_on, words()),
-        bottle_pictures=lots.lot_pictures(provenance, bottling, words()),
+        lot=shown.lot,
+        size=amount(shown.lot.bottle_ml, Unit.ML, 0, words(), site_context().site.units, 1),
+        cane=shown.cane,
+        allergens=allergens_of(shown.lot.product, words()),
+        story=shown.story,
+        bottle_pictures=shown.pictures,
     )
 
 
@@ -73,13 +74,16 @@ def bottle_records(lot: str) -> str:
 @open_to("anyone")
 def bottle_paper(lang: str, lot: str) -> Response:
     """Answer the paragraph and the pictures of a bottling's page as a PDF."""
-    bottling, provenance = _lot_with_provenance(lot)
-    pictures = lots.lot_pictures(provenance, bottling, words()) or abort(404)
-    name = product_name(site_context().site, bottling.product_id, words())
-    title = words().gettext("{name}, lot {code}", name=name, code=bottling.code)
-    paragraphs = [origin.paragraph(provenance, bottling.bottled_on, words())]
-    pdf = pictures_pdf(title, paragraphs, pictures, paper_asked(), site_context().site.name, words().language)
-    return pdf_answer(pdf, f"{bottling.code}-{words().language}")
+    paper, language, shown = paper_asked(), words().language, _bottle(lot)
+    pictures, site = shown.pictures or abort(404), site_context().site
+    name = product_name(site, shown.lot.product_id, words())
+    title = words().gettext("{name}, lot {code}", name=name, code=shown.lot.code)
+
+    def drawn(_session: Session) -> bytes:
+        return pictures_pdf(title, [shown.story], pictures, paper, site.name, language)
+
+    pdf = figure_reader().document(lots.BOTTLE_PAPER, f"{shown.lot.code}/{language}/{paper}", drawn)
+    return pdf_answer(pdf, f"{shown.lot.code}-{language}")
 
 
 @bp.get("/b/<lot>")
@@ -89,6 +93,17 @@ def bottle_code(lot: str) -> Response:
     with site_context().store.read() as session:
         bottling = lots.find_lot(session, site_context().site, lot) or abort(404)
     return redirect(url_for("lineage.bottle", lang=words().language, lot=bottling.code))
+
+
+def _bottle(code: str) -> lots.Bottle:
+    """Return what a bottling's page shows, computed once per change; 404 for a code that is not recorded."""
+    reader, site = page_reader(), site_context().site
+
+    def read(session: Session) -> lots.Bottle:
+        lot = lots.find_lot(session, site, code) or abort(404)
+        return lots.read_bottle(session, site, lot, reader)
+
+    return reader.figures.document(lots.BOTTLE_PAGE, f"{code}/{words().language}", read)
 
 
 def _lot_with_provenance(code: str) -> tuple[Lot, Provenance]:

@@ -117,4 +117,4 @@ def test_a_workbook_with_cells_far_down_in_many_sheets_is_not_read_into_memory()
 
     faults: list[RecordFault] = []
     read_rows("things.xlsx", workbook([["code"]], far), FIELDS, UTC, faults)
-    assert [fault.code for fault in faults] == [FaultCode.UNSAFE_WORKBOOK]
+    assert [fault.code for fault in faults] == [FaultCode.WORKBOOK_TOO_LARGE]

@@ -138,3 +138,13 @@ def test_files_sent_again_wait_as_long_as_new_ones(tmp_path: Path, now: datetime
     previews.keep_upload(tmp_path / "sent", READ, now)
     previews.keep_upload(tmp_path / "sent", OTHER, now + timedelta(minutes=5))
     assert previews.load_upload(tmp_path / "sent", mark, ZONE) == READ
+
+
+def test_beyond_a_size_the_uploads_that_wait_longest_go(
+    tmp_path: Path, now: datetime, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    first = previews.keep_upload(tmp_path / "sent", READ, now)
+    size = (tmp_path / "sent" / first).stat().st_size
+    monkeypatch.setattr(previews, "MOST_KEPT_BYTES", size + 1)
+    second = previews.keep_upload(tmp_path / "sent", OTHER, now + timedelta(minutes=5))
+    assert [path.name for path in (tmp_path / "sent").iterdir()] == [second]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import re
+from concurrent.futures import ThreadPoolExecutor
 from datetime import datetime
 from pathlib import Path
 
@@ -156,3 +157,19 @@ def test_more_than_the_page_takes_is_refused(screen: Screen) -> None:
 
     assert sent(3_000_000) == 200  # more than other forms take
     assert sent(views.MOST_SENT) == 413
+
+
+def test_a_second_import_at_the_same_time_waits_and_stops_nobody(
+    screen: Screen, app: Flask, site: Site
+) -> None:
+    importing = app.extensions["kiosk"].importing
+    with importing:
+        refused = send(screen, CASKS)
+    assert refused.status_code == 503
+    assert "another import" in refused.text
+    assert send(screen, CASKS).status_code == 200
+
+
+def test_the_preview_of_files_waits_for_no_writer(screen: Screen, sqlite_store: Store) -> None:
+    with ThreadPoolExecutor(1) as other, sqlite_store.write():  # held as long as the preview takes
+        assert other.submit(send, screen, CASKS).result(timeout=60).status_code == 200

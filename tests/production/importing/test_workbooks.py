@@ -98,17 +98,18 @@ def test_rows_of_all_sheets_count_together(monkeypatch: pytest.MonkeyPatch, most
 
     data = workbook([["code"], ["A"]], empty_rows)
     if unsafe:
-        assert [one.code for one in faults(data)] == [FaultCode.UNSAFE_WORKBOOK]
+        assert [one.code for one in faults(data)] == [FaultCode.WORKBOOK_TOO_LARGE]
     else:
         assert rows(data) == [(1, ["code"]), (2, ["A"])]
 
 
-@pytest.mark.parametrize("name", ["MOST_UNPACKED", "MOST_BESIDE_SHEETS"])
+@pytest.mark.parametrize("name", ["MOST_UNPACKED", "MOST_CELLS"])
 def test_what_unpacks_to_more_than_memory_holds_is_not_opened(
     monkeypatch: pytest.MonkeyPatch, name: str
 ) -> None:
     monkeypatch.setattr(workbooks, name, 100)
-    assert [one.code for one in faults(workbook([["code"]]))] == [FaultCode.UNSAFE_WORKBOOK]
+    table = [["code"], *([f"B-{n}"] for n in range(100))]
+    assert [one.code for one in faults(workbook(table))] == [FaultCode.WORKBOOK_TOO_LARGE]
 
 
 def test_merged_cells_errors_and_formulas_not_worked_out_are_named_with_their_places() -> None:

@@ -8,7 +8,9 @@ from datetime import date
 from pathlib import Path
 
 import pytest
+from sqlalchemy import select
 
+from kiosk.production.lineage import lots as lots_module
 from kiosk.site.content.loading import load_content
 from kiosk.site.settings import Product, Units
 from kiosk.store import rows
@@ -204,3 +206,30 @@ def test_the_pictures_of_a_bottling_come_on_paper_once_there_are_any(walk: Walk)
     paper = walk.screen().get("/es/bottles/L-7/picture.pdf")
     assert (paper.status_code, paper.mimetype, paper.data[:5]) == (200, "application/pdf", b"%PDF-")
     assert "L-7-es" in paper.headers["Content-Disposition"]
+
+
+def test_a_bottling_is_computed_once_per_change_and_again_when_its_records_change(
+    walk: Walk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    lot, computed = bottled(walk), []
+    read = lots_module.read_bottle
+
+    def counted(*given: object) -> object:
+        computed.append(given)
+        return read(*given)
+
+    monkeypatch.setattr(lots_module, "read_bottle", counted)
+    screen = walk.screen()
+    pages = [screen.get("/en/bottles/L-7").text for _ in range(3)]
+    assert len(set(pages)) == len(computed) == 1
+    assert "Lote" in screen.get("/es/bottles/L-7").text  # each language is computed by itself
+    assert len(computed) == 2
+    with walk.store.write() as session:
+        row = session.execute(select(lots).where(lots.c.id == lot)).one()
+        rows.change(session, lots, lot, row.revision, {"bottles": 4321}, by=None, at=walk.clock.at)
+    assert "4,321" in screen.get("/en/bottles/L-7").text
+    for n in range(300):
+        assert screen.get(f"/en/bottles/none-{n}").status_code == 404
+    before = len(computed)
+    screen.get("/en/bottles/L-7")
+    assert len(computed) == before  # what does not exist pushed nothing out
