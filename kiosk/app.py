@@ -29,12 +29,13 @@ from kiosk.tasting import views as tasting
 from kiosk.tasting.room.entry_kinds import ROOM_ENTRIES
 from kiosk.tours import day as tours_live
 from kiosk.tours import views as tours
-from kiosk.web import access, errors, language, page, security
+from kiosk.tours.personal_data import views as personal_data
+from kiosk.web import access, errors, language, operation, page, security
 from kiosk.web import views as web
 from kiosk.web.context import SiteContext, display_names
 from kiosk.words.catalogs import Words, load_words
 
-SHARED = (errors, language, security, access, page)
+SHARED = (errors, language, security, access, page, operation)
 
 
 class Feature(NamedTuple):
@@ -54,6 +55,7 @@ FEATURES: Mapping[str, Feature] = {
     "entries": Feature(entries.bp, entry_kinds=(GUEST_MARKS,)),
     "tasting": Feature(tasting.bp, tasting_live.PROVIDERS, ROOM_ENTRIES),
     "tours": Feature(tours.bp, tours_live.PROVIDERS),
+    "personal_data": Feature(personal_data.bp),
     "cards": Feature(cards.bp),
 }
 

@@ -7,30 +7,21 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from functools import partial
-from shlex import quote
 
-from sqlalchemy import URL, Integer, String, cast, exists, func, literal, make_url, or_, select
+from sqlalchemy import Integer, String, cast, exists, func, literal, or_, select
 from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Session
 
+from kiosk.site.backup import BackupDamaged, back_up
 from kiosk.site.settings import Site
 from kiosk.staff import sessions
 from kiosk.staff.people import works_here
 from kiosk.store import audit, sqlite
 from kiosk.store.audit import marked_site, require_plausible_clock
 from kiosk.store.engine import Store, run
-from kiosk.store.errors import OtherSite
+from kiosk.store.errors import OtherSite, StoreError
 from kiosk.store.migrate import is_current
-from kiosk.store.retention import (
-    BackupDamaged,
-    LogNotEmptied,
-    Rest,
-    back_up,
-    purge_bookings,
-    purge_guests,
-    remove_old,
-    wipe,
-)
+from kiosk.store.retention import LogNotEmptied, Rest, purge_bookings, purge_guests, remove_old, wipe
 from kiosk.store.tables import metadata
 from kiosk.store.tables.production import certificates, instruments, run_readings, wash_readings
 from kiosk.store.tables.staff import devices, permits, sign_offs, staff
@@ -38,13 +29,14 @@ from kiosk.store.tables.tasting import approvals
 from kiosk.tasting.room.entry_kinds import forget_held
 from kiosk.words import formats
 from kiosk.words.catalogs import N_, Words
+from kiosk.words.errors import sentence
 
 BACKUPS = "backups"
 SOON = timedelta(days=30)
 UNUSED = timedelta(days=60)
 _KINDS = ("tablet", "instrument")
 """Devices that write; whether a guests' screen or a wall is used is not recorded."""
-FORESEEN = (OSError, DBAPIError, sqlite.driver().module.Error, BackupDamaged, LogNotEmptied)
+FORESEEN = (OSError, DBAPIError, StoreError, sqlite.driver().module.Error, BackupDamaged, LogNotEmptied)
 
 
 class NotReady(Exception):
@@ -120,21 +112,14 @@ class Daily:
             yield self.words.gettext("Database file written anew: nothing that was removed is left in it.")
 
     def _remove_old(self) -> Iterable[str]:
-        if file := sqlite.file_of(self.site.database):
-            oldest = self.site.oldest_kept(self.now)
-            old = remove_old(file, self.site.folder / BACKUPS, oldest, self.site.zone)
-            yield self.words.ngettext("{n} old backup removed.", "{n} old backups removed.", len(old))
+        file, oldest = sqlite.file_of(self.site.database), self.site.oldest_kept(self.now)
+        old = remove_old(file, self.site.folder / BACKUPS, oldest, self.site.zone)
+        yield self.words.ngettext("{n} old backup removed.", "{n} old backups removed.", len(old))
 
     def _back_up(self) -> Iterable[str]:
-        if file := sqlite.file_of(self.site.database):
-            copy = back_up(file, self.site.folder / BACKUPS, self.site.service_day(self.now))
-            yield self.words.gettext("Backup written and checked: {file}", file=copy)
-        else:
-            yield self.words.gettext(
-                "PostgreSQL is backed up by its own tool: {command}. Keep no copy longer than {n} days.",
-                command=f"pg_dump --format=custom --file=kiosk.dump {_address(self.site)}",
-                n=self.site.retention_days,
-            )
+        day = self.site.service_day(self.now)
+        written = back_up(self.site, self.store, self.site.folder / BACKUPS, day)
+        yield self.words.gettext("Backup written and checked: {file}", file=written)
 
     def _warn(self) -> Iterable[str]:
         with self.store.read() as session:
@@ -147,19 +132,12 @@ class Daily:
         yield self.words.gettext("All done.")
 
 
-def _address(site: Site) -> str:
-    """Return the database's address for the command line of PostgreSQL's tools, without a password."""
-    url = make_url(site.database)
-    bare = URL.create("postgresql", url.username, None, url.host, url.port, url.database, url.query)
-    return quote(bare.render_as_string())
-
-
 def _reason(error: Exception, words: Words) -> str:
     match error:
         case LogNotEmptied():
             return words.gettext("somebody read the database all the while, so its log could not be emptied")
-        case BackupDamaged():
-            return words.gettext("the backup did not pass its check and was not kept: {found}", found=error)
+        case BackupDamaged() | StoreError():
+            return sentence(error, words)
         case DBAPIError():
             return str(error.orig)
     return str(error)

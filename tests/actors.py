@@ -72,6 +72,12 @@ def small_site(folder: Path, **changes: Any) -> Site:
     return Site(**{**values, **changes})
 
 
+def site_files(folder: Path) -> None:
+    """Write the files that every site's folder has; a site of `small_site` reads none of them."""
+    for name in ("site.toml", "products.toml", "secret"):
+        (folder / name).write_text("# of a small site\n", encoding="utf-8")
+
+
 def running(site: Site, store: Store, clock: Clock, **more: Any) -> Flask:
     """Return the app of a site as tests want it: what fails in it fails the test."""
     made = create_app(site, store, clock, **more)

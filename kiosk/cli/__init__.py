@@ -6,15 +6,15 @@ import click
 from sqlalchemy.exc import DBAPIError
 
 from kiosk import __version__
-from kiosk.cli import records, serving, site
+from kiosk.cli import backups, records, serving, site
 from kiosk.cli.console import console_words
 from kiosk.daily import NotReady
 from kiosk.production.importing.previews import PreviewOutdated
 from kiosk.production.records.faults import RecordFaults
-from kiosk.site.faults import SiteFaults
+from kiosk.site.backup import BackupDamaged
+from kiosk.site.faults import FolderInUse, SiteFaults
 from kiosk.staff.errors import StaffError
-from kiosk.store.audit import ClockDoubted
-from kiosk.store.errors import OtherSite
+from kiosk.store.errors import StoreError
 from kiosk.store.migrate import MigrationFault
 from kiosk.words.catalogs import Words
 from kiosk.words.errors import sentence
@@ -23,10 +23,10 @@ from kiosk.words.record_faults import fault_line
 FORESEEN = (
     SiteFaults,
     RecordFaults,
-    ClockDoubted,
-    site.FolderInUse,
+    StoreError,
+    FolderInUse,
+    BackupDamaged,
     NotReady,
-    OtherSite,
     PreviewOutdated,
     MigrationFault,
     StaffError,
@@ -44,7 +44,7 @@ def cli() -> None:
 
 COMMANDS = (
     *(serving.demo, site.init, serving.serve, site.enrol, site.check),
-    *(records.import_records, site.daily),
+    *(records.import_records, site.daily, backups.backup, backups.restore, backups.move),
 )
 for command in COMMANDS:
     cli.add_command(command)

@@ -19,6 +19,7 @@ from kiosk.site.loading import load_site
 from kiosk.site.settings import Site
 from kiosk.store.audit import ClockDoubted, confirm_clock, require_plausible_clock
 from kiosk.store.engine import Store
+from kiosk.web.operation import log_access
 from kiosk.words.errors import sentence
 
 DEFAULT_PORT = 8080
@@ -79,6 +80,7 @@ def demo(port: int, host: str) -> None:
 @click.option("--certificate", type=_file, help="Serve https with this certificate (PEM, with its chain).")
 @click.option("--key", type=_file, help="The private key of the certificate (PEM).")
 @click.option("--clock-is-right", is_flag=True, help="Confirm that date and time are right.")
+@click.option("--access-log", metavar="FILE", help="Write a line for each request to FILE, - for the console.")
 def serve(
     site_folder: Path,
     port: int,
@@ -86,12 +88,15 @@ def serve(
     certificate: Path | None,
     key: Path | None,
     clock_is_right: bool,
+    access_log: str | None,
 ) -> None:
     """Run a site until it is stopped; requests in flight are finished first.
 
     The database is migrated first, after a backup beside it. If the clock is behind
     the newest record, the command asks whether it is right and records the answer.
     """
+    if access_log:
+        log_access(access_log)
     tls = _tls(certificate, key)
     _serve(load_site(site_folder), host, port, tls=tls, clock_is_right=clock_is_right)
 

@@ -12,7 +12,7 @@ from kiosk.app import new_registry, system_clock
 from kiosk.cli.console import console_words, open_site, site_option
 from kiosk.daily import Daily, NotReady
 from kiosk.site.check import check_site, rooms_without_names
-from kiosk.site.faults import SiteFaults
+from kiosk.site.faults import FolderInUse, SiteFaults
 from kiosk.site.loading import load_site
 from kiosk.site.secret import make_secret
 from kiosk.site.settings import Site
@@ -28,16 +28,7 @@ from kiosk.words.catalogs import N_, load_words
 REST_S = 0.1
 """Between two writes of the daily run: longer than any pause of a server that waits for its turn."""
 FIRST_DEVICE = "first tablet"
-
-
-class FolderInUse(Exception):
-    """The folder of a new site already holds something."""
-
-    message = N_("{folder} is not empty. A new site wants a folder of its own.")
-
-    def __init__(self, folder: Path) -> None:
-        super().__init__(str(folder))
-        self.facts = {"folder": str(folder)}
+ALL_WELL = N_("All is well in {folder}: settings, products, route and texts have no fault.")
 
 
 def start_site(folder: Path, now: datetime) -> list[str]:
@@ -139,15 +130,17 @@ def print_code(
 @click.command()
 @site_option
 def check(site_folder: Path) -> None:
-    """List every fault of a site: settings, route, products, content, catalogs.
+    """List every fault of a site: settings, route, products, content, catalogs; or say that there is none.
 
     A room without names is listed too, and is no fault: pages show its id.
     """
+    words = console_words()
     faults = check_site(site_folder, new_registry().specs)
     if faults:
         raise SiteFaults(faults)
     for lacking in rooms_without_names(site_folder):
-        click.echo(lacking.sentence(console_words().gettext))
+        click.echo(lacking.sentence(words.gettext))
+    click.echo(words.gettext(ALL_WELL, folder=site_folder))
 
 
 @click.command()

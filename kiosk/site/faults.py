@@ -5,6 +5,7 @@ Sentences are written in the source language and translated when a fault is prin
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
+from pathlib import Path
 
 from kiosk.words.catalogs import N_
 
@@ -17,6 +18,16 @@ MISSING = ""
 def in_english(message: str, /, **values: object) -> str:
     """Return a message filled in without translation; called like `Words.gettext`."""
     return message.format(**values)
+
+
+class FolderInUse(Exception):
+    """Raised for a folder that already holds something, where a new or an empty one is wanted."""
+
+    message = N_("{folder} is not empty. Name a folder that is new or empty.")
+
+    def __init__(self, folder: Path) -> None:
+        super().__init__(str(folder))
+        self.facts = {"folder": str(folder)}
 
 
 @dataclass(frozen=True, slots=True)

@@ -33,9 +33,11 @@ from kiosk.site.shipped import shipped
 from kiosk.site.site_toml import LANGUAGE_CODE, SITE
 from kiosk.site.toml_reader import Where, read_table, read_toml
 from kiosk.site.values import SLUG
+from kiosk.store.sqlite import address_of
 from kiosk.words.catalogs import N_, SOURCE_LANGUAGE
 
 DATABASE_VARIABLE = "KIOSK_DATABASE"
+DATABASE_FILE = "kiosk.sqlite"
 COUNTED = (Kind.POURS, Kind.VOLUME, Kind.DRINKS)
 
 
@@ -77,12 +79,14 @@ def read_site(folder: Path, faults: list[Fault], *, database: str | None = None)
         policy=policy,
         products=products,
         recipes=recipes,
-        database=database
-        or os.environ.get(DATABASE_VARIABLE)
-        or read["database"]
-        or f"sqlite:///{folder / 'kiosk.sqlite'}",
+        database=database or database_address(folder, read["database"]),
         secret=secret,
     )
+
+
+def database_address(folder: Path, setting: str | None) -> str:
+    """Return a site's database address: KIOSK_DATABASE, else its setting, else a file in the folder."""
+    return os.environ.get(DATABASE_VARIABLE) or setting or address_of(folder / DATABASE_FILE)
 
 
 def outline(folder: Path) -> tuple[tuple[str, ...], tuple[str, ...]]:

@@ -18,12 +18,21 @@ from contextlib import contextmanager, nullcontext
 from threading import Lock, get_ident
 from typing import Any, TypeVar
 
-from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url, text
-from sqlalchemy.exc import DBAPIError, IntegrityError
+from sqlalchemy import URL, Connection, Engine, create_engine, event, text
+from sqlalchemy.exc import DBAPIError, IntegrityError, NoSuchModuleError
 from sqlalchemy.orm import Session, sessionmaker
 
 from kiosk.store import sqlite
-from kiosk.store.errors import WAIT_S, Busy, Crossed, DiskFull, Unavailable, Unreachable, Unwritable
+from kiosk.store.errors import (
+    WAIT_S,
+    Busy,
+    Crossed,
+    DiskFull,
+    DriverMissing,
+    Unavailable,
+    Unreachable,
+    Unwritable,
+)
 
 
 class WriteGate:
@@ -149,14 +158,17 @@ def open_store(url: str) -> Store:
 
 
 def open_engine(url: str, *, foreign_keys: bool = True) -> Engine:
-    """Make an engine that follows this module's rules. `foreign_keys` turns them off on SQLite."""
-    parsed = make_url(url)
-    backend = parsed.get_backend_name()
-    if backend == "sqlite":
+    """Make an engine that follows this module's rules. `foreign_keys` turns them off on SQLite.
+
+    Raises AddressUnusable, and DriverMissing where PostgreSQL's extra is not installed.
+    """
+    parsed = sqlite.parse_address(url)
+    if parsed.get_backend_name() == "sqlite":
         return _sqlite_engine(parsed, foreign_keys)
-    if backend == "postgresql":
+    try:
         return _postgresql_engine(parsed)
-    raise ValueError(f"a site's database is SQLite or PostgreSQL, not {backend!r}")
+    except (ImportError, NoSuchModuleError) as error:
+        raise DriverMissing() from error
 
 
 def run(store: Store, work: Callable[[Session], T]) -> T:

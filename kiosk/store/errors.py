@@ -67,6 +67,21 @@ class OtherSite(StoreError):
         self.found = found
 
 
+class AddressUnusable(StoreError):
+    """Raised for text that is no address of a SQLite or PostgreSQL database; it may hold a password."""
+
+    message = N_(
+        "The address of the database cannot be used: it begins with sqlite:/// and a file, "
+        "or with postgresql:// and a server."
+    )
+
+
+class DriverMissing(StoreError):
+    """Raised for a PostgreSQL database where the library that speaks to it is not installed."""
+
+    message = N_("PostgreSQL needs its extra: install it with pip install 'kiosk[postgres]'.")
+
+
 class Unavailable(StoreError):
     """Raised when the records cannot be used now, whatever the request."""
 

@@ -4,6 +4,7 @@ import os
 import stat
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
+from functools import cache
 from itertools import count
 from pathlib import Path
 
@@ -53,6 +54,7 @@ def is_current(store: Store) -> bool:
         return _revision(session.connection()) == newest()
 
 
+@cache
 def newest() -> str | None:
     """Return the newest revision of this release."""
     return ScriptDirectory.from_config(_config()).get_current_head()

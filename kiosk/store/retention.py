@@ -10,9 +10,8 @@ another one as the table grows: only a rebuilt file is free of them. The log is 
 copied into the file and cut to nothing.
 """
 
-import os
 import re
-import tempfile
+import shutil
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import closing
 from datetime import date, datetime, tzinfo
@@ -20,14 +19,27 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import ColumnElement, Select, Table, Update, func, literal, null, or_, select, update
+from sqlalchemy import (
+    ColumnElement,
+    Select,
+    Table,
+    Update,
+    and_,
+    case,
+    func,
+    literal,
+    null,
+    or_,
+    select,
+    update,
+)
 from sqlalchemy.orm import Session
 
 from kiosk.store import sqlite
 from kiosk.store.engine import Store, run
-from kiosk.store.errors import WAIT_S
 from kiosk.store.rows import touch
 from kiosk.store.tables.base import UtcTime
+from kiosk.store.tables.tasting import policies
 from kiosk.store.tables.tours import bookings, guests, tours
 
 BATCH = 200
@@ -49,17 +61,42 @@ def purge_guests(store: Store, before: date, at: datetime, rest: Rest) -> int:
 
 
 def purge_bookings(store: Store, before: datetime, rest: Rest) -> int:
-    """Empty the personal columns of bookings whose tour, or whose cancelling, was before; return how many."""
+    """Empty the personal columns of bookings whose tour, or whose cancelling, was before; return how many.
+
+    Of a ticket only its kind stays, where service rules name it: pours are judged by it.
+    """
+    with store.read() as session:
+        kinds = ticket_kinds(session)
+    ticket = bookings.c.ticket
+    others = [column.is_not(None) for column in personal_columns(bookings) if column is not ticket]
     over = or_(tours.c.starts_at < before, bookings.c.cancelled_at < before)
-    due = select(bookings.c.id).join(tours, tours.c.id == bookings.c.tour_id).where(over, _holds(bookings))
-    return _empty_personal(store, bookings, due, {}, rest)
+    due = select(bookings.c.id).join(tours, tours.c.id == bookings.c.tour_id)
+    due = due.where(over, or_(and_(ticket.is_not(None), ticket.not_in(kinds)), *others))
+    kept = case(
+        (ticket.is_(None), null()), (ticket.in_(kinds), ticket), else_=OTHER_TICKET if kinds else null()
+    )
+    return _empty_personal(store, bookings, due, {"ticket": kept}, rest)
+
+
+OTHER_TICKET = "-"
+"""What stays of a ticket of no kind that the rules name: to rules with kinds, no ticket is every kind."""
+
+
+def ticket_kinds(session: Session) -> frozenset[str]:
+    """Return every kind of ticket that a version of the service rules named; with any, `OTHER_TICKET` too."""
+    bodies = session.scalars(select(policies.c.body))
+    kinds = frozenset(
+        kind for body in bodies for limit in body["limits"] for kind in limit.get("tickets", ())
+    )
+    return kinds | {OTHER_TICKET} if kinds else kinds
 
 
 def _holds(table: Table) -> ColumnElement[bool]:
-    return or_(*(column.is_not(None) for column in _personal(table)))
+    return or_(*(column.is_not(None) for column in personal_columns(table)))
 
 
-def _personal(table: Table) -> list[Any]:
+def personal_columns(table: Table) -> list[Any]:
+    """Return the columns of a table that hold what a person could be known by."""
     return [column for column in table.c if column.info.get("personal")]
 
 
@@ -68,7 +105,7 @@ def _empty_personal(
 ) -> int:
     with store.read() as session:  # looked for without the lock, which is then held for the writing alone
         ids = list(session.scalars(due.order_by(table.c.id)))
-    emptied = update(table).values({**{column.name: null() for column in _personal(table)}, **more})
+    emptied = update(table).values({**{column.name: null() for column in personal_columns(table)}, **more})
     for first in range(0, len(ids), BATCH):
         run(store, partial(_empty, emptied.where(table.c.id.in_(ids[first : first + BATCH])), table))
         rest()
@@ -80,59 +117,29 @@ def _empty(emptied: Update, table: Table, session: Session) -> None:
     touch(session, table.info["subject"])
 
 
-_DATED = re.compile(r".+-(\d{4}-\d{2}-\d{2})\.sqlite")
-_UNFINISHED = ".part"
+_DATED = re.compile(r".+-(\d{4}-\d{2}-\d{2})\.(zip|sqlite)")
+_BACKUPS = ("*.zip", "*.sqlite", "*.part")
+"""Archives of a site, copies of the database that former versions made, and what a killed run left."""
 
 
-class BackupDamaged(RuntimeError):
-    """Raised for a copy that failed SQLite's own check; it was removed."""
+def remove_old(file: Path | None, folder: Path, oldest: date, zone: tzinfo) -> list[Path]:
+    """Remove the backups of days before `oldest`, with the copies that migrations made of `file`.
 
-
-def back_up(file: Path, folder: Path, day: date) -> Path:
-    """Copy a SQLite file, which may be in use, into `folder`, check the copy, and return its path.
-
-    A second copy of the same day replaces the first. Raises
-    BackupDamaged, and OSError where the disk is full; then the former copy stands.
-    """
-    folder.mkdir(mode=0o700, exist_ok=True)
-    handle, name = tempfile.mkstemp(suffix=_UNFINISHED, dir=folder)  # for its owner's eyes only
-    os.close(handle)
-    copy = Path(name)
-    try:
-        _copy(file, copy)
-        return copy.replace(folder / f"{file.stem}-{day.isoformat()}.sqlite")
-    finally:
-        copy.unlink(missing_ok=True)
-
-
-def remove_old(file: Path, folder: Path, oldest: date, zone: tzinfo) -> list[Path]:
-    """Remove the copies of days before `oldest`, with those of migrations, and return their paths.
-
-    A copy without a date in its name is as old as the file system says, in `zone`.
+    Returns their paths. A copy without a date in its name is as old as the file system says, in `zone`.
     """
     old = [path for path in _copies(file, folder) if _day(path, zone) < oldest]
     for path in old:
-        path.unlink()
+        if path.is_dir():
+            shutil.rmtree(path)
+        else:
+            path.unlink()
     return old
 
 
-def _copy(file: Path, copy: Path) -> None:
-    connect = sqlite.driver().module.connect
-    with closing(connect(str(file))) as source, closing(connect(str(copy))) as target:
-        source.execute(f"PRAGMA busy_timeout = {WAIT_S * 1000}")
-        source.backup(target)  # in one step: one that begins anew at each pour may never end
-        target.execute("PRAGMA journal_mode = DELETE")  # one plain file, without a log of its own
-        result = target.execute("PRAGMA integrity_check").fetchone()[0]
-    if result != "ok":
-        raise BackupDamaged(result)
-    with copy.open("rb+") as written:
-        os.fsync(written.fileno())
-
-
-def _copies(file: Path, folder: Path) -> Iterator[Path]:
-    yield from folder.glob("*.sqlite")
-    yield from folder.glob(f"*{_UNFINISHED}")
-    yield from file.parent.glob(f"{file.stem}.from-*{file.suffix}")
+def _copies(file: Path | None, folder: Path) -> Iterator[Path]:
+    yield from {path for pattern in _BACKUPS for path in folder.glob(pattern)}
+    if file:
+        yield from file.parent.glob(f"{file.stem}.from-*{file.suffix}")
 
 
 def _day(path: Path, zone: tzinfo) -> date:

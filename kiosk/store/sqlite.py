@@ -13,9 +13,10 @@ from pathlib import Path
 from types import ModuleType
 from typing import Any
 
-from sqlalchemy import make_url
+from sqlalchemy import URL, make_url
+from sqlalchemy.exc import ArgumentError
 
-from kiosk.store.errors import WAIT_S
+from kiosk.store.errors import WAIT_S, AddressUnusable
 
 SAFE_LOG_SINCE = (3, 51, 3)
 
@@ -50,9 +51,25 @@ def choose(modules: list[ModuleType]) -> Driver:
     return Driver(modules[0], "DELETE")
 
 
+def parse_address(url: str) -> URL:
+    """Return a database address in its parts. Raises AddressUnusable."""
+    try:
+        parsed = make_url(url)
+    except ArgumentError as error:
+        raise AddressUnusable() from error
+    if parsed.get_backend_name() not in ("sqlite", "postgresql"):
+        raise AddressUnusable()
+    return parsed
+
+
+def address_of(file: Path) -> str:
+    """Return the database address of a SQLite file."""
+    return URL.create("sqlite", database=str(file.absolute())).render_as_string()
+
+
 def file_of(url: str) -> Path | None:
-    """Return the file of a database address, or None where it is no SQLite file."""
-    parsed = make_url(url)
+    """Return the file of a database address, or None where it is no SQLite file. Raises AddressUnusable."""
+    parsed = parse_address(url)
     is_file = parsed.get_backend_name() == "sqlite" and parsed.database not in (None, "", ":memory:")
     return Path(str(parsed.database)) if is_file else None
 

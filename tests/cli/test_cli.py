@@ -9,7 +9,9 @@ import pytest
 from tests.cli.command import kiosk
 
 
-@pytest.mark.parametrize("command", ["demo", "init", "serve", "check", "import", "daily"])
+@pytest.mark.parametrize(
+    "command", ["demo", "init", "serve", "check", "import", "daily", "backup", "restore", "move"]
+)
 def test_every_command_explains_itself(command: str) -> None:
     assert command in kiosk("--help").stdout
     told = kiosk(command, "--help")

@@ -31,12 +31,14 @@ def test_a_new_site_keeps_its_secret_to_itself_and_has_a_current_database(
 
 def test_a_new_site_has_no_fault(new_site: tuple[Path, str]) -> None:
     done = kiosk("check", "--site", str(new_site[0]))
-    assert (done.returncode, done.stdout, done.stderr) == (0, "", "")
+    assert (done.returncode, done.stderr) == (0, "")
+    assert done.stdout.startswith(f"All is well in {new_site[0]}: ")
 
 
 def test_the_demo_has_no_fault() -> None:
     done = kiosk("check", "--site", str(shipped("demo_site")))
-    assert (done.returncode, done.stdout, done.stderr) == (0, "", "")
+    assert (done.returncode, done.stderr) == (0, "")
+    assert len(done.stdout.splitlines()) == 1
 
 
 def test_the_code_of_a_new_site_enrols_its_first_device_and_manager_once(new_site: tuple[Path, str]) -> None:
@@ -104,7 +106,7 @@ def test_the_daily_run_works_beside_an_open_site_and_says_so(tmp_path: Path) -> 
     store.close()
     assert (done.returncode, done.stderr) == (0, "")
     assert done.stdout.splitlines()[-1] == "All done."
-    assert len(list((folder / "backups").glob("kiosk-*.sqlite"))) == 1
+    assert len(list((folder / "backups").glob("new-estate-*.zip"))) == 1
 
 
 def test_a_daily_run_that_could_not_do_all_ends_in_one(tmp_path: Path) -> None:

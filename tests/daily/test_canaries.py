@@ -10,6 +10,7 @@ import os
 import random
 import shutil
 import subprocess
+import zipfile
 from collections.abc import Iterator
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -30,6 +31,7 @@ from kiosk.store.tables.tours import bookings, guests, tours
 from kiosk.tasting.shift_closing import closing
 from kiosk.tours import checkin
 from kiosk.words.catalogs import load_words
+from tests.actors import site_files
 from tests.databases import run_with_standard_module
 from tests.tasting_room import Tasting, tasting_site
 
@@ -51,6 +53,7 @@ def place(database_url: str, tmp_path: Path) -> Iterator[Tasting]:
     """A tasting on a database of each kind, its site's address naming it."""
     site = tasting_site(tmp_path / "site", database=database_url)
     site.folder.mkdir()
+    site_files(site.folder)
     if database_url.startswith("sqlite"):
         file = Path(shutil.move(sqlite.file_of(database_url) or "", site.folder / "kiosk.sqlite"))
         site = tasting_site(site.folder, database=f"sqlite:///{file}")
@@ -68,6 +71,7 @@ def fill(tasting: Tasting, rng: random.Random) -> None:
         for _ in range(GUESTS // 6):
             party = {"tour_id": tasting.tour, "size": 6, "language": "es"}
             told = {"lead_name": word(rng), "contact": word(rng), "notes": word(rng) * rng.randrange(1, 12)}
+            told |= {"ticket": word(rng), "source_key": word(rng)}
             booking_id = rows.insert(session, bookings, {**party, **told})
             for _ in range(6):
                 guest = {"booking_id": booking_id, "tour_id": tasting.tour, "day": day, "language": "es"}
@@ -152,8 +156,12 @@ def counts(tasting: Tasting, day: datetime) -> Any:
 
 
 def bytes_of(folder: Path) -> dict[str, int]:
-    """Return how often a canary's piece stands in each file under a folder."""
-    return {path.name: path.read_bytes().count(PIECE) for path in folder.rglob("*") if path.is_file()}
+    """Return how often a canary's piece stands in each file under a folder, and in each file of a backup."""
+    found = {path.name: path.read_bytes().count(PIECE) for path in folder.rglob("*") if path.is_file()}
+    for path in folder.rglob("*.zip"):
+        with zipfile.ZipFile(path) as packed:
+            found[path.name] += sum(packed.read(name).count(PIECE) for name in packed.namelist())
+    return found
 
 
 def copied(folder: Path) -> dict[str, int]:
@@ -173,11 +181,11 @@ def test_no_canary_is_left_and_every_count_is(place: Tasting) -> None:
     assert CANARY in str(told(place.store)["guests"])
     folder = place.site.folder
     on_sqlite = place.store.dialect == "sqlite"
+    assert bytes_of(folder)["small-site-2026-06-16.zip"]
     if on_sqlite:
-        assert bytes_of(folder)["kiosk-2026-06-16.sqlite"]
-        migrated = Path(
-            shutil.copy(folder / BACKUPS / "kiosk-2026-06-16.sqlite", folder / "kiosk.from-0001.1.sqlite")
-        )
+        migrated = folder / "kiosk.from-0001.1.sqlite"
+        with zipfile.ZipFile(folder / BACKUPS / "small-site-2026-06-16.zip") as packed:
+            migrated.write_bytes(packed.read("kiosk.sqlite"))
         os.utime(migrated, (begun.timestamp(), begun.timestamp()))
     with place.store.write() as session:
         party = {"tour_id": place.tour, "size": 1, "language": "en", "cancelled_at": begun}
@@ -197,10 +205,11 @@ def test_no_canary_is_left_and_every_count_is(place: Tasting) -> None:
         running = copied(folder)
         place.store.close()
         for found in (running, bytes_of(folder)):
-            assert {"kiosk.sqlite", "kiosk-2026-07-17.sqlite"} <= found.keys()
+            assert {"kiosk.sqlite", "small-site-2026-07-17.zip"} <= found.keys()
             assert not any(found.values()), found
-            assert "kiosk-2026-06-16.sqlite" not in found
+            assert "small-site-2026-06-16.zip" not in found
             assert "kiosk.from-0001.1.sqlite" not in found
+    assert bytes_of(folder)["small-site-2026-07-17.zip"] == 0
 
 
 def newcomer(tasting: Tasting, now: datetime) -> None:

@@ -16,7 +16,7 @@ from sqlalchemy.exc import DBAPIError, IntegrityError, StatementError
 from sqlalchemy.orm import Session
 
 from kiosk.store.engine import Store, WriteGate, open_store, run
-from kiosk.store.errors import Busy
+from kiosk.store.errors import AddressUnusable, Busy
 from kiosk.store.sqlite import driver
 from kiosk.store.tables.production import casks, imports
 from kiosk.store.tables.shared import site_mark
@@ -229,7 +229,7 @@ def test_a_postgresql_schema_may_be_named_in_the_address(postgresql_database_url
 
 
 def test_any_other_database_is_refused() -> None:
-    with pytest.raises(ValueError, match="SQLite or PostgreSQL"):
+    with pytest.raises(AddressUnusable):
         open_store(URL.create("mysql", host="example.org").render_as_string())
 
 

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import os
 import random
-import stat
 import threading
 from contextlib import closing
 from datetime import UTC, date, datetime, timedelta
@@ -21,16 +20,14 @@ from kiosk.store import retention, rows, sqlite
 from kiosk.store.engine import Store
 from kiosk.store.retention import (
     BATCH,
-    BackupDamaged,
     LogNotEmptied,
-    back_up,
     purge_bookings,
     purge_guests,
     remove_old,
     wipe,
 )
 from kiosk.store.tables import metadata
-from kiosk.store.tables.shared import changes
+from kiosk.store.tables.tasting import policies
 from kiosk.store.tables.tours import bookings, guests, tours
 
 DAY = date(2026, 6, 16)
@@ -117,48 +114,6 @@ def test_a_party_is_forgotten_by_its_tours_day_or_by_its_cancelling(store: Store
     assert purge_bookings(store, now - timedelta(days=30), idle) == 0
 
 
-@pytest.fixture
-def file(sqlite_store: Store, tmp_path: Path) -> Path:
-    """The file of a database that is open and was just written to."""
-    _write(sqlite_store, "casks")
-    return tmp_path / "kiosk.sqlite"
-
-
-def _write(store: Store, subject: str) -> None:
-    with store.write() as session:
-        session.execute(changes.insert().values(subject=subject, n=1))
-
-
-def _subjects(copy: Path) -> set[str]:
-    with closing(sqlite.driver().module.connect(str(copy))) as connection:
-        return {row[0] for row in connection.execute("SELECT subject FROM changes")}
-
-
-def test_a_backup_holds_what_was_just_written_and_is_for_its_owner_alone(
-    file: Path, sqlite_store: Store, tmp_path: Path
-) -> None:
-    copy = back_up(file, tmp_path / "backups", DAY)
-    assert copy.name == "kiosk-2026-06-16.sqlite"
-    assert _subjects(copy) == {"casks"}
-    assert [stat.S_IMODE(path.stat().st_mode) for path in (copy, copy.parent)] == [0o600, 0o700]
-    _write(sqlite_store, "lots")  # the database is as usable as before
-    assert back_up(file, tmp_path / "backups", DAY) == copy
-    assert _subjects(copy) == {"casks", "lots"}
-    assert [path.name for path in copy.parent.iterdir()] == [copy.name]
-
-
-def test_a_damaged_copy_is_not_kept_and_the_former_one_stands(file: Path, tmp_path: Path) -> None:
-    """A page of the original that the disk has spoilt is found in the copy."""
-    whole = back_up(file, tmp_path / "backups", DAY)
-    spoilt = tmp_path / "spoilt.sqlite"
-    data = bytearray(whole.read_bytes())
-    data[3 * 4096 : 3 * 4096 + 64] = os.urandom(64)
-    spoilt.write_bytes(data)
-    with pytest.raises((BackupDamaged, sqlite.driver().module.DatabaseError)):
-        back_up(spoilt, tmp_path / "backups", DAY)
-    assert [path.name for path in whole.parent.iterdir()] == [whole.name]
-
-
 def test_copies_of_former_days_go_those_of_migrations_and_unfinished_ones_too(tmp_path: Path) -> None:
     folder, file = tmp_path / "backups", tmp_path / "kiosk.sqlite"
     folder.mkdir()
@@ -166,6 +121,8 @@ def test_copies_of_former_days_go_those_of_migrations_and_unfinished_ones_too(tm
     young = datetime(2026, 5, 17, 12, tzinfo=UTC).timestamp()
     made = {
         folder / "kiosk-2026-05-16.sqlite": young,  # its name counts, not the file's time
+        folder / "estate-2026-05-16.zip": young,
+        folder / "estate-2026-05-17.zip": old,
         folder / "kiosk-2026-05-17.sqlite": old,
         folder / "x.part": old,
         folder / "y.part": young,
@@ -176,23 +133,15 @@ def test_copies_of_former_days_go_those_of_migrations_and_unfinished_ones_too(tm
     for path, at in made.items():
         path.touch()
         os.utime(path, (at, at))
+    (folder / ".z.part").mkdir()  # of a backup that was killed
+    (folder / ".z.part" / "kiosk.sqlite").touch()
+    os.utime(folder / ".z.part", (old, old))
     gone = remove_old(file, folder, date(2026, 5, 17), UTC)
-    assert {path.name for path in gone} == {"kiosk-2026-05-16.sqlite", "x.part", "kiosk.from-0007.1.sqlite"}
+    assert {path.name for path in gone} == {
+        *("kiosk-2026-05-16.sqlite", "estate-2026-05-16.zip", "x.part", ".z.part"),
+        "kiosk.from-0007.1.sqlite",
+    }
     assert {path for path in made if path.exists()} == made.keys() - set(gone)
-
-
-def test_a_full_disk_leaves_the_former_copy(
-    file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    whole = back_up(file, tmp_path / "backups", DAY)
-
-    def full(_file: Path, _copy: Path) -> None:
-        raise OSError(28, "No space left on device")
-
-    monkeypatch.setattr(retention, "_copy", full)
-    with pytest.raises(OSError, match="No space"):
-        back_up(file, tmp_path / "backups", DAY)
-    assert [path.name for path in whole.parent.iterdir()] == [whole.name]
 
 
 WORD = "Perpetua"
@@ -262,3 +211,24 @@ def _raised(file: Path) -> list[BaseException]:
     except LogNotEmptied as error:
         return [error]
     return []
+
+
+@pytest.mark.parametrize(
+    ("named", "left"), [((), [None, None, None]), (("2 fl oz",), ["2 fl oz", "-", None])]
+)
+def test_of_a_ticket_its_kind_alone_stays_where_rules_name_it(
+    store: Store, now: datetime, named: tuple[str, ...], left: list[str | None]
+) -> None:
+    """To rules with kinds of tickets no ticket is every kind: what was served would become a breach."""
+    limits = [{"id": "step", "tickets": list(named)}]
+    rules = {"key": "a" * 32, "at": now, "recorded_at": now, "digest": "", "basis": ""}
+    with store.write() as session:
+        session.execute(policies.insert().values(**rules, body={"limits": limits}))
+    long_ago = now - timedelta(days=40)
+    for ticket in ("2 fl oz", "T-4711", None):
+        _party(store, long_ago, ticket=ticket, source_key=ticket)
+    assert purge_bookings(store, now, idle) == 3
+    with store.read() as session:
+        assert session.scalars(select(bookings.c.ticket).order_by(bookings.c.id)).all() == left
+        assert set(session.scalars(select(bookings.c.source_key))) == {None}
+    assert purge_bookings(store, now, idle) == 0

@@ -71,13 +71,13 @@ bookings = row(
     ref("tour_id", "tours.id"),
     Column("size", Integer, nullable=False),
     Column("language", String(8), nullable=False),
-    Column("ticket", String(40), nullable=True),
+    Column("ticket", String(40), nullable=True, info=PERSONAL),
     Column("lead_name", String(80), nullable=True, info=PERSONAL),
     Column("contact", String(120), nullable=True, info=PERSONAL),
     Column("notes", String(400), nullable=True, info=PERSONAL),
     Column("access_needs", String(200), nullable=True, info=PERSONAL),
     Column("allergens", JSON(none_as_null=True), nullable=True, info=PERSONAL),
-    Column("source_key", String(64), nullable=True, unique=True),
+    Column("source_key", String(64), nullable=True, unique=True, info=PERSONAL),
     Column("cancelled_at", UtcTime, nullable=True),
 )
 
