@@ -8,6 +8,7 @@ import unicodedata
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from fractions import Fraction
 from typing import Any
 
 from sqlalchemy import Row, Table, or_, select
@@ -15,6 +16,8 @@ from sqlalchemy.orm import Session
 
 from kiosk.entries.guest_marks import marks_by_guest
 from kiosk.figures.drinks import guest_gone
+from kiosk.figures.figure import Unit
+from kiosk.site.products import product_name
 from kiosk.site.settings import Site
 from kiosk.store import rows
 from kiosk.store.errors import NoSuchRow
@@ -22,6 +25,8 @@ from kiosk.store.retention import OTHER_TICKET, personal_columns, ticket_kinds
 from kiosk.store.rows import lock_guests
 from kiosk.store.tables.tasting import pour_marks, pours, refusals
 from kiosk.store.tables.tours import bookings, guests, marks, tours
+from kiosk.words import reasons, units
+from kiosk.words.catalogs import N_, Words
 
 MOST = 50
 """Bookings that a search shows; a name of more is searched for with more letters."""
@@ -145,11 +150,11 @@ def erase(
 ) -> None:
     """Empty what is personal of a guest of a booking, or of the booking and all its guests.
 
-    The allergens of a guest who is still in the house stay until they have left or the day is
-    over, because servers are warned by them. A guest's link ends. The session is a write
-    transaction. Raises NoSuchRow.
+    The allergens of guests who are still in the house, or of a booking that is still to come, stay
+    until they have left or the day is over, because servers are warned by them. A guest's link ends.
+    The session is a write transaction. Raises NoSuchRow.
     """
-    booking, _tour = _booking(session, booking_id)
+    booking, tour = _booking(session, booking_id)
     ids = session.scalars(select(guests.c.id).where(guests.c.booking_id == booking_id))
     wanted = [one for one in ids if guest_id in (None, one)]
     if guest_id is not None and not wanted:
@@ -162,7 +167,10 @@ def erase(
         if row["allergens"] and row["day"] >= site.service_day(at) and not guest_gone(marked[one])
     }
     if guest_id is None:
-        _empty(session, bookings, booking, {}, by=by, at=at)
+        left = bool(locked) and all(guest_gone(marked[one]) for one in locked)
+        over = left or booking.cancelled_at or site.service_day(tour.starts_at) < site.service_day(at)
+        warns = {} if over else {"allergens": booking.allergens}
+        _empty(session, bookings, booking, warns, by=by, at=at)
     for one, row in locked.items():
         kept = {"purged_at": row["purged_at"] or at}
         if one in here:
@@ -191,3 +199,39 @@ def _left(session: Session, table: Table, row: Any) -> set[str]:
 def _mapping(row: Any) -> Mapping[str, Any]:
     mapping: Mapping[str, Any] = getattr(row, "_mapping", row)
     return mapping
+
+
+KINDS: Mapping[str, Mapping[str, str]] = {
+    "marks": {
+        "id_check": N_("ID checked"),
+        "under_age": N_("under age"),
+        "no_alcohol": N_("No alcohol today"),
+        "no_alcohol_lifted": N_("Drinking after all"),
+        "service_stopped": N_("service stopped"),
+        "service_resumed": N_("service resumed"),
+        "gone": N_("left the site"),
+        "back": N_("came back to the site"),
+        "liked": N_("liked a sample"),
+        "declined": N_("declined a sample"),
+    },
+    "pour_marks": {
+        "void": N_("a pour entered by mistake was undone"),
+        "not_served": N_("Poured, not served"),
+        "cleared": N_("a pre-poured glass was removed"),
+        "reassign": N_("a pour was moved to another guest"),
+        "seated": N_("pre-poured"),
+        "unfinished": N_("not finished or spat out"),
+        "finished": N_("finished the glass"),
+    },
+    "pours": {"poured": N_("poured: {glass}, {size}")},
+    "refusals": {"refused": N_("refused: {glass}, {size}. {reasons}")},
+}
+"""What each kind of entry says, by ledger."""
+
+
+def described(entry: KeptEntry, site: Site, words: Words) -> str:
+    """Return what an entry says, in a few words."""
+    size = units.amount(Fraction(entry.volume_ul, 1000), Unit.ML, 2, words, site.units)
+    why = " ".join(reasons.for_staff(code, site.policy, words) for code in entry.reasons)
+    message = KINDS[entry.ledger].get(entry.kind, entry.kind)
+    return words.gettext(message, glass=product_name(site, entry.glass, words), size=size, reasons=why)

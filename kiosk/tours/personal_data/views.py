@@ -9,7 +9,6 @@ from werkzeug.wrappers import Response
 from kiosk.site.products import allergen_names
 from kiosk.store.engine import run
 from kiosk.tours.personal_data import records
-from kiosk.tours.personal_data.text import described
 from kiosk.web import access, forms
 from kiosk.web.access import open_to
 from kiosk.web.context import now, site_context, words
@@ -53,7 +52,7 @@ def kept(booking_id: int) -> str:
         "personal_data/kept.html",
         kept=found,
         allergen_names=allergen_names,
-        described=lambda entry: described(entry, site_context().site, words()),
+        described=lambda entry: records.described(entry, site_context().site, words()),
         today=site_context().site.service_day(now()),
     )
 
