@@ -80,7 +80,9 @@ def demo(port: int, host: str) -> None:
 @click.option("--certificate", type=_file, help="Serve https with this certificate (PEM, with its chain).")
 @click.option("--key", type=_file, help="The private key of the certificate (PEM).")
 @click.option("--clock-is-right", is_flag=True, help="Confirm that date and time are right.")
-@click.option("--access-log", metavar="FILE", help="Write a line for each request to FILE, - for the console.")
+@click.option(
+    "--access-log", metavar="FILE", help="Write a line for each request to FILE, - for the console."
+)
 def serve(
     site_folder: Path,
     port: int,
