@@ -79,7 +79,7 @@ def a_form_names_the_field_keeps_what_was_typed_and_records_what_is_right(manage
         "at": "2026-06-03T10:00",
         "kind": "gravity",
         "value": "heavy",
-        "temperature_c": "86",
+        "temperature_c": "40",  # within its range in either unit
     }
     wrong = manager.submit(form, **typed)
     assert 'value="heavy"' in wrong.body.decode()

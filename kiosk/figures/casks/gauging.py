@@ -22,11 +22,25 @@ BEYOND = 2.0
 """A gain above this number of standard uncertainties of the difference is an error."""
 
 
-def gauged(at: datetime, volume20_l: float, alcohol_l: float, how: How) -> Gauge:
+UNCORRECTED_STRENGTH, UNCORRECTED_VOLUME = 3.0, 0.008
+"""What an unknown temperature adds, as one standard uncertainty: % vol of the strength, and a share of
+the volume. Ten degrees move a hydrometer by 3 to 4 % vol and spirit by 0.8 to 1 % (OIML R 22)."""
+
+
+def gauged(
+    at: datetime,
+    volume20_l: float,
+    alcohol_l: float,
+    how: How,
+    *,
+    strength_as_read: bool = False,
+    volume_as_read: bool = False,
+) -> Gauge:
     """Return a gauge with the uncertainty of the method `how` by which it was taken.
 
     `at` is its time, `volume20_l` litres at 20 °C and `alcohol_l` litres of pure alcohol in them, 0
-    or more. u(A)/A = sqrt((uV/V)² + (us/s)²) with s the strength in % vol; an
+    or more. What is `as_read` was not corrected, as its temperature is not known.
+    u(A)/A = sqrt((uV/V)² + (us/s)²) with s the strength in % vol; an
     empty cask has no relative uncertainty (0). Raises FigureError `out_of_range`.
     Source: sum in squares of independent parts (JCGM 100:2008, 5.1.2);
     `VOLUME_UNCERTAINTY_L` and `STRENGTH_UNCERTAINTY`.
@@ -39,9 +53,11 @@ def gauged(at: datetime, volume20_l: float, alcohol_l: float, how: How) -> Gauge
     if alcohol_l > volume20_l:
         raise FigureError("pure_alcohol_l", alcohol_l, Bounds(0, volume20_l, "L"), "above_pure")
     volume = VOLUME_UNCERTAINTY_L[how] / volume20_l if volume20_l > 0.0 else 0.0
+    volume = math.hypot(volume, UNCORRECTED_VOLUME if volume_as_read else 0.0)
     if alcohol_l <= 0.0:
         return Gauge(at, volume20_l, alcohol_l, 0.0, volume)
-    strength = STRENGTH_UNCERTAINTY / (100.0 * alcohol_l / volume20_l)
+    read = math.hypot(STRENGTH_UNCERTAINTY, UNCORRECTED_STRENGTH if strength_as_read else 0.0)
+    strength = read / (100.0 * alcohol_l / volume20_l)
     return Gauge(at, volume20_l, alcohol_l, math.hypot(volume, strength), volume)
 
 

@@ -27,13 +27,15 @@ class Reading:
 
     `cut` is the one into which the spirit runs from this reading on: low_wines, heads, hearts
     or tails. `collected_l` are the litres at 20 °C run off since the run began.
-    `abv_percent` is % vol at 20 °C, corrected (`strength.reading_abv_percent`).
+    `abv_percent` is % vol at 20 °C, corrected (`strength.reading_abv_percent`); `as_read` says
+    that it is not, as the temperature is not known.
     """
 
     at: datetime
     cut: str
     collected_l: float
     abv_percent: float
+    as_read: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -139,13 +139,18 @@ def true_proof(
     return 2.0 * abv_percent(p, PROOF_REFERENCE_C)
 
 
+OWN_C = {Instrument.GLASS_ABV_15: 15.0, Instrument.GLASS_PROOF_60: (60.0 - 32.0) / 1.8}
+"""The temperature in °C at which a scale needs no correction, where that is not 20 °C."""
+
+
 def reading_abv_percent(
-    scale: str, reading: float, temperature_c: float, certificate: Certificate = AS_READ
+    scale: str, reading: float, temperature_c: float | None, certificate: Certificate = AS_READ
 ) -> float:
     """Return the true strength in % vol at 20 °C from a recorded reading, whatever its scale.
 
     `scale` is an `Instrument` value; `reading` is in that scale's unit (proof
-    for glass_proof60, % vol for the others); `temperature_c` -20 to 40 °C;
+    for glass_proof60, % vol for the others); `temperature_c` -20 to 40 °C, None where it was
+    not read: then the reading stands as if the spirit had had the scale's own temperature;
     `certificate` with the instrument's corrections, none by default.
     Raises FigureError as `true_abv`, and `out_of_range` for an unknown scale.
     """
@@ -153,6 +158,8 @@ def reading_abv_percent(
         instrument = Instrument(scale)
     except ValueError:
         raise FigureError("scale", scale, tuple(Instrument)) from None
+    if temperature_c is None:
+        temperature_c = OWN_C.get(instrument, 20.0) - certificate.thermometer_c
     if instrument != GLASS_PROOF_60:
         return true_abv(reading, temperature_c, instrument, certificate)
     within("temperature_c", temperature_c + certificate.thermometer_c, COLDEST_C, HOTTEST_C, "°C")

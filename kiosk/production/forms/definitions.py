@@ -8,6 +8,7 @@ from kiosk.production.records import kinds as k
 from kiosk.production.records.fields import Field, code, number, optional
 from kiosk.production.records.forms import (
     INSTRUMENT,
+    READ,
     SAMPLE,
     SPIRIT,
     STILL_READING,
@@ -129,9 +130,17 @@ _CASKS = (
         closes="fill",
         hint=N_("First what is added, then the cask as it is measured once it is full: it gets a new code."),
     ),
-    Form("regauge-volume", N_("Regauge by volume"), (CASK, AT, *SPIRIT), deriving.gauge("dip")),
     Form(
-        "regauge-weight", N_("Regauge by weight"), (CASK, AT, k.GROSS_KG, *STRENGTH), deriving.gauge("weight")
+        "regauge-volume",
+        N_("Regauge by volume"),
+        (CASK, AT, k.VOLUME_L, *optional(k.VOLUME[1]), *READ),
+        deriving.gauge("dip"),
+    ),
+    Form(
+        "regauge-weight",
+        N_("Regauge by weight"),
+        (CASK, AT, k.GROSS_KG, *READ),
+        deriving.gauge("weight"),
     ),
     Form("leak", N_("Leak"), (CASK, AT, *optional(*SPIRIT)), event("leak")),
     SAMPLE,

@@ -1,11 +1,9 @@
 """What the pages of the records share: values as text, faults as sentences, what fields suggest."""
 
-import re
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Select, select
 from sqlalchemy.orm import Session
 
 from kiosk.figures.errors import Bounds
@@ -17,7 +15,6 @@ from kiosk.production.records.forms import number_text, us_unit
 from kiosk.production.runs.instruments import SCALES, KnownInstrument, read_instruments
 from kiosk.site.products import product_name
 from kiosk.site.settings import Units
-from kiosk.store.tables import production as t
 from kiosk.web.context import now, site_context, words
 from kiosk.words import units
 from kiosk.words.catalogs import N_
@@ -111,6 +108,8 @@ def beside(field: Field, texts: Mapping[str, str]) -> str:
 
 def cell_text(field: Field, values: Values) -> str:
     """Return a value as a page shows it: a choice by its label, a product by its name, else as in files."""
+    if values.get(field.name) is None and values.get(_WARMTH_OF.get(field.name, "")) is not None:
+        return words().gettext(AS_READ)
     value, unit = values.get(field.name), us_unit(field, values, site_context().site) or field.unit
     if field.name == "product" and value:
         return product_name(site_context().site, value, words())
@@ -118,6 +117,14 @@ def cell_text(field: Field, values: Values) -> str:
         return _amount(value, unit, site_context().site.units)
     label = field.allowed.get(str(value)) if field.type in (Type.CHOICE, Type.INSTRUMENT) else None
     return choice_label(label) if label else field.write(value, site_context().site.zone)
+
+
+AS_READ = N_("not known; taken as it was read")
+_WARMTH_OF = {
+    "temperature_c": "reading",
+    "volume_temperature_c": "volume_l",
+    "collected_temperature_c": "collected_l",
+}
 
 
 def _amount(value: float, unit: Unit, system: Units) -> str:
@@ -149,73 +156,18 @@ def _field_context() -> dict[str, object]:
         "clock": _moment_text(now().replace(second=0, microsecond=0)),
         "clock_choices": clock_choices,
         "cell_text": cell_text,
+        "contents_text": contents_text,
         "choice_label": choice_label,
         "field_label": field_label,
         "summary": summary,
     }
 
 
-MOST = 200
-"""A longer list is no help in choosing a code; it is typed then."""
-
-
-def suggested_codes(session: Session, fields: Sequence[Field], form: str) -> dict[str, list[str]]:
-    """Return the codes that each field of a form suggests, newest first."""
-    codes = {}
-    for field in fields:
-        name = re.sub(r"_\d+$", "", field.name)
-        query = _empty_casks() if (form, name) == ("cask-fill", "cask") else _QUERIES.get(name)
-        if query is not None:
-            codes[field.name] = list(session.scalars(query.limit(MOST)))
-    return codes
-
-
-def _open(table: Any, until: Any) -> Select[Any]:
-    b = t.batches.c
-    return select(b.code).join(table, table.c.id == b.id).where(until.is_(None)).order_by(b.id.desc())
-
-
-def _casks() -> Select[Any]:
-    c, f = t.casks.c, t.fills.c
-    return select(c.code).join(t.fills, f.cask_id == c.id).where(f.emptied_at.is_(None)).order_by(f.id.desc())
-
-
-def _empty_casks() -> Select[Any]:
-    c, f = t.casks.c, t.fills.c
-    filled = select(f.id).where(f.cask_id == c.id, f.emptied_at.is_(None)).exists()
-    return select(c.code).where(~filled).order_by(c.code)
-
-
-def _batches(kind: str) -> Select[Any]:
-    b = t.batches.c
-    return select(b.code).where(b.kind == kind).order_by(b.id.desc())
-
-
-def _sources() -> Select[Any]:
-    """Select washes that stand, casks that are full, and what was received, gauged or blended last."""
-    b = t.batches.c
-    gone = select(t.fills.c.id).where(t.fills.c.emptied_at.is_not(None))
-    done = select(t.washes.c.id).where(t.washes.c.ended_at.is_not(None))
-    kinds = ("wash", "receiver", "fill", "blend", "received")
-    return select(b.code).where(b.kind.in_(kinds), b.id.not_in(gone), b.id.not_in(done)).order_by(b.id.desc())
-
-
-def _free(table: Any, *kinds: str) -> Select[Any]:
-    """Select the tanks or stills in which nothing is under way."""
-    v, c = t.vessels.c, table.c
-    taken = select(c.id).where(c.vessel_id == v.id, c.ended_at.is_(None)).exists()
-    return select(v.code).where(v.kind.in_(kinds), ~taken).order_by(v.code)
-
-
-_QUERIES: Mapping[str, Select[Any]] = {
-    "cask": _casks(),
-    "wash": _open(t.washes, t.washes.c.ended_at),
-    "run": _open(t.runs, t.runs.c.ended_at),
-    "field": _batches("field"),
-    "from": _sources(),
-    "load": _batches("load"),
-    "tank": _free(t.washes, "tank"),
-    "still": _free(t.runs, "wash_still", "spirit_still"),
-    "vat": select(t.vessels.c.code).where(t.vessels.c.kind.in_(("vat", "tank"))).order_by(t.vessels.c.code),
-    **dict.fromkeys(("store", "to_store"), select(t.stores.c.code).order_by(t.stores.c.code)),
-}
+def contents_text(litres: float | None, abv_percent: float | None) -> str:
+    """Return what is behind a code in a list: litres in the site's units, and the strength."""
+    if litres is None:
+        return ""
+    amount = _amount(round(litres, 1), Unit.L, site_context().site.units)
+    if abv_percent is None:
+        return amount
+    return f"{amount}, {units.amount(abv_percent, Unit.ABV_PERCENT, 1, words(), Units.METRIC)}"

@@ -15,9 +15,9 @@ from kiosk.production.forms.pages import (
     fault_sentences,
     input_texts,
     known_instruments,
-    suggested_codes,
 )
 from kiosk.production.forms.review import HeldEntry
+from kiosk.production.forms.suggestions import suggested_codes
 from kiosk.production.records.faults import RecordFaults
 from kiosk.production.records.fields import CODE
 from kiosk.production.records.forms import Form, typed_values
@@ -114,7 +114,7 @@ def _page(form: Form, typed: Mapping[str, str], wrong: Mapping[str, str], held: 
     with site_context().store.read() as session:
         offers = suggested_codes(session, form.fields, form.name)
         known = known_instruments(session)
-    offers["product"] = list(site_context().site.products)
+    offers["product"] = [(product, None, None) for product in site_context().site.products]
     revision = held.revision if held else 0
     here = {"form": form, "typed": typed, "wrong": wrong, "offers": offers, "revision": revision}
     return render_template("production/form.html", **here, instruments=known)

@@ -1,12 +1,14 @@
 """Fills of casks with their gauges, events and draws, read in a fixed number of queries."""
 
 from collections import Counter, defaultdict
+from collections.abc import Mapping
 from typing import Any
 
 from sqlalchemy import Column, ColumnElement, ScalarSelect, Select, select, true
 from sqlalchemy.orm import Session, aliased
 
 from kiosk.figures.casks import Event, EventKind, Fill, Gauge, How, gauged
+from kiosk.production.runs.instruments import needs_temperature
 from kiosk.store.tables import production as t
 
 
@@ -58,10 +60,23 @@ def _among(column: Column[Any], only: ScalarSelect[int] | None) -> ColumnElement
 def _gauges(session: Session, only: ScalarSelect[int] | None) -> dict[int, list[Gauge]]:
     g = t.gauges.c
     gauges: dict[int, list[Gauge]] = defaultdict(list)
-    rows = select(g.fill_id, g.at, g.volume20_ml, g.alcohol_ml, g.how).where(_among(g.fill_id, only))
-    for fill_id, at, volume20_ml, alcohol_ml, how in session.execute(rows.order_by(g.at)):
-        gauges[fill_id].append(gauged(at, volume20_ml / 1000, alcohol_ml / 1000, How(how)))
+    columns = (g[name] for name in ("fill_id", *GAUGE_COLUMNS.split()))
+    rows = select(*columns).where(_among(g.fill_id, only)).order_by(g.at)
+    for row in session.execute(rows).mappings():
+        gauges[row["fill_id"]].append(gauge_of(row))
     return gauges
+
+
+GAUGE_COLUMNS = "at how volume20_ml alcohol_ml scale temperature_mc volume_ml volume_temperature_mc"
+
+
+def gauge_of(row: Mapping[Any, Any]) -> Gauge:
+    """Return a recorded gauge by its `GAUGE_COLUMNS`, less certain where a temperature is not known."""
+    litres = row["volume20_ml"] / 1000, row["alcohol_ml"] / 1000
+    strength_as_read = row["temperature_mc"] is None and needs_temperature(row["scale"])
+    volume_as_read = row["volume_ml"] is not None and row["volume_temperature_mc"] is None
+    as_read = {"strength_as_read": strength_as_read, "volume_as_read": volume_as_read}
+    return gauged(row["at"], *litres, How(row["how"]), **as_read)
 
 
 def _events(session: Session, only: ScalarSelect[int] | None) -> dict[int, list[Event]]:

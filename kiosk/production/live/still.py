@@ -100,9 +100,9 @@ def _now(today: Runs, readings: Readings, last_run_at: datetime | None, now: dat
         RUN_CUT: making.CUTS.index(last.cut),
         RUN_COLLECTED: last.collected_l,
     }
+    basis = Basis.ESTIMATED if last.as_read else Basis.MEASURED
     return {
-        (spec.name, ""): Figure(value, last.at, Basis.MEASURED, rests_on=rests_on)
-        for spec, value in values.items()
+        (spec.name, ""): Figure(value, last.at, basis, rests_on=rests_on) for spec, value in values.items()
     }
 
 
@@ -123,9 +123,10 @@ def _hearts(today: Runs, readings: Readings, last_hearts_at: datetime | None) ->
     values = {HEARTS_VOLUME: volume_l, HEARTS_ALCOHOL: alcohol_l}
     if volume_l:
         values[HEARTS_ABV] = 100 * alcohol_l / volume_l
+    as_read = any(reading.as_read for each in read.values() for reading in each)
+    basis = Basis.ESTIMATED if as_read else Basis.MEASURED
     measured = {
-        (spec.name, ""): Figure(value, as_of, Basis.MEASURED, rests_on=rests_on)
-        for spec, value in values.items()
+        (spec.name, ""): Figure(value, as_of, basis, rests_on=rests_on) for spec, value in values.items()
     }
     return {(HEARTS_ABV.name, ""): unknown(NONE_YET), **measured}
 

@@ -54,7 +54,7 @@ READINGS: Mapping[str, ReadingKind] = {
             "collected_temperature_c": COLLECTED_TEMPERATURE,
             "scale": replace(k.SCALE, type=Type.CHOICE),
             "instrument": replace(k.SCALE, name="instrument", needed=False),
-            **{field.name: field for field in k.READING},
+            **{field.name: field for field in k.READ},
         },
     ),
     "wash": ReadingKind(

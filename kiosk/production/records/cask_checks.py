@@ -12,7 +12,7 @@ from sqlalchemy import select
 from kiosk.figures.casks import Event, EventKind, Fill, Gauge, How, change, fit_losses, gauged
 from kiosk.figures.casks.gauging import Change, Verdict
 from kiosk.figures.casks.loss_rates import Rates
-from kiosk.production.lineage.fills import litres, read_fills
+from kiosk.production.lineage.fills import GAUGE_COLUMNS, gauge_of, litres, read_fills
 from kiosk.production.records.building import Record
 from kiosk.production.records.faults import FaultCode, RecordFault, amount_text, rounded
 from kiosk.production.records.plausibility import (
@@ -80,11 +80,10 @@ def _states(projection: Projection) -> Iterator[_State]:
 
 
 def _gauges(projection: Projection, ids: Collection[int]) -> Mapping[int, tuple[Gauge, ...]]:
-    rows = projection.rows(t.gauges, "at how volume20_ml alcohol_ml", "fill_id", ids)
+    rows = projection.rows(t.gauges, GAUGE_COLUMNS, "fill_id", ids)
     gauges: dict[int, tuple[Gauge, ...]] = defaultdict(tuple)
     for row in sorted(rows, key=lambda row: row["at"]):
-        one = gauged(row["at"], row["volume20_ml"] / 1000, row["alcohol_ml"] / 1000, How(row["how"]))
-        gauges[row["fill_id"]] += (one,)
+        gauges[row["fill_id"]] += (gauge_of(row),)
     return gauges
 
 

@@ -16,7 +16,7 @@ from kiosk.figures.strength import volume_at
 from kiosk.production.records import kinds as k
 from kiosk.production.records import measuring as m
 from kiosk.production.records.faults import FaultCode, RecordFault, RecordFaults, ValueFault
-from kiosk.production.records.fields import Field, Type, Values, number, shown_twice
+from kiosk.production.records.fields import Field, Type, Values, number, optional, shown_twice
 from kiosk.site.settings import Site, Units
 from kiosk.words.catalogs import N_, Words
 from kiosk.words.formats import NumberFault, Rounding, exact, parse_number, plain_number, rounded
@@ -206,21 +206,22 @@ def wash_reading(v: Values, context: FormContext) -> list[Derived]:
 
 def still_reading(v: Values, context: FormContext) -> list[Derived]:
     """Read a still: what was collected is kept at 20 °C."""
-    abv = m.abv_percent(v)
-    at_20 = volume_at(v["collected_l"], abv, v["collected_temperature_c"], 20.0)
+    abv, warmth_c = m.abv_percent(v, as_read=True), v["collected_temperature_c"]
+    at_20 = v["collected_l"] if warmth_c is None else volume_at(v["collected_l"], abv, warmth_c, 20.0)
     return [(k.RUN_READINGS, {**v, "collected_l": at_20})]
 
 
 INSTRUMENT = replace(k.SCALE, name="instrument")
 STRENGTH = (INSTRUMENT, *k.READING)
+READ = (INSTRUMENT, *k.READ)
 SPIRIT = (*k.VOLUME, *STRENGTH)
-COLLECTED_TEMPERATURE = number(
-    "collected_temperature_c", -20, 40, N_("Temperature of what was collected, °C")
+(COLLECTED_TEMPERATURE,) = optional(
+    number("collected_temperature_c", -20, 40, N_("Temperature of what was collected, °C"))
 )
 STILL_READING = Form(
     "still-reading",
     N_("Still reading or change of cut"),
-    (k.RUN, k.AT, k.CUT, k.COLLECTED_L, COLLECTED_TEMPERATURE, *STRENGTH),
+    (k.RUN, k.AT, k.CUT, k.COLLECTED_L, COLLECTED_TEMPERATURE, *READ),
     still_reading,
 )
 WASH_READING = Form("wash-reading", N_("Wash reading"), (k.WASH, k.AT, *k.WASH_READING), wash_reading)

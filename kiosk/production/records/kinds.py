@@ -124,6 +124,8 @@ READING = (
     number("temperature_c", -20, 40, N_("Temperature at the reading, °C")),
 )
 STRENGTH = (SCALE, *READING)
+READ = (READING[0], *optional(READING[1]))
+"""A reading that may stand as it was read: the temperature may not be known."""
 RUN_KIND = choice("kind", N_("Kind"), wash=N_("wash"), spirit=N_("spirit"))
 WASH_READING = (
     choice(
@@ -254,7 +256,7 @@ RUNS = Kind(
 RUN_READINGS = Kind(
     t.run_readings,
     N_("Still readings"),
-    (RUN, AT, CUT, COLLECTED_L, *STRENGTH),
+    (RUN, AT, CUT, COLLECTED_L, SCALE, *READ),
     m.strength_alone,
     key=("run", "at"),
 )
@@ -295,7 +297,7 @@ FILLS = Kind(
 GAUGES = Kind(
     t.gauges,
     N_("Gauges of casks"),
-    (FILL, AT, HOW, *optional(*VOLUME, GROSS_KG), *STRENGTH),
+    (FILL, AT, HOW, *optional(*VOLUME, GROSS_KG), SCALE, *READ),
     m.gauged,
     key=("fill", "at"),
 )

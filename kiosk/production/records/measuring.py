@@ -21,16 +21,18 @@ def needed(values: Values, column: str) -> Any:
     return values[column]
 
 
-def abv_percent(values: Values) -> float:
+def abv_percent(values: Values, *, as_read: bool = False) -> float:
     """Return % vol at 20 °C of a reading, its scale and its temperature.
 
+    With `as_read` the temperature may stay unknown, and the reading is then not corrected for it.
     `certificate` beside them, where there is one, corrects both (`Instruments.read_with`). Raises ValueFault.
     """
     scale, reading = needed(values, "scale"), needed(values, "reading")
     if not scale.endswith("proof60") and reading > 100:
         raise ValueFault(FaultCode.ABOVE_PURE, "reading")
     certificate = values.get("certificate", strength.AS_READ)
-    return _reading_abv_percent(scale, reading, needed(values, "temperature_c"), certificate)
+    temperature_c = values["temperature_c"] if as_read else needed(values, "temperature_c")
+    return _reading_abv_percent(scale, reading, temperature_c, certificate)
 
 
 # Readings are written to a tenth or a half, so that few differ in a large file.
@@ -65,7 +67,7 @@ def taken_out(values: Values, tare_of: TareOf) -> dict[str, int | None]:
 
 def strength_alone(values: Values, tare_of: TareOf) -> dict[str, object]:
     """Return no column: a reading that makes no strength is a fault, not a record. Raises ValueFault."""
-    abv_percent(values)
+    abv_percent(values, as_read=True)
     return {}
 
 
@@ -75,13 +77,18 @@ def nothing(values: Values, tare_of: TareOf) -> dict[str, object]:
 
 
 def gauged(values: Values, tare_of: TareOf) -> dict[str, int]:
-    """Return volume and pure alcohol at 20 °C of a cask, dipped or weighed. Raises ValueFault."""
+    """Return volume and pure alcohol at 20 °C of a cask, dipped or weighed. Raises ValueFault.
+
+    What was read at an unknown temperature stands as it was read.
+    """
+    abv = abv_percent(values, as_read=True)
     if values["how"] != "weight":
-        return spirit(values)
+        warmth_c = values["volume_temperature_c"]
+        share = 1.0 if warmth_c is None else _share_at_20(abv, warmth_c)
+        return at_20(needed(values, "volume_l") * share, abv)
     tare_g = tare_of(values["fill"])
     if tare_g is None:
         raise ValueFault(FaultCode.NO_TARE, "fill")
-    abv = abv_percent(values)
     net_kg = needed(values, "gross_kg") - tare_g / 1000
     return at_20(strength.volume_of_mass(net_kg, abv, 20.0), abv)
 

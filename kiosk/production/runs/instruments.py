@@ -28,6 +28,11 @@ SCALES: Mapping[str, str] = {
 _READ = "kiosk_instruments"
 
 
+def needs_temperature(scale: str) -> bool:
+    """Return whether a reading on a scale is corrected for its temperature: a meter corrects its own."""
+    return scale != Instrument.DENSITY_METER
+
+
 class NotAnInstrument(Exception):
     """A code that is neither an instrument of the house nor a scale."""
 
@@ -68,9 +73,11 @@ class Instruments:
         Raises FigureError for one that makes no strength.
         """
         certificate = self.certificate(row["instrument_id"], row["at"])
-        reading, temperature_c = row["reading_e2"] / 100, row["temperature_mc"] / 1000
+        reading, warmth_mc = row["reading_e2"] / 100, row["temperature_mc"]
+        temperature_c = None if warmth_mc is None else warmth_mc / 1000
         abv_percent = reading_abv_percent(row["scale"], reading, temperature_c, certificate)
-        return Reading(row["at"], row["cut"], row["collected_ml"] / 1000, abv_percent)
+        as_read = needs_temperature(row["scale"]) and temperature_c is None
+        return Reading(row["at"], row["cut"], row["collected_ml"] / 1000, abv_percent, as_read)
 
     def read_with(self, code: str | None, at: datetime) -> Mapping[str, Any]:
         """Return `scale`, `instrument_id` and `certificate` of what a strength was read with.

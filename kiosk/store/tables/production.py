@@ -42,7 +42,8 @@ def reading_of_strength(*, nullable: bool) -> list[Column[Any]]:
         # glass_abv20, glass_abv15, glass_proof60, density_meter
         Column("scale", String(20), nullable=nullable),
         Column("reading_e2", Integer, nullable=nullable),
-        Column("temperature_mc", Integer, nullable=nullable),
+        # None: not known, and the reading stands as it was read.
+        Column("temperature_mc", Integer, nullable=True),
     ]
 
 
@@ -171,6 +172,7 @@ wash_readings = row(
     Column("temperature_mc", Integer, nullable=True),
     *provenance(),
     UniqueConstraint("wash_id", "at", "kind"),
+    Index("ix_wash_readings_source", "source"),
 )
 
 runs = batch_row(
@@ -193,6 +195,7 @@ run_readings = row(
     *reading_of_strength(nullable=False),
     *provenance(),
     UniqueConstraint("run_id", "at"),
+    Index("ix_run_readings_source", "source"),
 )
 
 receivers = batch_row(

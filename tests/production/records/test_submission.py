@@ -166,7 +166,7 @@ def test_a_dump_empties_the_cask(fill_in: Enter, store: Store) -> None:
 @pytest.mark.parametrize(
     ("form", "wrong", "field"),
     [
-        ("regauge-volume", {"volume_temperature_c": ""}, "volume_temperature_c"),
+        ("sample", {"volume_temperature_c": ""}, "volume_temperature_c"),
         ("regauge-volume", {"cask": "C-9"}, "cask"),
         ("regauge-volume", {"instrument": "float"}, "instrument"),
         ("regauge-volume", {"reading": "900"}, "reading"),

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
+from flask import Flask
 from sqlalchemy import select
 
 from kiosk.production.forms.corrections import Correction, correct, own_draws, versions, void
@@ -20,6 +22,7 @@ from kiosk.site.settings import Site
 from kiosk.site.shipped import shipped
 from kiosk.store.engine import Store
 from kiosk.store.tables import production as t
+from tests.actors import hire, signed_in
 from tests.production.conftest import Enter, Take
 
 AT = "2026-06-15 09:00"
@@ -250,3 +253,15 @@ def test_a_file_s_draws_are_their_own_records(take_sqlite: Take, sqlite_store: S
     with sqlite_store.read() as session:
         row = session.execute(select(t.loads)).mappings().one()
         assert own_draws(session, "loads", row) == []
+
+
+def test_a_list_of_codes_says_what_each_holds(
+    app: Flask, sqlite_store: Store, site: Site, now: datetime
+) -> None:
+    hire(sqlite_store, site, now, "First", ("manager",))
+    screen = signed_in(app, sqlite_store, site, now, "production", "Ana")
+    gauge, wash = (screen.get(f"/staff/records/new/{name}").text for name in ("regauge-volume", "wash-set"))
+    # 142.5 kg of 60 % vol are 156.8 L (OIML R 22).
+    assert re.search(r'<option value="C-1">[^<]*\(156\.[0-9]\sL\), 60\.0\s?% vol</option>', gauge)
+    assert re.search(r'<option value="T1">[^<]*\(2,400\sL\)', wash)
+    assert '<option value="C-2"' not in gauge
