@@ -81,7 +81,7 @@ def test_readings_survive_the_step_back_and_forth(
 ) -> None:
     take_sqlite(("gauges.csv", GAUGE, READ))
     sqlite_store.close()
-    downgrade(sqlite_database_url, "0016")
+    downgrade(sqlite_database_url, "0017")
     upgrade(sqlite_database_url)
     with sqlite_store.read() as session:
         read = select(t.gauges.c.temperature_mc).order_by(t.gauges.c.at)
