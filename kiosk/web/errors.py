@@ -97,7 +97,23 @@ def _answer(status: int, code: str, text: str, facts: Mapping[str, object]) -> R
 
 def _page(title: str, text: str, status: int, code: str) -> str:
     facts = {"sentence": text, "status": status, "code": code, "back": _page_before()}
-    return render_template("web/error.html", title=title, **facts)
+    return render_template("web/error.html", title=title, typed=_typed(), **facts)
+
+
+_NOT_SHOWN = re.compile(r"pin|token|code|key|revision")
+"""Fields whose values are secret, or that nobody typed."""
+
+
+def _typed() -> list[str]:
+    """Return what was typed into a form that was refused, so that it can be typed again."""
+    if request.method != "POST":
+        return []
+    try:
+        sent = request.form
+    except HTTPException:  # a form that is too large is not read
+        return []
+    names = [name for name in sent if not _NOT_SHOWN.search(name)]
+    return [text for name in names if (text := forms.text(name))]
 
 
 def _page_before() -> str:
