@@ -143,6 +143,7 @@ ADDRESSES = {
     ("GET", "/staff/stops/<slug>"): TEAM,
     ("GET", "/staff/stops/<slug>/pictures.pdf"): TEAM,
     ("GET", "/staff/tours/<int:tour_id>"): POURERS | {"trainee"},
+    ("GET", "/staff/guests/<int:guest_id>/own-page"): POURERS,
     ("GET", "/staff/tours/new"): PLANNERS,
     ("POST", "/staff/tours/new"): PLANNERS,
     ("GET", "/staff/tours/<int:tour_id>/change"): PLANNERS,

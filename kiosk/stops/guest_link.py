@@ -17,6 +17,7 @@ from sqlalchemy.orm import Session
 
 from kiosk.figures.drinks import Pour, PourMark, Served, counted
 from kiosk.site.settings import Site
+from kiosk.store.errors import NoSuchRow
 from kiosk.store.tables.tasting import pour_marks, pours
 from kiosk.store.tables.tours import guests
 
@@ -26,6 +27,16 @@ TOKEN_BYTES = 16
 def guest_token(secret: bytes, guest_id: int, link_no: int) -> str:
     """Return 128 bits of HMAC-SHA256 in base32: 26 capital letters and digits."""
     return base64.b32encode(_mac(secret, guest_id, link_no)).decode("ascii").rstrip("=")
+
+
+def token_of(session: Session, site: Site, guest_id: int, now: datetime) -> tuple[int, str]:
+    """Return a guest's number, and the token of their own page. Raises NoSuchRow where it has ended."""
+    g = guests.c
+    alive = select(g.number, g.link_no).where(g.day >= site.oldest_kept(now), g.purged_at.is_(None))
+    row = session.execute(alive.where(g.id == guest_id)).one_or_none()
+    if row is None:
+        raise NoSuchRow(guests.name, guest_id)
+    return row.number, guest_token(site.secret, guest_id, row.link_no)
 
 
 def find_guest(session: Session, site: Site, token: str, now: datetime) -> int | None:

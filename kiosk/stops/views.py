@@ -1,9 +1,11 @@
 """The stops' pages: guests' under their language, guides' under /staff/, and the addresses in codes."""
 
 from flask import Blueprint, abort, jsonify, make_response, redirect, render_template, request, url_for
+from markupsafe import Markup
 from werkzeug.wrappers import Response
 
 from kiosk.paper.pages import pictures_pdf
+from kiosk.paper.sheet import svg
 from kiosk.site.content.loading import Stop
 from kiosk.site.content.symbols import Symbol, symbols
 from kiosk.staff.people import ROLES
@@ -84,6 +86,22 @@ def own_page(token: str) -> Response:
         language.speak_by_link(page.language)
     template = "stops/own.html" if page else "stops/ended.html"
     answer = make_response(render_template(template, page=page))
+    answer.headers.update(PRIVATE)
+    return answer
+
+
+@bp.get("/staff/guests/<int:guest_id>/own-page")
+@open_to("guide", "bar", "manager")
+def own_page_code(guest_id: int) -> Response:
+    """Show a guest the code of their own page, and staff the way to it."""
+    here = site_context()
+    with here.store.read() as session:
+        number, token = guest_link.token_of(session, here.site, guest_id, now())
+    path = url_for("stops.own_page", token=token)
+    address = (here.site.public_address or request.host_url.rstrip("/")) + path
+    title = words().gettext("The page of guest {number}", number=number)
+    code = Markup(svg(address, title, address, "own-page"))
+    answer = make_response(render_template("stops/own_code.html", title=title, code=code, path=path))
     answer.headers.update(PRIVATE)
     return answer
 

@@ -133,6 +133,9 @@ def guests_are_checked_in_and_served_while_the_tour_is_under_way(manager: Screen
     poured = manager.submit(manager.get(f"{tour}/tasting"), "/tasting/pour")
     assert "1 pour" in poured.words
     assert "Refused" not in poured.words
+    (code,) = {link for link in manager.get(tour).links if link.endswith("/1/own-page")}
+    (own,) = [link for link in manager.get(code).links if link.startswith("/g/")]
+    assert "Blanco de la casa" in Screen(manager.base).get(own).words
     finished = manager.submit(manager.get(tour), "/steps", kind="finish")
     assert "Finished:" in finished.words
 
