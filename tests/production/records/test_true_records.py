@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import shutil
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -12,10 +13,14 @@ import pytest
 from flask import Flask
 from sqlalchemy import select
 
+from kiosk.figures.making.recovery import Receipt, Receiver, recovery
 from kiosk.production.forms.corrections import Correction, correct, own_draws, versions, void
+from kiosk.production.forms.definitions import FORMS
 from kiosk.production.importing.previews import import_folder
 from kiosk.production.records.faults import FaultCode as F
 from kiosk.production.records.faults import RecordFaults
+from kiosk.production.records.forms import typed_values
+from kiosk.production.records.submission import submit_form
 from kiosk.site.loading import load_site
 from kiosk.site.secret import make_secret
 from kiosk.site.settings import Site
@@ -265,3 +270,47 @@ def test_a_list_of_codes_says_what_each_holds(
     assert re.search(r'<option value="C-1">[^<]*\(156\.[0-9]\sL\), 60\.0\s?% vol</option>', gauge)
     assert re.search(r'<option value="T1">[^<]*\(2,400\sL\)', wash)
     assert '<option value="C-2"' not in gauge
+
+
+BOTTLED = {
+    "code": "BL-9",
+    "at": AT,
+    "bottles": "1",
+    "bottle_ml": "750",
+    "abv_percent": "40",
+    "solids_g_per_l": "",
+    "strength_basis": "distilled",
+    "from_kind": "receiver",
+    "from": "sr-1-ht",
+    "volume_l": "0.5",
+    "volume_temperature_c": "20",
+    "instrument": "density_meter",
+    "reading": "70",
+    "temperature_c": "20",
+}
+
+
+@pytest.mark.parametrize(
+    ("typed", "kept", "held"),
+    [("BLANCO", "blanco", False), ("blanco", "blanco", False), ("Blnco", "Blnco", True)],
+)
+def test_a_product_is_one_of_the_house_in_any_case(
+    take_sqlite: Take, sqlite_store: Store, site: Site, now: datetime, typed: str, kept: str, held: bool
+) -> None:
+    take_sqlite()
+    house, form = replace(site, products={"blanco": None}), FORMS["bottling"]
+    with sqlite_store.write() as session:
+        values = typed_values(form.fields, {**BOTTLED, "product": typed}, site)
+        assert (submit_form(session, house, form, values, by=None, at=now).held_id is not None) is held
+        if held:
+            submit_form(session, house, form, values, by=None, at=now, confirmed=True)
+        newest = select(t.lots.c.product).order_by(t.lots.c.id.desc())
+        assert session.scalars(newest).first() == kept
+
+
+@pytest.mark.parametrize(
+    ("received_l", "credible"), [(79.0, False), (81.0, True), (100.4, True), (100.6, False)]
+)
+def test_a_recovery_that_no_still_has_is_flagged(received_l: float, credible: bool) -> None:
+    back = recovery([Receipt("wash", 100, 50)], [Receiver("low_wines", received_l, 50)])
+    assert back.is_credible is credible
