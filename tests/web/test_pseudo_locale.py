@@ -42,8 +42,10 @@ NO_PAGES = {
     "/",
     "/b/<lot>",
     "/s/<slug>",
+    "/health",
     "/language/<code>",
     "/look/<name>",
+    "/robots.txt",
     "/site.css",
     "/static/<path:filename>",
     "/staff/cards/<slug>.pdf",
@@ -224,6 +226,7 @@ class Bracketed:
         with self.store.read() as session:
             lot = session.scalars(select(production.batches.c.code).where(production.batches.c.kind == "lot"))
             guest_id, tour_id = session.execute(select(tours.guests.c.id, tours.guests.c.tour_id)).first()
+            booking_id = session.scalar(select(tours.guests.c.booking_id))
             run_id = session.scalar(select(func.max(production.runs.c.id)))
             bottle_id = session.scalars(select(tasting.bottles.c.id)).first()
             places = {
@@ -234,6 +237,7 @@ class Bracketed:
                 "<token>": [guest_token(self.site.secret, guest_id, 0), "A" * 26],
                 "<int:tour_id>": [str(tour_id)],
                 "<int:guest_id>": [str(guest_id)],
+                "<int:booking_id>": [str(booking_id)],
                 "<int:bottle_id>": [str(bottle_id)],
                 "<int:person_id>": ["1"],
                 "<int:flight_id>": [str(n) for n in session.scalars(select(tours.flights.c.id))],
