@@ -8,8 +8,8 @@ from datetime import date, datetime, time, timedelta
 from pathlib import Path
 from typing import Any
 
-from kiosk.entries.entries import Answer, EntryOrigin
-from kiosk.entries.guest_marks import MarkEntry, record_mark
+from kiosk.entries.entries import Answer, EntryOrigin, record_entry
+from kiosk.entries.guest_marks import GUEST_MARKS, MarkEntry
 from kiosk.figures.drinks import (
     STANDARD_DRINKS,
     Kind,
@@ -20,13 +20,14 @@ from kiosk.figures.drinks import (
     parse_volume_ul,
 )
 from kiosk.site.settings import Measure, Mixer, Product, Recipe, Site
+from kiosk.staff.people import roles_of
 from kiosk.store import ledgers, rows
 from kiosk.store.engine import Store
 from kiosk.store.ledgers import new_key
 from kiosk.store.tables import tours as tour_tables
 from kiosk.store.tables.staff import devices, staff, staff_roles
 from kiosk.store.tables.tasting import approvals
-from kiosk.tasting.room.corrections import CorrectionEntry, record_correction
+from kiosk.tasting.room.corrections import CORRECTIONS, GIVING_BACK, CorrectionEntry
 from kiosk.tasting.room.pouring import PourEntry, pour
 from kiosk.tasting.room.room import RoomView, room
 from kiosk.tasting.rules import policy
@@ -207,9 +208,10 @@ class Tasting:
 
     def origin(self, key: str | None = None, by: int | None = None, **more: Any) -> EntryOrigin:
         """Return what an entry of Ana's, or of somebody else's, carries."""
-        return EntryOrigin(
-            key or new_key(), by or self.ana, self.tablet, **{"checked": True, "here": True, **more}
-        )
+        by = by or self.ana
+        with self.store.read() as session:
+            known = {"checked": True, "here": True, "roles": roles_of(session, by), **more}
+        return EntryOrigin(key or new_key(), by, self.tablet, **known)
 
     def check(self, *guests: int) -> None:
         """See a document of each guest."""
@@ -218,8 +220,9 @@ class Tasting:
 
     def mark(self, guest: int, kind: str, detail: str | None = None, **origin: Any) -> Answer:
         """Mark a guest."""
+        entry = MarkEntry(self.origin(**origin), guest, kind, detail)
         with self.store.write() as session:
-            return record_mark(session, MarkEntry(self.origin(**origin), guest, kind, detail), self.now)
+            return record_entry(session, self.site, GUEST_MARKS, entry, self.now)
 
     def pour(
         self,
@@ -236,12 +239,20 @@ class Tasting:
         with self.store.write() as session:
             return pour(session, self.site, sent, self.now)
 
-    def correct(self, pour_key: str, kind: str, to: int | None = None, **origin: Any) -> Answer:
-        """Correct a pour."""
+    def correct(
+        self,
+        pour_key: str,
+        kind: str,
+        to: int | None = None,
+        *,
+        reason: str | None = "entered_twice",
+        **origin: Any,
+    ) -> Answer:
+        """Correct a pour; what gives it back has a reason unless a test takes it away."""
+        why = reason if kind in GIVING_BACK else None
+        entry = CorrectionEntry(self.origin(**origin), pour_key, kind, to, why)
         with self.store.write() as session:
-            return record_correction(
-                session, self.site, CorrectionEntry(self.origin(**origin), pour_key, kind, to), self.now
-            )
+            return record_entry(session, self.site, CORRECTIONS, entry, self.now)
 
     def named(self, guest: int, codes: list[str]) -> None:
         """Write down the allergens that a guest names."""

@@ -162,7 +162,7 @@ def _describe_guests(session: Session, booking_id: int, row: Row, by: int, now: 
         rows.change(session, g, guest.id, guest.revision, values, by=by, at=now, why="told at the desk")
     kinds = ["under_age"] * row["under_age"] + ["no_alcohol"] * row["no_alcohol"]
     for guest, kind in zip(reversed(guests), kinds, strict=False):
-        mark = {"key": new_key(), "at": now, "recorded_at": now, "by": by}
+        mark = {"key": new_key(), "at": now, "recorded_at": now, "by": by, "server_checked": True}
         ledgers.append(session, tours.marks, {**mark, "guest_id": guest.id, "kind": kind})
 
 
@@ -190,7 +190,7 @@ def add_stock(session: Session, site: Site, table: Sequence[Row], by: int, now: 
     begins, _end = site.day_bounds(site.service_day(now))
 
     def origin() -> EntryOrigin:
-        return EntryOrigin(new_key(), by, None)
+        return EntryOrigin(new_key(), by, None, checked=True)
 
     for row in table:
         approval, room, size_ml = ids[row["approval"]], row["room"], row["size_ml"]

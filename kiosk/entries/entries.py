@@ -4,14 +4,14 @@ Nothing in an entry is believed about the rules.
 """
 
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from sqlalchemy.orm import Session
 
-from kiosk.entries.errors import Malformed
+from kiosk.entries.errors import Malformed, RoleMayNotRecord, SignInFirst
 from kiosk.site.settings import Site
 from kiosk.words import errors, reasons
 from kiosk.words.catalogs import N_, Words
@@ -20,6 +20,10 @@ KEY = re.compile(r"[0-9a-f]{32}")
 CODE = re.compile(r"[a-z0-9][a-z0-9_.-]*")
 """What a detail may be: a ledger is for ever, so nothing that somebody wrote by hand goes into one."""
 YEARS = range(1970, 10_000 - 1)  # a lost date is a date; at the ends of the calendar sums overflow
+LONGEST_OUTAGE = timedelta(hours=24)
+"""How long after it happened a fact is still recorded unasked; an older one waits for a manager."""
+SERVERS = frozenset({"guide", "bar", "manager"})
+"""The roles of the people who pour, and who may record what they did."""
 HELD = N_("Held for review: it does not fit what is on record.")
 
 
@@ -27,9 +31,9 @@ HELD = N_("Held for review: it does not fit what is on record.")
 class EntryOrigin:
     """The origin of an entry: the person who claims it, the device, and when it happened.
 
-    `checked` says whether the server itself had seen that person's PIN on that
-    device this shift, `here` whether they are signed in on it now. `happened_at`
-    is None for 'now'.
+    `checked` says whether the server had seen that person's PIN on that device in the shift before it
+    happened and they have a role that records such an entry: else the person is only claimed. `here`
+    says whether they are signed in on it now, `roles` are theirs. `happened_at` is None for 'now'.
     """
 
     key: str
@@ -38,13 +42,15 @@ class EntryOrigin:
     checked: bool = False
     happened_at: datetime | None = None
     here: bool = False
+    roles: frozenset[str] = frozenset()
 
-    def pourer(self, *, asked: bool) -> int | None:
-        """Return the id of the server of a pour; None for an asked one whose PIN was not checked here.
+    @property
+    def server(self) -> int | None:
+        """The id of the server of a pour, None for one who is only claimed.
 
         Otherwise a person could pour on the permit of a colleague who is elsewhere.
         """
-        return self.by if self.checked or not asked else None
+        return self.by if self.checked else None
 
     def at(self, now: datetime) -> datetime:
         """Return when the entry happened, never later than now."""
@@ -93,12 +99,16 @@ class EntryKind:
     """What an entry of a ledger means: how it is read from what was sent, and how it is recorded.
 
     Of several kinds for one ledger, those that have a `part` of their own come first: an entry is
-    of the kind whose part was sent. `parse` raises Malformed. `record` runs in a write transaction
-    that has read nothing but who sends; it raises EntryError, NoSuchRow for an unknown guest, and
-    KeyConflict.
+    of the kind whose part was sent. `roles` are those whose entries count as more than a claim. `asks`
+    returns the roles of which a person signed in now needs one: for what is asked for now, opens
+    service or gives a pour back; it returns none for a fact. `parse` raises Malformed. `record` runs in
+    a write transaction that has read nothing but who sends; it raises EntryError, NoSuchRow for an
+    unknown guest, and KeyConflict.
     """
 
     ledger: str
+    roles: frozenset[str]
+    asks: Callable[[Any], Collection[str]]
     parse: Callable[[RawEntry, EntryOrigin], Any]
     record: Callable[[Session, Site, Any, datetime], Answer]
     part: str = ""
@@ -115,6 +125,20 @@ def kind_of(kinds: EntryKinds, row: RawEntry) -> EntryKind:
         if kind.ledger == ledger and (not kind.part or kind.part in row):
             return kind
     raise Malformed(part="ledger")
+
+
+def record_entry(session: Session, site: Site, kind: EntryKind, entry: Any, now: datetime) -> Answer:
+    """Record a parsed entry of a kind by a sender who may make it, and return its answer.
+
+    Raises SignInFirst and RoleMayNotRecord for what only a person signed in here with a certain role
+    may ask for, and what `kind.record` raises.
+    """
+    needed, origin = kind.asks(entry), entry.origin
+    if needed and (origin.by is None or not origin.here):
+        raise SignInFirst()
+    if needed and origin.roles.isdisjoint(needed):
+        raise RoleMayNotRecord()
+    return kind.record(session, site, entry, now)
 
 
 def sentence(answer: Answer, site: Site, words: Words) -> str:

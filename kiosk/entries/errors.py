@@ -42,18 +42,41 @@ class AnotherPersonChecks(EntryError):
     message = N_("This guest was recorded as under age: a second person has to check the ID.")
 
 
+class ManagerChecks(EntryError):
+    """Who recorded a guest as under age is only claimed: it may be the person who checks the ID now."""
+
+    status = 409
+    message = N_(
+        "This guest was recorded as under age, and nobody was signed in who could be named: a manager has "
+        "to check the ID."
+    )
+
+
 class SignInFirst(EntryError):
-    """A mark that opens service needs a person who is signed in on this device."""
+    """What is asked for now needs a person who is signed in on this device."""
 
     status = 403
-    message = N_("Sign in on this device first: this entry allows pouring.")
+    message = N_("Sign in on this device first: nothing was recorded.")
 
 
-class RoleMayNotMark(EntryError):
-    """A mark that opens service is for certain roles; stopped service is resumed by a manager alone."""
+class RoleMayNotRecord(EntryError):
+    """The person signed in has no role that may ask for this."""
 
     status = 403
     message = N_("You may not make this entry. Ask a colleague who may.")
+
+
+class GuestOfAnotherTour(EntryError):
+    """A form of one tour names a guest or a glass of another, or a glass would move to another tour."""
+
+    status = 409
+    message = N_("This guest or glass belongs to another tour. Open that tour first.")
+
+
+class TooOld(EntryError):
+    """A fact from before the longest outage: a lost clock, or a tablet that lay in a drawer."""
+
+    held_as = "too_old"
 
 
 class NotRecorded(Exception):

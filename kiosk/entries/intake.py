@@ -17,7 +17,9 @@ from sqlalchemy import Row, select
 from sqlalchemy.orm import Session
 
 from kiosk.entries.entries import (
+    LONGEST_OUTAGE,
     Answer,
+    EntryKind,
     EntryKinds,
     EntryOrigin,
     RawEntry,
@@ -25,17 +27,18 @@ from kiosk.entries.entries import (
     happened_at,
     kind_of,
     read_key,
+    record_entry,
     with_present_names,
 )
-from kiosk.entries.errors import DeviceRevoked, EntryError, Malformed, UnknownSender
+from kiosk.entries.errors import DeviceRevoked, EntryError, Malformed, TooOld, UnknownSender
 from kiosk.site.settings import Site
-from kiosk.staff.people import is_staff
+from kiosk.staff.people import is_staff, roles_of
 from kiosk.staff.sessions import cookie_parameters, select_by_cookies, signed_in
 from kiosk.store import rows as store_rows
 from kiosk.store.engine import Store, run
 from kiosk.store.errors import KeyConflict, NoSuchRow
 from kiosk.store.tables.production import held
-from kiosk.store.tables.staff import devices
+from kiosk.store.tables.staff import devices, staff, staff_roles
 
 SENDING_DEVICE = "tablet"
 """The only kind of device that sends entries: at a screen in a hall nobody stands behind what is sent."""
@@ -49,6 +52,7 @@ class Sender:
     revoked: bool = False
     person_id: int | None = None
     languages: tuple[str, ...] = ()
+    roles: frozenset[str] = frozenset()
 
 
 FindSender = Callable[[Session], Sender]
@@ -65,21 +69,28 @@ class SenderCredentials:
 
     def __call__(self, session: Session) -> Sender:
         """Return the sender, of a revoked device too. Raises UnknownSender, for a mere screen too."""
-        row = session.connection().execute(_WHO, self._asked).one_or_none()
-        if row is None:
+        rows = session.connection().execute(_WHO, self._asked).all()
+        if not rows:
             raise UnknownSender()
-        sender = Sender(row.device_id, row.revoked_at is not None, *self._person(row))
+        sender = Sender(rows[0].device_id, rows[0].revoked_at is not None, *self._person(rows))
         self.languages = sender.languages
         return sender
 
-    def _person(self, row: Row[Any]) -> tuple[int | None, tuple[str, ...]]:
+    def _person(self, rows: Sequence[Row[Any]]) -> tuple[int | None, tuple[str, ...], frozenset[str]]:
+        row = rows[0]
         left = row.left_on is not None and row.left_on <= self._site.local(self._now).date()
         if row.staff_id is None or row.revoked_at is not None or left:
-            return None, ()
-        return row.staff_id, tuple(row.languages)
+            return None, (), frozenset()
+        return row.staff_id, tuple(row.languages), frozenset(one.role for one in rows if one.role)
 
 
-_WHO = select_by_cookies(devices.c.revoked_at).where(devices.c.kind == SENDING_DEVICE)
+_WHO = (
+    select_by_cookies(devices.c.revoked_at)
+    .add_columns(staff_roles.c.role)
+    .outerjoin(staff_roles, staff_roles.c.staff_id == staff.c.id)
+    .where(devices.c.kind == SENDING_DEVICE)
+)
+"""A row for each role of the person signed in, one without a person."""
 
 
 HELD_ENTRY_KINDS = ("pours", "marks", "pour_marks", "steps", "")
@@ -117,17 +128,26 @@ def _record(
     sender = known(session)
     if sender.revoked:
         raise DeviceRevoked()
-    by = claimed_by(row)
+    kind = kind_of(kinds, row)
+    origin = _origin(session, sender, kind, row, now)
+    return record_entry(session, site, kind, kind.parse(row, origin), now)
+
+
+def _origin(session: Session, sender: Sender, kind: EntryKind, row: RawEntry, now: datetime) -> EntryOrigin:
+    """Return the origin of an entry. Raises Malformed, and TooOld for one from before the longest outage."""
+    by, happened = claimed_by(row), happened_at(row)
     by = sender.person_id if by is None else by
     here = by is not None and by == sender.person_id
-    checked = here or (
-        by is not None and signed_in(session, by, sender.device_id, min(now, happened_at(row) or now))
-    )
-    if by is not None and not checked and not is_staff(session, by):
-        raise Malformed(part="by")
-    origin = EntryOrigin(read_key(row, "key"), by, sender.device_id, checked, happened_at(row), here)
-    kind = kind_of(kinds, row)
-    return kind.record(session, site, kind.parse(row, origin), now)
+    checked, roles = here, sender.roles if here else frozenset[str]()
+    if by is not None and not here:
+        if not is_staff(session, by):
+            raise Malformed(part="by")
+        roles = roles_of(session, by)
+        checked = signed_in(session, by, sender.device_id, min(now, happened or now))
+    if happened is not None and now - happened > LONGEST_OUTAGE:
+        raise TooOld()
+    checked = checked and not roles.isdisjoint(kind.roles)
+    return EntryOrigin(read_key(row, "key"), by, sender.device_id, checked, happened, here, roles)
 
 
 def _rejected(key: str, code: str, error: KeyConflict | EntryError) -> Answer:

@@ -49,7 +49,7 @@ def form_origin() -> EntryOrigin:
     key, person, device = forms.text("key"), access.require_person(), access.require_device()
     if not KEY.fullmatch(key):
         raise Malformed(part="key")
-    return EntryOrigin(key, person.id, device.id, checked=True, here=True)
+    return EntryOrigin(key, person.id, device.id, checked=True, here=True, roles=person.roles)
 
 
 def demand_granted(answers: Iterable[Answer]) -> None:

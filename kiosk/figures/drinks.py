@@ -48,6 +48,7 @@ from kiosk.figures.service.servings import (
     guest_gone,
     guest_state,
     serving,
+    under_age_marks,
 )
 from kiosk.figures.service.standard_drinks import (
     ETHANOL_PER_ML,

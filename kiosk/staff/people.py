@@ -194,6 +194,11 @@ def is_staff(session: Session, staff_id: int | None) -> bool:
     return session.execute(select(staff.c.id).where(staff.c.id == staff_id)).first() is not None
 
 
+def roles_of(session: Session, staff_id: int) -> frozenset[str]:
+    """Return the roles that a person has now; none for an unknown id."""
+    return frozenset(session.scalars(select(staff_roles.c.role).where(staff_roles.c.staff_id == staff_id)))
+
+
 def members(session: Session, site: Site, now: datetime) -> list[Member]:
     """Return the people who work here today, by name."""
     named_roles = session.execute(

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from sqlalchemy import ColumnElement, Row, Select, and_, bindparam, case, delete, func, select, update
+from sqlalchemy import ColumnElement, Row, Select, and_, bindparam, case, delete, func, or_, select, update
 from sqlalchemy import insert as insert_into
 from sqlalchemy.orm import Session
 
@@ -49,6 +49,11 @@ class Person:
     def has(self, *roles: str) -> bool:
         """Return whether this person has one of the roles."""
         return not self.roles.isdisjoint(roles)
+
+    @property
+    def sees_other_days(self) -> bool:
+        """Whether they see names and needs of guests of other days than today."""
+        return self.has("guide", "manager")
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,9 +126,9 @@ def note_seen(session: Session, site: Site, person: str, now: datetime) -> None:
 
 
 def signed_in(session: Session, staff_id: int, device_id: int, at: datetime) -> bool:
-    """Return whether this person's PIN was checked on this device in the shift before `at`.
+    """Return whether this person was signed in on this device at `at`: since a PIN of that shift.
 
-    True after they signed out as well: a tablet's queue may arrive later than they leave.
+    A tablet's queue may arrive later than they signed out, so the sign-in itself may be over by now.
     """
     tries = sign_ins.c
     checked = select(tries.id).where(
@@ -132,6 +137,7 @@ def signed_in(session: Session, staff_id: int, device_id: int, at: datetime) -> 
         tries.ok.is_(True),
         tries.at > at - SHIFT,
         tries.at <= at,
+        or_(tries.signed_out_at.is_(None), tries.signed_out_at > at),
     )
     return session.execute(checked.limit(1)).first() is not None
 
@@ -222,10 +228,13 @@ def signed_in_people(
     return sorted(people, key=lambda person: name_order(person.name))
 
 
-def sign_out(session: Session, staff_id: int, device_id: int) -> None:
-    """End every sign-in of this person on this device."""
-    s = sessions.c
+def sign_out(session: Session, staff_id: int, device_id: int, now: datetime) -> None:
+    """End every sign-in of this person on this device, and keep when, for entries that come later."""
+    s, tries = sessions.c, sign_ins.c
     session.execute(delete(sessions).where(s.staff_id == staff_id, s.device_id == device_id))
+    lasting = (tries.ok.is_(True), tries.signed_out_at.is_(None))
+    here = update(sign_ins).where(tries.staff_id == staff_id, tries.device_id == device_id, *lasting)
+    session.execute(here.values(signed_out_at=now))
 
 
 def forget(session: Session, now: datetime) -> None:

@@ -179,7 +179,7 @@ def sign_out() -> Response:
     person = access.person()
     if person:
         with site_context().store.write() as session:
-            sessions.sign_out(session, person.id, require_device().id)
+            sessions.sign_out(session, person.id, require_device().id, now())
     answer = redirect(url_for("staff.sign_in"))
     forms.delete_cookie(answer, access.PERSON_COOKIE)
     answer.delete_cookie(language.COOKIE)

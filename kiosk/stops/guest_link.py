@@ -98,7 +98,7 @@ def samples(session: Session, guest_id: int) -> list[Served]:
     p, m = pours.c, pour_marks.c
     columns = (p.key, p.at, p.guest_id, p.tour_id, p.product, p.volume_ul, p.abv_e2, p.neat)
     poured = [Pour(*row) for row in session.execute(select(*columns).where(mine))]
-    marks = select(m.key, m.at, m.pour_key, m.kind, m.guest_id)
+    marks = select(m.key, m.at, m.pour_key, m.kind, m.guest_id, m.server_checked)
     marked = session.execute(marks.where(m.pour_key.in_([pour.key for pour in poured])))
     folded = counted(poured, (PourMark(*row) for row in marked))
     return [served for served in folded if served.guest_id == guest_id]

@@ -147,7 +147,7 @@ def stop_paper(slug: str) -> Response:
 
 
 @bp.get("/staff/wall")
-@open_to("device")
+@open_to("device", "wall")
 def wall() -> str:
     """Show the screen of the hall; `?screen=` is where a browser without a script has come to."""
     spoken = site_context().words
@@ -164,7 +164,7 @@ def wall() -> str:
 
 
 @bp.get("/staff/wall.json")
-@open_to("device")
+@open_to("device", "wall")
 def wall_figures() -> Response:
     """Return what the wall shows now, or 304, for which nothing is rendered, where the screen has it."""
     figures = figure_reader()

@@ -2,22 +2,22 @@
 
 from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
 from sqlalchemy import Row, Select, func, select
 from sqlalchemy.orm import Session
 
+from kiosk.entries.entries import record_entry
 from kiosk.entries.errors import Malformed
-from kiosk.entries.guest_marks import MarkEntry, marks_by_guest, record_mark
+from kiosk.entries.guest_marks import GUEST_MARKS, MarkEntry, marks_by_guest
 from kiosk.figures.drinks import Mark, ServiceState, born_on_or_before, guest_gone, guest_state
 from kiosk.site.products import ALLERGENS
 from kiosk.site.settings import Site
 from kiosk.store import rows
 from kiosk.store.engine import Store, run
 from kiosk.store.errors import NoSuchRow
-from kiosk.store.rows import lock_guest
 from kiosk.store.tables.tours import bookings, guests, tours
 from kiosk.tours.day import one_tour
 from kiosk.words.catalogs import N_
@@ -72,6 +72,20 @@ class Group:
     guest_age: int
     born_by: date
 
+    def without_names(self) -> "Group":
+        """Return the group without its people's names and needs."""
+        unnamed = [
+            replace(
+                booking,
+                **{"lead_name": None, "contact": None, "notes": None, "access_needs": None, "allergens": ()},
+                guests=[
+                    replace(guest, first_name=None, allergens=(), access_needs=None) for guest in booking.guests
+                ],
+            )
+            for booking in self.bookings
+        ]
+        return replace(self, bookings=unnamed)
+
 
 def group(session: Session, site: Site, tour_id: int, now: datetime) -> Group:
     """Return the bookings and guests of a tour, in three queries. Raises NoSuchRow for an unknown tour."""
@@ -91,21 +105,14 @@ def group(session: Session, site: Site, tour_id: int, now: datetime) -> Group:
     return Group(tour, in_group, site.policy.guest_age, born_by)
 
 
-def mark_guest(store: Store, site: Site, tour_id: int, entry: MarkEntry, now: datetime) -> None:
+def mark_guest(store: Store, site: Site, entry: MarkEntry, now: datetime) -> None:
     """Record a mark about a guest of a tour at check-in, by the rules of every mark.
 
-    Raises NoSuchRow for a guest of another tour, Malformed for a kind that check-in does not
-    record, and what `record_mark` raises.
+    Raises Malformed for a kind that check-in does not record, and what recording a mark raises.
     """
     if entry.kind not in CHECK_IN_MARKS:
         raise Malformed(part="kind")
-
-    def work(session: Session) -> None:
-        if lock_guest(session, entry.guest_id)["tour_id"] != tour_id:
-            raise NoSuchRow(guests.name, entry.guest_id)
-        record_mark(session, entry, now)
-
-    run(store, work)
+    run(store, lambda session: record_entry(session, site, GUEST_MARKS, entry, now))
 
 
 def possible_marks(state: ServiceState, kinds: Collection[str]) -> tuple[str, ...]:
@@ -176,12 +183,12 @@ def _lock_tours_of_day(session: Session, site: Site, now: datetime) -> None:
 
 
 def allergens_of_guest(session: Session, tour_id: int, guest_id: int) -> Row[Any]:
-    """Return the id, revision and number of a guest of a tour, and the codes of the `allergens` they named.
+    """Return id, revision, number and day of a guest of a tour, and the codes of the `allergens` they named.
 
     The codes are None where they named none. Raises NoSuchRow for a guest of another tour.
     """
     g = guests.c
-    wanted: Select[Any] = select(g.id, g.revision, g.number, g.allergens)
+    wanted: Select[Any] = select(g.id, g.revision, g.number, g.day, g.allergens)
     row = session.execute(wanted.where(g.id == guest_id, g.tour_id == tour_id)).one_or_none()
     if row is None:
         raise NoSuchRow(guests.name, guest_id)

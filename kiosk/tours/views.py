@@ -5,6 +5,7 @@ from datetime import date, timedelta
 from functools import partial
 
 from flask import make_response, redirect, render_template, request, url_for
+from werkzeug.exceptions import Forbidden
 from werkzeug.wrappers import Response
 
 from kiosk.entries.entries import YEARS
@@ -69,6 +70,8 @@ def _group_page(tour_id: int, wrong: Mapping[int, str]) -> str:
     with site_context().store.read() as session:
         found = checkin.group(session, site_context().site, tour_id, now())
         steps = tour_steps(session, tour_id)
+    if not _sees_names(site_context().site.service_day(found.tour.starts_at)):
+        found = found.without_names()
     drunk = angels_bottles_since(figure_reader(), found.tour.starts_at, now())
     return render_template(
         "tours/group.html",
@@ -84,14 +87,19 @@ def _group_page(tour_id: int, wrong: Mapping[int, str]) -> str:
     )
 
 
+def _sees_names(day: date) -> bool:
+    """Return whether the person who asks sees names and needs of the guests of a service day."""
+    return day == site_context().site.service_day(now()) or access.require_person().sees_other_days
+
+
 @bp.post("/tours/<int:tour_id>/marks")
 @open_to("guide", "bar", "manager")
 def mark(tour_id: int) -> Response:
     """Record one mark about one guest."""
     guest_id = forms.whole("guest") or 0
-    entry = MarkEntry(form_origin(), guest_id, forms.text("kind"))
+    entry = MarkEntry(form_origin(), guest_id, forms.text("kind"), tour_id=tour_id)
     try:
-        checkin.mark_guest(site_context().store, site_context().site, tour_id, entry, now())
+        checkin.mark_guest(site_context().store, site_context().site, entry, now())
     except EntryError as refusal:
         wrong = {guest_id: sentence(refusal, words())}
         return make_response(_group_page(tour_id, wrong), refusal.status)
@@ -104,6 +112,8 @@ def allergies(tour_id: int, guest_id: int) -> str:
     """Show the allergens that a guest named."""
     with site_context().store.read() as session:
         guest = checkin.allergens_of_guest(session, tour_id, guest_id)
+    if not _sees_names(guest.day):
+        raise Forbidden()
     choices = [(code, words().gettext(word)) for code, word in ALLERGEN_WORDS.items()]
     return render_template("tours/allergies.html", tour_id=tour_id, guest=guest, choices=choices)
 

@@ -28,15 +28,16 @@ ANYONE = "anyone"  # guests too
 DEVICE = "device"  # an enrolled device, with or without a person signed in
 STRANGER = "stranger"  # a device that is not enrolled yet
 SENDER = "sender"  # a device that sends entries: the view identifies it in the transaction that records
+WALL = "wall"  # the screen of the hall too, which otherwise opens guests' pages only
 INSTRUMENT = "instrument"  # a device that shows its own token, never a cookie
-KNOWN = frozenset({ANYONE, DEVICE, STRANGER, SENDER, INSTRUMENT, *ROLES})
+KNOWN = frozenset({ANYONE, DEVICE, STRANGER, SENDER, WALL, INSTRUMENT, *ROLES})
 
 DEVICE_COOKIE = "kiosk_device"
 PERSON_COOKIE = "kiosk_person"
 DEVICE_COOKIE_S = 400 * 86_400  # as long as browsers keep any cookie
 OWN_PIN = "staff.own_pin"
 """The only page of a person whose PIN another person knows."""
-GUEST_ONLY = frozenset({"kiosk", "instrument", "feed"})
+GUEST_ONLY = frozenset({"kiosk", "wall", "instrument", "feed"})
 SEEN_STEP = timedelta(minutes=1)
 
 View = TypeVar("View", bound=Callable[..., Any])
@@ -56,7 +57,7 @@ class NotDeclared(RuntimeError):
 
 
 def open_to(*who: str, most_bytes: int | None = None) -> Callable[[View], View]:
-    """Declare who may open a view: `anyone`, `device`, `stranger`, `sender`, or roles by name.
+    """Declare who may open a view: `anyone`, `device`, `stranger`, `sender`, `wall`, or roles by name.
 
     No role contains another: a manager opens what lists `manager`. `most_bytes` lets a view
     take a larger form than others do.
@@ -175,6 +176,8 @@ def guard() -> Response | None:
         return None
     if asking is None:
         raise NotEnrolled()
+    if asking.kind == "wall" and WALL in who:
+        return None
     if asking.kind in GUEST_ONLY:
         raise NotFound()
     return None if DEVICE in who else _guard_person(who)

@@ -11,12 +11,15 @@ import pytest
 from sqlalchemy import event, func, insert, select, update
 
 from kiosk.app import entry_kinds
+from kiosk.entries.entries import LONGEST_OUTAGE
 from kiosk.entries.errors import UnknownSender
+from kiosk.entries.guest_marks import OPENING
 from kiosk.entries.intake import Sender, SenderCredentials, take_in_entries
+from kiosk.staff.people import roles_of
 from kiosk.store import rows
 from kiosk.store.ledgers import new_key
 from kiosk.store.tables.production import held
-from kiosk.store.tables.staff import devices, sessions, sign_ins, staff
+from kiosk.store.tables.staff import devices, sessions, sign_ins, staff, staff_roles
 from kiosk.store.tables.tasting import pour_marks, pours
 from kiosk.store.tables.tours import marks
 from tests.tasting_room import QUARTER_UL
@@ -46,7 +49,7 @@ def test_a_device_and_whoever_is_signed_in_on_it_are_found_with_their_languages(
     device = enrol(tasting)
     assert found(tasting) == Sender(device)
     sign_in(tasting, device)
-    assert found(tasting) == Sender(device, False, tasting.ana, ("en",))
+    assert found(tasting) == Sender(device, False, tasting.ana, ("en",), frozenset({"manager"}))
 
 
 @pytest.mark.parametrize(
@@ -116,6 +119,8 @@ def ask(guest, **changes):
 
 def taken(tasting, *sent, **sender):
     by = {"person_id": tasting.ana, **sender}
+    with tasting.store.read() as session:
+        by.setdefault("roles", roles_of(session, by["person_id"]) if by["person_id"] else frozenset())
     known = Sender(tasting.tablet, **by)
     return take_in_entries(
         tasting.store, tasting.site, entry_kinds(), lambda _session: known, sent, tasting.now
@@ -212,12 +217,67 @@ def test_another_persons_claim_is_checked_by_their_sign_in_of_this_shift(tasting
     values = {"staff_id": tasting.bea, "device_id": tasting.tablet, "ok": True, "at": started}
     with tasting.store.write() as session:
         session.execute(sign_ins.insert().values(values))
-    taken(tasting, ask(tasting.guests[0], by=tasting.bea))
+    taken(tasting, ask(tasting.guests[0], by=tasting.bea, asked=False))
     assert (only(tasting, pours.c.by), only(tasting, pours.c.server_checked)) == (tasting.bea, checked)
 
 
+def test_a_claim_is_no_better_for_a_sign_in_that_ended_before_or_a_role_that_does_not_pour(tasting):
+    ended = tasting.now - timedelta(minutes=5)
+    began = {"at": ended - timedelta(hours=1), "signed_out_at": ended, "ok": True}
+    with tasting.store.write() as session:
+        for one in (tasting.ana, tasting.bea):
+            of = {"staff_id": one, "device_id": tasting.tablet}
+            session.execute(sign_ins.insert().values(**of, **began))
+        trainee = update(staff_roles).where(staff_roles.c.staff_id == tasting.bea).values(role="trainee")
+        session.execute(trainee)
+    during = (ended - timedelta(minutes=1)).isoformat()
+    sent = [ask(tasting.guests[0], asked=False, by=by) for by in (tasting.ana, tasting.ana, tasting.bea)]
+    sent[1]["at"] = sent[2]["at"] = during
+    taken(tasting, *sent, person_id=None)
+    with tasting.store.read() as session:
+        proven = dict(session.execute(select(pours.c.key, pours.c.server_checked)).all())
+    assert [proven[one["key"]] for one in sent] == [False, True, False]
+
+
+@pytest.mark.parametrize("role", ["trainee", "production", None])
+def test_a_person_without_the_role_and_a_signed_out_tablet_ask_for_nothing(tasting, role):
+    poured = taken(tasting, ask(tasting.guests[0]))[0].key
+    who = {"roles": frozenset({role})} if role else {"person_id": None}
+    back = {"ledger": "pour_marks", "pour": poured, "by": tasting.ana}
+    mark = {"ledger": "marks", "guest": tasting.guests[0], "by": tasting.ana}
+    sent = [
+        ask(tasting.guests[0], by=tasting.ana),
+        {**ask(None), "tour": tasting.tour, "seat": "1"},
+        *({**back, "kind": kind, "reason": "not_taken"} for kind in ("void", "not_served", "cleared")),
+        {**back, "kind": "reassign", "guest": tasting.guests[1], "reason": "wrong_guest"},
+        *({**mark, "kind": kind} for kind in OPENING),
+    ]
+    answers = taken(tasting, *({**one, "key": new_key()} for one in sent), **who)
+    assert {(one.outcome, one.status) for one in answers} == {("rejected", 403)}
+    assert tasting.room().tiles[0].samples == 1
+
+
+def test_a_fact_from_before_the_longest_outage_is_held(tasting):
+    then = tasting.now - LONGEST_OUTAGE
+    sent = [ask(tasting.guests[0], asked=False, at=at) for at in (then.isoformat(), "1970-01-02T00:00:00Z")]
+    assert [one.outcome for one in taken(tasting, *sent)] == ["poured", "held"]
+    assert [reasons for _, reasons, _ in holding(tasting)] == [["too_old"]]
+
+
+def test_nothing_of_a_spirit_is_no_sample_for_somebody_who_takes_no_alcohol(tasting):
+    tasting.mark(tasting.guests[0], "no_alcohol")
+    sent = [ask(tasting.guests[0], product=name, volume_ul=0) for name in ("blanco", "ponche-sin")]
+    sent.append({**ask(None, volume_ul=0), "tour": tasting.tour, "seat": "1"})
+    answers = taken(tasting, *sent)
+    assert [(one.outcome, one.reasons) for one in answers] == [
+        ("held", ("malformed",)),
+        ("poured", ()),
+        ("held", ("malformed",)),
+    ]
+
+
 def test_a_queue_outlives_the_end_of_a_sign_in(tasting):
-    (answer,) = taken(tasting, ask(tasting.guests[0], by=tasting.bea), person_id=None)
+    (answer,) = taken(tasting, ask(tasting.guests[0], by=tasting.bea, asked=False), person_id=None)
     assert answer.outcome == "poured"
     assert (only(tasting, pours.c.by), only(tasting, pours.c.server_checked)) == (tasting.bea, False)
 
@@ -240,7 +300,7 @@ def test_a_number_that_is_none_is_held_as_text(tasting):
     assert holding(tasting)[0][2]["volume_ul"] == "NaN"
 
 
-@pytest.mark.parametrize("kind", ["id_check", "service_resumed"])
+@pytest.mark.parametrize("kind", sorted(OPENING))
 def test_a_claim_alone_allows_nothing_even_of_somebody_who_was_here(tasting, kind):
     values = {"staff_id": tasting.ana, "device_id": tasting.tablet, "ok": True, "at": tasting.now}
     with tasting.store.write() as session:

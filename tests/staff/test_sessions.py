@@ -123,7 +123,7 @@ def test_signing_out_ends_stepping_in_on_this_device_alone(store: Store, site: S
     for one in (here, there):
         sessions.sign_in(store, site, who, one, PIN, now)
     with store.write() as session:
-        sessions.sign_out(session, who, here)
+        sessions.sign_out(session, who, here, now)
         assert sessions.may_step_in(session, here, now) == []
         assert sessions.may_step_in(session, there, now) == [(who, "Ana")]
 
@@ -172,9 +172,13 @@ def test_a_checked_pin_is_remembered_for_the_shift_even_after_signing_out(
     with sqlite_store.read() as session:
         assert not signed_in(session, 1, 1, clock())
     tablet.sign_in(1, PIN)
+    began = clock()
+    clock.pass_s(60)
     tablet.post("/staff/sign-out", page="/staff/")
     with sqlite_store.read() as session:
-        assert signed_in(session, 1, 1, clock())
+        assert signed_in(session, 1, 1, clock() - timedelta(seconds=1))
+        assert not signed_in(session, 1, 1, began - timedelta(seconds=1))
+        assert not signed_in(session, 1, 1, clock())
         assert not signed_in(session, 1, 2, clock())
         assert not signed_in(session, 1, 1, clock() + SHIFT)
 

@@ -5,7 +5,15 @@ from __future__ import annotations
 import pytest
 from flask import Flask
 
-from kiosk.entries.errors import AnotherPersonChecks, EntryError, Malformed, RoleMayNotMark, SignInFirst
+from kiosk.entries.errors import (
+    AnotherPersonChecks,
+    EntryError,
+    GuestOfAnotherTour,
+    Malformed,
+    ManagerChecks,
+    RoleMayNotRecord,
+    SignInFirst,
+)
 from kiosk.tasting.approvals.approvals import UnknownProduct
 from kiosk.tasting.approvals.approving import ApprovalEnded
 from kiosk.tasting.bottles.bottle_entries import BottleEnded, UnknownBottle
@@ -13,7 +21,7 @@ from kiosk.tasting.bottles.shelf import NotApproved
 from kiosk.tasting.errors import WhyMissing
 from kiosk.tasting.flights.planning import FlightArchived
 from kiosk.tasting.inspection.records import SpanRefused
-from kiosk.tasting.room.corrections import TooLate
+from kiosk.tasting.room.corrections import ReasonMissing
 from kiosk.tasting.room.pouring import UnknownPour
 from kiosk.tasting.room.preset_glasses import PresetGlassesTaken
 from kiosk.tasting.rules.day_restrictions import NotStricter
@@ -28,10 +36,12 @@ REFUSALS = [
     (NotApproved(), 422, ""),
     (UnknownBottle(), 404, ""),
     (BottleEnded(code="B-17"), 409, "B-17"),
-    (TooLate(seconds=23), 409, "23"),
+    (ReasonMissing(minutes=2), 422, "2"),
+    (ManagerChecks(), 409, ""),
+    (GuestOfAnotherTour(), 409, ""),
     (AnotherPersonChecks(), 409, ""),
     (SignInFirst(), 403, ""),
-    (RoleMayNotMark(), 403, ""),
+    (RoleMayNotRecord(), 403, ""),
     (NotStricter(), 422, ""),
     (WhyMissing(), 422, ""),
     (NoAmount(), 422, ""),

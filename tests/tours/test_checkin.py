@@ -15,7 +15,6 @@ from functools import partial
 import pytest
 from sqlalchemy import func, select
 
-from kiosk.entries.entries import EntryOrigin
 from kiosk.entries.errors import AnotherPersonChecks, Malformed
 from kiosk.entries.guest_marks import MarkEntry
 from kiosk.figures.drinks import ServiceState
@@ -55,10 +54,9 @@ def _states(tasting: Tasting) -> list[ServiceState]:
 
 
 def _record(tasting: Tasting, guest_id: int, kind: str, *, key: str = "", by: int = 0, tour: int = 0) -> None:
-    origin = EntryOrigin(key or new_key(), by or tasting.ana, tasting.tablet, checked=True, here=True)
-    mark_guest(
-        tasting.store, tasting.site, tour or tasting.tour, MarkEntry(origin, guest_id, kind), tasting.now
-    )
+    origin = tasting.origin(key or new_key(), by or tasting.ana)
+    entry = MarkEntry(origin, guest_id, kind, tour_id=tour or tasting.tour)
+    mark_guest(tasting.store, tasting.site, entry, tasting.now)
 
 
 def _marks(tasting: Tasting) -> int:

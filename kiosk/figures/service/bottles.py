@@ -149,7 +149,7 @@ def fate(pour: Pour, marks: Iterable[PourMark]) -> Fate:
     A pour that counts for a guest is served, also where it was left or spat out.
     """
     seated = pour.guest_id is not None
-    for mark in sorted(marks, key=lambda one: (one.at, one.key)):
+    for mark in sorted((one for one in marks if one.effective), key=lambda one: (one.at, one.key)):
         match mark.kind:
             case "void":
                 return Fate.NOT_POURED

@@ -115,13 +115,14 @@ def counted_abv_e2(abv_e2: int | None, basis: str, before_e2: int | None = None)
 
 @dataclass(frozen=True, slots=True)
 class Mark:
-    """One entry about a guest."""
+    """One entry about a guest. `checked`: the server had seen the PIN of the person who made it."""
 
     key: str
     at: datetime
     kind: str
     by: int | None = None
     detail: str | None = None
+    checked: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,7 +130,7 @@ class Pour:
     """One entry of the ledger of pours: for a guest, or preset at a seat (`guest_id` is None).
 
     Of a mixed glass `product` and `volume_ul` are those of the spirit from the bottle,
-    and `recipe` names the glass.
+    and `recipe` names the glass. `checked`: the server had seen the PIN of the person who poured.
     """
 
     key: str
@@ -141,17 +142,28 @@ class Pour:
     abv_e2: int
     neat: bool = True
     recipe: str | None = None
+    checked: bool = True
 
 
 @dataclass(frozen=True, slots=True)
 class PourMark:
-    """One later entry about a pour: seated, void, not_served, cleared, reassign, unfinished, finished."""
+    """One later entry about a pour: seated, void, not_served, cleared, reassign, unfinished, finished.
+
+    Where the person who made it is only claimed (not `checked`), it can serve a glass but gives
+    nothing back: only seated then has an effect.
+    """
 
     key: str
     at: datetime
     pour_key: str
     kind: str
     guest_id: int | None = None
+    checked: bool = True
+
+    @property
+    def effective(self) -> bool:
+        """Whether it changes what counts."""
+        return self.checked or self.kind == "seated"
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,7 +172,7 @@ class Served:
 
     `done_at` is when its glass was empty or left, None while the guest has it.
     `preset` means that it was poured before its guest sat down;
-    `moved_at` is when it was moved to this guest from another.
+    `moved_at` is when it was moved to this guest from another; `checked` as of its pour.
     """
 
     key: str
@@ -175,6 +187,7 @@ class Served:
     recipe: str | None = None
     preset: bool = False
     moved_at: datetime | None = None
+    checked: bool = True
 
     @property
     def glass(self) -> str:
@@ -190,20 +203,22 @@ class Served:
 def guest_state(marks: Iterable[Mark]) -> ServiceState:
     """Return whether a guest may be served, from the `marks` about them in any order.
 
-    Under age ends only when another person than the one who marked it has checked an ID.
+    Under age ends only when another person than all who marked it has checked an ID. A mark that
+    opens service counts only where its maker is `checked`.
     """
-    checked = no_alcohol = stopped = under_age = False
-    marked_by: int | None = None
-    for mark in sorted(marks, key=_order):
+    marks = sorted(marks, key=_order)
+    no_alcohol = stopped = False
+    for mark in marks:
         match mark.kind:
-            case "id_check" if not under_age or mark.by not in (None, marked_by):
-                checked, under_age = True, False
-            case "under_age":
-                under_age, marked_by = True, mark.by
-            case "no_alcohol" | "no_alcohol_lifted":
-                no_alcohol = mark.kind == "no_alcohol"
-            case "service_stopped" | "service_resumed":
-                stopped = mark.kind == "service_stopped"
+            case "no_alcohol":
+                no_alcohol = True
+            case "service_stopped":
+                stopped = True
+            case "no_alcohol_lifted" if mark.checked:
+                no_alcohol = False
+            case "service_resumed" if mark.checked:
+                stopped = False
+    checked, under_age = _age(marks)
     if stopped:
         return ServiceState.SERVICE_STOPPED
     if under_age:
@@ -213,9 +228,28 @@ def guest_state(marks: Iterable[Mark]) -> ServiceState:
     return ServiceState.MAY_BE_SERVED if checked else ServiceState.NOT_CHECKED
 
 
+def under_age_marks(marks: Iterable[Mark]) -> list[Mark]:
+    """Return the marks of under age that stand: those made since an ID check last lifted such marks."""
+    return _age(sorted(marks, key=_order))[1]
+
+
+def _age(marks: Iterable[Mark]) -> tuple[bool, list[Mark]]:
+    """Return whether an ID was checked that counts, and the marks of under age that stand."""
+    checked, standing = False, list[Mark]()
+    for mark in marks:
+        if mark.kind == "under_age":
+            standing.append(mark)
+        elif mark.kind == "id_check" and mark.checked:
+            own = any(one.checked and mark.by in (None, one.by) for one in standing)
+            if not own and (mark.by is not None or not standing):
+                checked, standing = True, []
+    return checked, standing
+
+
 def guest_gone(marks: Iterable[Mark]) -> bool:
     """Return whether a guest has left the site, by the latest of their `marks` about leaving or returning."""
-    kinds = [mark.kind for mark in sorted(marks, key=_order) if mark.kind in ("gone", "back")]
+    leaving = (mark for mark in marks if mark.kind == "gone" or (mark.kind == "back" and mark.checked))
+    kinds = [mark.kind for mark in sorted(leaving, key=_order)]
     return bool(kinds) and kinds[-1] == "gone"
 
 
@@ -227,7 +261,7 @@ def counted(pours: Iterable[Pour], pour_marks: Iterable[PourMark]) -> list[Serve
     moved to another guest counts there; a preset one counts from when its guest sat down.
     """
     of_pour: dict[str, list[PourMark]] = {}
-    for mark in sorted(pour_marks, key=_order):
+    for mark in sorted((mark for mark in pour_marks if mark.effective), key=_order):
         of_pour.setdefault(mark.pour_key, []).append(mark)
     corrected = (_corrected(pour, of_pour.get(pour.key, ())) for pour in pours)
     return sorted((served for served in corrected if served), key=_order)
@@ -250,7 +284,7 @@ def _corrected(pour: Pour, marks: Sequence[PourMark]) -> Served | None:
         return None
     what = (pour.product, pour.volume_ul, pour.abv_e2, pour.neat)
     last = (done_at, pour.recipe, pour.guest_id is None, moved_at)
-    return Served(pour.key, at, guest_id, pour.visit, *what, *last)
+    return Served(pour.key, at, guest_id, pour.visit, *what, *last, checked=pour.checked)
 
 
 def _order(entry: Mark | PourMark | Served) -> tuple[datetime, str]:

@@ -56,6 +56,7 @@ sign_ins = Table(
     ref("staff_id", "staff.id", nullable=True),
     ref("device_id", "devices.id", nullable=True),
     Column("ok", Boolean, nullable=False),
+    Column("signed_out_at", UtcTime, nullable=True),
     info={"kind": "plain"},
 )
 

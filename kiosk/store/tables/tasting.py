@@ -16,6 +16,7 @@ from sqlalchemy import (
     String,
     Text,
     UniqueConstraint,
+    false,
 )
 
 from kiosk.store.tables.base import UtcTime, ledger, ref, row
@@ -82,6 +83,7 @@ pours = ledger(
     Column("abv_e2", Integer, nullable=False),
     Column("neat", Boolean, nullable=False),
     Column("asked", Boolean, nullable=False),  # true: granted before it was poured; false: told afterwards
+    # Whether a PIN was checked for `by`, who otherwise is only claimed.
     Column("server_checked", Boolean, nullable=False),
     Column("policy_key", String(32), nullable=False),
     # How far the tablet's clock was off; a lost date puts it decades away.
@@ -100,6 +102,8 @@ pour_marks = ledger(
         "kind", String(12), nullable=False
     ),  # seated, void, not_served, cleared, reassign, unfinished, finished
     ref("guest_id", "guests.id", nullable=True),
+    Column("reason", String(20), nullable=True),  # why it gives back; none for an undo
+    Column("server_checked", Boolean, nullable=False, server_default=false()),
 )
 
 refusals = ledger(

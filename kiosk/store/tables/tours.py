@@ -9,6 +9,7 @@ from sqlalchemy import (
     Integer,
     String,
     UniqueConstraint,
+    false,
 )
 
 from kiosk.store.tables.base import PERSONAL, UtcTime, ledger, ref, row
@@ -104,6 +105,7 @@ marks = ledger(
     # declined, liked
     Column("kind", String(20), nullable=False),
     Column("detail", String(80), nullable=True),
+    Column("server_checked", Boolean, nullable=False, server_default=false()),
 )
 
 steps = ledger(

@@ -228,15 +228,19 @@ def _poured(session: Session, ids: Sequence[int]) -> Mapping[int, list[tuple[Pou
 
 POUR: tuple[Column[Any], ...] = (
     *(pours.c.key, pours.c.at, pours.c.guest_id, pours.c.tour_id, pours.c.product),
-    *(pours.c.volume_ul, pours.c.abv_e2, pours.c.neat, pours.c.recipe),
+    *(pours.c.volume_ul, pours.c.abv_e2, pours.c.neat, pours.c.recipe, pours.c.server_checked),
 )
 """The columns of a `Pour`, in its order."""
 UNDONE = exists().where(
-    pour_marks.c.pour_key == pours.c.key, pour_marks.c.kind.in_(("void", "not_served", "cleared"))
+    pour_marks.c.pour_key == pours.c.key,
+    pour_marks.c.kind.in_(("void", "not_served", "cleared")),
+    pour_marks.c.server_checked,
 )
 """The condition that no guest had a pour in the end: it was undone, poured and not served, or cleared."""
 _CORRECTIONS = pour_marks.alias("corrections")  # so that a condition may ask for corrections of its own
-_MARK = tuple(_CORRECTIONS.c[name] for name in ("key", "at", "pour_key", "kind", "guest_id"))
+_MARK = tuple(
+    _CORRECTIONS.c[name] for name in ("key", "at", "pour_key", "kind", "guest_id", "server_checked")
+)
 """The columns of a `PourMark`, in its order."""
 
 
@@ -262,6 +266,6 @@ def read_pours(
     return rows, corrections
 
 
-def pour_of(row: Row[Any]) -> Pour:
+def pour_of(row: Row[*tuple[Any, ...]]) -> Pour:
     """Return the pour of a row that `read_pours` returned."""
     return Pour(*row[: len(POUR)])

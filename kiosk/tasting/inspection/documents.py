@@ -36,7 +36,7 @@ def report(inspection: Inspection, site: Site, words: Words, by: str, now: datet
     """Return an inspection's report in the reader's language, made at `now` by the person named `by`."""
     text = ReportText(inspection, site, words)
     tables = (served.by_day, served.by_product, served.by_hour, served.by_guest)
-    events = (served.checks, served.refused, served.against_rules, served.endings)
+    events = (served.checks, served.refused, served.against_rules, served.corrections, served.endings)
     about = (rules.tightened, rules.on_duty, *tables, *events, rules.shifts, rules.approvals)
     return Report(
         title=words.gettext("Record of service"),
@@ -122,6 +122,7 @@ def _pour_columns(text: ReportText) -> dict[str, Callable[[Verdict], Any]]:
         _("Standard drinks"): lambda pour: drinks_had(pour.served.ethanol, site.standard_drink),
         _("Entered late"): lambda pour: _("no") if pour.entry.asked else _("yes"),
         _("Served by"): lambda pour: text.name(pour.entry.by),
+        _("Claimed"): lambda pour: _("no") if pour.entry.server_checked else _("yes"),
         _("Rules version"): lambda pour: digests.get(pour.entry.policy_key, "")[:16],
         _("Rule breached"): broken,
     }

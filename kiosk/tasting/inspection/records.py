@@ -9,13 +9,13 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from typing import Any, TypeVar
 
-from sqlalchemy import Row, Select, or_, select
+from sqlalchemy import Row, Select, func, or_, select
 from sqlalchemy.orm import Session
 
 from kiosk.figures.drinks import ServicePolicy
 from kiosk.site.settings import Site
 from kiosk.store.tables.staff import permits
-from kiosk.store.tables.tasting import approvals, policies, pour_marks, refusals, shift_closings
+from kiosk.store.tables.tasting import approvals, policies, pour_marks, pours, refusals, shift_closings
 from kiosk.store.tables.tours import guests, marks, tours
 from kiosk.tasting.errors import TastingError
 from kiosk.tasting.rules.day_restrictions import GivenRestriction, of_days
@@ -47,7 +47,8 @@ class Inspection:
     day_restrictions: Mapping[date, Sequence[GivenRestriction]]  # a manager's, by service day
     verdicts: Sequence[Verdict]
     numbers: Mapping[int, tuple[date, int]]  # service day and number, by id of the guest
-    corrected: Mapping[str, Sequence[Row[Any]]]  # corrections of a pour, by its key
+    corrections: Sequence[Row[Any]]  # of the pours of the span, each with its glass and guest
+    corrected: Mapping[str, Sequence[Row[Any]]]  # what was entered about a pour later, by its key
     marks: Sequence[Row[Any]]  # ID checks, under age, service stopped and resumed
     refusals: Sequence[Row[Any]]
     shift_closings: Sequence[Row[Any]]
@@ -66,12 +67,12 @@ def check_span(site: Site, first: date, last: date, now: datetime) -> None:
 def read_inspection(session: Session, site: Site, first: date, last: date) -> Inspection:
     """Return the records of the service days from `first` to `last`, both included."""
     since, until = site.day_bounds(first)[0], site.day_bounds(last)[1]
-    m, r, c, g = marks.c, refusals.c, pour_marks.c, guests.c
+    m, r, g = marks.c, refusals.c, guests.c
     marked = select(marks).where(m.kind.in_((*CHECKS, *ENDINGS)), m.at >= since, m.at < until)
     refused = select(refusals).where(r.at >= since, r.at < until)
-    corrections = select(pour_marks).where(c.at >= since - timedelta(days=1)).order_by(c.at, c.key)
+    entered = session.execute(_later_entries(since, until)).all()
     corrected = defaultdict(list)
-    for row in session.execute(corrections):
+    for row in entered:
         corrected[row.pour_key].append(row)
     of_day = select(g.id, g.day, g.number).where(g.day >= first - timedelta(days=1), g.day <= last)
     return Inspection(
@@ -82,6 +83,7 @@ def read_inspection(session: Session, site: Site, first: date, last: date) -> In
         day_restrictions=of_days(session, first, last),
         verdicts=judge(session, site, since, until),
         numbers={row.id: (row.day, row.number) for row in session.execute(of_day)},
+        corrections=[row for row in entered if row.kind != "seated"],
         corrected=corrected,
         marks=session.execute(marked.order_by(m.at)).all(),
         refusals=session.execute(refused.order_by(r.at)).all(),
@@ -91,6 +93,14 @@ def read_inspection(session: Session, site: Site, first: date, last: date) -> In
         guides=_guides(session, since, until),
         names=staff_names(session),
     )
+
+
+def _later_entries(since: datetime, until: datetime) -> Select[Any]:
+    """Return the query for what was entered later about the pours of a span, in order of time."""
+    p, c = pours.c, pour_marks.c
+    glass = (func.coalesce(p.recipe, p.product).label("glass"), p.volume_ul, p.guest_id.label("poured_for"))
+    entered = select(pour_marks, *glass).join_from(pour_marks, pours, p.key == c.pour_key)
+    return entered.where(p.at >= since, p.at < until).order_by(c.at, c.key)
 
 
 def _versions(session: Session, since: datetime, until: datetime) -> list[Row[Any]]:

@@ -5,7 +5,7 @@ inspection in the reader's language.
 """
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
@@ -20,7 +20,7 @@ from kiosk.tasting.inspection.records import Inspection, Tally, guest_number, ta
 from kiosk.tasting.room.text import size
 from kiosk.tasting.rules.restriction_form import restriction_line
 from kiosk.tasting.rules.text import rule_lines
-from kiosk.tasting.shift_closing.text import staff_name
+from kiosk.tasting.shift_closing.text import server_name, staff_name
 from kiosk.words import formats, reasons
 from kiosk.words.catalogs import Words
 
@@ -78,6 +78,10 @@ class ReportText:
     def name(self, staff_id: int | None) -> str:
         """Return the name of a present or former member of staff."""
         return staff_name(self.inspection.names, staff_id, self.words)
+
+    def maker(self, row: Any) -> str:
+        """Return the name of the person who made an entry, and that it is only claimed where it is."""
+        return server_name(self.inspection.names, row.by, row.server_checked, self.words)
 
     def guest(self, guest_id: int) -> str:
         """Return a guest's number, or a dash for a guest of days before the span."""
@@ -173,17 +177,27 @@ def tightened(text: ReportText) -> Section:
 def on_duty(text: ReportText) -> Section:
     """Return the section of the staff who poured, checked IDs or led a tour, with their permits."""
     _, inspection = text.words.gettext, text.inspection
-    poured = tally_by(inspection.verdicts, lambda verdict: verdict.entry.by)
+    by_server = tally_by(inspection.verdicts, lambda pour: (pour.entry.by, pour.entry.server_checked))
+    poured = {by: tally for (by, checked), tally in by_server.items() if checked}
+    claimed = {by: tally for (by, checked), tally in by_server.items() if not checked}
     checked = Counter(row.by for row in inspection.marks if row.kind == "id_check")
-    staff = {*poured, *checked, *inspection.guides, *(row.by for row in inspection.refusals)}
+    staff = {*poured, *claimed, *checked, *inspection.guides, *(row.by for row in inspection.refusals)}
+
+    def samples(tallies: Mapping[int | None, Tally]) -> Callable[[Any], str]:
+        return lambda who: str(tallies[who].samples if who in tallies else 0)
+
     columns = (
-        Column(_("Who"), 0.24, text.name),
-        Column(_("Pours"), 0.14, lambda who: str(poured[who].samples if who in poured else 0), True),
+        Column(_("Who"), 0.22, text.name),
+        Column(_("Pours"), 0.1, samples(poured), True),
+        Column(_("Claimed"), 0.12, samples(claimed), True),
         Column(_("IDs checked"), 0.14, lambda who: str(checked[who]), True),
         Column(_("Tours led"), 0.1, lambda who: str(inspection.guides.get(who or 0, 0)), True),
-        Column(_("Permits in these days"), 0.38, lambda who: _permits(text, who)),
+        Column(_("Permits in these days"), 0.32, lambda who: _permits(text, who)),
     )
-    return Section(_("On duty, and their permits"), columns, sorted(staff, key=text.name))
+    note = (
+        _("Claimed: entered later for this person, who was not signed in on that device.") if claimed else ""
+    )
+    return Section(_("On duty, and their permits"), columns, sorted(staff, key=text.name), note)
 
 
 def _permits(text: ReportText, staff_id: int | None) -> str:

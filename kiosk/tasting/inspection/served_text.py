@@ -2,10 +2,12 @@
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from datetime import timedelta
 from typing import Any
 
 from kiosk.tasting.inspection.records import CHECKS, ENDINGS, Tally, guest_number, tally_by
 from kiosk.tasting.inspection.rules_text import Column, ReportText, Section
+from kiosk.tasting.room.corrections import REASONS
 from kiosk.tasting.rules.judging import Verdict
 from kiosk.words.catalogs import N_
 
@@ -13,7 +15,13 @@ CORRECTED: Mapping[str, str] = {
     "reassign": N_("moved to guest {number}"),
     "unfinished": N_("not finished or spat out"),
     "seated": N_("pre-poured"),
+    "void": N_("undone"),
+    "not_served": N_("poured, not served"),
+    "cleared": N_("poured, not served"),
+    "finished": N_("glass empty"),
 }
+LATE = timedelta(minutes=1)
+"""From how long after it happened an entry is said to have come late."""
 MARKED: Mapping[str, str] = {
     "id_check": N_("ID checked"),
     "under_age": N_("under age"),
@@ -105,9 +113,36 @@ def _marks(text: ReportText, title: str, kinds: Sequence[str]) -> Section:
         Column(_("When"), 0.28, lambda row: text.when(row.at)),
         Column(_("Guest"), 0.12, lambda row: text.guest(row.guest_id), True),
         Column(_("What"), 0.34, lambda row: _(MARKED[row.kind])),
-        Column(_("By"), 0.26, lambda row: text.name(row.by)),
+        Column(_("By"), 0.26, lambda row: _entered(text, row)),
     )
     return Section(title, columns, [row for row in text.inspection.marks if row.kind in kinds])
+
+
+def corrections(text: ReportText) -> Section:
+    """Return the section of the corrections of pours, those that gave a pour back among them."""
+    _ = text.words.gettext
+
+    def what(row: Any) -> str:
+        done = _(CORRECTED[row.kind], number=text.guest(row.guest_id or 0))
+        return f"{text.glass(row.glass, row.volume_ul)}: {done}"
+
+    def why(row: Any) -> str:
+        return _(REASONS[row.reason]) if row.reason else _("undone at once") if row.kind == "void" else "–"
+
+    columns = (
+        Column(_("When"), 0.2, lambda row: text.when(row.at)),
+        Column(_("Guest"), 0.08, lambda row: text.guest(row.poured_for or 0), True),
+        Column(_("What"), 0.32, what),
+        Column(_("Why"), 0.2, why),
+        Column(_("By"), 0.2, lambda row: _entered(text, row)),
+    )
+    return Section(_("Corrections"), columns, text.inspection.corrections)
+
+
+def _entered(text: ReportText, row: Any) -> str:
+    """Return who made an entry, and that it came late where it did."""
+    late = row.recorded_at - row.at > LATE
+    return f"{text.maker(row)}, {text.words.gettext('entered late')}" if late else text.maker(row)
 
 
 def refused(text: ReportText) -> Section:
@@ -130,7 +165,7 @@ def against_rules(text: ReportText) -> Section:
 
     def glass_and_server(verdict: Verdict) -> str:
         served = verdict.served
-        return f"{text.glass(served.glass, served.volume_ul)}, {text.name(verdict.entry.by)}"
+        return f"{text.glass(served.glass, served.volume_ul)}, {text.maker(verdict.entry)}"
 
     def broken(verdict: Verdict) -> str:
         return unread if verdict.reasons is None else text.reasons(verdict.reasons, verdict.entry.policy_key)

@@ -1,12 +1,23 @@
 """Later entries that correct a pour; the pour itself stays as it was recorded."""
 
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from sqlalchemy.orm import Session
 
-from kiosk.entries.entries import Answer, EntryKind, EntryOrigin, RawEntry, read_code, read_key, read_whole
-from kiosk.entries.errors import Malformed
+from kiosk.entries.entries import (
+    SERVERS,
+    Answer,
+    EntryKind,
+    EntryOrigin,
+    RawEntry,
+    read_code,
+    read_key,
+    read_whole,
+)
+from kiosk.entries.errors import GuestOfAnotherTour, Malformed
+from kiosk.entries.guest_marks import IGNORED
 from kiosk.figures.drinks import Offer, Server, decide, tighten
 from kiosk.site.settings import Site
 from kiosk.store import ledgers
@@ -18,51 +29,84 @@ from kiosk.tasting.rules.pour_context import lock_and_read_context
 from kiosk.words.catalogs import N_
 
 
-class TooLate(TastingError):
-    """A pour can only be voided right after it was entered."""
+class ReasonMissing(TastingError):
+    """Only the person who made an entry takes it back without a reason, and only right after it."""
 
-    status = 409
     message = N_(
-        "An entry can be undone for {seconds} seconds. If it was poured and not served, record that instead."
+        "Say why: without a reason only the person who made the entry can undo it, on the same tablet and "
+        "within {minutes} minutes."
     )
 
 
 @dataclass(frozen=True, slots=True)
 class CorrectionEntry:
-    """A correction as it was sent: the pour, what kind, and the guest to whom a pour is reassigned."""
+    """A correction as it was sent: the pour, what kind, the guest to whom a pour is reassigned, and why.
+
+    With a `tour_id` the glass has to be of that tour.
+    """
 
     origin: EntryOrigin
     pour_key: str
     kind: str
     guest_id: int | None = None
+    reason: str | None = None
+    tour_id: int | None = None
 
 
-CORRECTION_KINDS = frozenset({"void", "not_served", "cleared", "reassign", "unfinished", "finished"})
-UNDO = timedelta(seconds=20)
-ON_THE_WAY = timedelta(seconds=3)
-"""How long an entry made within the 20 seconds may take to arrive."""
+GIVING_BACK = frozenset({"void", "not_served", "cleared", "reassign"})
+"""Corrections after which a guest may be served more."""
+CORRECTION_KINDS = GIVING_BACK | {"unfinished", "finished"}
+UNDO = timedelta(minutes=2)
+"""How long after it was recorded, by the server's clock, a pour is undone without a reason."""
+REASONS: Mapping[str, str] = {
+    "wrong_guest": N_("Wrong guest"),
+    "wrong_sample": N_("Wrong sample or size"),
+    "entered_twice": N_("Entered twice"),
+    "not_taken": N_("The guest did not take it"),
+    "spilled": N_("Spilled, or the glass broke"),
+    "nothing_poured": N_("Nothing was poured"),
+}
 
 
 def record_correction(session: Session, site: Site, entry: CorrectionEntry, now: datetime) -> Answer:
     """Record a correction of a pour and return its answer.
 
-    The session is a write transaction that has not read yet; it locks the glass and its guests. A
-    void is accepted for 20 seconds after its entry. A glass moved to a guest over their limit is
-    recorded, with the reasons as its flag. Raises UnknownPour, TooLate, Malformed, NoSuchRow for
-    an unknown guest, and KeyConflict.
+    The session is a write transaction that has not read yet; it locks the glass and its guests. What
+    gives a pour back happens now, whatever time was sent, and needs a reason, save the undo of its own
+    maker. A glass moved to a guest over their limit is recorded, with the reasons as its flag. Raises
+    UnknownPour, ReasonMissing, GuestOfAnotherTour, Malformed, NoSuchRow for an unknown guest, and
+    KeyConflict.
     """
     if entry.kind not in CORRECTION_KINDS or (entry.kind == "reassign") != (entry.guest_id is not None):
         raise Malformed(part="kind")
     (glass,) = lock_glasses(session, [entry.pour_key])
-    lock_guests(session, glass.guests if entry.guest_id is None else glass.guests | {entry.guest_id})
-    at = entry.origin.at(now)
-    recorded = any(mark.key == entry.origin.key for mark in glass.marks)
-    if entry.kind == "void" and not recorded and at - glass.pour.at > UNDO + ON_THE_WAY:
-        raise TooLate(seconds=int(UNDO.total_seconds()))
+    guests = lock_guests(session, glass.guests if entry.guest_id is None else glass.guests | {entry.guest_id})
+    gives_back = entry.kind in GIVING_BACK
+    at = now if gives_back else entry.origin.at(now)
+    if all(mark.key != entry.origin.key for mark in glass.marks):
+        _demand_tour(entry, glass, {guest: row["tour_id"] for guest, row in guests.items()})
+        if gives_back and entry.reason is None and not _own_undo(entry, glass, now):
+            raise ReasonMissing(minutes=int(UNDO.total_seconds() / 60))
     values = {"pour_key": entry.pour_key, "kind": entry.kind, "guest_id": entry.guest_id}
-    ledgers.append(session, pour_marks, entry.origin.values(at, now) | values, ignoring={"at", "device_id"})
+    values |= {"reason": entry.reason, "server_checked": entry.origin.checked}
+    ledgers.append(session, pour_marks, entry.origin.values(at, now) | values, ignoring=IGNORED)
     reasons = () if entry.guest_id is None else _reasons_after_move(session, site, glass, entry.guest_id, at)
     return Answer(entry.origin.key, "corrected", reasons=reasons, guest_id=glass.pour.guest_id, at=at)
+
+
+def _demand_tour(entry: CorrectionEntry, glass: Glass, tour_of: Mapping[int, int]) -> None:
+    """Raise GuestOfAnotherTour where the tour named, or the guest who gets a glass, is not the glass's."""
+    own = {glass.pour.visit, *(tour_of[guest] for guest in glass.guests)}
+    asked = {entry.tour_id, tour_of.get(entry.guest_id or 0)} - {None}
+    if not asked <= own:
+        raise GuestOfAnotherTour()
+
+
+def _own_undo(entry: CorrectionEntry, glass: Glass, now: datetime) -> bool:
+    """Return whether a pour is voided by its own maker, on the same device and right after it."""
+    origin, checked = entry.origin, glass.pour.checked
+    own = checked and (origin.by, origin.device_id) == (glass.by, glass.device_id)
+    return entry.kind == "void" and own and now - glass.recorded_at <= UNDO
 
 
 def _reasons_after_move(
@@ -78,7 +122,17 @@ def _reasons_after_move(
 
 def _parse(row: RawEntry, origin: EntryOrigin) -> CorrectionEntry:
     guest = read_whole(row, "guest") if row.get("guest") is not None else None
-    return CorrectionEntry(origin, read_key(row, "pour"), read_code(row, "kind", 12), guest)
+    tour_id = read_whole(row, "tour") if row.get("tour") is not None else None
+    reason = read_code(row, "reason", 20) if row.get("reason") else None
+    if reason is not None and reason not in REASONS:
+        raise Malformed(part="reason")
+    kind = read_code(row, "kind", 12)
+    return CorrectionEntry(origin, read_key(row, "pour"), kind, guest, reason, tour_id)
 
 
-CORRECTIONS = EntryKind("pour_marks", _parse, record_correction)
+def _asks(entry: CorrectionEntry) -> Collection[str]:
+    # Bar and guides too: who stands there sees what became of a glass, and the closing counts it.
+    return SERVERS if entry.kind in GIVING_BACK else ()
+
+
+CORRECTIONS = EntryKind("pour_marks", SERVERS, _asks, _parse, record_correction)

@@ -1,16 +1,17 @@
 """Pours for guests: asked ones are decided and recorded under the guest's lock, poured ones recorded."""
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from kiosk.entries.entries import (
     KEY,
+    SERVERS,
     Answer,
     EntryKind,
     EntryOrigin,
@@ -19,6 +20,7 @@ from kiosk.entries.entries import (
     read_flag,
     read_whole,
 )
+from kiosk.entries.errors import GuestOfAnotherTour, Malformed
 from kiosk.figures.drinks import Offer, Server, decide, tighten
 from kiosk.figures.service.allowance import NOT_APPROVED
 from kiosk.figures.service.bottles import Fate, fate
@@ -29,7 +31,7 @@ from kiosk.store.errors import KeyConflict
 from kiosk.store.ledgers import keys_within
 from kiosk.store.tables.tasting import pour_marks, pours, refusals
 from kiosk.tasting.approvals.approvals import UnknownProduct, from_bottle, offer, strongest, was_approved
-from kiosk.tasting.bottles.shelf import POUR
+from kiosk.tasting.bottles.shelf import POUR, pour_of
 from kiosk.tasting.errors import TastingError
 from kiosk.tasting.rules.policy import NO_POLICY
 from kiosk.tasting.rules.pour_context import PourContext, lock_and_read_context, server_with_permits
@@ -46,7 +48,10 @@ class UnknownPour(TastingError):
 
 @dataclass(frozen=True, slots=True)
 class PourEntry:
-    """A pour for a guest as it was sent. `asked`: the rules decide; else it was poured and is a fact."""
+    """A pour for a guest as it was sent. `asked`: the rules decide; else it was poured and is a fact.
+
+    With a `tour_id` the guest has to be on that tour.
+    """
 
     origin: EntryOrigin
     guest_id: int
@@ -54,6 +59,7 @@ class PourEntry:
     volume_ul: int
     neat: bool = True
     asked: bool = True
+    tour_id: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,10 +77,13 @@ class PresetEntry:
 
 @dataclass(frozen=True, slots=True)
 class Glass:
-    """A pour with its corrections."""
+    """A pour with its corrections; by whom, on which device and when it was recorded."""
 
     pour: Pour
     marks: tuple[PourMark, ...]
+    by: int | None
+    device_id: int | None
+    recorded_at: datetime
 
     @property
     def guests(self) -> set[int]:
@@ -94,16 +103,17 @@ def lock_glasses(session: Session, keys: Sequence[str]) -> list[Glass]:
     They are locked in the order of their keys, before any guest: so no two transactions wait for
     each other. Raises UnknownPour.
     """
-    wanted = select(*POUR).where(pours.c.key.in_(keys)).order_by(pours.c.key)
-    locked = {row.key: Pour(*row) for row in session.execute(wanted.with_for_update())}
+    wanted = select(*POUR, pours.c.by, pours.c.device_id, pours.c.recorded_at)
+    wanted = wanted.where(pours.c.key.in_(keys)).order_by(pours.c.key)
+    locked = {row.key: row for row in session.execute(wanted.with_for_update())}
     if not locked or not locked.keys() >= set(keys):
         raise UnknownPour()
     pour_marks_of: dict[str, list[PourMark]] = defaultdict(list)
     c = pour_marks.c
-    corrections = select(c.key, c.at, c.pour_key, c.kind, c.guest_id).where(c.pour_key.in_(keys))
-    for row in session.execute(corrections):
+    columns = (c.key, c.at, c.pour_key, c.kind, c.guest_id, c.server_checked)
+    for row in session.execute(select(*columns).where(c.pour_key.in_(keys))):
         pour_marks_of[row.pour_key].append(PourMark(*row))
-    return [Glass(locked[key], tuple(pour_marks_of[key])) for key in keys]
+    return [Glass(pour_of(locked[key]), tuple(pour_marks_of[key]), *locked[key][len(POUR) :]) for key in keys]
 
 
 AnyPour = TypeVar("AnyPour", PourEntry, PresetEntry)
@@ -117,7 +127,7 @@ def pour(session: Session, site: Site, entry: PourEntry, now: datetime) -> Answe
 
     The session is a write transaction that has not read yet. The same key gets
     the stored answer; with another body it raises KeyConflict. Raises NoSuchRow
-    for an unknown guest and UnknownProduct.
+    for an unknown guest, GuestOfAnotherTour, UnknownProduct, and Malformed for no spirit at all.
     """
     now = now.astimezone(UTC)  # sums on a local clock go wrong where the clock is changed
     entry = as_mixed(site, entry)
@@ -125,6 +135,8 @@ def pour(session: Session, site: Site, entry: PourEntry, now: datetime) -> Answe
     context = lock_and_read_context(
         session, site, entry.guest_id, entry.origin.key, at, from_bottle(site, entry.product)
     )
+    if entry.tour_id not in (None, context.tour_id):
+        raise GuestOfAnotherTour()
     if context.recorded_in:
         return _answer_before(session, entry, context.recorded_in)
     at_hand = strongest(site, context.approved, at)
@@ -134,9 +146,8 @@ def pour(session: Session, site: Site, entry: PourEntry, now: datetime) -> Answe
         if entry.asked and was_approved(session, entry.product):
             return _refuse(session, entry, context, (NOT_APPROVED,), now)
         raise
-    pourer = server_with_permits(
-        session, site.policy, entry.origin.pourer(asked=entry.asked), site.service_day(at)
-    )
+    demand_volume(proposed)
+    pourer = server_with_permits(session, site.policy, entry.origin.server, site.service_day(at))
     reasons = _reasons(site, context, entry, pourer, proposed, at)
     if reasons and entry.asked:
         return _refuse(session, entry, context, reasons, now)
@@ -164,6 +175,12 @@ def as_mixed(site: Site, entry: AnyPour) -> AnyPour:
     """Return an entry with volume 0 where its recipe takes nothing from a bottle, else the entry itself."""
     recipe = site.recipes.get(entry.product)
     return entry if recipe is None or recipe.product else replace(entry, volume_ul=0)
+
+
+def demand_volume(proposed: Offer) -> None:
+    """Raise Malformed for a glass of a spirit with nothing in it: it would count against no limit."""
+    if proposed.volume_ul == 0 and proposed.abv_e2 > 0:
+        raise Malformed(part="volume_ul")
 
 
 def pour_values(
@@ -267,7 +284,13 @@ def parse_glass(row: RawEntry) -> tuple[str, int, bool, bool]:
 
 
 def _parse(row: RawEntry, origin: EntryOrigin) -> PourEntry:
-    return PourEntry(origin, read_whole(row, "guest"), *parse_glass(row))
+    tour_id = read_whole(row, "tour") if row.get("tour") is not None else None
+    return PourEntry(origin, read_whole(row, "guest"), *parse_glass(row), tour_id)
 
 
-POURS = EntryKind("pours", _parse, pour)
+def asks_if_asked(entry: Any) -> Collection[str]:
+    """Return the roles that may ask for a glass now; none for one that was poured already."""
+    return SERVERS if entry.asked else ()
+
+
+POURS = EntryKind("pours", SERVERS, asks_if_asked, _parse, pour)

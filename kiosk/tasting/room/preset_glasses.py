@@ -16,6 +16,7 @@ from sqlalchemy.orm import Session
 from kiosk.entries.entries import (
     CODE,
     KEY,
+    SERVERS,
     Answer,
     EntryKind,
     EntryOrigin,
@@ -24,7 +25,7 @@ from kiosk.entries.entries import (
     read_flag,
     read_whole,
 )
-from kiosk.entries.errors import Malformed
+from kiosk.entries.errors import GuestOfAnotherTour, Malformed
 from kiosk.figures.drinks import Room, Served, ServiceState, against_pouring, decide, tighten
 from kiosk.figures.service.bottles import Fate
 from kiosk.site.settings import Site
@@ -40,6 +41,8 @@ from kiosk.tasting.room.pouring import (
     Glass,
     PresetEntry,
     as_mixed,
+    asks_if_asked,
+    demand_volume,
     lock_glasses,
     parse_glass,
     pour_values,
@@ -69,6 +72,7 @@ class PresetGlassesEntry:
     pours: tuple[str, ...]
     guest_id: int | None = None
     asked: bool = True
+    tour_id: int | None = None  # on which the glasses have to be, where one is named
 
 
 WITHOUT = frozenset({ServiceState.NO_ALCOHOL, ServiceState.UNDER_AGE})
@@ -87,12 +91,13 @@ def record_preset_glass(session: Session, site: Site, entry: PresetEntry, now: d
         raise Malformed(part="tour")
     at = (now if entry.asked else entry.origin.at(now)).astimezone(UTC)
     proposed = offer(site, approved(session, site, room, at), entry.product, entry.volume_ul, neat=entry.neat)
+    demand_volume(proposed)
     version, day = in_force(session, site), site.service_day(at)
     reasons: tuple[str, ...] = () if version or proposed.free else (NO_POLICY,)
     rules, here = policy_of_day(session, site, room, day), Room(room, *site.day_bounds(day), site.zone)
     reasons += against_pouring(
         rules,
-        server_with_permits(session, rules, entry.origin.pourer(asked=entry.asked), day),
+        server_with_permits(session, rules, entry.origin.server, day),
         here,
         proposed,
     )
@@ -112,13 +117,15 @@ _IGNORED = {"at", "device_id", "bottle_id", "abv_e2", "server_checked", "policy_
 def seat_or_clear(session: Session, site: Site, entry: PresetGlassesEntry, now: datetime) -> Answer:
     """Serve the glasses of a seat to the guest seated there, or clear them as poured and not served.
 
-    Raises Malformed, PresetGlassesTaken, UnknownPour, NoSuchRow for an unknown guest.
+    Raises Malformed, GuestOfAnotherTour, PresetGlassesTaken, UnknownPour, NoSuchRow for an unknown guest.
     """
     if entry.kind not in ("seated", "cleared") or (entry.kind == "seated") != (entry.guest_id is not None):
         raise Malformed(part="kind")
     glasses = lock_glasses(session, entry.pours)
     if any(glass.pour.guest_id is not None for glass in glasses):
         raise Malformed(part="pours")
+    if entry.tour_id is not None and any(glass.pour.visit != entry.tour_id for glass in glasses):
+        raise GuestOfAnotherTour()
     at = (now if entry.asked else entry.origin.at(now)).astimezone(UTC)
     if entry.guest_id is not None:
         return _seat(session, site, entry, entry.guest_id, glasses, at, now)
@@ -168,7 +175,7 @@ def _decided(
     """Yield the reasons against each glass, beside those of the seat that were served before it."""
     rules, day = tighten(site.policy, context.restrictions), site.service_day(at)
     at_hand = approved(session, site, context.room.id, at)
-    pourer = server_with_permits(session, rules, entry.origin.pourer(asked=entry.asked), day)
+    pourer = server_with_permits(session, rules, entry.origin.server, day)
     outside = (() if context.policy_key else (NO_POLICY,)) + (() if context.of_today else (OTHER_DAY,))
     had = list(context.served)
     for glass in glasses:
@@ -192,8 +199,9 @@ def _mark(
         "pour_key": entry.pours[n],
         "kind": kind,
         "guest_id": entry.guest_id if kind == "seated" else None,
+        "server_checked": entry.origin.checked,
     }
-    ledgers.append(session, pour_marks, values)
+    ledgers.append(session, pour_marks, values, ignoring={"server_checked"})
 
 
 def _refuse(
@@ -320,8 +328,9 @@ def _parse_seating(row: RawEntry, origin: EntryOrigin) -> PresetGlassesEntry:
     keys = {key: None for key in glasses if isinstance(key, str) and KEY.fullmatch(key)}
     if not 0 < len(glasses) <= MOST_GLASSES or len(keys) != len(glasses):
         raise Malformed(part="pours")
-    return PresetGlassesEntry(origin, kind, tuple(keys), guest, read_flag(row, "asked"))
+    tour_id = read_whole(row, "tour") if row.get("tour") is not None else None
+    return PresetGlassesEntry(origin, kind, tuple(keys), guest, read_flag(row, "asked"), tour_id)
 
 
-PRESETS = EntryKind("pours", _parse_preset, record_preset_glass, part="seat")
-SEATINGS = EntryKind("pour_marks", _parse_seating, seat_or_clear, part="pours")
+PRESETS = EntryKind("pours", SERVERS, asks_if_asked, _parse_preset, record_preset_glass, part="seat")
+SEATINGS = EntryKind("pour_marks", SERVERS, asks_if_asked, _parse_seating, seat_or_clear, part="pours")

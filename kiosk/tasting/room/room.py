@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from typing import Any
 
-from sqlalchemy import BindParameter, ColumnElement, Row, Select, bindparam, func, or_, select
+from sqlalchemy import BindParameter, ColumnElement, Row, Select, bindparam, func, null, or_, select
 from sqlalchemy.orm import Session
 
 from kiosk.entries.guest_marks import marks_by_guest
@@ -20,6 +20,7 @@ from kiosk.store.tables.tours import bookings, guests, marks, steps, tours
 from kiosk.tasting.approvals.approvals import approved
 from kiosk.tasting.bottles.shelf import open_products, pour_of, read_pours, shelf, still_open
 from kiosk.tasting.flights.planning import items
+from kiosk.tasting.room.corrections import UNDO
 from kiosk.tasting.room.tiles import (
     GuestRecords,
     RoomContext,
@@ -72,8 +73,21 @@ class RoomView:
         return other_samples(self.context, self.records[guest_id])
 
 
-def room(session: Session, site: Site, tour_id: int, now: datetime, by: int | None = None) -> RoomView:
-    """Return a tour's room, decided for the server `by` where given. Raises NoSuchRow for an unknown tour."""
+def room(
+    session: Session,
+    site: Site,
+    tour_id: int,
+    now: datetime,
+    by: int | None = None,
+    device_id: int | None = None,
+    *,
+    other_days: bool = True,
+) -> RoomView:
+    """Return a tour's room, decided for the server `by` on a device where given.
+
+    Names and needs are those of the tour's own day, or of `other_days` too. Raises NoSuchRow for an
+    unknown tour.
+    """
     tour = session.execute(select(tours).where(tours.c.id == tour_id)).one_or_none()
     if tour is None:
         raise NoSuchRow(tours.name, tour_id)
@@ -81,6 +95,7 @@ def room(session: Session, site: Site, tour_id: int, now: datetime, by: int | No
     day = site.service_day(now)
     at_hand = approved(session, site, tour.room, now)
     rules = policy_of_day(session, site, tour.room, day)
+    served, preset_glasses, undo_until = _glasses(session, tour_id, by, device_id)
     around = RoomContext(
         site,
         now,
@@ -92,26 +107,24 @@ def room(session: Session, site: Site, tour_id: int, now: datetime, by: int | No
         in_force(session, site) is not None,
         dict(starts_and_finishes(session, [tour_id])[tour_id]),
         offers(site, rules, at_hand, open_products(session, tour.room, now)),
+        undo_until,
     )
-    here = select(guests.c.id).where(guests.c.tour_id == tour_id)
-    marked, (served, preset_glasses) = marks_by_guest(session, here), _glasses(session, tour_id)
-    records = {
-        row.id: GuestRecords(row, marked[row.id], served[row.id]) for row in session.execute(_people(tour_id))
-    }
+    marked = marks_by_guest(session, select(guests.c.id).where(guests.c.tour_id == tour_id))
+    names = other_days or site.service_day(tour.starts_at) == day
+    people = session.execute(_people(tour_id, names))
+    records = {row.id: GuestRecords(row, marked[row.id], served[row.id]) for row in people}
     tiles = tuple(tile(around, one) for one in records.values())
     born = born_on_or_before(day, site.policy.guest_age)
     return RoomView(tour, tiles, born, preset_glasses, around, records)
 
 
-def _people(tour_id: int) -> Select[Any]:
+def _people(tour_id: int, names: bool) -> Select[Any]:
     b = bookings.c
-    needs = (
-        b.lead_name,
-        b.notes,
-        b.access_needs.label("booked_access"),
-        b.allergens.label("booked_allergens"),
-    )
-    people = select(guests, b.ticket, *needs).join(bookings, guests.c.booking_id == b.id)
+    own = [one if names or not one.info.get("personal") else null().label(one.name) for one in guests.c]
+    needs = {"lead_name": b.lead_name, "notes": b.notes}
+    needs |= {"booked_access": b.access_needs, "booked_allergens": b.allergens}
+    known = ((one if names else null()).label(name) for name, one in needs.items())
+    people = select(*own, b.ticket, *known).join_from(guests, bookings, guests.c.booking_id == b.id)
     return people.where(guests.c.tour_id == tour_id).order_by(guests.c.number)
 
 
@@ -141,18 +154,26 @@ def booking_needs(view: RoomView) -> list[BookingNeeds]:
     return needs
 
 
-def _glasses(session: Session, tour_id: int) -> tuple[Mapping[int, list[Served]], tuple[PresetGlass, ...]]:
-    """Fold all that was poured for the guests of a tour, moved to them, or set out for the group."""
-    rows, corrections = read_pours(session, _poured_for(tour_id), pours.c.seat)
+def _glasses(
+    session: Session, tour_id: int, by: int | None, device_id: int | None
+) -> tuple[Mapping[int, list[Served]], tuple[PresetGlass, ...], Mapping[str, datetime]]:
+    """Fold all that was poured for the guests of a tour, moved to them, or set out for the group.
+
+    Last come the keys of the pours that `by` recorded on this device, and until when each can be undone.
+    """
+    origin = (pours.c.by, pours.c.device_id, pours.c.recorded_at)
+    rows, corrections = read_pours(session, _poured_for(tour_id), pours.c.seat, *origin)
     poured = [pour_of(row) for row in rows.values()]
     served: dict[int, list[Served]] = defaultdict(list)
     for one in counted(poured, corrections):
         served[one.guest_id].append(one)
     standing = [pour for pour, became in by_pour(poured, corrections) if became is Fate.PRESET]
     standing.sort(key=lambda pour: (pour.at, pour.key))
-    return served, tuple(
+    own = (row for row in rows.values() if row.server_checked and (row.by, row.device_id) == (by, device_id))
+    seats = (
         PresetGlass(one.key, rows[one.key].seat, one.recipe or one.product, one.volume_ul) for one in standing
     )
+    return served, tuple(seats), {row.key: row.recorded_at + UNDO for row in own}
 
 
 def _poured_for(tour_id: int | BindParameter[int]) -> ColumnElement[bool]:

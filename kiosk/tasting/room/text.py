@@ -77,6 +77,8 @@ class TileText:
     ago_s: int
     flag: str  # why the manager is to be told; for staff, on pressing
     undo: str | None  # the key of the pour that can still be undone
+    undo_s: int  # for how many seconds still
+    claimed: str  # how many pours name a server who was not signed in
 
 
 def tile_text(tile: Tile, others: Iterable[Sample], site: Site, words: Words, now: datetime) -> TileText:
@@ -99,6 +101,8 @@ def tile_text(tile: Tile, others: Iterable[Sample], site: Site, words: Words, no
         ago_s=ago_s,
         flag=_flag(tile, words),
         undo=tile.last.key if tile.last and tile.undoable(now) else None,
+        undo_s=max(0, int((tile.undo_until - now).total_seconds())) if tile.undo_until else 0,
+        claimed=words.ngettext("{n} pour claimed", "{n} pours claimed", tile.claimed) if tile.claimed else "",
     )
 
 

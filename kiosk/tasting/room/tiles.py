@@ -1,7 +1,7 @@
 """One guest's tile: what their marks and glasses make of it, and what may come next."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from decimal import Decimal
 from typing import Any, NamedTuple
@@ -31,7 +31,6 @@ from kiosk.figures.service.allowance import NOT_APPROVED
 from kiosk.site.settings import Site
 from kiosk.tasting.approvals.approvals import Approved, UnknownProduct, allergens_for_guest, offer
 from kiosk.tasting.flights.planning import Item, items_left
-from kiosk.tasting.room.corrections import UNDO
 from kiosk.tasting.room.pouring import OTHER_DAY
 from kiosk.tasting.rules.policy import NO_POLICY
 from kiosk.tasting.rules.pour_context import guest_by_records
@@ -55,7 +54,9 @@ class Sample:
 class Tile:
     """One guest. `had` is rounded up and `left` down; None where no limit counts drinks.
 
-    `served_as` is the state in which they had alcohol though that state allows none.
+    `served_as` is the state in which they had alcohol though that state allows none; `claimed` counts
+    samples whose server is only claimed. `undo_until` is when the person who looks can no longer undo
+    the last one, None where it is not theirs.
     """
 
     guest_id: int
@@ -73,6 +74,8 @@ class Tile:
     not_before: datetime
     over: bool  # more is on record than a limit allows: recorded afterwards, or moved here
     served_as: ServiceState | None
+    claimed: int = 0
+    undo_until: datetime | None = None
 
     @property
     def may_be_served(self) -> bool:
@@ -86,7 +89,7 @@ class Tile:
 
     def undoable(self, now: datetime) -> bool:
         """Return whether the last pour can still be undone at an instant."""
-        return self.last is not None and not self.last.preset and now - self.last.at <= UNDO
+        return self.undo_until is not None and now <= self.undo_until
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,6 +106,7 @@ class RoomContext:
     in_force: bool
     steps: Mapping[str, datetime]
     offers: tuple[Offer, ...] = ()
+    undo_until: Mapping[str, datetime] = field(default_factory=dict)  # by keys of the server's own pours
 
 
 def offers(
@@ -138,6 +142,7 @@ def tile(around: RoomContext, of: GuestRecords) -> Tile:
     guest, given, outside = _decided(around, of)
     item = next(iter(samples_left(around, of)), None)
     named, free = row.allergens or (), _alcohol_free(around, item)
+    last = max(served, key=lambda one: (one.at, one.key), default=None)
     return Tile(
         guest_id=row.id,
         number=row.number,
@@ -148,12 +153,14 @@ def tile(around: RoomContext, of: GuestRecords) -> Tile:
         had=drinks_had(sum(one.ethanol for one in served), site.standard_drink),
         left=_drinks_left(around, given),
         samples=len(served),
-        last=max(served, key=lambda one: (one.at, one.key), default=None),
+        last=last,
         next=_asking(site, named, _next(around, given, outside, item)) if item else None,
         alcohol_free=_asking(site, named, free) if free else None,
         not_before=given.not_before,
         over=any(left.remainder < 0 for left in given.left.values()),
         served_as=_served_as(guest.state, of.marks, served),
+        claimed=sum(not one.checked for one in served),
+        undo_until=around.undo_until.get(last.key) if last and not last.preset else None,
     )
 
 

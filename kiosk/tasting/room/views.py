@@ -15,6 +15,7 @@ from kiosk.store.ledgers import new_key
 from kiosk.tasting.blueprint import POURERS, bp
 from kiosk.tasting.bottles.text import running_low
 from kiosk.tasting.room import preset_glasses, text
+from kiosk.tasting.room.corrections import REASONS
 from kiosk.tasting.room.pouring import stored_answer
 from kiosk.tasting.room.room import RoomView, booking_needs, bottles_running_low, room, room_version
 from kiosk.tasting.room.rounds import guests_by_outcome, next_round, round_entries, round_outcomes
@@ -45,7 +46,7 @@ def pour_round(tour_id: int) -> Response:
     key = forms.text("key")
     sent = map(forms.digits, request.form.getlist("guest"))
     guests = [guest for guest in sent if guest is not None][:200]
-    pages.post_entries(*round_entries(key, pages.chosen_glass(), guests))
+    pages.post_entries(*round_entries(key, pages.chosen_glass() | {"tour": tour_id}, guests))
     return redirect(url_for("tasting.tasting", tour_id=tour_id, round=key) + "#round", 303)
 
 
@@ -61,7 +62,7 @@ def former_preset_glasses(tour_id: int) -> Response:
 def table(tour_id: int) -> str:
     """Show the glasses that are preset for a tour, seat by seat."""
     with site_context().store.read() as session:
-        view = room(session, site_context().site, tour_id, now())
+        view = _room(session, tour_id)
         answer = stored_answer(session, request.args.get("answer", ""))
         away = preset_glasses.glasses_not_served(session, request.args.get("answer", ""))
         coming = preset_glasses.people_booked(session, tour_id)
@@ -83,7 +84,7 @@ def table(tour_id: int) -> str:
 def preset(tour_id: int) -> Response:
     """Pour the flight, or one sample of it, at some seats."""
     with site_context().store.read() as session:
-        view = room(session, site_context().site, tour_id, now())
+        view = _room(session, tour_id)
     first, last = forms.whole("first") or 1, forms.whole("last") or 0
     answers = pages.post_entries(
         *preset_glasses.preset_entries(view, forms.text("key"), forms.text("what"), first, last)
@@ -96,7 +97,7 @@ def preset(tour_id: int) -> Response:
 @open_to(*POURERS)
 def seat(tour_id: int) -> Response:
     """Serve the glasses of a seat to the guest who is seated there."""
-    answer = _record_at_seat("seated", {"guest": forms.whole("guest")})
+    answer = _record_at_seat("seated", {"guest": forms.whole("guest"), "tour": tour_id})
     return redirect(url_for("tasting.table", tour_id=tour_id, answer=answer) + "#seats", 303)
 
 
@@ -104,7 +105,7 @@ def seat(tour_id: int) -> Response:
 @open_to(*POURERS)
 def clear(tour_id: int) -> Response:
     """Clear pre-poured glasses: recorded as poured and not served."""
-    _record_at_seat("cleared", {})
+    _record_at_seat("cleared", {"tour": tour_id})
     return redirect(url_for("tasting.table", tour_id=tour_id) + "#seats", 303)
 
 
@@ -123,7 +124,7 @@ def tasting(tour_id: int) -> Response:
         around, etag = _version(session, tour_id)
         if unchanged := not_modified(etag):
             return unchanged
-        view = room(session, here.site, tour_id, now(), access.require_person().id)
+        view = _room(session, tour_id)
         answer = stored_answer(session, request.args.get("answer", ""))
         short = bottles_running_low(session, here.site, view)
         outcomes = round_outcomes(session, request.args.get("round", ""))
@@ -147,7 +148,7 @@ def tasting(tour_id: int) -> Response:
 def tile(tour_id: int, guest_id: int) -> str:
     """Show one guest's tile, for the page to replace after an entry."""
     with site_context().store.read() as session:
-        view = room(session, site_context().site, tour_id, now(), access.require_person().id)
+        view = _room(session, tour_id)
     return render_template("room/touched.html", one=_tile_text(view, view.tile(guest_id)), **_shared(view))
 
 
@@ -171,11 +172,12 @@ def mark(tour_id: int) -> Response:
 def correct(tour_id: int) -> Response:
     """Correct a pour."""
     row = {"pour": forms.text("pour"), "kind": forms.text("kind"), "guest": forms.whole("guest")}
+    row |= {"reason": forms.text("reason")}
     return _post_entry(tour_id, {"ledger": "pour_marks", **row})
 
 
 def _post_entry(tour_id: int, row: dict[str, object]) -> Response:
-    (answer,) = pages.post_entries({"key": forms.text("key"), **row})
+    (answer,) = pages.post_entries({"key": forms.text("key"), "tour": tour_id, **row})
     back = url_for("tasting.tasting", tour_id=tour_id, answer=answer.key)
     return redirect(f"{back}#guest-{answer.guest_id}", 303)
 
@@ -189,6 +191,12 @@ def _version(session: Session, tour_id: int) -> tuple[list[sessions.SignedInPers
     return around, etag_of(request.full_path, asking, around, shown)
 
 
+def _room(session: Session, tour_id: int) -> RoomView:
+    """Return a tour's room for the person who asks, on their device."""
+    site, person, device = site_context().site, access.require_person(), access.require_device()
+    return room(session, site, tour_id, now(), person.id, device.id, other_days=person.sees_other_days)
+
+
 def _shared(view: RoomView, outcomes: Mapping[int, str] = MappingProxyType({})) -> dict[str, object]:
     """Return what the templates of the room and of its parts need."""
     following = next_round(view)
@@ -196,6 +204,7 @@ def _shared(view: RoomView, outcomes: Mapping[int, str] = MappingProxyType({})) 
         "view": view,
         "new_key": new_key,
         "turns": ABOUT,
+        "reasons": REASONS,
         "round": following,
         "round_glass": text.sample_text(following.glass, site_context().site, words()) if following else None,
         "round_told": guests_by_outcome(view, outcomes),

@@ -108,7 +108,8 @@ class JudgingData:
         policy = self.policies.get(entry.policy_key)
         if policy is None:
             return None
-        pourer = with_permits(policy, entry.by, self._permits(entry.by, day))
+        by = entry.by if entry.server_checked else None  # a person only claimed lends nobody a permit
+        pourer = with_permits(policy, by, self._permits(by, day))
         here = Room(room, *self.site.day_bounds(day), self.site.zone)
         given = for_room(self.restrictions.get(day, ()), room)
         rules = tighten(policy, [restriction for restriction in given if restriction.at <= one.at])

@@ -107,7 +107,7 @@ def lock_and_read_context(
 
 
 def _as_guest(row: Row[Any], lines: LedgerLines) -> Guest:
-    own_marks = [Mark(e.key, e.at, e.kind, e.by) for e in lines.get("mark", ())]
+    own_marks = [Mark(e.key, e.at, e.kind, e.by, checked=e.checked) for e in lines.get("mark", ())]
     walked = {e.kind: e.at for e in sorted(lines.get("step", ()), key=lambda e: (e.at, e.key))}
     return guest_by_records(own_marks, row.tour_id, walked, row.ticket)
 
@@ -125,7 +125,9 @@ def _served(guest_id: int, lines: LedgerLines) -> list[Served]:
         Pour(e.key, e.at, e.guest or None, e.visit, e.kind, e.volume, e.abv, e.neat)
         for e in lines.get("pour", ())
     )
-    corrections = (PourMark(e.key, e.at, e.of, e.kind, e.guest or None) for e in lines.get("pour_mark", ()))
+    corrections = (
+        PourMark(e.key, e.at, e.of, e.kind, e.guest or None, e.checked) for e in lines.get("pour_mark", ())
+    )
     return [one for one in counted(poured, corrections) if one.guest_id == guest_id]
 
 
@@ -156,7 +158,9 @@ def _ledgers() -> CompoundSelect[Any]:
     confirmed = policy.newest(policies.c.key, policies.c.at, policies.c.digest).subquery()
     opened = opened_last().subquery("opened")
     return union_all(
-        _line("mark", m.key, m.at, kind=m.kind, by=m.by).where(m.guest_id == guest_id),
+        _line("mark", m.key, m.at, kind=m.kind, by=m.by, checked=m.server_checked).where(
+            m.guest_id == guest_id
+        ),
         _line(
             "pour",
             p.key,
@@ -168,9 +172,15 @@ def _ledgers() -> CompoundSelect[Any]:
             abv=p.abv_e2,
             neat=p.neat,
         ).where(own),
-        _line("pour_mark", c.key, c.at, guest=c.guest_id, kind=c.kind, of=c.pour_key).where(
-            c.pour_key.in_(select(p.key).where(own))
-        ),
+        _line(
+            "pour_mark",
+            c.key,
+            c.at,
+            guest=c.guest_id,
+            kind=c.kind,
+            of=c.pour_key,
+            checked=c.server_checked,
+        ).where(c.pour_key.in_(select(p.key).where(own))),
         _line("step", s.key, s.at, kind=s.kind).where(
             and_(s.tour_id == tour_id, or_(s.kind == "start", s.kind == "finish"))
         ),
@@ -198,7 +208,15 @@ def _ledgers() -> CompoundSelect[Any]:
 def _line(what: str, key: Any, at: Any, **given: Any) -> Select[Any]:
     """Make one branch of the union; what it has not is 0, "" or false, so that types agree."""
     lacking = {"guest": _NONE, "visit": _NONE, "kind": _EMPTY, "volume": _NONE, "abv": _NONE}
-    columns = {**lacking, "neat": false(), "by": _NONE, "of": _EMPTY, "rooms": _EMPTY, **given}
+    columns = {
+        **lacking,
+        "neat": false(),
+        "checked": false(),
+        "by": _NONE,
+        "of": _EMPTY,
+        "rooms": _EMPTY,
+        **given,
+    }
     named = [column.label(name) for name, column in columns.items()]
     return select(_written(what).label("what"), key.label("key"), at.label("at"), *named)
 

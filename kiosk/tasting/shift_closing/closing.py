@@ -4,7 +4,7 @@ A signed closing is never changed. Its body holds no names: people in it are ids
 """
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any, TypeVar
@@ -31,10 +31,11 @@ from kiosk.store.tables.tasting import (
 )
 from kiosk.store.tables.tours import guests, tours
 from kiosk.tasting.bottles.bottle_entries import held_weighings
+from kiosk.tasting.room.corrections import GIVING_BACK
 from kiosk.tasting.rules.judging import JudgingData, Verdict
 from kiosk.tasting.shift_closing.balances import ProductShift, Shift, balances, poured, shift_of_day
 
-K = TypeVar("K", int, str)
+K = TypeVar("K", bound=Hashable)
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +83,7 @@ def body(
         "temperature_mc": round(temperature_c * 1000),
         "products": [_product(product) for product in balances(session, site, shift, judging)],
         "servers": _servers(judging, served),
+        "given_back": _given_back(session, shift),
         "house_use": _house_use(session, shift),
         "breaches": {"servings": breaches.servings, "reasons": dict(breaches.reasons)},
         "not_judged": breaches.not_judged,
@@ -187,8 +189,25 @@ def _product(one: ProductShift) -> dict[str, Any]:
 
 
 def _servers(judging: JudgingData, served: Iterable[Pour]) -> list[dict[str, Any]]:
-    sums = _sums((judging.entries[pour.key].by or 0, pour.volume_ul) for pour in served)
-    return [{"staff_id": staff_id or None, **sums[staff_id]} for staff_id in sorted(sums)]
+    sums = _sums(((judging.entries[pour.key].by or 0, not pour.checked), pour.volume_ul) for pour in served)
+    return [
+        {"staff_id": staff_id or None, "claimed": claimed, **sums[staff_id, claimed]}
+        for staff_id, claimed in sorted(sums)
+    ]
+
+
+def _given_back(session: Session, shift: Shift) -> list[dict[str, Any]]:
+    """Return how often pours for the shift's guests were given back, by kind and reason (none: an undo)."""
+    m, p = pour_marks.c, pours.c
+    query = (
+        select(m.kind, m.reason)
+        .join_from(pour_marks, pours, p.key == m.pour_key)
+        .join(tours, tours.c.id == p.tour_id)
+        .where(tours.c.room == shift.room, p.at >= shift.since, p.at < shift.until)
+        .where(m.kind.in_(GIVING_BACK), m.server_checked, p.guest_id.is_not(None))
+    )
+    counts = Counter((kind, reason or "") for kind, reason in session.execute(query))
+    return [{"kind": kind, "reason": reason or None, "n": n} for (kind, reason), n in sorted(counts.items())]
 
 
 def _sums(pours: Iterable[tuple[K, int]]) -> Mapping[K, dict[str, int]]:

@@ -15,6 +15,7 @@ from kiosk.paper.sheet import MM, Paper
 from kiosk.site.products import product_name
 from kiosk.site.settings import Site, Units
 from kiosk.tasting.bottles import text
+from kiosk.tasting.room.corrections import REASONS
 from kiosk.tasting.room.text import size_in_both
 from kiosk.tasting.shift_closing.closing import PARTS
 from kiosk.words import formats, reasons, units
@@ -123,6 +124,12 @@ def staff_name(names: Mapping[int, str], staff_id: int | None, words: Words) -> 
     return names.get(staff_id or 0) or words.gettext("no name")
 
 
+def server_name(names: Mapping[int, str], staff_id: int | None, checked: bool, words: Words) -> str:
+    """Return the name of the server of a pour, and that it is only claimed where no PIN proves it."""
+    name = staff_name(names, staff_id, words)
+    return name if checked else words.gettext("{name} (claimed)", name=name)
+
+
 def _tables(body: Mapping[str, Any], site: Site, words: Words, names: Mapping[int, str]) -> tuple[Table, ...]:
     _ = words.gettext
 
@@ -145,17 +152,41 @@ def _tables(body: Mapping[str, Any], site: Site, words: Words, names: Mapping[in
         (_("Rule breaches"), body["breaches"]["servings"]),
         (_("Pours refused"), body["refusals"]["asked"]),
     ]
-    servers = [(server(row), row["pours"], volume(row)) for row in body["servers"]]
+    servers = [
+        (server_name(names, row["staff_id"], not row.get("claimed"), words), row["pours"], volume(row))
+        for row in body["servers"]
+    ]
     house_use = [(product(row), server(row), volume(row)) for row in body["house_use"]]
     late = [(product(row), row["pours"], volume(row)) for row in body["after_closing"]]
     return (
         Table(_("The shift"), totals),
         Table(_("Pours served, by server"), servers),
+        Table(_("Taken back"), list(_given_back(body.get("given_back", ()), words))),
         Table(_("House use"), house_use, labels=2),
         Table(_("Rule breaches"), by_reason(body["breaches"]["reasons"])),
         Table(_("Pours refused"), by_reason(body["refusals"]["reasons"])),
         Table(_("After closing"), late),
     )
+
+
+GIVEN_BACK: Mapping[str, str] = {
+    "void": N_("Nothing was poured"),
+    "not_served": N_("Poured, not served"),
+    "cleared": N_("Poured, not served"),
+    "reassign": N_("Moved to another guest"),
+}
+
+
+def _given_back(rows: Iterable[Mapping[str, Any]], words: Words) -> Iterable[tuple[object, ...]]:
+    """Yield what gave a pour back to a guest, with its number: undone at once, or corrected for a reason."""
+    for row in rows:
+        if row["reason"] is None:
+            yield words.gettext("Undone at once"), row["n"]
+        else:
+            yield (
+                f"{words.gettext(GIVEN_BACK[row['kind']])}: {words.gettext(REASONS[row['reason']])}",
+                row["n"],
+            )
 
 
 def _signed(signed: Row[Any], site: Site, words: Words, names: Mapping[int, str]) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import doctest
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from fractions import Fraction
 from itertools import permutations
@@ -207,7 +208,50 @@ def test_any_order_of_arrival_makes_the_same_state(kinds, state):
     assert {guest_state(order) for order in permutations(marks(*kinds))} == {state}
 
 
+def unproven(one):
+    return replace(one, checked=False)
+
+
+@pytest.mark.parametrize(
+    ("before", "opening"),
+    [
+        ((), "id_check"),
+        ((("under_age", BEA),), "id_check"),
+        (("id_check", "no_alcohol"), "no_alcohol_lifted"),
+        (("id_check", "service_stopped"), "service_resumed"),
+    ],
+)
+def test_a_mark_that_opens_counts_for_nothing_where_its_maker_is_only_claimed(before, opening):
+    *earlier, last = marks(*before, opening)
+    assert guest_state([*earlier, unproven(last)]) is guest_state(earlier)
+    assert guest_state([*earlier, last]) is ServiceState.MAY_BE_SERVED
+
+
+def test_a_mark_that_stops_counts_whoever_made_it():
+    for kind in ("under_age", "no_alcohol", "service_stopped"):
+        first, stopped = marks("id_check", kind)
+        assert guest_state([first, unproven(stopped)]) is guest_state([first, stopped])
+
+
+def test_nobody_who_marked_a_guest_under_age_lifts_it_also_where_another_marked_them_later():
+    both = ("under_age", ("under_age", BEA))
+    for by in (ANA, BEA):
+        assert guest_state(marks(*both, ("id_check", by))) is ServiceState.UNDER_AGE
+    assert guest_state(marks(*both, ("id_check", 3))) is ServiceState.MAY_BE_SERVED
+    lifted_before = ("under_age", ("id_check", BEA), ("under_age", BEA), ("id_check", ANA))
+    assert guest_state(marks(*lifted_before)) is ServiceState.MAY_BE_SERVED
+
+
+@pytest.mark.parametrize("kind", ["void", "not_served", "cleared", "reassign", "unfinished", "finished"])
+def test_a_correction_gives_nothing_back_where_its_maker_is_only_claimed(kind):
+    one, taken_back = pour(0), correction(kind, guest_id=2 if kind == "reassign" else None)
+    assert counted([one], [unproven(taken_back)]) == counted([one], [])
+    assert counted([one], [taken_back]) != counted([one], [])
+
+
 def test_gone_and_back():
+    gone, back = marks("gone", "back")
+    assert guest_gone([gone, unproven(back)])
     assert not guest_gone(marks("id_check"))
     assert guest_gone(marks("gone"))
     assert not guest_gone(marks("gone", "back"))
@@ -290,7 +334,7 @@ def test_a_glass_is_called_by_its_recipe_and_holds_its_ethanol():
     [
         (("no_alcohol", "under_age"), ServiceState.UNDER_AGE),
         (("no_alcohol", "under_age", "service_stopped"), ServiceState.SERVICE_STOPPED),
-        (("under_age", ("under_age", BEA), "id_check"), ServiceState.MAY_BE_SERVED),
+        (("under_age", ("under_age", BEA), ("id_check", 3)), ServiceState.MAY_BE_SERVED),
     ],
 )
 def test_what_forbids_most_is_the_state(kinds, state):

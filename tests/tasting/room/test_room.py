@@ -17,7 +17,7 @@ from kiosk.figures.drinks import ServiceState
 from kiosk.site.shipped import shipped
 from kiosk.store.errors import NoSuchRow
 from kiosk.tasting.bottles.text import running_low as running_low_text
-from kiosk.tasting.room.room import Low, bottles_running_low
+from kiosk.tasting.room.room import Low, bottles_running_low, room
 from kiosk.words.catalogs import load_words
 from tests.bar import opened, told
 from tests.tasting_room import HALF_UL, QUARTER_UL, Tasting, tasting_site
@@ -59,11 +59,33 @@ def test_alcohol_free_is_always_there(tasting):
     assert {tile.alcohol_free.product for tile in tasting.room().tiles} == {"ponche-sin"}
 
 
-def test_the_tap_can_be_undone_for_twenty_seconds(tasting):
+def test_its_maker_is_offered_to_undo_the_last_pour_for_two_minutes(tasting):
     tasting.pour(tasting.guests[0])
+
+    def tile(by, device):
+        with tasting.store.read() as session:
+            return room(session, tasting.site, tasting.tour, tasting.now, by, device).tiles[0]
+
+    own = tile(tasting.ana, tasting.tablet)
+    assert own.undoable(tasting.now + timedelta(seconds=120))
+    assert not own.undoable(tasting.now + timedelta(seconds=121))
+    for by, device in ((tasting.bea, tasting.tablet), (tasting.ana, tasting.tablet + 1), (None, None)):
+        assert not tile(by, device).undoable(tasting.now)
+
+
+def test_a_pour_in_the_name_of_somebody_not_signed_in_counts_and_is_shown_as_claimed(tasting):
+    tasting.pour(tasting.guests[0], asked=False, checked=False, here=False)
     tile = tasting.room().tiles[0]
-    assert tile.undoable(tasting.now + timedelta(seconds=20))
-    assert not tile.undoable(tasting.now + timedelta(seconds=21))
+    assert (tile.samples, tile.claimed) == (1, 1)
+
+
+def test_names_and_allergies_of_another_day_are_for_those_who_guide_or_lead(tasting):
+    tasting.named(tasting.guests[0], ["milk"])
+    for other_days, days, named in ((False, 0, ["milk"]), (False, 1, None), (True, 1, ["milk"])):
+        with tasting.store.read() as session:
+            at = tasting.now + timedelta(days=days)
+            view = room(session, tasting.site, tasting.tour, at, other_days=other_days)
+        assert view.records[tasting.guests[0]].row.allergens == named
 
 
 def test_the_room_says_born_on_or_before(tasting):

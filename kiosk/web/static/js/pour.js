@@ -4,7 +4,6 @@ import { keyWithin, newKey, queue } from "./entries.js";
 
 const room = document.querySelector("[data-room]");
 const said = document.querySelector("[data-said]");
-const UNDO_MS = 20000;
 const SAID_MS = 8000;
 
 function glassOf(code) {
@@ -46,7 +45,7 @@ function unsent(entries) {
 
 function fade(tile) {
   const undo = tile.querySelector("[data-undo]");
-  if (undo) setTimeout(() => undo.remove(), UNDO_MS);
+  if (undo) setTimeout(() => undo.remove(), Number(undo.dataset.undo) * 1000);
 }
 
 function swap(fresh) {
