@@ -8,9 +8,10 @@ from typing import NamedTuple
 from flask import Blueprint, Flask
 
 from kiosk.cards import views as cards
-from kiosk.entries import pages as entries
+from kiosk.entries import views as entries
 from kiosk.entries.entries import EntryKind, EntryKinds
 from kiosk.entries.guest_marks import GUEST_MARKS
+from kiosk.entries.review import HeldSource
 from kiosk.figures.figure import Provider, Registry
 from kiosk.production import live as production_live
 from kiosk.production import views as production
@@ -39,21 +40,22 @@ SHARED = (errors, language, security, access, page, operation)
 
 
 class Feature(NamedTuple):
-    """The pages of a feature, the providers of its figures, and the kinds of entries that it takes in."""
+    """The pages of a feature, its figures' providers, its kinds of entries, and what it holds for review."""
 
     pages: Blueprint
     providers: tuple[Provider, ...] = ()
     entry_kinds: tuple[EntryKind, ...] = ()
+    held: tuple[HeldSource, ...] = ()
 
 
 FEATURES: Mapping[str, Feature] = {
     "web": Feature(web.bp),
     "staff": Feature(staff.bp),
-    "production": Feature(production.bp, production_live.PROVIDERS),
+    "production": Feature(production.bp, production_live.PROVIDERS, held=(production.HELD_RECORDS,)),
     "lineage": Feature(lineage.bp),
     "stops": Feature(stops.bp),
-    "entries": Feature(entries.bp, entry_kinds=(GUEST_MARKS,)),
-    "tasting": Feature(tasting.bp, tasting_live.PROVIDERS, ROOM_ENTRIES),
+    "entries": Feature(entries.bp, (), (GUEST_MARKS,), (entries.HELD_ENTRIES,)),
+    "tasting": Feature(tasting.bp, tasting_live.PROVIDERS, ROOM_ENTRIES, (tasting.HELD_WEIGHINGS,)),
     "tours": Feature(tours.bp, tours_live.PROVIDERS),
     "personal_data": Feature(personal_data.bp),
     "cards": Feature(cards.bp),
@@ -102,6 +104,7 @@ def create_app(
         words=_words(site),
         clock=clock,
         entry_kinds=entry_kinds(),
+        held_sources=[source for name in features for source in FEATURES[name].held],
         stop_pictures=stop_pictures,
         casks_filled_on=casks_filled_on,
         record_cask_sample=record_cask_sample,

@@ -15,6 +15,7 @@ from kiosk.site.loading import load_site
 from kiosk.site.secret import make_secret
 from kiosk.site.settings import Site
 from kiosk.site.shipped import shipped
+from kiosk.staff.devices import revoke
 from kiosk.staff.people import ROLES
 from kiosk.store.engine import Store
 from kiosk.web import access
@@ -30,6 +31,7 @@ WRITERS = {"production", "manager"}
 RUN_READERS = {*WRITERS, "guide"}
 DEVICES = {"device"}
 STRANGERS = {"device", "stranger"}
+WALLS = {"device", "wall"}
 MANAGER = {"manager"}
 PLANNERS = {"guide", "manager"}
 
@@ -86,6 +88,8 @@ ADDRESSES = {
     ("POST", "/staff/flights/<int:flight_id>/tours/<int:tour_id>"): CLOSERS,
     ("GET", "/staff/flights/new"): CLOSERS,
     ("POST", "/staff/flights/new"): CLOSERS,
+    ("GET", "/staff/held"): WRITERS,
+    ("POST", "/staff/held/<int:held_id>"): MANAGER,
     ("POST", "/staff/intake"): {"sender"},  # found by the view: see below
     ("GET", "/staff/manual"): TEAM,
     ("GET", "/staff/manual/<page>"): TEAM,
@@ -171,8 +175,8 @@ ADDRESSES = {
     ("POST", "/staff/tours/<int:tour_id>/tasting/pour"): POURERS,
     ("POST", "/staff/tours/<int:tour_id>/tasting/round"): POURERS,
     ("GET", "/staff/tours/<int:tour_id>/tasting/<int:guest_id>/turn"): POURERS,
-    ("GET", "/staff/wall"): DEVICES,
-    ("GET", "/staff/wall.json"): DEVICES,
+    ("GET", "/staff/wall"): WALLS,
+    ("GET", "/staff/wall.json"): WALLS,
 }
 PLACES = {
     "<lang>": "en",
@@ -217,10 +221,10 @@ def expected(who: str, open_for: set[str], method: str) -> object:
         return "in"
     if open_for == {"instrument"}:
         return 401
-    if who == "no device":
+    if who in ("no device", "revoked"):
         return "in" if "stranger" in open_for else 404
-    if who == "kiosk":
-        return 404
+    if who in ("kiosk", "wall"):
+        return "in" if who in open_for else 404
     if "device" in open_for or who in open_for:
         return "in"
     if who == "nobody signed in":
@@ -255,14 +259,18 @@ def test_the_table_names_every_address_and_no_other(app: Flask) -> None:
     assert rules == set(ADDRESSES)
 
 
-@pytest.mark.parametrize("who", ["no device", "kiosk", "nobody signed in", *ROLES])
+@pytest.mark.parametrize("who", ["no device", "revoked", "kiosk", "wall", "nobody signed in", *ROLES])
 def test_every_address_is_open_to_those_in_the_table_and_to_nobody_else(
     app: Flask, site: Site, sqlite_store: Store, now: datetime, who: str
 ) -> None:
     screen = Screen(app)
     if who != "no device":
         hire(sqlite_store, site, now, "First", ("manager",))
-        screen.enrol(sqlite_store, site, now, kind="kiosk" if who == "kiosk" else "tablet")
+        screen.enrol(sqlite_store, site, now, kind=who if who in ("kiosk", "wall") else "tablet")
+    if who == "revoked":
+        screen.sign_in(1)
+        with sqlite_store.write() as session:
+            revoke(session, 1, 2, now, by=None)
     if who in ROLES:
         screen.sign_in(hire(sqlite_store, site, now, "Asking", (who,)))
     cookies = cookies_of(screen)

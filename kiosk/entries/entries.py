@@ -75,7 +75,8 @@ class EntryOrigin:
 class Answer:
     """What became of an entry.
 
-    `outcome`: poured, preset, seated, cleared, refused, marked, corrected, held, rejected. For a fact
+    `outcome`: poured, preset, seated, cleared, refused, marked, corrected, held, rejected,
+    and keep, for an entry that the tablet has to keep itself. For a fact
     that went over a limit it is poured, with the reasons as its flag.
     """
 
@@ -145,7 +146,7 @@ def sentence(answer: Answer, site: Site, words: Words) -> str:
     """Return the answer to an entry as a sentence for the person who sent it."""
     if answer.outcome == "held":
         return words.gettext(HELD)
-    if answer.outcome == "rejected":
+    if answer.outcome in ("rejected", "keep"):
         facts = {name: errors.fact_text(value, words) for name, value in answer.facts.items()}
         return words.gettext(answer.message, **facts)
     if answer.reasons:

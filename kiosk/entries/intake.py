@@ -6,14 +6,13 @@ the entry is recorded. A row from a revoked device, or one that speaks of someth
 unknown, is held for a person to settle.
 """
 
-import json
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from functools import partial
 from typing import Any
 
-from sqlalchemy import Row, select
+from sqlalchemy import Row
 from sqlalchemy.orm import Session
 
 from kiosk.entries.entries import (
@@ -31,13 +30,12 @@ from kiosk.entries.entries import (
     with_present_names,
 )
 from kiosk.entries.errors import DeviceRevoked, EntryError, Malformed, TooOld, UnknownSender
+from kiosk.entries.review import KEPT_ON_TABLET, hold_entry
 from kiosk.site.settings import Site
 from kiosk.staff.people import is_staff, roles_of
 from kiosk.staff.sessions import cookie_parameters, select_by_cookies, signed_in
-from kiosk.store import rows as store_rows
 from kiosk.store.engine import Store, run
 from kiosk.store.errors import KeyConflict, NoSuchRow
-from kiosk.store.tables.production import held
 from kiosk.store.tables.staff import devices, staff, staff_roles
 
 SENDING_DEVICE = "tablet"
@@ -49,7 +47,7 @@ class Sender:
     """The device that sends and who is signed in on it now, with the languages they speak."""
 
     device_id: int
-    revoked: bool = False
+    revoked_at: datetime | None = None
     person_id: int | None = None
     languages: tuple[str, ...] = ()
     roles: frozenset[str] = frozenset()
@@ -72,7 +70,7 @@ class SenderCredentials:
         rows = session.connection().execute(_WHO, self._asked).all()
         if not rows:
             raise UnknownSender()
-        sender = Sender(rows[0].device_id, rows[0].revoked_at is not None, *self._person(rows))
+        sender = Sender(rows[0].device_id, rows[0].revoked_at, *self._person(rows))
         self.languages = sender.languages
         return sender
 
@@ -93,10 +91,6 @@ _WHO = (
 """A row for each role of the person signed in, one without a person."""
 
 
-HELD_ENTRY_KINDS = ("pours", "marks", "pour_marks", "steps", "")
-"""The kinds under which rows are held: the ledgers that entries speak of, "" for whatever else was sent."""
-
-
 def take_in_entries(
     store: Store, site: Site, kinds: EntryKinds, known: FindSender, sent: Sequence[RawEntry], now: datetime
 ) -> list[Answer]:
@@ -104,29 +98,33 @@ def take_in_entries(
     if not sent:
         with store.read() as session:
             known(session)
-    work = partial(_record, site=site, kinds=kinds, known=known, now=now)
-    return [_take_one(store, with_present_names(row), work, now) for row in sent]
+    record = partial(_record, site=site, kinds=kinds, known=known, now=now)
+    hold = partial(_hold, known=known, now=now)
+    return [_take_one(store, with_present_names(row), record, hold) for row in sent]
 
 
-def _take_one(store: Store, row: RawEntry, work: Callable[..., Answer], now: datetime) -> Answer:
+def _take_one(
+    store: Store, row: RawEntry, record: Callable[..., Answer], hold: Callable[..., Answer]
+) -> Answer:
     key = str(row.get("key", ""))[:32]
     try:
-        return run(store, partial(work, row=row))
+        return run(store, partial(record, row=row))
     except NoSuchRow:
-        return _hold(store, row, key, "unknown_guest", now)
+        reason = "unknown_guest"
     except KeyConflict as conflict:
         return _rejected(key, "key_conflict", conflict)
     except EntryError as error:
-        if error.held_as:
-            return _hold(store, row, key, error.held_as, now)
-        return _rejected(key, "refused_entry", error)
+        if not error.held_as:
+            return _rejected(key, "refused_entry", error)
+        reason = error.held_as
+    return run(store, partial(hold, row=row, key=key, reason=reason))
 
 
 def _record(
     session: Session, *, site: Site, kinds: EntryKinds, known: FindSender, row: RawEntry, now: datetime
 ) -> Answer:
     sender = known(session)
-    if sender.revoked:
+    if sender.revoked_at is not None:
         raise DeviceRevoked()
     kind = kind_of(kinds, row)
     origin = _origin(session, sender, kind, row, now)
@@ -154,18 +152,12 @@ def _rejected(key: str, code: str, error: KeyConflict | EntryError) -> Answer:
     return Answer(key, "rejected", error.status, error=code, message=error.message, facts=error.facts)
 
 
-def _hold(store: Store, row: RawEntry, key: str, reason: str, now: datetime) -> Answer:
-    """Keep a row for a person to settle, once however often it is sent."""
-    sent = row.get("ledger")
-    kind = sent if isinstance(sent, str) and sent in HELD_ENTRY_KINDS else ""
-    payload = json.loads(json.dumps(dict(row)), parse_constant=str)  # no database keeps NaN in JSON
-
-    def keep(session: Session) -> None:
-        waiting = select(held.c.payload).where(held.c.kind == kind, held.c.settled_at.is_(None))
-        same = json.dumps(payload, sort_keys=True)
-        if all(json.dumps(other, sort_keys=True) != same for other in session.scalars(waiting)):
-            values = {"kind": kind, "payload": payload, "reasons": [reason], "at": now}
-            store_rows.insert(session, held, values)
-
-    run(store, keep)
+def _hold(
+    session: Session, *, known: FindSender, row: RawEntry, key: str, reason: str, now: datetime
+) -> Answer:
+    """Keep an entry for a person to settle, or tell the tablet to keep it."""
+    sender = known(session)
+    kept = hold_entry(session, row, reason, now, device_id=sender.device_id, revoked_at=sender.revoked_at)
+    if kept:
+        return Answer(key, "keep", 429, reasons=(kept,), error="keep", message=KEPT_ON_TABLET[kept], at=now)
     return Answer(key, "held", 202, reasons=(reason,), at=now)

@@ -36,7 +36,7 @@ def post_entries(*rows: RawEntry) -> list[Answer]:
     """
     answers = take_in(rows)
     for answer in answers:
-        if answer.outcome in ("rejected", "held"):
+        if answer.outcome in ("rejected", "held", "keep"):
             raise NotRecorded(answer.status, sentence(answer, site_context().site, words()))
     return answers
 
@@ -65,7 +65,7 @@ def chosen_glass() -> dict[str, object]:
     return {"product": product or None, "volume_ul": forms.digits(volume_ul)}
 
 
-bp = Blueprint("entries", __name__, url_prefix="/staff")
+bp = Blueprint("entries", __name__, template_folder="templates", url_prefix="/staff")
 
 MOST_ROWS = 500
 

@@ -12,6 +12,7 @@ from kiosk.entries.entries import YEARS
 from kiosk.entries.errors import EntryError
 from kiosk.entries.guest_marks import MarkEntry
 from kiosk.entries.pages import form_origin
+from kiosk.entries.views import count_held
 from kiosk.site.products import ALLERGEN_WORDS, allergen_names
 from kiosk.staff.people import ROLES
 from kiosk.store.engine import run
@@ -45,7 +46,13 @@ def day() -> str:
     lines = this_morning(site_context().content, page_reader(), site.local(begins)) if asked == today else []
     around = {"before": asked - timedelta(days=1), "after": asked + timedelta(days=1), "today": today}
     return render_template(
-        "tours/day.html", day=asked, tours=tours, unattended_days=days, morning=lines, around=around
+        "tours/day.html",
+        held=count_held(),
+        day=asked,
+        tours=tours,
+        unattended_days=days,
+        morning=lines,
+        around=around,
     )
 
 

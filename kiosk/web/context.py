@@ -45,6 +45,7 @@ class SiteContext:
     casks_filled_on: CasksFilledOn
     record_cask_sample: RecordCaskSample
     entry_kinds: Sequence[Any] = ()  # what `kiosk.entries` takes in
+    held_sources: Sequence[Any] = ()  # what its page of held entries lists
     wrong_codes: RateLimit = field(default_factory=lambda: RateLimit(burst=20, every_s=6))
     """Wrong one-time codes, and wrong tokens of instruments, by address."""
     instruments: RateLimit = field(default_factory=lambda: RateLimit(burst=600, every_s=0.2))

@@ -15,6 +15,7 @@ from kiosk.entries.entries import LONGEST_OUTAGE
 from kiosk.entries.errors import UnknownSender
 from kiosk.entries.guest_marks import OPENING
 from kiosk.entries.intake import Sender, SenderCredentials, take_in_entries
+from kiosk.entries.review import REVOKED_SENDS
 from kiosk.staff.people import roles_of
 from kiosk.store import rows
 from kiosk.store.ledgers import new_key
@@ -78,7 +79,7 @@ def test_whoever_left_the_house_is_nobody(tasting):
 def test_a_revoked_device_is_known_and_nobody_on_it(tasting):
     device = enrol(tasting, revoked_at=tasting.now)
     sign_in(tasting, device)
-    assert found(tasting) == Sender(device, revoked=True)
+    assert found(tasting) == Sender(device, revoked_at=tasting.now)
 
 
 @pytest.mark.parametrize(
@@ -200,7 +201,7 @@ def test_what_cannot_be_matched_is_held_once_and_never_thrown_away(tasting, chan
 
 
 def test_a_revoked_device_hands_in_what_it_holds_and_nothing_is_recorded(tasting):
-    (answer,) = taken(tasting, ask(tasting.guests[0]), revoked=True)
+    (answer,) = taken(tasting, ask(tasting.guests[0]), revoked_at=tasting.now - REVOKED_SENDS)
     assert answer.reasons == ("revoked_device",)
     assert len(holding(tasting)) == 1
     assert tasting.room().tiles[0].samples == 0

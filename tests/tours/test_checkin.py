@@ -15,7 +15,7 @@ from functools import partial
 import pytest
 from sqlalchemy import func, select
 
-from kiosk.entries.errors import AnotherPersonChecks, Malformed
+from kiosk.entries.errors import AnotherPersonChecks, GuestOfAnotherTour, Malformed
 from kiosk.entries.guest_marks import MarkEntry
 from kiosk.figures.drinks import ServiceState
 from kiosk.store import rows
@@ -125,7 +125,7 @@ def test_other_marks_are_not_made_at_check_in(tasting: Tasting, kind: str) -> No
 
 def test_a_guest_of_another_tour_is_not_marked(tasting: Tasting) -> None:
     before = _marks(tasting)
-    with pytest.raises(NoSuchRow):
+    with pytest.raises(GuestOfAnotherTour):
         _record(tasting, tasting.guests[1], "id_check", tour=tasting.tour + 1)
     assert _marks(tasting) == before
 

@@ -105,11 +105,18 @@ def _entry(row: ResultRow[Any], site: Site, by: str) -> HeldEntry:
 
 
 def settle(
-    session: Session, held_id: int, revision: int, outcome: str, *, by: int | None, at: datetime
+    session: Session,
+    held_id: int,
+    revision: int,
+    outcome: str,
+    *,
+    by: int | None,
+    at: datetime,
+    why: str = "",
 ) -> None:
-    """Record what became of a held entry. Raises Stale when another person settled it first."""
+    """Record what became of a held entry, and why. Raises Stale when another person settled it first."""
     values = {"settled_at": at, "settled_by": by, "outcome": outcome}
-    rows.change(session, held, held_id, revision, values, by=by, at=at, why=outcome)
+    rows.change(session, held, held_id, revision, values, by=by, at=at, why=why or outcome)
 
 
 def confirm(

@@ -7,11 +7,14 @@ from sqlalchemy.orm import Session
 from werkzeug.exceptions import NotFound
 from werkzeug.wrappers import Response
 
+from kiosk.entries.review import HeldItem, HeldSource
+from kiosk.entries.views import asked_to_record, inbox_page
 from kiosk.production.blueprint import WRITERS, bp
 from kiosk.production.forms import corrections, review
 from kiosk.production.forms.definitions import FORMS, GROUPS
 from kiosk.production.forms.pages import (
     LAST_INSTRUMENT,
+    cell_text,
     fault_sentences,
     input_texts,
     known_instruments,
@@ -21,8 +24,9 @@ from kiosk.production.forms.suggestions import suggested_codes
 from kiosk.production.records.faults import RecordFaults
 from kiosk.production.records.fields import CODE
 from kiosk.production.records.forms import Form, typed_values
+from kiosk.production.records.holding import ROW
 from kiosk.production.records.kinds import LISTED
-from kiosk.production.records.submission import submit_form
+from kiosk.production.records.submission import HELD, submit_form
 from kiosk.store.engine import run
 from kiosk.store.names import (
     EXPERIMENT,
@@ -42,8 +46,6 @@ from kiosk.words.record_faults import fault_sentence
 
 NAMED = {EXPERIMENT: N_("Experiments"), VARIETY: N_("Varieties of cane")}
 YEAR_S = 31_536_000
-MOST_SHOWN = 50
-"""What is settled makes room for the rest: a spoilt file can hold thousands of rows."""
 
 
 @bp.get("/records/")
@@ -94,7 +96,7 @@ def write(name: str) -> Response:
 
 def _written(recorded: bool, code: str | None) -> Response:
     done = url_for("production.records", done=request.path, code=code)
-    answer = redirect(done if recorded else url_for("production.held"))
+    answer = redirect(done if recorded else url_for("entries.inbox"))
     if request.form.get("instrument"):
         forms.set_cookie(answer, LAST_INSTRUMENT, forms.text("instrument", 40), YEAR_S)
     return answer
@@ -155,29 +157,30 @@ def _names_page(
 
 @bp.get("/records/held")
 @open_to(*WRITERS)
-def held() -> str:
-    """List what was held for review."""
-    return _held_page("")
+def held() -> Response:
+    """Redirect from the address that the page of held records had before."""
+    return redirect(url_for("entries.inbox"))
 
 
 @bp.post("/records/held/<int:held_id>")
 @open_to(*WRITERS)
 def settle(held_id: int) -> Response:
-    """Record an entry as it stands, or drop it."""
+    """Record an entry as it stands, or discard it."""
     one, revision, site = _held_entry(held_id), forms.whole("revision") or 0, site_context().site
     at, by = now(), require_person().id
+    record, why = asked_to_record()
 
     def work(session: Session) -> None:
-        if request.form.get("outcome") == review.CONFIRMED:
+        if record:
             review.confirm(session, site, one, revision, by=by, at=at)
         else:
-            review.settle(session, one.id, revision, review.DROPPED, by=by, at=at)
+            review.settle(session, one.id, revision, review.DROPPED, by=by, at=at, why=why)
 
     try:
         run(site_context().store, work)
     except RecordFaults as faults:
-        return make_response(_held_page("; ".join(fault_sentences(faults).values())), faults.status)
-    return redirect(url_for("production.held"))
+        return make_response(inbox_page("; ".join(fault_sentences(faults).values())), faults.status)
+    return redirect(url_for("entries.inbox"))
 
 
 def _held_entry(held_id: int) -> review.HeldEntry:
@@ -189,13 +192,31 @@ def _held_entry(held_id: int) -> review.HeldEntry:
     return held[0]
 
 
-def _held_page(wrong: str) -> str:
-    with site_context().store.read() as session:
-        entries = review.held_entries(session, site_context().site, most=MOST_SHOWN)
-        further = review.count_held(session) - len(entries)
-    return render_template("production/held.html", entries=entries, further=further, wrong=wrong)
+def _items(session: Session, most: int) -> list[HeldItem]:
+    _ = words().gettext
+    result = _("It is recorded as it stands, as if it had passed; what waited for it is recorded too.")
+    return [
+        HeldItem(
+            id=one.id,
+            revision=one.revision,
+            title=_(one.form.title),
+            at=one.at,
+            device=_("{file}, row {row}", file=one.origin.file, row=str(one.origin.row))
+            if one.origin
+            else "",
+            person=one.by,
+            reasons=[fault_sentence(reason.code, reason.facts, words()) for reason in one.reasons],
+            details=[
+                (_(field.label), str(cell_text(field, one.values[field.name])))
+                for field in one.form.fields
+                if one.values[field.name] is not None
+            ],
+            settle=url_for("production.settle", held_id=one.id),
+            recorded=result if one.recordable else "",
+            correct=url_for("production.new", name=one.form.name, held=one.id),
+        )
+        for one in review.held_entries(session, site_context().site, most=most)
+    ]
 
 
-@bp.app_template_filter("reason_sentence")
-def _reason_sentence(reason: review.Reason) -> str:
-    return fault_sentence(reason.code, reason.facts, words())
+HELD_RECORDS = HeldSource((HELD, ROW), N_("Records"), WRITERS, _items)

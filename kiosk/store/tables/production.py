@@ -66,6 +66,9 @@ held = row(
     Column("settled_at", UtcTime, nullable=True),
     ref("settled_by", "staff.id", nullable=True),
     Column("outcome", String(40), nullable=True),
+    ref("device_id", "devices.id", nullable=True),  # that sent it
+    Column("digest", String(64), nullable=True, unique=True),  # of what was sent: it waits once
+    Index("ix_held_waiting", "kind", "settled_at"),
 )
 
 instruments = row(

@@ -8,7 +8,7 @@ from dataclasses import asdict, dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import func, select
+from sqlalchemy import Row, func, select
 from sqlalchemy.orm import Session
 
 from kiosk.entries.entries import EntryOrigin
@@ -118,16 +118,21 @@ def record_entry(
 
 
 def held_weighings(session: Session) -> list[Any]:
-    """Return the weighings held for the manager: id, revision, what was sent, why it is held, when."""
-    h = held.c
-    query = select(h.id, h.revision, h.payload, h.reasons, h.at).where(h.kind == HELD, h.settled_at.is_(None))
-    return list(session.execute(query.order_by(h.at, h.id)))
+    """Return the weighings held for the manager: rows of what is held."""
+    query = select(held).where(held.c.kind == HELD, held.c.settled_at.is_(None))
+    return list(session.execute(query.order_by(held.c.at, held.c.id)))
 
 
-def set_aside(session: Session, held_id: int, revision: int, *, by: int, at: datetime) -> None:
-    """Close a held weighing without using it, after the manager has looked at the bottle."""
-    settled = {"settled_at": at, "settled_by": by, "outcome": "set_aside"}
-    rows.change(session, held, held_id, revision, settled, by=by, at=at, why="looked at")
+def record_held_weighing(session: Session, weighing: Row[Any], *, at: datetime) -> None:
+    """Record a weighing as it was held: the balance leaves out a weight that cannot be, and names it.
+
+    It is entered in the name that it claims, as of when it was held, and recorded `at`.
+    """
+    sent = weighing.payload
+    form = {name: sent.get(name) for name in ("kind", "gross_g", "temperature_mc", "volume_ul", "used_by")}
+    origin = EntryOrigin(sent["key"], sent["by"], weighing.device_id, happened_at=weighing.at)
+    values = {**origin.values(weighing.at, at), **form, "bottle_id": sent["bottle_id"]}
+    ledgers.append(session, bottle_entries, values)
 
 
 def _approval(session: Session, site: Site, approval_id: int, room: str, at: datetime) -> Any:
@@ -171,12 +176,11 @@ def _rejection(bottle: BottleOnShelf, form: BottleEntryForm) -> str | None:
 def _hold(
     session: Session, origin: EntryOrigin, bottle: BottleOnShelf, form: BottleEntryForm, now: datetime
 ) -> None:
-    payload = {"key": origin.key, "bottle_id": bottle.id, "kind": form.kind, "gross_g": form.gross_g}
-    payload |= {"code": bottle.code, "by": origin.by}
-    waiting = select(held.c.payload).where(held.c.kind == HELD, held.c.settled_at.is_(None))
-    if all(other["key"] != origin.key for other in session.scalars(waiting)):
+    payload = {"key": origin.key, "bottle_id": bottle.id, **asdict(form), "code": bottle.code}
+    payload |= {"by": origin.by}
+    if session.execute(select(held.c.id).where(held.c.digest == origin.key)).first() is None:
         values = {"kind": HELD, "payload": payload, "reasons": [_rejection(bottle, form)], "at": now}
-        rows.insert(session, held, values)
+        rows.insert(session, held, {**values, "device_id": origin.device_id, "digest": origin.key})
 
 
 def _values(origin: EntryOrigin, bottle_id: int, form: BottleEntryForm, now: datetime) -> dict[str, object]:

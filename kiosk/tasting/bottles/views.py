@@ -6,11 +6,15 @@ from typing import Any, TypeVar
 
 from flask import redirect, render_template, request, url_for
 from sqlalchemy import Row
+from sqlalchemy.orm import Session
 from werkzeug.exceptions import NotFound
 from werkzeug.wrappers import Response
 
+from kiosk.entries import review
 from kiosk.entries.errors import Malformed
 from kiosk.entries.pages import form_origin
+from kiosk.entries.review import HeldItem, HeldSource
+from kiosk.entries.views import asked_to_record
 from kiosk.figures.drinks import parse_volume_ul
 from kiosk.figures.figure import Unit
 from kiosk.site.products import product_name
@@ -28,6 +32,7 @@ from kiosk.web import access, forms
 from kiosk.web.access import open_to
 from kiosk.web.context import now, site_context, words
 from kiosk.words import formats
+from kiosk.words.catalogs import N_
 from kiosk.words.units import from_us
 
 T = TypeVar("T")
@@ -111,11 +116,41 @@ def record_bottle_entry(bottle_id: int) -> Response:
 @bp.post("/bottles/held/<int:held_id>")
 @open_to("manager")
 def settle_weighing(held_id: int) -> Response:
-    """Close a held weighing without using it."""
-    by, revision = access.require_person().id, forms.whole("revision") or 0
+    """Record a held weighing as it was, or discard it."""
+    by, at, revision = access.require_person().id, now(), forms.whole("revision") or 0
+    record, why = asked_to_record()
+    outcome = (review.RECORDED, review.RECORDED) if record else (review.DISCARDED, why)
     with site_context().store.write() as session:
-        bottle_entries.set_aside(session, held_id, revision, by=by, at=now())
-    return redirect(url_for("tasting.bottles"), 303)
+        weighing = review.held_row(session, held_id, (bottle_entries.HELD,))
+        if weighing is None:
+            raise NotFound()
+        review.settle(session, weighing, revision, *outcome, by=by, at=at)
+        if record:
+            bottle_entries.record_held_weighing(session, weighing, at=at)
+    return redirect(url_for("entries.inbox"), 303)
+
+
+def _held_items(session: Session, most: int) -> list[HeldItem]:
+    _, names = words().gettext, review.staff_names(session)
+    result = _("It is recorded; the balance leaves out a weight that cannot be, and the closing names it.")
+    return [
+        HeldItem(
+            id=one.id,
+            revision=one.revision,
+            title=_("Weighing of bottle {code}", code=one.payload["code"]),
+            at=one.at,
+            device=one.device or "",
+            person=names.get(one.payload["by"], ""),
+            reasons=[question_about(reason) for reason in one.reasons],
+            details=[(_("Weight"), f"{one.payload['gross_g']} g")],
+            settle=url_for("tasting.settle_weighing", held_id=one.id),
+            recorded=result,
+        )
+        for one in review.waiting_rows(session, (bottle_entries.HELD,), most)
+    ]
+
+
+HELD_WEIGHINGS = HeldSource((bottle_entries.HELD,), N_("Weighings"), ("manager",), _held_items)
 
 
 @bp.post("/bottles/stock")

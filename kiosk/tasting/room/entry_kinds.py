@@ -18,7 +18,7 @@ from kiosk.entries.entries import (
 )
 from kiosk.entries.errors import Malformed
 from kiosk.entries.guest_marks import MARK_KINDS
-from kiosk.entries.intake import HELD_ENTRY_KINDS
+from kiosk.entries.review import HELD_ENTRY_KINDS
 from kiosk.site.settings import Site
 from kiosk.store.engine import Store, run
 from kiosk.store.retention import BATCH, Rest

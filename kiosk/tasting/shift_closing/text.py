@@ -180,13 +180,9 @@ GIVEN_BACK: Mapping[str, str] = {
 def _given_back(rows: Iterable[Mapping[str, Any]], words: Words) -> Iterable[tuple[object, ...]]:
     """Yield what gave a pour back to a guest, with its number: undone at once, or corrected for a reason."""
     for row in rows:
-        if row["reason"] is None:
-            yield words.gettext("Undone at once"), row["n"]
-        else:
-            yield (
-                f"{words.gettext(GIVEN_BACK[row['kind']])}: {words.gettext(REASONS[row['reason']])}",
-                row["n"],
-            )
+        done = words.gettext(GIVEN_BACK[row["kind"]])
+        why = words.gettext(REASONS[row["reason"]]) if row["reason"] else ""
+        yield (f"{done}: {why}" if why else words.gettext("Undone at once")), row["n"]
 
 
 def _signed(signed: Row[Any], site: Site, words: Words, names: Mapping[int, str]) -> str:

@@ -86,7 +86,12 @@ def test_whoever_held_the_glass_before_is_locked_too_and_in_the_order_of_guests(
     poured = tasting.pour(first)
     tasting.correct(poured.key, "reassign", second)
     held = []
-    monkeypatch.setattr(corrections, "lock_guests", lambda _session, ids: held.append(set(ids)))
+
+    def lock(_session, ids):
+        held.append(set(ids))
+        return {guest: {"tour_id": tasting.tour} for guest in ids}
+
+    monkeypatch.setattr(corrections, "lock_guests", lock)
     tasting.correct(poured.key, "unfinished")
     tasting.correct(poured.key, "reassign", first)
     assert held == [{first, second}, {first, second}]

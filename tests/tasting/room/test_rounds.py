@@ -26,7 +26,7 @@ def poured(tasting, key=None, view=None):
     key, following = key or new_key(), next_round(view or tasting.room())
     glass = {"product": following.glass.product, "volume_ul": following.glass.volume_ul}
     sent = round_entries(key, glass, following.guests)
-    sender = Sender(tasting.tablet, person_id=tasting.ana)
+    sender = Sender(tasting.tablet, person_id=tasting.ana, roles=frozenset({"manager"}))
     return key, take_in_entries(
         tasting.store, tasting.site, entry_kinds(), lambda _session: sender, sent, tasting.now
     )

@@ -166,17 +166,6 @@ WRITES = {
     "a glass is void": (poured, lambda room, key: room.tasting.correct(key, "void")),
     "a glass was not served": (poured, lambda room, key: room.tasting.correct(key, "not_served")),
     "a glass went to another": (poured, lambda room, key: room.tasting.correct(key, "reassign", room.second)),
-    "a glass comes from another tour": (
-        lambda room: poured(room, room.other_tour()),
-        lambda room, key: room.tasting.correct(key, "reassign", room.first),
-    ),
-    "a glass that came is void": (
-        lambda room: (
-            key := poured(room, room.other_tour()),
-            room.tasting.correct(key, "reassign", room.first),
-        )[0],
-        lambda room, key: room.tasting.correct(key, "void"),
-    ),
     "a glass is set out": (*NOTHING, lambda room, _: room.preset()),
     "a guest sits down": (Room.preset, lambda room, key: room.seated(key, "seated", room.first)),
     "a glass is cleared": (Room.preset, lambda room, key: room.seated(key, "cleared")),

@@ -171,11 +171,45 @@ def test_a_document_seen_opens_the_pouring(bar, tasting):
 
 def test_a_late_undo_is_refused_with_a_sentence(bar, tasting, clock):
     sent(bar, row(tasting.guests[0]))
-    clock.pass_s(60)
     key = tasting.room().tiles[0].last.key
+    assert f'name="pour" value="{key}"' in undo_of(bar, tasting)
+    clock.pass_s(121)
+    assert undo_of(bar, tasting) == ""
     late = send(bar, tasting, "correct", pour=key, kind="void")
-    assert late.status_code == 409
-    assert "20 seconds" in late.get_data(as_text=True)
+    assert late.status_code == 422
+    assert "2 minutes" in late.get_data(as_text=True)
+    assert send(bar, tasting, "correct", pour=key, kind="void", reason="entered_twice").status_code == 303
+
+
+def undo_of(screen, tasting):
+    """Return what a guest's tile offers for undoing the last pour, or nothing."""
+    html = screen.get(f"{place(tasting)}/{tasting.guests[0]}").get_data(as_text=True)
+    shown = re.search(r'(?s)<div class="undo".*?</div>', html)
+    return shown[0] if shown else ""
+
+
+def test_the_server_of_a_pour_who_was_not_signed_in_is_shown_as_claimed(bar, tasting):
+    guest = tasting.guests[0]
+    sent(bar, row(guest, asked=False, by=tasting.bea))
+    assert "1 pour claimed" in tile_text(bar, tasting, guest)
+
+
+@pytest.mark.parametrize("act", ["pour", "mark", "correct"])
+def test_a_guest_is_not_served_marked_or_corrected_from_the_address_of_another_tour(bar, tasting, act):
+    sent(bar, row(tasting.guests[0]))
+    with tasting.store.write() as session:
+        first = tasting.tour
+        tasting._record_tour(session, (), None, tasting.now)
+        other, tasting.tour = tasting.tour, first
+    fields = {
+        "pour": {"guest": tasting.guests[0], "glass": f"blanco {QUARTER_UL}"},
+        "mark": {"guest": tasting.guests[0], "kind": "service_stopped"},
+        "correct": {"pour": tasting.room().tiles[0].last.key, "kind": "void"},
+    }[act]
+    there = f"/staff/tours/{other}/tasting"
+    answer = bar.post(f"{there}/{act}", page=there, key=new_key(), **fields)
+    assert (answer.status_code, "another tour" in text_of(answer)) == (409, True)
+    assert tasting.room().tiles[0].samples == 1
 
 
 def test_at_the_limit_the_reason_is_told_on_pressing_and_never_stands_on_the_tile(bar, tasting):
@@ -212,7 +246,12 @@ def test_a_glass_that_went_to_another_guest_is_noted_from_the_tile(bar, tasting)
     first, second = tasting.guests
     sent(bar, row(first))
     key = tasting.room().tiles[0].last.key
-    assert send(bar, tasting, "correct", pour=key, kind="reassign", guest=second).status_code == 303
+    assert (
+        send(
+            bar, tasting, "correct", pour=key, kind="reassign", guest=second, reason="wrong_guest"
+        ).status_code
+        == 303
+    )
     assert [tile.samples for tile in tasting.room().tiles] == [0, 1]
     assert "Tell the manager" in tile_text(bar, tasting, second)
 

@@ -1,4 +1,4 @@
-"""Whether the server had checked who makes a mark or a correction; why a pour was given back; sign-outs."""
+"""Claimed marks and corrections, reasons of giving back, sign-outs, and what device sent what is held."""
 
 from __future__ import annotations
 
@@ -20,6 +20,15 @@ def upgrade() -> None:
     dialect = op.get_bind().dialect.name
     op.add_column("pour_marks", sa.Column("reason", sa.String(length=20), nullable=True))
     op.add_column("sign_ins", sa.Column("signed_out_at", sa.DateTime(timezone=True), nullable=True))
+    with op.batch_alter_table("held", table_kwargs={"sqlite_autoincrement": True}) as batch:
+        batch.add_column(sa.Column("device_id", sa.Integer(), nullable=True))
+        batch.add_column(sa.Column("digest", sa.String(length=64), nullable=True))
+        batch.create_foreign_key(
+            op.f("fk_held_device_id"), "devices", ["device_id"], ["id"], ondelete="RESTRICT"
+        )
+        batch.create_unique_constraint(op.f("uq_held_digest"), ["digest"])
+    op.create_index(op.f("ix_held_device_id"), "held", ["device_id"], unique=False)
+    op.create_index("ix_held_waiting", "held", ["kind", "settled_at"], unique=False)
     for table in LEDGERS:
         false = sa.false()
         op.add_column(table, sa.Column("server_checked", sa.Boolean(), server_default=false, nullable=False))
@@ -37,3 +46,10 @@ def downgrade() -> None:
         op.drop_column(table, "server_checked")
     op.drop_column("sign_ins", "signed_out_at")
     op.drop_column("pour_marks", "reason")
+    for index in ("ix_held_waiting", op.f("ix_held_device_id")):
+        op.drop_index(index, table_name="held")
+    with op.batch_alter_table("held", table_kwargs={"sqlite_autoincrement": True}) as batch:
+        batch.drop_constraint(op.f("uq_held_digest"), type_="unique")
+        batch.drop_constraint(op.f("fk_held_device_id"), type_="foreignkey")
+        batch.drop_column("digest")
+        batch.drop_column("device_id")

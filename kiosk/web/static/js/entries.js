@@ -47,8 +47,11 @@ async function post(address, rows) {
 }
 
 // Returns `keep(entries)`; an entry is { key, guest, row }. `settled` is told pairs of entry and answer,
-// `unsent` the entries that the server has not taken.
-export async function queue(address, settled, unsent) {
+// `unsent` the entries that the server has not taken, `refused` those that it never will: they stay on
+// this device until somebody has entered them, and calls `forget(key)`.
+export async function queue(address, settled, unsent, refused) {
+  const stays = [];
+  const forget = (key) => withStore("readwrite", (kept) => kept.delete(key));
   async function send() {
     if (sending) return;
     sending = true;
@@ -57,8 +60,15 @@ export async function queue(address, settled, unsent) {
         const rows = Array.from(waiting.values(), (entry) => entry.row).slice(0, MOST);
         const answers = (await post(address, rows)).filter((answer) => waiting.has(answer.key));
         const pairs = answers.map((answer) => [waiting.get(answer.key), answer]);
-        for (const [entry] of pairs) waiting.delete(entry.key);
-        await withStore("readwrite", (kept) => pairs.forEach(([entry]) => kept.delete(entry.key)));
+        for (const [entry, answer] of pairs) {
+          waiting.delete(entry.key);
+          if (answer.outcome === "keep") stays.push({ ...entry, stays: answer.sentence });
+        }
+        await withStore("readwrite", (kept) => pairs.forEach(([entry, answer]) => {
+          if (answer.outcome === "keep") kept.put(stays.find((one) => one.key === entry.key));
+          else kept.delete(entry.key);
+        }));
+        if (stays.length > 0) refused(stays, forget);
         await settled(pairs);
         if (pairs.length === 0) break;
       }
@@ -68,13 +78,17 @@ export async function queue(address, settled, unsent) {
       sending = false;
     }
   }
-  for (const entry of await withStore("readonly", (kept) => kept.getAll())) waiting.set(entry.key, entry);
+  for (const entry of await withStore("readonly", (kept) => kept.getAll())) {
+    if (entry.stays) stays.push(entry);
+    else waiting.set(entry.key, entry);
+  }
+  if (stays.length > 0) refused(stays, forget);
   if (waiting.size > 0) unsent(Array.from(waiting.values()));
   setInterval(send, RETRY_MS);
   send();
   return async (entries) => {
-    for (const entry of entries) waiting.set(entry.key, entry);
-    await withStore("readwrite", (kept) => entries.forEach((entry) => kept.put(entry)));
+    for (const entry of entries) waiting.set(entry.key, { ...entry, made: Date.now() });
+    await withStore("readwrite", (kept) => entries.forEach((entry) => kept.put(waiting.get(entry.key) ?? entry)));
     await send();
   };
 }
