@@ -154,7 +154,9 @@ class Tasting:
     def _record_tour(
         self, session: Any, flight: Iterable[tuple[str, int | None]], welcome: str | None, now: datetime
     ) -> None:
-        flight_id = rows.insert(session, tour_tables.flights, {"name": "short", "archived": False})
+        flight_id = rows.insert(
+            session, tour_tables.flights, {"name": f"short {self.tour}", "archived": False}
+        )
         planned = [(0, welcome, None)] if welcome else []
         for pos, name, volume_ul in [*planned, *((n, *one) for n, one in enumerate(flight, 1))]:
             values = {"flight_id": flight_id, "pos": pos, "product": name, "volume_ul": volume_ul}

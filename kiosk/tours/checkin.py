@@ -77,9 +77,14 @@ class Group:
         unnamed = [
             replace(
                 booking,
-                **{"lead_name": None, "contact": None, "notes": None, "access_needs": None, "allergens": ()},
+                lead_name=None,
+                contact=None,
+                notes=None,
+                access_needs=None,
+                allergens=(),
                 guests=[
-                    replace(guest, first_name=None, allergens=(), access_needs=None) for guest in booking.guests
+                    replace(guest, first_name=None, allergens=(), access_needs=None)
+                    for guest in booking.guests
                 ],
             )
             for booking in self.bookings

@@ -14,6 +14,7 @@ from kiosk.entries.errors import (
     RoleMayNotRecord,
     SignInFirst,
 )
+from kiosk.entries.review import AsksNow
 from kiosk.tasting.approvals.approvals import UnknownProduct
 from kiosk.tasting.approvals.approving import ApprovalEnded
 from kiosk.tasting.bottles.bottle_entries import BottleEnded, UnknownBottle
@@ -38,6 +39,7 @@ REFUSALS = [
     (BottleEnded(code="B-17"), 409, "B-17"),
     (ReasonMissing(minutes=2), 422, "2"),
     (ManagerChecks(), 409, ""),
+    (AsksNow(), 409, ""),
     (GuestOfAnotherTour(), 409, ""),
     (AnotherPersonChecks(), 409, ""),
     (SignInFirst(), 403, ""),

@@ -16,6 +16,7 @@ from kiosk.production.forms.pages import (
     LAST_INSTRUMENT,
     cell_text,
     fault_sentences,
+    field_label,
     input_texts,
     known_instruments,
 )
@@ -207,7 +208,7 @@ def _items(session: Session, most: int) -> list[HeldItem]:
             person=one.by,
             reasons=[fault_sentence(reason.code, reason.facts, words()) for reason in one.reasons],
             details=[
-                (_(field.label), str(cell_text(field, one.values[field.name])))
+                (field_label(field), cell_text(field, one.values))
                 for field in one.form.fields
                 if one.values[field.name] is not None
             ],

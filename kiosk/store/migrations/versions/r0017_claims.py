@@ -7,8 +7,8 @@ from alembic import op
 
 from kiosk.store.triggers import allow_changes, refuse_changes
 
-revision = "0016"
-down_revision = "0015"
+revision = "0017"
+down_revision = "0016"
 branch_labels = None
 depends_on = None
 
