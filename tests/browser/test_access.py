@@ -44,7 +44,7 @@ STAFF_PAGES = (
     "/staff/records/instruments",
     "/staff/runs/",
     "/staff/records/instruments/1",
-    "/staff/records/held",
+    "/staff/held",
     "/staff/records/import",
     "/staff/bottles-behind/AN-02",
     "/staff/wall",

@@ -58,7 +58,7 @@ def take_sqlite(sqlite_store: Store, site: Site, tmp_path: Path, now: datetime) 
 def app(site: Site, sqlite_store: Store, take_sqlite: Take, now: datetime) -> Flask:
     """The pages over the small folder's records."""
     take_sqlite()
-    return running(site, sqlite_store, Clock(now), features=("web", "staff", "production"))
+    return running(site, sqlite_store, Clock(now), features=("web", "staff", "entries", "production"))
 
 
 @pytest.fixture

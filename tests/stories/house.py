@@ -182,9 +182,15 @@ class Page:
         return [link for link in dict.fromkeys(found) if link.startswith("/")]
 
     def form(self, action: str = "") -> Form:
-        """Return the page's first form, beside that which signs out, or the one that goes to `action`."""
-        every = [one for one in self._parsed.forms if not one.action.endswith("/sign-out")]
-        forms = [one for one in every if not action or one.action.endswith(action)]
+        """Return the page's first form, beside that which signs out, or the one that goes to `action`.
+
+        "." is the form that goes to the page itself.
+        """
+        every = [
+            one for one in self._parsed.forms if action == "/sign-out" or not one.action.endswith("/sign-out")
+        ]
+        own = [one for one in every if not one.action]
+        forms = own if action == "." else [one for one in every if one.action.endswith(action)]
         assert forms, f"no form to {action or 'anywhere'} on {self.path}: {self.words[:400]}"
         return forms[0]
 
@@ -229,6 +235,14 @@ class Screen:
             urllib.request.Request(self.base + path, data=json.dumps(body).encode(), headers=headers)
         )
         return page.status, json.loads(page.body)
+
+    def send_entries(self, *rows: Mapping[str, object]) -> tuple[int, list[dict[str, object]]]:
+        """Send entries as a tablet's queue does, each with a new key; return status and answers."""
+        sent = [{"key": uuid.uuid4().hex, **row} for row in rows]
+        headers = {"Content-Type": "application/json", "Origin": self.base}
+        body = json.dumps(sent).encode()
+        page = self._ask(urllib.request.Request(f"{self.base}/staff/intake", data=body, headers=headers))
+        return page.status, json.loads(page.body)["answers"] if page.status == 200 else []
 
     def _ask(self, request: urllib.request.Request) -> Page:
         try:

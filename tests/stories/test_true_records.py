@@ -22,7 +22,7 @@ LOAD = {
 
 def waiting(manager: Screen) -> int:
     """Return how many entries wait."""
-    return len(re.findall(r"/staff/records/held/\d+", manager.get(HELD).body.decode()))
+    return len(set(re.findall(r"/staff/records/held/\d+", manager.get(HELD).body.decode())))
 
 
 def sent(manager: Screen, name: str, **typed: str) -> Page:

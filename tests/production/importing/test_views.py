@@ -27,7 +27,7 @@ CASKS = {"casks.csv": FILES["casks.csv"]}
 @pytest.fixture
 def app(site: Site, sqlite_store: Store, now: datetime) -> Flask:
     """The house without a record."""
-    return running(site, sqlite_store, Clock(now), features=("web", "staff", "production"))
+    return running(site, sqlite_store, Clock(now), features=("web", "staff", "entries", "production"))
 
 
 @pytest.fixture
@@ -101,7 +101,7 @@ def test_what_waits_is_listed_and_waits_after_the_yes(screen: Screen) -> None:
     looked = send(screen, {"fields.csv": FILES["fields.csv"], "loads.csv": later})
     assert "loads.csv, row 2: 2026-07-01" in looked.text
     assert confirm(screen, looked).status_code == 302
-    page = screen.get("/staff/records/held").text
+    page = screen.get("/staff/held").text
     assert "loads.csv, row 2" in page
     way = re.search(r'href="(/staff/records/new/row-loads\?held=\d+)"', page)
     assert way
@@ -115,7 +115,7 @@ def test_what_waits_is_listed_and_waits_after_the_yes(screen: Screen) -> None:
     }  # pounds: 3 000 kg
     sent = screen.post(way[1], revision="1", juice_l="449.0925", brix="16", **right)
     assert sent.status_code == 302
-    assert "loads.csv" not in screen.get("/staff/records/held").text
+    assert "loads.csv" not in screen.get("/staff/held").text
 
 
 def test_a_yes_to_what_has_changed_since_shows_it_anew(screen: Screen, sqlite_store: Store) -> None:

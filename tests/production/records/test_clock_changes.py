@@ -116,7 +116,7 @@ def test_a_form_asks_which_of_two_times_was_meant_and_records_either(
 ) -> None:
     take(WASH)
     hire(sqlite_store, site, NOW, "First", ("manager",))
-    app = running(site, sqlite_store, Clock(NOW), features=("web", "staff", "production"))
+    app = running(site, sqlite_store, Clock(NOW), features=("web", "staff", "entries", "production"))
     screen = signed_in(app, sqlite_store, site, NOW, "production", "Ana")
     page = "/staff/records/new/wash-reading"
     asked = screen.post(page, **READING, at="2026-10-25T02:30")
@@ -142,7 +142,7 @@ def test_an_instrument_sends_an_instant(take: Take, sqlite_store: Store, site: S
     take(WASH)
     with sqlite_store.write() as session:
         token = bind_instrument(session, site, "meter", ["T1"], NOW)
-    app = running(site, sqlite_store, Clock(NOW), features=("web", "staff", "production"))
+    app = running(site, sqlite_store, Clock(NOW), features=("web", "staff", "entries", "production"))
     for n, offset in enumerate(("+02:00", "+01:00")):
         body = {"id": f"w-{n}", "kind": "wash", "vessel": "T1", "measure": "ph", "value": 4.25}
         body["at"] = f"2026-10-25T02:45:00{offset}"
@@ -158,7 +158,7 @@ def test_a_correction_of_something_else_leaves_the_instant(
 ) -> None:
     take(WASH, READINGS)
     hire(sqlite_store, site, NOW, "First", ("manager",))
-    app = running(site, sqlite_store, Clock(NOW), features=("web", "staff", "production"))
+    app = running(site, sqlite_store, Clock(NOW), features=("web", "staff", "entries", "production"))
     screen = signed_in(app, sqlite_store, site, NOW, "production", "Ana")
     with sqlite_store.read() as session:
         r = t.wash_readings.c

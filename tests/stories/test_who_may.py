@@ -1,0 +1,145 @@
+"""Who may record what: a bar tablet, a trainee, a wall, a sign-out, a lost tablet and what it still sends."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+
+from tests.stories.house import House, Page, Screen
+from tests.stories.test_a_day import (
+    a_booking_is_added_by_form,
+    a_tour_is_added_by_form,
+    house,
+    the_house_is_made_ready,
+)
+
+__all__ = ["house"]
+
+QUARTER_OZ_UL = 7393
+BAR_PIN, TRAINEE_PIN = "583016", "719204"
+
+
+def enrolled(house: House, manager: Screen, name: str, kind: str = "tablet") -> Screen:
+    """Return a screen that the manager gave a code."""
+    page = manager.submit(manager.get("/staff/devices"), ".", name=name, kind=kind)
+    (code,) = re.findall(r"\b[A-Z0-9]{4}-[A-Z0-9]{4}\b", page.words)
+    screen = Screen(house.base)
+    screen.submit(screen.get("/staff/enrol"), code=code)
+    return screen
+
+
+def hired(manager: Screen, name: str, role: str, pin: str) -> None:
+    page = manager.submit(manager.get("/staff/people"), name=name, pin=pin, role=role, language="en")
+    assert name in page.words, page.words
+
+
+def sign_in(screen: Screen, name: str, pin: str) -> Page:
+    """Sign a person in, who chooses an own PIN at first where the house asks for it."""
+    page = screen.get("/staff/sign-in")
+    person = re.findall(rf'name="person" value="(\d+)"[^>]*>\s*(?:<[^>]+>\s*)*{name}', page.body.decode())
+    signed = screen.submit(page, ".", person=person[0], pin=pin)
+    assert signed.path == "/staff/pin"
+    return screen.submit(signed, ".", pin=pin[::-1], pin_again=pin[::-1])
+
+
+def guests_of(manager: Screen, tour: str) -> list[int]:
+    """Check in the booking, see both IDs, start the tour; return the ids of the guests."""
+    group = manager.submit(manager.get(tour), "/numbers")
+    guests = [int(one) for one in re.findall(r'id="guest-(\d+)"', group.body.decode())]
+    for guest in guests:
+        manager.submit(manager.get(tour), "/marks", guest=str(guest), kind="id_check")
+    manager.submit(manager.get(tour), "/steps", kind="start")
+    return guests
+
+
+def outcomes(screen: Screen, *rows: Mapping[str, object]) -> list[tuple[object, object]]:
+    status, answers = screen.send_entries(*rows)
+    assert status == 200
+    return [(one["outcome"], one["status"]) for one in answers]
+
+
+def a_pour_is_asked_by_those_who_serve_alone(
+    bar: Screen, trainee: Screen, pour: Mapping[str, object]
+) -> None:
+    assert outcomes(trainee, pour) == [("rejected", 403)]
+    assert outcomes(bar, pour) == [("poured", 200)]
+
+
+def a_signed_out_tablet_asks_for_nothing_and_its_facts_are_claims(
+    bar: Screen, manager: Screen, tour: str, pour: Mapping[str, object], by: int
+) -> None:
+    bar.submit(bar.get("/staff/"), "/sign-out")
+    assert outcomes(bar, {**pour, "by": by}, {**pour, "by": by, "asked": False}) == [
+        ("rejected", 403),
+        ("poured", 200),
+    ]
+    assert "1 pour claimed" in manager.get(f"{tour}/tasting").words
+    assert "Bea (claimed)" in manager.get("/staff/closing").words
+
+
+def a_wall_signs_nobody_in(house: House, manager: Screen) -> None:
+    wall = enrolled(house, manager, "hall", "wall")
+    assert wall.get("/staff/wall").status == 200
+    sign_in_page = wall.get("/staff/sign-in")
+    assert (sign_in_page.status, "Rosa" in sign_in_page.words) == (404, False)
+    assert wall.send_entries()[0] == 404
+
+
+def a_pour_is_taken_back_by_its_maker_at_once_and_by_others_for_a_reason(manager: Screen, tour: str) -> None:
+    form = manager.get(f"{tour}/tasting")
+    keys = re.findall(r'name="pour" value="([0-9a-f]{32})"', form.body.decode())
+    refused = manager.submit(form, "/tasting/correct", pour=keys[0], kind="void", reason="")
+    assert refused.status == 422
+    assert "Say why" in refused.words
+    done = manager.submit(form, "/tasting/correct", pour=keys[0], kind="void", reason="entered_twice")
+    assert done.status == 200
+    assert "Nothing was poured: Entered twice 1" in manager.get("/staff/closing").words
+
+
+def a_lost_tablet_s_facts_wait_in_one_place(
+    bar: Screen, manager: Screen, tour: str, pour: Mapping[str, object]
+) -> None:
+    devices = manager.get("/staff/devices")
+    row = devices.body.decode().split("bar tablet")[1]
+    (device, revision), *_ = re.findall(r'/devices/(\d+)/revoke.*?name="revision" value="(\d+)"', row, re.S)
+    manager.submit(devices, f"/devices/{device}/revoke", revision=revision)
+    late = {**pour, "asked": False}
+    assert outcomes(bar, late, {**late, "guest": 9999}, {"ledger": "marks"}) == [("held", 202)] * 3
+    assert "3 entries held for review" in manager.get("/staff/").words
+    for language, words in (("es", "estaba revocado"), ("en", "had been revoked")):
+        manager.get(f"/language/{language}")
+        assert words in manager.get("/staff/held").words
+    before = manager.get(f"{tour}/tasting").words.count("claimed")
+    page = manager.get("/staff/held")
+    held = [one.rpartition("/")[2] for one in re.findall(r'action="(/staff/held/\d+)"', page.body.decode())]
+    recorded = manager.submit(page, f"/held/{held[0]}", outcome="recorded")
+    assert "recorded, Rosa" in recorded.words
+    assert manager.get(f"{tour}/tasting").words.count("claimed") > before
+    for one in dict.fromkeys(held[1:]):
+        if one != held[0]:
+            manager.submit(
+                manager.get("/staff/held"), f"/held/{one}", outcome="discarded", why="cannot_be_known"
+            )
+    assert "Nothing is held for review." in manager.get("/staff/held").words
+    assert "held for review" not in manager.get("/staff/").words
+
+
+def test_who_may_record_what(house: House, manager: Screen) -> None:
+    the_house_is_made_ready(manager)
+    hired(manager, "Bea", "bar", BAR_PIN)
+    hired(manager, "Tom", "trainee", TRAINEE_PIN)
+    tour = a_tour_is_added_by_form(manager)
+    a_booking_is_added_by_form(manager, tour)
+    guests = guests_of(manager, tour)
+    bar, trainee = enrolled(house, manager, "bar tablet"), enrolled(house, manager, "school tablet")
+    sign_in(bar, "Bea", BAR_PIN)
+    sign_in(trainee, "Tom", TRAINEE_PIN)
+    pour = {"ledger": "pours", "guest": guests[0], "product": "blanco", "volume_ul": QUARTER_OZ_UL}
+    a_pour_is_asked_by_those_who_serve_alone(bar, trainee, pour)
+    page = manager.get("/staff/people").body.decode()
+    (bea,) = re.findall(r'/staff/people/(\d+)"[^>]*>\s*Bea', page)
+    other = {**pour, "guest": guests[1]}
+    a_signed_out_tablet_asks_for_nothing_and_its_facts_are_claims(bar, manager, tour, other, int(bea))
+    a_wall_signs_nobody_in(house, manager)
+    a_pour_is_taken_back_by_its_maker_at_once_and_by_others_for_a_reason(manager, tour)
+    a_lost_tablet_s_facts_wait_in_one_place(bar, manager, tour, pour)
