@@ -159,6 +159,7 @@ class PourMark:
     kind: str
     guest_id: int | None = None
     checked: bool = True
+    reason: str | None = None
 
     @property
     def effective(self) -> bool:

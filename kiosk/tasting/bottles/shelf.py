@@ -239,7 +239,7 @@ UNDONE = exists().where(
 """The condition that no guest had a pour in the end: it was undone, poured and not served, or cleared."""
 _CORRECTIONS = pour_marks.alias("corrections")  # so that a condition may ask for corrections of its own
 _MARK = tuple(
-    _CORRECTIONS.c[name] for name in ("key", "at", "pour_key", "kind", "guest_id", "server_checked")
+    _CORRECTIONS.c[name] for name in ("key", "at", "pour_key", "kind", "guest_id", "server_checked", "reason")
 )
 """The columns of a `PourMark`, in its order."""
 

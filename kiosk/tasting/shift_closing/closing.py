@@ -83,7 +83,7 @@ def body(
         "temperature_mc": round(temperature_c * 1000),
         "products": [_product(product) for product in balances(session, site, shift, judging)],
         "servers": _servers(judging, served),
-        "given_back": _given_back(session, shift),
+        "given_back": _given_back(judging, shift),
         "house_use": _house_use(session, shift),
         "breaches": {"servings": breaches.servings, "reasons": dict(breaches.reasons)},
         "not_judged": breaches.not_judged,
@@ -196,17 +196,14 @@ def _servers(judging: JudgingData, served: Iterable[Pour]) -> list[dict[str, Any
     ]
 
 
-def _given_back(session: Session, shift: Shift) -> list[dict[str, Any]]:
+def _given_back(judging: JudgingData, shift: Shift) -> list[dict[str, Any]]:
     """Return how often pours for the shift's guests were given back, by kind and reason (none: an undo)."""
-    m, p = pour_marks.c, pours.c
-    query = (
-        select(m.kind, m.reason)
-        .join_from(pour_marks, pours, p.key == m.pour_key)
-        .join(tours, tours.c.id == p.tour_id)
-        .where(tours.c.room == shift.room, p.at >= shift.since, p.at < shift.until)
-        .where(m.kind.in_(GIVING_BACK), m.server_checked, p.guest_id.is_not(None))
+    poured = {row.key for row in shift.entries(judging) if row.guest_id is not None}
+    counts = Counter(
+        (mark.kind, mark.reason or "")
+        for mark in judging.corrections
+        if mark.kind in GIVING_BACK and mark.checked and mark.pour_key in poured
     )
-    counts = Counter((kind, reason or "") for kind, reason in session.execute(query))
     return [{"kind": kind, "reason": reason or None, "n": n} for (kind, reason), n in sorted(counts.items())]
 
 

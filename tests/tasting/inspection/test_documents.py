@@ -58,8 +58,8 @@ def test_a_managers_word_stands_with_its_room_and_why(tasting) -> None:
 
 def test_who_was_on_duty_with_permits(tasting) -> None:
     assert rows(told(tasting), "On duty, and their permits") == [
-        ("Ana", "2", "1", "0", "–"),
-        ("Bea", "1", "0", "0", "serving no. SP-20, June 16, 2026 to January 1, 2027"),
+        ("Ana", "2", "0", "1", "0", "–"),
+        ("Bea", "1", "0", "0", "0", "serving no. SP-20, June 16, 2026 to January 1, 2027"),
     ]
 
 
@@ -156,7 +156,7 @@ def test_the_table_has_a_line_for_each_serving_of_the_report(tasting) -> None:
         ["2", "Blanco", "7.393", "40.0", "0.2"],
     ]
     assert lines[2][8] == "yes"
-    assert len({line[10] for line in lines}) == 2, "each carries the version of its rules"
+    assert len({line[11] for line in lines}) == 2, "each carries the version of its rules"
 
 
 @pytest.mark.parametrize("start", ["=", "+", "-", "@", "\t", "\r"])
