@@ -7,8 +7,8 @@ from alembic import op
 
 from kiosk.store.triggers import allow_changes, refuse_changes
 
-revision = "0018"
-down_revision = "0017"
+revision = "0019"
+down_revision = "0018"
 branch_labels = None
 depends_on = None
 
