@@ -154,6 +154,12 @@ def enrol_with_first_manager(
     return enrolled
 
 
+def is_token(session: Session, token_hash: str) -> bool:
+    """Return whether a keyed hash is that of a device's cookie, enrolled or revoked since."""
+    known = select(devices.c.id).where(devices.c.token_hash == token_hash, devices.c.enrolled_at.is_not(None))
+    return session.execute(known).first() is not None
+
+
 def new_instrument(session: Session, site: Site, name: str, now: datetime) -> Enrolled:
     """Record an instrument that sends readings and return its token, which is shown once.
 

@@ -21,12 +21,14 @@ from kiosk.store.errors import NoSuchRow
 from kiosk.store.tables.tasting import pour_marks, pours
 from kiosk.store.tables.tours import guests
 
-TOKEN_BYTES = 16
+MAC_BYTES, ID_BYTES = 16, 4
+MOST_ID = 2**31 - 1
 
 
 def guest_token(secret: bytes, guest_id: int, link_no: int) -> str:
-    """Return 128 bits of HMAC-SHA256 in base32: 26 capital letters and digits."""
-    return base64.b32encode(_mac(secret, guest_id, link_no)).decode("ascii").rstrip("=")
+    """Return 128 bits of HMAC-SHA256 and the guest's id, masked by them: 32 capital letters and digits."""
+    mac = _mac(secret, guest_id, link_no)
+    return base64.b32encode(mac + _masked(secret, mac, guest_id)).decode("ascii")
 
 
 def token_of(session: Session, site: Site, guest_id: int, now: datetime) -> tuple[int, str]:
@@ -42,31 +44,36 @@ def token_of(session: Session, site: Site, guest_id: int, now: datetime) -> tupl
 def find_guest(session: Session, site: Site, token: str, now: datetime) -> int | None:
     """Return the guest whose page a token opens; None for a wrong, revoked, purged or old one.
 
-    Nothing about a token is stored, so those of all guests within the site's
-    retention are made again and compared, all of them whichever is right.
+    Nothing about a token is stored: it names the guest, whose link number then proves it.
     """
-    alive = select(guests.c.id, guests.c.link_no).where(
-        guests.c.day >= site.oldest_kept(now), guests.c.purged_at.is_(None)
-    )
     asked = _decoded(token)
     if asked is None:
         return None
-    guest = None
-    for guest_id, link_no in session.execute(alive):
-        if hmac.compare_digest(asked, _mac(site.secret, guest_id, link_no)):
-            guest = guest_id
-    return guest
+    mac, masked = asked[:MAC_BYTES], asked[MAC_BYTES:]
+    guest_id = int.from_bytes(_masked(site.secret, mac, int.from_bytes(masked, "big")), "big")
+    alive = select(guests.c.link_no).where(
+        guests.c.id == min(guest_id, MOST_ID),
+        guests.c.day >= site.oldest_kept(now),
+        guests.c.purged_at.is_(None),
+    )
+    link_no = session.scalar(alive)
+    proven = link_no is not None and hmac.compare_digest(mac, _mac(site.secret, guest_id, link_no))
+    return guest_id if proven else None
 
 
 def _mac(secret: bytes, guest_id: int, link_no: int) -> bytes:
-    return hmac.digest(secret, b"guest:%d:%d" % (guest_id, link_no), "sha256")[:TOKEN_BYTES]
+    return hmac.digest(secret, b"guest:%d:%d" % (guest_id, link_no), "sha256")[:MAC_BYTES]
+
+
+def _masked(secret: bytes, mac: bytes, guest_id: int) -> bytes:
+    """Return an id that is hidden, or shown again: an address must not tell how many guests there were."""
+    mask = hmac.digest(secret, b"guest id:" + mac, "sha256")[:ID_BYTES]
+    return bytes(one ^ other for one, other in zip(guest_id.to_bytes(ID_BYTES, "big"), mask, strict=True))
 
 
 def _decoded(token: str) -> bytes | None:
     """Return the bytes of a token, or None for a text that no token can be."""
-    if not re.fullmatch(r"[A-Z2-7]{26}", token):
-        return None
-    return base64.b32decode(token + "=" * 6)
+    return base64.b32decode(token) if re.fullmatch(r"[A-Z2-7]{32}", token) else None
 
 
 @dataclass(frozen=True, slots=True)

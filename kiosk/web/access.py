@@ -157,6 +157,18 @@ def _guard_instrument() -> None:
     raise Unauthorized(www_authenticate=WWWAuthenticate("bearer"))
 
 
+def _guard_sender() -> None:
+    """Refuse a browser that never was a device before its entries take the write lock. Raises NotFound."""
+    here = site_context()
+    token = here.site.keyed_hash("device", cookie(DEVICE_COOKIE))
+    if token in here.known_senders:
+        return
+    with here.store.read() as session:
+        if not devices.is_token(session, token):
+            raise NotFound()
+    here.known_senders.add(token)
+
+
 def guard() -> Response | None:
     """Let the request through, send it to the sign-in page, or refuse it."""
     who = declared(current_app, request.endpoint) if request.endpoint else frozenset({ANYONE})
@@ -166,6 +178,8 @@ def guard() -> Response | None:
         request.max_content_length = cast(Any, current_app.view_functions[request.endpoint]).most_bytes
     if request.endpoint is None and request.path.startswith("/staff") and device() is None:
         raise NotEnrolled()  # as for a page that is there: a stranger learns of neither
+    if SENDER in who:
+        _guard_sender()
     if ANYONE in who or SENDER in who:
         return None
     if uses_own_token():

@@ -50,6 +50,8 @@ class SiteContext:
     """Wrong one-time codes, and wrong tokens of instruments, by address."""
     instruments: RateLimit = field(default_factory=lambda: RateLimit(burst=600, every_s=0.2))
     """Requests of each instrument."""
+    known_senders: set[str] = field(default_factory=set)
+    """Keyed hashes of the cookies of devices, revoked ones too, that have sent entries."""
     importing: Lock = field(default_factory=Lock)
     """Held by the one request that reads files of records."""
 

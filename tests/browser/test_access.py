@@ -81,7 +81,7 @@ def guest_pages(demo: Served) -> list[str]:
         *(f"/{{}}/products/{name}" for name in site.products),
         f"/{{}}/bottles/{newest}",
         "/{}/glossary",
-        f"/g/{'A' * 26}",
+        f"/g/{'A' * 32}",
     ]
 
 

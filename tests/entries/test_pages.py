@@ -186,3 +186,11 @@ def test_a_pour_runs_the_code_of_at_most_twenty_files_and_asks_four_queries(bar,
     assert len(spent.files) <= 20, spent.files
     assert len(spent.queries) == 4, spent.queries
     assert tasting.room().tiles[0].samples == 2
+
+
+def test_a_stranger_s_entries_take_no_write_lock(app, sqlite_store):
+    stranger = Screen(app)
+    stranger.client.set_cookie(stranger.cookie_name(DEVICE_COOKIE), "any")
+    with sqlite_store.write():  # a write of this thread inside this one would fail
+        answer = stranger.client.post("/staff/intake", json=[{"ledger": "pours"}])
+    assert answer.status_code == 404

@@ -5,6 +5,7 @@ from datetime import timedelta
 from pathlib import Path
 
 import pytest
+from sqlalchemy import event
 
 from kiosk.entries.entries import Answer
 from kiosk.stops.guest_link import OwnPage, find_guest, guest_token, own_page
@@ -84,7 +85,7 @@ def found(tasting_tokens: Tasting, token: str, days: int = 0) -> int | None:
 
 
 def test_a_token_is_128_bits_in_capital_base32() -> None:
-    assert re.fullmatch(r"[A-Z2-7]{26}", guest_token(SECRET, 1, 0))
+    assert re.fullmatch(r"[A-Z2-7]{32}", guest_token(SECRET, 1, 0))
 
 
 def test_a_card_printed_again_carries_the_same_token() -> None:
@@ -108,7 +109,7 @@ def test_a_token_opens_the_page_of_its_guest_alone(tasting_tokens: Tasting) -> N
     }
 
 
-@pytest.mark.parametrize("wrong", ["", "A" * 26, "ñ", "\ud800", "../../etc"])
+@pytest.mark.parametrize("wrong", ["", "A" * 32, "ñ", "\ud800", "../../etc"])
 def test_a_wrong_token_opens_nothing(tasting_tokens: Tasting, wrong: str) -> None:
     assert found(tasting_tokens, wrong) is None
 
@@ -134,3 +135,25 @@ def test_a_purged_guest_has_no_page(tasting_tokens: Tasting) -> None:
 def test_a_page_ends_with_the_sites_retention(tasting_tokens: Tasting, days: int, open_: bool) -> None:
     token = guest_token(tasting_tokens.site.secret, tasting_tokens.guests[0], 0)
     assert (found(tasting_tokens, token, days) is not None) is open_
+
+
+def test_a_token_reads_one_guest_however_many_there_were(tasting_tokens: Tasting) -> None:
+    token, asked = guest_token(tasting_tokens.site.secret, tasting_tokens.guests[1], 0), []
+    with tasting_tokens.store.read() as session:
+
+        def note(*given: object) -> None:
+            asked.append(str(given[2]))
+
+        event.listen(session.get_bind(), "before_cursor_execute", note)
+        assert find_guest(session, tasting_tokens.site, token, tasting_tokens.now)
+        event.remove(session.get_bind(), "before_cursor_execute", note)
+    (query,) = (one for one in asked if "SELECT" in one)
+    assert "guests.id = " in query
+
+
+def test_the_id_in_a_token_is_hidden_and_a_changed_sign_opens_nothing(tasting_tokens: Tasting) -> None:
+    first, second = (guest_token(tasting_tokens.site.secret, guest, 0) for guest in tasting_tokens.guests)
+    assert first[26:] != second[26:]  # ids 1 and 2 share all bytes but one
+    for place in (0, 15, 27, 31):
+        other = "B" if first[place] != "B" else "C"
+        assert found(tasting_tokens, first[:place] + other + first[place + 1 :]) is None

@@ -145,10 +145,10 @@ def test_a_guests_page_is_not_kept_found_or_told_on(walk: Walk, tasting: Tasting
 def test_a_wrong_token_and_an_ended_page_look_alike(walk: Walk, tasting: Tasting) -> None:
     ended_address = own_address(walk, tasting.guests[0])
     walk.clock.pass_s(40 * 86_400)
-    ended, wrong = (walk.screen().get(path) for path in (ended_address, f"/g/{'A' * 26}"))
+    ended, wrong = (walk.screen().get(path) for path in (ended_address, f"/g/{'A' * 32}"))
     assert ended.status_code == wrong.status_code == 200
     assert "This page has ended" in ended.text
-    assert ended.text.replace(ended_address[3:], "") == wrong.text.replace("A" * 26, "")
+    assert ended.text.replace(ended_address[3:], "") == wrong.text.replace("A" * 32, "")
     assert ended.headers["Cache-Control"] == wrong.headers["Cache-Control"] == "no-store"
 
 

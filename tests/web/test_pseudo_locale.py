@@ -234,7 +234,7 @@ class Bracketed:
                 "<slug>": [stop.slug for stop in self.site.route],
                 "<product_id>": list(self.site.products),
                 "<lot>": list(lot),
-                "<token>": [guest_token(self.site.secret, guest_id, 0), "A" * 26],
+                "<token>": [guest_token(self.site.secret, guest_id, 0), "A" * 32],
                 "<int:tour_id>": [str(tour_id)],
                 "<int:guest_id>": [str(guest_id)],
                 "<int:booking_id>": [str(booking_id)],

@@ -180,7 +180,7 @@ def test_what_the_house_does_not_make_has_no_page(walk: Walk, path: str) -> None
     assert walk.screen().get(path).status_code == 404
 
 
-@pytest.mark.parametrize("path", ["/es/", "/es/stops/still-house", f"/g/{'A' * 26}"])
+@pytest.mark.parametrize("path", ["/es/", "/es/stops/still-house", f"/g/{'A' * 32}"])
 def test_the_front_page_stops_and_an_ended_page_lead_to_the_products(walk: Walk, path: str) -> None:
     assert re.search(r'href="/e[ns]/products"', walk.screen().get(path).text)
 
