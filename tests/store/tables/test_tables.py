@@ -100,7 +100,8 @@ def test_what_is_personal_is_marked_so() -> None:
         if column.info.get("personal")
     } == {
         *("guests.first_name", "guests.allergens", "guests.access_needs"),
-        *("bookings.lead_name", "bookings.contact", "bookings.notes"),
+        *("bookings.lead_name", "bookings.contact", "bookings.notes", "bookings.ticket"),
+        *("bookings.access_needs", "bookings.allergens", "bookings.source_key"),
         *("staff.name", "staff.pin_hash", "permits.number"),
         *("visitors.name", "visitors.host", "held.payload"),
     }
