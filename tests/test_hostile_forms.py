@@ -30,6 +30,8 @@ from tests.tasting_room import Tasting, tasting_site
 
 SHORT, DEEP = 150, 10_000
 FIXED = [HealthCheck.function_scoped_fixture, HealthCheck.too_slow, HealthCheck.data_too_large]
+SEVERAL_ENTRIES = {"pours", "refusals"}
+"""What a form of several glasses writes: each is an entry of its own, and one may be refused alone."""
 ENTRIES = ("pours", "pour_marks", "marks", "refusals", "bottle_entries")
 
 
@@ -49,7 +51,8 @@ def _try(manager: Screen, store: Store, form: HtmlForm, values: dict[str, str]) 
     assert answer.status_code < 500, (form.action, values)
     if answer.status_code < 400:
         return
-    assert changed(before, counts(store)) == set(), (form.action, values)
+    one_by_one = SEVERAL_ENTRIES if form.action.endswith("/preset-glasses/pour") else set()
+    assert changed(before, counts(store)) <= one_by_one, (form.action, values)
     page = unicodedata.normalize("NFC", shown(answer.get_data(as_text=True)))
     lost = [v for v in values_typed(form, values) if unicodedata.normalize("NFC", v) not in page]
     assert lost == [], (form.action, values)

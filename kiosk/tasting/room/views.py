@@ -85,7 +85,8 @@ def preset(tour_id: int) -> Response:
     """Pour the flight, or one sample of it, at some seats."""
     with site_context().store.read() as session:
         view = _room(session, tour_id)
-    first, last = forms.whole("first") or 1, forms.whole("last") or 0
+    first = forms.whole("first")
+    first, last = (first, forms.whole("last") or 0) if first else (1, 0)  # no seat typed, no seat meant
     answers = pages.post_entries(
         *preset_glasses.preset_entries(view, forms.text("key"), forms.text("what"), first, last)
     )
