@@ -218,5 +218,13 @@ def values_typed(form: HtmlForm, values: Mapping[str, str]) -> Iterator[str]:
     """Yield what a person typed into a form and must see again: short texts of signs that can be seen."""
     for name, value in values.items():
         plain = " ".join(value.split())
-        if name in form.typed and plain and len(plain) <= 30 and plain.isprintable() and plain == value:
+        # The rows of a flight are numbered anew, by the order of what was typed.
+        if (
+            name in form.typed
+            and not name.startswith("place-")
+            and plain
+            and len(plain) <= 30
+            and plain.isprintable()
+            and plain == value
+        ):
             yield plain

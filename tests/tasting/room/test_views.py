@@ -373,7 +373,9 @@ def test_after_the_tour_the_room_says_that_glasses_still_stand(bar, tasting):
     assert "The tour has ended and pre-poured glasses are still on the table." in html
 
 
-@pytest.mark.parametrize("fields", [{"last": 0}, {"first": 5, "last": 3}, {"what": "nothing"}, {"last": "x"}])
+@pytest.mark.parametrize(
+    "fields", [{"last": 0}, {"first": 5, "last": 3}, {"what": "nothing"}, {"last": "x"}, {"first": " "}]
+)
 def test_places_or_samples_that_are_none_set_nothing_out(bar, tasting, fields):
     assert preset(bar, tasting, **fields).status_code == 303
     assert standing(tasting) == []
