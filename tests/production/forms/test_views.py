@@ -183,3 +183,12 @@ def test_amounts_have_their_unit_and_on_a_us_site_the_other_beside_it(
         values = {"volume_l": 2.5, "temperature_c": 28.5, "area_m2": 12000}
         texts = [cell_text(one, values) for one in (VOLUME_L, AS_READ[1], FIELDS.fields[2])]
     assert [text.replace("\u00a0", " ") for text in texts] == [litres, warmth, "12000"]
+
+
+@pytest.mark.parametrize("name", ["wash-set", "run-start", "blend"])
+def test_a_mistake_in_what_goes_in_is_marked_and_keeps_what_was_typed(screen: Screen, name: str) -> None:
+    answer = screen.post(f"/staff/records/new/{name}", code="NEW-1", juice_l_2="much", volume_l_2="much")
+    assert answer.status_code == 422
+    assert 'value="NEW-1"' in answer.text
+    assert answer.text.count('value="much"') == 1
+    assert answer.text.count('<details class="card" open>') == 2
