@@ -40,7 +40,7 @@ from kiosk.store.names import (
 )
 from kiosk.web import forms
 from kiosk.web.access import open_to, require_person
-from kiosk.web.context import now, site_context, words
+from kiosk.web.context import cookie, now, site_context, words
 from kiosk.words.catalogs import N_
 from kiosk.words.errors import sentence
 from kiosk.words.record_faults import fault_sentence
@@ -69,7 +69,7 @@ def records() -> str:
 def new(name: str) -> str:
     """Show an empty form, or one filled with what was held."""
     form, held = _form(name)
-    typed = {"instrument": request.cookies.get(LAST_INSTRUMENT, "")}
+    typed = {"instrument": cookie(LAST_INSTRUMENT)}
     if held:
         typed |= input_texts(form.fields, held.values)
     return _page(form, typed, {}, held)
