@@ -96,6 +96,7 @@ def _hold(tasting: Tasting, rng: random.Random) -> None:
     """Send rows that cannot be taken, with words in every part; settle one of them."""
     texts = {name: word(rng) for name in ("key", "ledger", "product", "detail", "kind", "at", "note", "by")}
     good = {"ledger": "pours", "key": new_key(), "guest": 999_999, "product": "blanco", "volume_ul": 7393}
+    good |= {"asked": False}  # what was poured is held; what is asked now is refused
     sent = [texts, {**good, "note": word(rng)}, {**good, "key": new_key(), "guest": 1, "product": word(rng)}]
     sent.append({"ledger": "marks", "key": new_key(), "guest": 1, "kind": "liked", "detail": word(rng)})
     sent.append({word(rng): {"name": [word(rng)]}})
