@@ -104,7 +104,7 @@ def _hold(tasting: Tasting, rng: random.Random) -> None:
         tasting.store, tasting.site, entry_kinds(), lambda _: Sender(tasting.tablet), sent, tasting.now
     )
     assert {answer.outcome for answer in answers} == {"held"}
-    shut_out = Sender(tasting.tablet, revoked=True)
+    shut_out = Sender(tasting.tablet, revoked_at=tasting.now)
     take_in_entries(tasting.store, tasting.site, entry_kinds(), lambda _: shut_out, [good], tasting.now)
     with tasting.store.write() as session:
         first = session.execute(select(held.c.id).order_by(held.c.id)).first()
