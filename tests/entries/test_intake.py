@@ -50,7 +50,7 @@ def test_a_device_and_whoever_is_signed_in_on_it_are_found_with_their_languages(
     device = enrol(tasting)
     assert found(tasting) == Sender(device)
     sign_in(tasting, device)
-    assert found(tasting) == Sender(device, False, tasting.ana, ("en",), frozenset({"manager"}))
+    assert found(tasting) == Sender(device, None, tasting.ana, ("en",), frozenset({"manager"}))
 
 
 @pytest.mark.parametrize(
