@@ -100,7 +100,7 @@ def own_page_code(guest_id: int) -> Response:
     path = url_for("stops.own_page", token=token)
     address = (here.site.public_address or request.host_url.rstrip("/")) + path
     title = words().gettext("The page of guest {number}", number=number)
-    code = Markup(svg(address, title, address, "own-page"))
+    code = Markup(svg(address, title, title, "own-page"))
     answer = make_response(render_template("stops/own_code.html", title=title, code=code, path=path))
     answer.headers.update(PRIVATE)
     return answer

@@ -100,7 +100,7 @@ def _page(title: str, text: str, status: int, code: str) -> str:
     return render_template("web/error.html", title=title, typed=_typed(), **facts)
 
 
-_NOT_SHOWN = re.compile(r"pin|token|code|key|revision")
+_NOT_SHOWN = re.compile(r"pin|token|code|key|revision|^kind$|^act$")
 """Fields whose values are secret, or that nobody typed."""
 
 
