@@ -3,10 +3,12 @@
 `create_app` builds one `SiteContext` and keeps it on the app; nothing is kept at module level.
 """
 
+import math
+import threading
+from collections import OrderedDict
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
-from threading import Lock
 from typing import Any, cast
 
 from flask import current_app, g, request
@@ -20,8 +22,7 @@ from kiosk.site.settings import Site
 from kiosk.store.engine import Store
 from kiosk.store.names import Names, read_names
 from kiosk.store.rows import versions
-from kiosk.web.rate_limit import RateLimit
-from kiosk.words.catalogs import Words
+from kiosk.words.catalogs import N_, Words
 
 StopPictures = Callable[[Session, str, PageReader], list[Picture]]
 """Draws the pictures of the records for the stop with a slug, in the reader's language."""
@@ -29,6 +30,54 @@ CasksFilledOn = Callable[[FigureReader, int, int], Sequence[int]]
 """Returns the year of every cask that was filled on a day and month of the year."""
 RecordCaskSample = Callable[..., tuple[str, Mapping[str, object]] | None]
 """Records a sample of a cask, and returns None, or the sentence and the facts of what prevents it."""
+
+
+MOST_SENDERS = 10_000
+"""Beyond this number the sender that asked longest ago is forgotten."""
+
+
+class TooOften(Exception):
+    """A sender asked more often than the limit allows."""
+
+    status = 429
+    message = N_("Too much was sent from here in a short time. Try again in {seconds} s.")
+
+    def __init__(self, seconds: int) -> None:
+        super().__init__(seconds)
+        self.facts = {"seconds": seconds}
+
+
+class RateLimit:
+    """A limit kept in memory: `burst` requests of a sender at once, then one every `every_s` seconds."""
+
+    def __init__(self, burst: int, every_s: float) -> None:
+        self._burst, self._every_s = burst, every_s
+        self._senders: OrderedDict[object, tuple[float, datetime]] = OrderedDict()
+        self._lock = threading.Lock()
+
+    def wait_s(self, sender: object, now: datetime) -> int:
+        """Return the seconds after which a sender may ask again, 0 for at once."""
+        with self._lock:
+            used = self._used(sender, now)
+        return max(0, math.ceil((used - self._burst + 1) * self._every_s))
+
+    def count(self, sender: object, now: datetime) -> None:
+        """Count one request of a sender."""
+        with self._lock:
+            self._senders[sender] = self._used(sender, now) + 1, now
+            self._senders.move_to_end(sender)
+            if len(self._senders) > MOST_SENDERS:
+                self._senders.popitem(last=False)
+
+    def require(self, sender: object, now: datetime) -> None:
+        """Count a request of a sender. Raises TooOften where it must wait."""
+        if seconds := self.wait_s(sender, now):
+            raise TooOften(seconds)
+        self.count(sender, now)
+
+    def _used(self, sender: object, now: datetime) -> float:
+        used, at = self._senders.get(sender, (0.0, now))
+        return max(0.0, used - (now - at).total_seconds() / self._every_s)
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +101,7 @@ class SiteContext:
     """Requests of each instrument."""
     known_senders: set[str] = field(default_factory=set)
     """Keyed hashes of the cookies of devices, revoked ones too, that have sent entries."""
-    importing: Lock = field(default_factory=Lock)
+    importing: threading.Lock = field(default_factory=threading.Lock)
     """Held by the one request that reads files of records."""
 
 

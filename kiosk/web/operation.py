@@ -2,7 +2,7 @@
 
 The access log has one line a request and no personal data: no address, no cookie, no
 query, and no token of a guest's link. It is written by the logger `kiosk.access` of the
-standard library, which keeps nothing until a handler is given: `kiosk serve
+standard library, if that is set to INFO before the application is made: `kiosk serve
 --access-log`, or the logging of the program that runs the site.
 """
 
@@ -31,7 +31,7 @@ ROOM_BYTES = 200_000_000
 ROBOTS = "User-agent: *\nDisallow: /staff/\nDisallow: /g/\n"
 
 access_log = logging.getLogger("kiosk.access")
-_TOKEN = re.compile(r"(?i)(?<=/g/)[^/]+|[A-Z2-7]{26}")
+_TOKEN = re.compile(r"(?i)(?<=/g/)[^/]+|[A-Z2-7]{26,}")
 """A guest's link, and whatever looks like its token elsewhere in a path."""
 
 WsgiApp = Callable[[dict[str, Any], Callable[..., Any]], Iterable[bytes]]
@@ -70,8 +70,6 @@ class AccessLog:
 
     def __call__(self, environ: dict[str, Any], start_response: Callable[..., Any]) -> Iterable[bytes]:
         """Answer like the application and log what it answered."""
-        if not access_log.isEnabledFor(logging.INFO):
-            return self._app(environ, start_response)
         began, answered = time.perf_counter(), ["500", "-"]
 
         def start(status: str, headers: list[tuple[str, str]], *more: Any) -> Any:
@@ -107,7 +105,8 @@ def log_access(to: str) -> None:
 
 
 def init_app(app: Flask) -> None:
-    """Add the addresses of machines and the access log."""
+    """Add the addresses of machines, and the access log where a handler was given before."""
     app.add_url_rule("/health", "health", health)
     app.add_url_rule("/robots.txt", "robots", robots)
-    app.wsgi_app = AccessLog(app.wsgi_app)  # type: ignore[method-assign]
+    if access_log.isEnabledFor(logging.INFO):
+        app.wsgi_app = AccessLog(app.wsgi_app)  # type: ignore[method-assign]
