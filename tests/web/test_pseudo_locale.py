@@ -51,6 +51,7 @@ NO_PAGES = {
     "/staff/cards/<slug>.pdf",
     "/staff/closing.csv",
     "/staff/releases",  # redirects to the present addresses
+    "/staff/records/held",
     "/staff/releases/new",
     "/staff/tours/<int:tour_id>/mats",
     "/staff/closing.pdf",

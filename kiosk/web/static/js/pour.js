@@ -1,6 +1,7 @@
 // The room: one press, one entry. The tile answers at once, and again when the server has.
 // Without this script the same forms post themselves.
 import { keyWithin, newKey, queue } from "./entries.js";
+import { listKept } from "./kept.js";
 
 const room = document.querySelector("[data-room]");
 const said = document.querySelector("[data-said]");
@@ -41,24 +42,6 @@ function unsent(entries) {
     if (line) line.textContent = room.dataset.unsent;
   }
   said.textContent = room.dataset.unsent;
-}
-
-// What the server will never take is listed, for a manager to enter by hand and tick off.
-function refused(entries, forget) {
-  const list = document.querySelector("[data-stays]");
-  list.hidden = false;
-  list.querySelector("p").textContent = entries[0].stays;
-  list.querySelector("ul").replaceChildren(...entries.map(({ key, row, made }) => {
-    const line = document.createElement("li"), button = document.createElement("button");
-    const number = room.querySelector(`[data-guest="${row.guest}"] .guest-number`)?.textContent.trim();
-    const parts = [new Date(made).toLocaleString(), number ?? row.guest ?? row.seat, row.product, row.kind];
-    line.textContent = `${parts.filter(Boolean).join(" · ")}${row.volume_ul ? ` · ${row.volume_ul / 1000} mL` : ""} `;
-    button.className = "button";
-    button.textContent = list.dataset.stays;
-    button.addEventListener("click", () => { forget(key); line.remove(); });
-    line.append(button);
-    return line;
-  }));
 }
 
 function fade(tile) {
@@ -121,7 +104,7 @@ function entriesOf(form, button) {
 }
 
 if (room) {
-  const keep = queue(room.dataset.intake, settled, unsent, refused);
+  const keep = queue(room.dataset.intake, settled, unsent, (entries, forget) => listKept(room, entries, forget));
   document.addEventListener("submit", (event) => {
     const form = event.target;
     if (!("ledger" in form.dataset || "round" in form.dataset)) return;
