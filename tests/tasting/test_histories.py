@@ -24,6 +24,7 @@ from kiosk.entries.intake import Sender, take_in_entries
 from kiosk.store import ledgers
 from kiosk.store.engine import open_store
 from kiosk.store.tables.tasting import pour_marks, pours
+from kiosk.tasting.room.corrections import GIVING_BACK
 from kiosk.tasting.rules.judging import judge
 from kiosk.tasting.shift_closing import closing
 from tests.bar import looked_at, opened, told
@@ -64,7 +65,8 @@ def corrections(rng: random.Random, n: int, pour: str, at: datetime) -> list[Row
     for m in range(rng.choice([0, 0, 0, 1, 1, 2, 3])):
         kind = rng.choice(["void", "not_served", "cleared", "unfinished", "finished", *["reassign"] * 5])
         later = at + timedelta(seconds=rng.randrange(1, 19 if kind == "void" else 1200))
-        to = {"guest": 1 + rng.randrange(GUESTS)} if kind == "reassign" else {}
+        to: dict[str, object] = {"guest": 1 + rng.randrange(GUESTS)} if kind == "reassign" else {}
+        to |= {"reason": "not_taken"} if kind in GIVING_BACK else {}
         found.append(row("pour_marks", 100 + 10 * n + m, later, pour=pour, kind=kind, **to))
     return found
 
@@ -118,12 +120,13 @@ def preset_glasses(tasting: Tasting, now: datetime) -> None:
             ledgers.append(session, pours, {"key": f"{800 + n:032x}", **common, **glass})
         for n, kind in enumerate(("seated", "cleared")):
             said = {"pour_key": f"{800 + n:032x}", "kind": kind, "guest_id": 1 if kind == "seated" else None}
+            said["server_checked"] = True
             common["at"] = now + timedelta(minutes=10)
             ledgers.append(session, pour_marks, {"key": f"{810 + n:032x}", **common, **said})
 
 
 def handed_in(tasting: Tasting, rows: Iterator[Row]) -> set[str]:
-    sender = Sender(tasting.tablet, person_id=tasting.ana)
+    sender = Sender(tasting.tablet, person_id=tasting.ana, roles=frozenset({"manager"}))
     answers = take_in_entries(
         tasting.store, tasting.site, entry_kinds(), lambda _: sender, list(rows), tasting.now
     )
@@ -154,8 +157,9 @@ def by_hand(chains: Sequence[Sequence[Row]]) -> dict[int, list[int]]:
     for pour, *later in (chain for chain in chains if chain[0]["ledger"] == "pours"):
         if any(said["kind"] in UNDONE for said in later):
             continue
-        moves = sorted((s["at"], s["key"], s["guest"]) for s in later if s["kind"] == "reassign")
-        found[moves[-1][2] if moves else pour["guest"]].append(pour["volume_ul"])
+        # A glass is moved when the server takes the entry in: here all in one moment, in order of their keys.
+        moves = sorted((s["key"], s["guest"]) for s in later if s["kind"] == "reassign")
+        found[moves[-1][1] if moves else pour["guest"]].append(pour["volume_ul"])
     return found
 
 

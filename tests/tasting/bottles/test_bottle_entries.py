@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from contextlib import nullcontext
 from dataclasses import replace
 from datetime import timedelta
 
 import pytest
 
+from kiosk.entries import review
 from kiosk.entries.errors import Malformed
 from kiosk.figures.errors import FigureError
 from kiosk.store import rows
@@ -53,11 +55,14 @@ def test_a_heavier_bottle_waits_for_the_manager(tasting):
     (waiting,) = held(tasting)
     assert (waiting.reasons, waiting.payload["gross_g"]) == (["level_rises"], FULL_G + 30)
     assert looked_at(tasting, bottle).account().level_ul == pytest.approx(750_000, abs=5)
-    with tasting.store.write() as session:
-        bottle_entries.set_aside(session, waiting.id, waiting.revision, by=tasting.ana, at=later)
+    for settled in (False, True):
+        with pytest.raises(Stale) if settled else nullcontext(), tasting.store.write() as session:
+            review.settle(session, waiting, 1, review.RECORDED, review.RECORDED, by=tasting.ana, at=later)
+            bottle_entries.record_held_weighing(session, waiting, at=later)
     assert held(tasting) == []
-    with pytest.raises(Stale), tasting.store.write() as session:
-        bottle_entries.set_aside(session, waiting.id, waiting.revision, by=tasting.ana, at=later)
+    account = looked_at(tasting, bottle).account()
+    assert account.findings == {origin.key: "level_rises"}
+    assert account.level_ul == pytest.approx(750_000, abs=5)
 
 
 def test_an_entry_sent_again_counts_once(tasting):

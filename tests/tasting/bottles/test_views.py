@@ -51,10 +51,12 @@ def test_a_heavier_bottle_is_told_and_settled_by_the_manager_alone(bar, manager,
     answer = sent(bar, f"{PLACE}/{bottle}", kind="weigh", gross_g=str(FULL_G + 40))
     assert answer.headers["Location"].endswith("outcome=held")
     assert "refilled?" in page(bar)
-    assert "/bottles/held/" not in page(bar)
-    to_settle = r'/bottles/held/(\d+)".*?name="revision" value="(\d+)"'
-    held, revision = re.search(to_settle, page(manager)).groups()
-    assert manager.post(f"{PLACE}/held/{held}", page=PLACE, revision=revision).status_code == 303
+    assert "/staff/held" not in page(bar)
+    assert 'href="/staff/held"' in page(manager)
+    inbox = manager.get("/staff/held").get_data(as_text=True)
+    held, revision = re.search(r'/bottles/held/(\d+)".*?name="revision" value="(\d+)"', inbox, re.S).groups()
+    settled = {"revision": revision, "outcome": "discarded", "why": "did_not_happen"}
+    assert manager.post(f"{PLACE}/held/{held}", page="/staff/held", **settled).status_code == 303
     assert "refilled?" not in page(manager)
 
 

@@ -165,7 +165,7 @@ def test_the_permit_of_somebody_who_is_not_signed_in_here_opens_nothing(tasting)
         glass = PresetEntry(tasting.origin(checked=False), tasting.tour, "1", "blanco", QUARTER_UL)
         assert record_preset_glass(session, tasting.site, glass, tasting.now).reasons == ("server_permit",)
     told = tasting.pour(guest, asked=False, checked=False, here=False)
-    assert (told.outcome, told.reasons) == ("poured", ())  # a fact, and theirs by what was told
+    assert (told.outcome, told.reasons) == ("poured", ("server_permit",))  # a fact, recorded and flagged
 
 
 def test_where_no_rule_asks_nothing_is_read(tasting):
