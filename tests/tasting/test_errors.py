@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 import pytest
 from flask import Flask
 
@@ -27,6 +29,8 @@ from kiosk.tasting.room.pouring import UnknownPour
 from kiosk.tasting.room.preset_glasses import PresetGlassesTaken
 from kiosk.tasting.rules.day_restrictions import NotStricter
 from kiosk.tasting.rules.restriction_form import NoAmount
+from kiosk.tours.planning.bookings import GuestsCheckedIn
+from kiosk.tours.planning.tours import NotStarted, NotToday, TourCanceled, TourStarted
 from kiosk.web.access import open_to
 
 REFUSALS = [
@@ -50,6 +54,11 @@ REFUSALS = [
     (ApprovalEnded(), 409, ""),
     (FlightArchived(), 409, ""),
     (SpanRefused(n=93), 422, "93"),
+    (TourCanceled(), 409, ""),
+    (TourStarted(), 409, ""),
+    (NotToday(day=date(2026, 6, 16)), 409, "16"),
+    (NotStarted(), 409, ""),
+    (GuestsCheckedIn(), 409, ""),
 ]
 
 

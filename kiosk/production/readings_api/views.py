@@ -72,8 +72,12 @@ _ANSWERS = {
     "403": _answer("The vessel is not one of this instrument's.", "Refused"),
     "409": _answer("Another reading stands under this id.", "Refused"),
     "422": _answer("It cannot be recorded, or nothing was under way in the vessel.", "Refused"),
+    "429": _answer("Too many in a short time, of this instrument or of wrong tokens.", "Refused"),
 }
-_REFUSED = {"error": {"type": "string"}, "sentence": {"type": "string"}, "field": {"type": "string"}}
+_REFUSED = {
+    **{name: {"type": "string"} for name in ("error", "sentence", "field")},
+    "seconds": {"type": "integer", "description": "With 429: after how long to try again."},
+}
 
 DOCUMENT: dict[str, Any] = {
     "openapi": "3.1.0",
@@ -94,7 +98,7 @@ DOCUMENT: dict[str, Any] = {
         "schemas": {
             "Reading": {"oneOf": [_reading(name) for name in READINGS]},
             "Taken": _object({"id": {"type": "string"}, "state": {"enum": [RECORDED, SAME, HELD_BACK]}}),
-            "Refused": _object(_REFUSED, "field"),
+            "Refused": _object(_REFUSED, "field", "seconds"),
         },
     },
 }
