@@ -27,7 +27,7 @@ def test_a_record_written_in_one_window_shows_on_its_page_in_another(demo: Serve
     writer.select_option("[name=kind]", "spirit")
     writer.select_option("[name=instrument]", "glass_abv20")
     writer.locator("main form button.strong").click()
-    expect(writer.get_by_role("status")).to_contain_text("Recorded.")
+    expect(writer.get_by_role("status")).to_contain_text("Recorded:")
 
     reader.goto("/staff/records/")
     reader.locator("details", has_text="Recibido de fuera").locator("summary").click()

