@@ -17,7 +17,7 @@ from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
-from sqlalchemy import insert
+from sqlalchemy import insert, update
 
 from kiosk.app import create_app
 from kiosk.cli.server import serve_app
@@ -25,7 +25,7 @@ from kiosk.figures.drinks import Kind, Limit
 from kiosk.site.settings import Site
 from kiosk.store import rows
 from kiosk.store.engine import open_store
-from kiosk.store.tables.staff import devices, sessions
+from kiosk.store.tables.staff import devices, sessions, staff
 from tests.tasting_room import Tasting, tasting_site
 
 TOKEN = "the-cookie-of-a-tablet-in-a-test"
@@ -49,6 +49,7 @@ def begun(folder: Path, url: str, *, guests: int, most: int) -> list[int]:
     with store.write() as session:
         tablet = rows.insert(session, devices, {**values, "token_hash": site.keyed_hash("device", TOKEN)})
         signed_in = {"staff_id": tasting.ana, "device_id": tablet, "started_at": now, "seen_at": now}
+        session.execute(update(staff).where(staff.c.id == tasting.ana).values(languages=["es"]))
         session.execute(insert(sessions).values(token_hash=site.keyed_hash("person", PERSON), **signed_in))
     store.close()
     return tasting.guests

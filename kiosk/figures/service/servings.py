@@ -230,7 +230,7 @@ def guest_state(marks: Iterable[Mark]) -> ServiceState:
 
 
 def under_age_marks(marks: Iterable[Mark]) -> list[Mark]:
-    """Return those of `marks` of under age that stand: those made since an ID check last lifted such marks."""
+    """Return those of `marks` of under age that stand: those made since an ID check last lifted them."""
     return _age(sorted(marks, key=_order))[1]
 
 
