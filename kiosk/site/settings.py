@@ -16,6 +16,18 @@ from zoneinfo import ZoneInfo
 from kiosk.figures.drinks import ServicePolicy, StandardDrink
 from kiosk.words.catalogs import readable_code
 
+
+def instants_of(wall: datetime, zone: ZoneInfo) -> list[datetime]:
+    """Return the instants at which a zone's clock shows a time without an offset: none, one or two."""
+    both = dict.fromkeys(on_the_clock(wall, zone, fold) for fold in (0, 1))
+    return [one for one in both if one.astimezone(zone).replace(tzinfo=None, fold=0) == wall]
+
+
+def on_the_clock(wall: datetime, zone: ZoneInfo, fold: int) -> datetime:
+    """Return the instant of a time on a zone's clock before (`fold` 0) or after a change of the clock."""
+    return wall.replace(tzinfo=zone, fold=fold).astimezone(UTC)
+
+
 APPROVAL_KINDS = ("bottled", "cask_sample", "new_make", "experiment", "mixed")
 """What an approval may be of."""
 

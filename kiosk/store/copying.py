@@ -8,7 +8,7 @@ and no id that was ever given is given again.
 
 import json
 import os
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from datetime import date
@@ -149,27 +149,28 @@ def _snapshot(store: Store) -> Iterator[Connection]:
 
 
 def _copy_table(table: Table, reading: Connection, writing: Connection) -> TableSum:
-    n = digest = 0
-    for rows in _batches(table, reading):
+    def write(rows: list[tuple[Any, ...]]) -> None:
         writing.execute(insert(table), [dict(zip(table.c.keys(), row, strict=True)) for row in rows])
-        n, digest = n + len(rows), (digest + sum(map(_digest, rows))) % 2**64
-    return TableSum(n, digest)
 
-
-def _batches(table: Table, reading: Connection) -> Iterator[list[tuple[Any, ...]]]:
-    in_order = select(table).order_by(*table.primary_key.columns)
-    result = reading.execute(in_order, execution_options={"yield_per": BATCH})
-    yield from ([tuple(row) for row in rows] for rows in result.partitions())
+    return _sum(table, reading, write)
 
 
 def _sums(connection: Connection) -> Sums:
-    sums = {}
-    for table in metadata.sorted_tables:
-        n = digest = 0
-        for rows in _batches(table, connection):
-            n, digest = n + len(rows), (digest + sum(map(_digest, rows))) % 2**64
-        sums[table.name] = TableSum(n, digest)
-    return sums
+    return {table.name: _sum(table, connection) for table in metadata.sorted_tables}
+
+
+def _sum(
+    table: Table, reading: Connection, each: Callable[[list[tuple[Any, ...]]], None] | None = None
+) -> TableSum:
+    """Return the sum of a table's rows, after giving each batch of them to `each`."""
+    n = digest = 0
+    in_order = select(table).order_by(*table.primary_key.columns)
+    result = reading.execute(in_order, execution_options={"yield_per": BATCH})
+    for rows in ([tuple(row) for row in part] for part in result.partitions()):
+        if each:
+            each(rows)
+        n, digest = n + len(rows), (digest + sum(map(_digest, rows))) % 2**64
+    return TableSum(n, digest)
 
 
 def _digest(row: tuple[Any, ...]) -> int:

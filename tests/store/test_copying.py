@@ -48,17 +48,6 @@ def full(full_file: Path, tmp_path: Path) -> Iterator[Store]:
     store.close()
 
 
-@pytest.fixture(params=["sqlite", "postgresql"])
-def empty_url(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
-    """The address of a database without any table."""
-    if request.param == "sqlite":
-        yield sqlite_url(tmp_path / "copy.sqlite")
-        return
-    server: Postgres = request.getfixturevalue("postgresql")
-    with server.database() as url:
-        yield url
-
-
 def dump(url: str) -> Dump:
     """Return every row of every table."""
     store = open_store(url)

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from pathlib import Path
-
 import pytest
 from alembic import command
 from sqlalchemy import insert, select, text
@@ -26,24 +23,17 @@ from kiosk.store.names import (
 from kiosk.store.tables.production import batches, fields, lots
 from kiosk.store.tables.shared import history
 from kiosk.store.tables.tours import flights
-from tests.databases import NOW, Postgres, sqlite_url
+from tests.databases import NOW
 
 PRODUCTS = ("blanco",)
 TRIAL = {"en": "First Trial", "es": "Primer ensayo"}
 
 
-@pytest.fixture(params=["sqlite", "postgresql"])
-def former_url(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
+@pytest.fixture
+def former_url(empty_url: str) -> str:
     """The address of a database at the revision before, with a flight in it."""
-    if request.param == "sqlite":
-        url = sqlite_url(tmp_path / "kiosk.sqlite")
-        _make(url)
-        yield url
-        return
-    server: Postgres = request.getfixturevalue("postgresql")
-    with server.database() as url:
-        _make(url)
-        yield url
+    _make(empty_url)
+    return empty_url
 
 
 def _make(url: str) -> None:

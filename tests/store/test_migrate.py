@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import stat
-from collections.abc import Iterator
 from datetime import datetime
 from pathlib import Path
 from threading import Thread
@@ -22,18 +21,7 @@ from kiosk.store.tables.production import casks
 from kiosk.store.tables.tasting import pours
 from kiosk.store.tables.tours import flight_items, flights, tours
 from kiosk.store.triggers import trigger_names
-from tests.databases import NOW, Postgres, sqlite_url
-
-
-@pytest.fixture(params=["sqlite", "postgresql"])
-def empty_url(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
-    """The address of a database without any table."""
-    if request.param == "sqlite":
-        yield sqlite_url(tmp_path / "empty.sqlite")
-        return
-    server: Postgres = request.getfixturevalue("postgresql")
-    with server.database() as url:
-        yield url
+from tests.databases import NOW, sqlite_url
 
 
 def _backups(folder: Path) -> list[Path]:

@@ -34,7 +34,7 @@ from kiosk.store.tables.tasting import (
 )
 from kiosk.store.tables.tours import bookings, flights, guests, marks
 from kiosk.store.triggers import trigger_names
-from tests.databases import NOW, Postgres, sqlite_url
+from tests.databases import NOW, sqlite_url
 
 FORMER = "0013"
 RENAMED = {
@@ -55,18 +55,11 @@ SERVED = {1: 4, 2: 1}
 """How many glasses count for a guest: the first also sat down at a preset one."""
 
 
-@pytest.fixture(params=["sqlite", "postgresql"])
-def former_url(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
+@pytest.fixture
+def former_url(empty_url: str) -> str:
     """The address of a database with the tables of the revision before, and data in them."""
-    if request.param == "sqlite":
-        url = sqlite_url(tmp_path / "kiosk.sqlite")
-        _make(url)
-        yield url
-        return
-    server: Postgres = request.getfixturevalue("postgresql")
-    with server.database() as url:
-        _make(url)
-        yield url
+    _make(empty_url)
+    return empty_url
 
 
 def _make(url: str) -> None:

@@ -15,6 +15,7 @@ from zoneinfo import ZoneInfo
 
 from kiosk.figures.figure import Unit
 from kiosk.production.records.faults import FaultCode, ValueFault
+from kiosk.site.settings import instants_of, on_the_clock
 
 Values = Mapping[str, Any]
 """Typed values by the names of fields; None where nothing was written."""
@@ -236,7 +237,7 @@ def _moment(asked: Field, text: str, zone: ZoneInfo) -> datetime:
     wall = at.replace(tzinfo=None)
     instants = instants_of(wall, zone)
     if not instants:
-        after, before = (_on_the_clock(wall, zone, fold).astimezone(zone) for fold in (0, 1))
+        after, before = (on_the_clock(wall, zone, fold).astimezone(zone) for fold in (0, 1))
         facts = {"before": write(before, zone), "after": write(after, zone)}
         raise ValueFault(FaultCode.CLOCK_SKIPS, **facts)
     if at.tzinfo is None:
@@ -245,20 +246,6 @@ def _moment(asked: Field, text: str, zone: ZoneInfo) -> datetime:
         allowed = ", ".join(_with_offset(one, zone) for one in instants)
         raise ValueFault(FaultCode.NOT_ON_THE_CLOCK, allowed=allowed)
     return at.astimezone(UTC)
-
-
-def instants_of(wall: datetime, zone: ZoneInfo) -> list[datetime]:
-    """Return the instants at which a zone's clock shows a time without an offset: none, one or two."""
-    both = (_on_the_clock(wall, zone, fold) for fold in (0, 1))
-    return [one for one in dict.fromkeys(both) if _wall(one, zone) == wall]
-
-
-def _on_the_clock(wall: datetime, zone: ZoneInfo, fold: int) -> datetime:
-    return wall.replace(tzinfo=zone, fold=fold).astimezone(UTC)
-
-
-def _wall(instant: datetime, zone: ZoneInfo) -> datetime:
-    return instant.astimezone(zone).replace(tzinfo=None, fold=0)
 
 
 def _with_offset(instant: datetime, zone: ZoneInfo) -> str:

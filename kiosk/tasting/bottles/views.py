@@ -99,6 +99,7 @@ def bottle(bottle_id: int) -> str:
         held=request.args.get("outcome") == "held",
         new_key=new_key,
         warmth=warmth_unit(),
+        empty_ul=text.EMPTY_UL,
     )
 
 

@@ -10,7 +10,7 @@ from sqlalchemy import Row
 from sqlalchemy.orm import Session
 
 from kiosk.entries.entries import YEARS
-from kiosk.site.settings import Site
+from kiosk.site.settings import Site, instants_of
 from kiosk.tours.planning.bookings import LENGTHS, BookingDraft
 from kiosk.tours.planning.tours import TourDraft, flights_in_use, guides
 from kiosk.words.catalogs import Words
@@ -76,10 +76,8 @@ def parse_start(text: str, zone: ZoneInfo) -> datetime | None:
         return None
     if typed.year not in YEARS:
         return None
-    at = typed if typed.tzinfo else typed.replace(tzinfo=zone)
-    utc = at.astimezone(UTC)
-    exists = typed.tzinfo or utc.astimezone(zone).replace(tzinfo=None) == typed
-    return utc if exists else None
+    instants = [typed.astimezone(UTC)] if typed.tzinfo else instants_of(typed, zone)
+    return next(iter(instants), None)
 
 
 def _whole(text: str) -> int | None:
