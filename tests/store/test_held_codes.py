@@ -24,9 +24,24 @@ FACTS = {"found": "1", "most": "2", "held": "2", "batch": "B", "column": "at"}
 PLACE = "{file}, row {row}, {column}: "
 
 
+LATER = {
+    "brix_range",
+    "cut_goes_back",
+    "falls_too_fast",
+    "gravity_range",
+    "juice_of_cane",
+    "loses_too_much",
+    "over_sugar",
+    "ph_range",
+    "unlisted_product",
+    "wash_temperature",
+}
+"""Reasons of later versions: they never were sentences."""
+
+
 def test_every_reason_that_holds_a_record_has_its_code() -> None:
     held_back = {str(code) for code in (*HELD_IN_FILES, FaultCode.HELD_WITH_ANOTHER)}
-    assert set(CODES.values()) < held_back  # later reasons never were sentences
+    assert set(CODES.values()) == held_back - LATER
 
 
 def test_an_entry_held_with_sentences_is_reviewed_by_its_codes(tmp_path: Path) -> None:
