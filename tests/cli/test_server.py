@@ -130,8 +130,9 @@ def test_a_body_that_is_too_large_is_answered_and_kept_nowhere(server: tuple[int
 def test_what_speaks_no_tls_closes_its_own_connection_only(server: tuple[int, bool]) -> None:
     with socket.create_connection(("127.0.0.1", server[0]), timeout=10) as stranger:
         stranger.sendall(b"\x16\x03nonsense\r\n\r\n")
-        stranger.shutdown(socket.SHUT_WR)
-        stranger.recv(1000)
+        with suppress(OSError):  # The server may close it before the stranger does.
+            stranger.shutdown(socket.SHUT_WR)
+            stranger.recv(1000)
     threads = [threading.Thread(target=asked, args=(server, "/staff/pour")) for _ in range(5)]
     for one in threads:
         one.start()
