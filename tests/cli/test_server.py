@@ -12,7 +12,6 @@ import time
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
-from contextlib import suppress
 from pathlib import Path
 
 import pytest
