@@ -147,14 +147,25 @@ def _bad(said: Any) -> bool:
     return said.type == "error" and not said.text.startswith("Failed to load resource")
 
 
-def sign_in(page: Page, demo: Served, device: str, name: str, language: str) -> None:
-    """Choose a language, enrol this browser as a device of the house, sign a person in."""
+def enrol(page: Page, demo: Served, device: str, language: str = "en") -> None:
+    """Choose a language and enrol this browser as a device of the house; it asks for a name and PIN then."""
     page.goto(f"/language/{language}?to=/staff/enrol")
     page.fill("input[name=code]", demo.code(device))
     page.locator("main form button").click()
+    page.wait_for_url("**/staff/sign-in")
+
+
+def sign_in(
+    page: Page, demo: Served, device: str, name: str, language: str, *, scripted: bool = True
+) -> None:
+    """Enrol this browser and sign a person in: by the last digit of the PIN, or by the button."""
+    enrol(page, demo, device, language)
+    if scripted:
+        page.locator("[data-keys]").wait_for()
     page.get_by_text(name, exact=True).click()
     page.fill("input[name=pin]", demo.pins[name])
-    page.locator("main form button.strong").click()
+    if not scripted:
+        page.locator("main form button.strong").click()
     page.wait_for_url("**/staff/")
     page.goto(f"/language/{language}?to=/staff/")  # signing in forgets the choice of the person before
     assert page.locator("html").get_attribute("lang") == language
