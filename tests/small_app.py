@@ -30,10 +30,21 @@ def clock(now: datetime) -> Clock:
     return Clock(now)
 
 
+EACH_DATABASE = pytest.mark.parametrize("site_store", ["sqlite", "postgresql"], indirect=True)
+"""Runs tests of the small site on each kind of database; the others run on SQLite alone."""
+
+
 @pytest.fixture
-def app(site: Site, sqlite_store: Store, clock: Clock) -> Flask:
+def site_store(request: pytest.FixtureRequest) -> Store:
+    """The open store of the small site."""
+    store: Store = request.getfixturevalue(f"{getattr(request, 'param', 'sqlite')}_store")
+    return store
+
+
+@pytest.fixture
+def app(site: Site, site_store: Store, clock: Clock) -> Flask:
     """The pages shared by all features, the staff's, and a guests' page to try them on."""
-    made = running(site, sqlite_store, clock, features=SHARED_FEATURES)
+    made = running(site, site_store, clock, features=SHARED_FEATURES)
 
     @made.get("/<lang>/")
     @open_to("anyone")
@@ -65,8 +76,8 @@ def screen(app: Flask) -> Screen:
 
 
 @pytest.fixture
-def tablet(screen: Screen, sqlite_store: Store, site: Site, now: datetime) -> Screen:
+def tablet(screen: Screen, site_store: Store, site: Site, now: datetime) -> Screen:
     """An enrolled tablet of a house where Ana, a guide, works; nobody is signed in."""
-    hire(sqlite_store, site, now)
-    screen.enrol(sqlite_store, site, now)
+    hire(site_store, site, now)
+    screen.enrol(site_store, site, now)
     return screen

@@ -36,12 +36,12 @@ ENTRIES = ("pours", "pour_marks", "marks", "refusals", "bottle_entries")
 
 
 @pytest.fixture
-def manager(sqlite_store: Store, now: datetime, tmp_path: Path) -> Screen:
+def manager(store: Store, now: datetime, tmp_path: Path) -> Screen:
     """A manager's tablet in a house with a tour, a bottle and a flight."""
-    tasting = Tasting.begun(sqlite_store, tasting_site(tmp_path), now)
+    tasting = Tasting.begun(store, tasting_site(tmp_path), now)
     opened(tasting)
-    app = running(tasting.site, sqlite_store, Clock(now))
-    return signed_in(app, sqlite_store, tasting.site, now, "manager", "Mara")
+    app = running(tasting.site, store, Clock(now))
+    return signed_in(app, store, tasting.site, now, "manager", "Mara")
 
 
 def _try(manager: Screen, store: Store, form: HtmlForm, values: dict[str, str]) -> None:
@@ -76,27 +76,27 @@ def test_the_forms_of_every_part_of_the_house_are_tried(manager: Screen) -> None
     assert sum(len(form.fields) for form in forms) > 200
 
 
-def test_hostile_values_in_forms_are_refused_and_shown_again(manager: Screen, sqlite_store: Store) -> None:
+def test_hostile_values_in_forms_are_refused_and_shown_again(manager: Screen, store: Store) -> None:
     forms = forms_of_staff_pages(manager)
 
     @settings(max_examples=SHORT, deadline=None, derandomize=True, suppress_health_check=FIXED)
     @given(st.data())
     def tried(data: st.DataObject) -> None:
-        _try_forms(manager, sqlite_store, data, forms)
+        _try_forms(manager, store, data, forms)
 
     tried()
 
 
 @pytest.mark.deep
 def test_ten_thousand_hostile_values_in_forms_are_refused_and_shown_again(
-    manager: Screen, sqlite_store: Store
+    manager: Screen, store: Store
 ) -> None:
     forms = forms_of_staff_pages(manager)
 
     @settings(max_examples=DEEP, deadline=None, suppress_health_check=FIXED)
     @given(st.data())
     def tried(data: st.DataObject) -> None:
-        _try_forms(manager, sqlite_store, data, forms)
+        _try_forms(manager, store, data, forms)
 
     tried()
 
@@ -110,23 +110,21 @@ def _try_entries(manager: Screen, store: Store, rows: list[dict[str, object]]) -
         assert changed(before, counts(store)) & set(ENTRIES) == set(), rows
 
 
-def test_hostile_entries_are_rejected_or_held_and_record_nothing(
-    manager: Screen, sqlite_store: Store
-) -> None:
+def test_hostile_entries_are_rejected_or_held_and_record_nothing(manager: Screen, store: Store) -> None:
     @settings(max_examples=SHORT, deadline=None, derandomize=True, suppress_health_check=FIXED)
     @given(st.lists(hostile_entry(), max_size=3))
     def tried(rows: list[dict[str, object]]) -> None:
-        _try_entries(manager, sqlite_store, rows)
+        _try_entries(manager, store, rows)
 
     tried()
 
 
 @pytest.mark.deep
-def test_ten_thousand_hostile_entries_record_nothing(manager: Screen, sqlite_store: Store) -> None:
+def test_ten_thousand_hostile_entries_record_nothing(manager: Screen, store: Store) -> None:
     @settings(max_examples=DEEP, deadline=None, suppress_health_check=FIXED)
     @given(st.lists(hostile_entry(), max_size=3))
     def tried(rows: list[dict[str, object]]) -> None:
-        _try_entries(manager, sqlite_store, rows)
+        _try_entries(manager, store, rows)
 
     tried()
 

@@ -1,5 +1,5 @@
 """The small running site."""
 
-from tests.small_app import app, clock, screen, site, tablet
+from tests.small_app import app, clock, screen, site, site_store, tablet
 
-__all__ = ["app", "clock", "screen", "site", "tablet"]
+__all__ = ["app", "clock", "screen", "site", "site_store", "tablet"]

@@ -27,6 +27,7 @@ from kiosk.store.errors import Stale
 from kiosk.store.tables.shared import history
 from kiosk.store.tables.staff import devices
 from tests.actors import PIN, Screen
+from tests.small_app import EACH_DATABASE
 from tests.staff.refusals import refused
 
 
@@ -105,11 +106,12 @@ def test_a_device_shut_out_by_two_managers_is_shut_out_once(store: Store, site: 
         assert [one.state for one in list_devices(session)] == ["revoked"]
 
 
+@EACH_DATABASE
 def test_a_device_that_is_shut_out_sees_no_staff_page(
-    tablet: Screen, sqlite_store: Store, now: datetime
+    tablet: Screen, site_store: Store, now: datetime
 ) -> None:
     assert tablet.get("/staff/sign-in").status_code == 200
-    with sqlite_store.write() as session:
+    with site_store.write() as session:
         (seen,) = list_devices(session)
         revoke(session, seen.id, seen.revision, now, by=None)
     assert tablet.get("/staff/sign-in").status_code == 404

@@ -12,25 +12,28 @@ from kiosk.site.settings import Site
 from kiosk.staff.errors import Refusal
 from kiosk.store.engine import Store
 from tests.actors import PIN, Screen, hire, text_of
+from tests.small_app import EACH_DATABASE
 from tests.staff.refusals import refused
 
 OWN = "731946"
 
+pytestmark = EACH_DATABASE
+
 
 @pytest.fixture
-def manager(app: Flask, sqlite_store: Store, site: Site, now: datetime) -> Screen:
+def manager(app: Flask, site_store: Store, site: Site, now: datetime) -> Screen:
     """A tablet on which the only manager, Nora, is signed in."""
-    screen, nora = Screen(app), hire(sqlite_store, site, now, "Nora", ("manager",))
-    screen.enrol(sqlite_store, site, now, name="office")
+    screen, nora = Screen(app), hire(site_store, site, now, "Nora", ("manager",))
+    screen.enrol(site_store, site, now, name="office")
     screen.sign_in(nora)
     return screen
 
 
 @pytest.fixture
-def bar(app: Flask, manager: Screen, sqlite_store: Store, site: Site, now: datetime) -> Screen:
+def bar(app: Flask, manager: Screen, site_store: Store, site: Site, now: datetime) -> Screen:
     """A second tablet."""
     screen = Screen(app)
-    screen.enrol(sqlite_store, site, now, name="bar")
+    screen.enrol(site_store, site, now, name="bar")
     return screen
 
 
@@ -62,9 +65,9 @@ def test_an_own_pin_is_changed_with_the_present_one_and_ends_sign_ins_elsewhere(
 
 
 def test_a_manager_resets_a_pin_which_is_shown_once(
-    manager: Screen, bar: Screen, sqlite_store: Store, site: Site, now: datetime
+    manager: Screen, bar: Screen, site_store: Store, site: Site, now: datetime
 ) -> None:
-    celia = hire(sqlite_store, site, now, "Celia", ("bar",))
+    celia = hire(site_store, site, now, "Celia", ("bar",))
     bar.sign_in(celia)
     page = manager.post(f"/staff/people/{celia}/pin", page=f"/staff/people/{celia}").get_data(as_text=True)
     pin = page.split('class="one-time-code">')[1][:6]
@@ -85,21 +88,21 @@ def test_managers_see_wrong_pins_and_who_unlocked_a_sign_in(manager: Screen, bar
 
 
 def test_the_console_lets_the_only_manager_in_again(
-    manager: Screen, bar: Screen, app: Flask, sqlite_store: Store, site: Site, now: datetime
+    manager: Screen, bar: Screen, app: Flask, site_store: Store, site: Site, now: datetime
 ) -> None:
     for _ in range(3):
         bar.sign_in(1, "985203")
     assert bar.sign_in(1).status_code == 429
-    lines = print_code(sqlite_store, site, now, new_pin="NORA")
+    lines = print_code(site_store, site, now, new_pin="NORA")
     assert bar.sign_in(1).status_code == 403  # the former PIN, and no wait
     pin = lines[-1].split("PIN ")[1][:6]
     spare = Screen(app)
     spare.post("/staff/enrol", code=lines[0].rsplit(" ", 1)[1])
     assert spare.sign_in(1, pin).status_code == 302
     with refused(Refusal.NO_SUCH_PERSON):
-        print_code(sqlite_store, site, now, new_pin="Bruno")
+        print_code(site_store, site, now, new_pin="Bruno")
     with refused(Refusal.NAME_TAKEN):
-        print_code(sqlite_store, site, now, name="bar")
+        print_code(site_store, site, now, name="bar")
 
 
 def test_a_strange_browser_learns_how_to_enrol_and_of_no_page(screen: Screen) -> None:
@@ -111,9 +114,9 @@ def test_a_strange_browser_learns_how_to_enrol_and_of_no_page(screen: Screen) ->
     assert "/staff/enrol" in text_of(answers[0])
 
 
-def test_wrong_codes_take_no_write_lock_and_are_soon_refused(screen: Screen, sqlite_store: Store) -> None:
+def test_wrong_codes_take_no_write_lock_and_are_soon_refused(screen: Screen, site_store: Store) -> None:
     token = screen.token("/staff/enrol")
-    with sqlite_store.write():  # another thread's write would wait for this one, and a nested one fails
+    with site_store.write():  # another thread's write would wait for this one, and a nested one fails
         answers = [
             screen.client.post("/staff/enrol", data={"form_token": token, "code": "AAAA-AAAA"}).status_code
             for _ in range(22)

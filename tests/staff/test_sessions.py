@@ -18,6 +18,7 @@ from kiosk.store import rows
 from kiosk.store.engine import Store
 from kiosk.store.tables import staff as tables
 from tests.actors import PIN, Clock, Screen, hire
+from tests.small_app import EACH_DATABASE
 from tests.staff.refusals import refused
 
 WRONG = "985203"
@@ -164,18 +165,19 @@ def test_no_token_is_kept(store: Store, site: Site, now: datetime) -> None:
     assert token not in kept[0]
 
 
+@EACH_DATABASE
 def test_a_checked_pin_is_remembered_for_the_shift_even_after_signing_out(
-    tablet: Screen, sqlite_store: Store, clock: Clock
+    tablet: Screen, site_store: Store, clock: Clock
 ) -> None:
     tablet.sign_in(1, "985203")
     clock.pass_s(5)
-    with sqlite_store.read() as session:
+    with site_store.read() as session:
         assert not signed_in(session, 1, 1, clock())
     tablet.sign_in(1, PIN)
     began = clock()
     clock.pass_s(60)
     tablet.post("/staff/sign-out", page="/staff/")
-    with sqlite_store.read() as session:
+    with site_store.read() as session:
         assert signed_in(session, 1, 1, clock() - timedelta(seconds=1))
         assert not signed_in(session, 1, 1, began - timedelta(seconds=1))
         assert not signed_in(session, 1, 1, clock())
@@ -344,18 +346,20 @@ def test_stepping_in_does_not_lengthen_the_shift(store: Store, site: Site, now: 
     assert known(store, site, cookie, token, now + SHIFT) == ("tablet", None)
 
 
-def test_a_wrong_pin_counts_for_less_than_a_day(sqlite_store: Store, site: Site, now: datetime) -> None:
-    who, here = hire(sqlite_store, site, now), device(sqlite_store, site, now)
+@EACH_DATABASE
+def test_a_wrong_pin_counts_for_less_than_a_day(site_store: Store, site: Site, now: datetime) -> None:
+    who, here = hire(site_store, site, now), device(site_store, site, now)
     for at in (now, now + COUNTED - timedelta(seconds=1)):
         with refused(Refusal.WRONG_PIN):
-            sessions.check_pin(sqlite_store, site, who, here, WRONG, at)
-    sessions.check_pin(sqlite_store, site, who, here, PIN, now + COUNTED)  # one wrong PIN: a second's wait
+            sessions.check_pin(site_store, site, who, here, WRONG, at)
+    sessions.check_pin(site_store, site, who, here, PIN, now + COUNTED)  # one wrong PIN: a second's wait
 
 
-def test_a_sign_in_forgets_what_is_kept_no_longer(sqlite_store: Store, site: Site, now: datetime) -> None:
-    who, here = hire(sqlite_store, site, now), device(sqlite_store, site, now)
+@EACH_DATABASE
+def test_a_sign_in_forgets_what_is_kept_no_longer(site_store: Store, site: Site, now: datetime) -> None:
+    who, here = hire(site_store, site, now), device(site_store, site, now)
     for at in (now, now + KEPT + timedelta(seconds=1)):
-        sessions.sign_in(sqlite_store, site, who, here, PIN, at)
-    with sqlite_store.read() as session:
+        sessions.sign_in(site_store, site, who, here, PIN, at)
+    with site_store.read() as session:
         for table in (tables.sign_ins, tables.sessions):
             assert session.scalar(select(func.count()).select_from(table)) == 1

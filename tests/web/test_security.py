@@ -13,7 +13,7 @@ from kiosk.site.settings import Site, TrustedProxy
 from kiosk.store.engine import Store
 from kiosk.web.security import trusted_hosts
 from tests.actors import Clock, Screen, hire, small_site
-from tests.small_app import SHARED_FEATURES
+from tests.small_app import EACH_DATABASE, SHARED_FEATURES
 
 
 @pytest.mark.parametrize("path", ["/en/", "/no/where", "/static/css/base.css", "/site.css", "/staff/sign-in"])
@@ -159,11 +159,12 @@ FORWARDED = {
 
 
 @pytest.mark.parametrize("sent", FORWARDED)
+@EACH_DATABASE
 def test_only_a_trusted_proxy_is_believed_and_as_many_hops_back_as_stated(
-    tmp_path: Path, sqlite_store: Store, clock: Clock, sent: tuple[str, str, str]
+    tmp_path: Path, site_store: Store, clock: Clock, sent: tuple[str, str, str]
 ) -> None:
     site = small_site(tmp_path, trusted_proxy=PROXIES)
-    app = create_app(site, sqlite_store, clock, features=SHARED_FEATURES)
+    app = create_app(site, site_store, clock, features=SHARED_FEATURES)
     remote, for_, proto = sent
     headers = {
         name: value for name, value in (("X-Forwarded-For", for_), ("X-Forwarded-Proto", proto)) if value
@@ -173,6 +174,7 @@ def test_only_a_trusted_proxy_is_believed_and_as_many_hops_back_as_stated(
     assert ("Strict-Transport-Security" in answer.headers) == (answer.status_code == 200)
 
 
+@EACH_DATABASE
 def test_a_proxy_that_the_settings_do_not_name_is_named_to_the_owner(screen: Screen) -> None:
     headers = {"X-Forwarded-For": "192.0.2.7", "X-Forwarded-Proto": "https"}
     answer = screen.get("/staff/enrol", headers=headers)
@@ -181,15 +183,16 @@ def test_a_proxy_that_the_settings_do_not_name_is_named_to_the_owner(screen: Scr
     assert "127.0.0.1" in answer.get_data(as_text=True)
 
 
+@EACH_DATABASE
 def test_two_sites_on_one_host_leave_each_other_s_devices_enrolled(
-    tmp_path: Path, sqlite_store: Store, clock: Clock, now: datetime
+    tmp_path: Path, site_store: Store, clock: Clock, now: datetime
 ) -> None:
     screens = []
-    hire(sqlite_store, small_site(tmp_path), now)
+    hire(site_store, small_site(tmp_path), now)
     for key in ("one", "other"):
         site = small_site(tmp_path, key=key, secret=key.encode() * 8)
-        screen = Screen(create_app(site, sqlite_store, clock, features=SHARED_FEATURES))
-        screen.enrol(sqlite_store, site, now, name=f"tablet {key}")
+        screen = Screen(create_app(site, site_store, clock, features=SHARED_FEATURES))
+        screen.enrol(site_store, site, now, name=f"tablet {key}")
         screens.append((screen, site))
     (first, _), (second, _) = screens
     for name in ("kiosk_device", "kiosk_visit"):  # the browser sends the cookies of the host to both
@@ -198,6 +201,7 @@ def test_two_sites_on_one_host_leave_each_other_s_devices_enrolled(
     assert [screen.get("/staff/sign-in").status_code for screen, _ in screens] == [200, 200]
 
 
+@EACH_DATABASE
 def test_a_device_of_the_former_version_stays_enrolled_and_gets_the_new_cookie(tablet: Screen) -> None:
     token = getattr(tablet.cookie("kiosk_device"), "value", "")
     tablet.client.delete_cookie(tablet.cookie_name("kiosk_device"))
@@ -206,6 +210,7 @@ def test_a_device_of_the_former_version_stays_enrolled_and_gets_the_new_cookie(t
     assert getattr(tablet.cookie("kiosk_device"), "value", "") == token
 
 
+@EACH_DATABASE
 def test_deep_json_and_an_id_beyond_the_database_s_integers_are_no_fault(tablet: Screen) -> None:
     deep = "[" * 100_000
     answer = tablet.client.post("/staff/taps", data=deep, content_type="application/json")
