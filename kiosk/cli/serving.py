@@ -81,7 +81,9 @@ def demo(port: int, host: str) -> None:
 @click.option("--key", type=_file, help="The private key of the certificate (PEM).")
 @click.option("--clock-is-right", is_flag=True, help="Confirm that date and time are right.")
 @click.option(
-    "--access-log", metavar="FILE", help="Write a line for each request to FILE, - for the console."
+    "--access-log",
+    metavar="FILE",
+    help="Write a line for each request to FILE, - for the console, off for none; else as in site.toml.",
 )
 def serve(
     site_folder: Path,
@@ -97,10 +99,9 @@ def serve(
     The database is migrated first, after a backup beside it. If the clock is behind
     the newest record, the command asks whether it is right and records the answer.
     """
-    if access_log:
-        log_access(access_log)
-    tls = _tls(certificate, key)
-    _serve(load_site(site_folder), host, port, tls=tls, clock_is_right=clock_is_right)
+    site, tls = load_site(site_folder), _tls(certificate, key)
+    log_access(site.access_log if access_log is None else access_log)
+    _serve(site, host, port, tls=tls, clock_is_right=clock_is_right)
 
 
 def _tls(certificate: Path | None, key: Path | None) -> SSLContext | None:

@@ -5,6 +5,7 @@ facts: `least_strength_us_rum` is the least of the class `us_rum`, in % vol, wit
 law, its year and how it is known.
 """
 
+import os
 from collections.abc import Collection
 from pathlib import Path
 
@@ -14,10 +15,14 @@ from kiosk.site.content.loading import Content, read_content
 from kiosk.site.faults import MISSING, Fault
 from kiosk.site.loading import outline, read_site
 from kiosk.site.secret import NAME as SECRET
+from kiosk.site.secret import ONLY_ITS_OWNER, open_mode
 from kiosk.site.settings import Product, RouteStop, Site
 from kiosk.site.shipped import shipped
-from kiosk.site.toml_reader import Where
+from kiosk.site.site_toml import CONSOLE
+from kiosk.site.toml_reader import Where, read_toml
 from kiosk.site.values import TEXTS
+from kiosk.store.errors import AddressUnusable
+from kiosk.store.sqlite import parse_address
 from kiosk.words.catalogs import N_, SOURCE_LANGUAGE
 
 LEAST = "least_strength_"
@@ -71,11 +76,43 @@ def check_site(folder: Path, figure_names: Collection[str] | None = None) -> lis
     languages, slugs = outline(folder)
     route = site.route if site else tuple(RouteStop(slug, 0, 0, 0) for slug in slugs)
     content = read_content(folder, languages, route, figure_names, faults)
+    faults += database_faults(folder)
     if site:
+        faults += log_faults(site)
         faults += route_faults(site, content)
         faults += class_faults(site, content)
     for language in languages:
         faults += catalog_faults(shipped("locales"), language)
+    return faults
+
+
+def database_faults(folder: Path) -> list[Fault]:
+    """Return the faults of the setting `database`: one that no database has, a password that others read."""
+    faults: list[Fault] = []
+    table, where = read_toml(folder / "site.toml", "site.toml", faults)
+    address = table.get("database")
+    if not isinstance(address, str):
+        return []
+    try:
+        password = parse_address(address).password
+    except AddressUnusable:
+        where.at("database").note("***", N_("an address that begins with sqlite:/// or postgresql://"))
+        return faults
+    mode = open_mode(folder / "site.toml")
+    if password and mode:
+        faults.append(Fault("site.toml", None, "site.toml", mode, ONLY_ITS_OWNER, {"name": "site.toml"}))
+    return faults
+
+
+def log_faults(site: Site) -> list[Fault]:
+    """Return the fault of an access log that cannot be written, as a file in a folder that does not exist."""
+    source, faults = (site.folder / "site.toml").read_text(encoding="utf-8"), list[Fault]()
+    if site.access_log in (None, CONSOLE):
+        return faults
+    file = Path(str(site.access_log))
+    if not (os.access(file, os.W_OK) if file.is_file() else file.parent.is_dir() and not file.exists()):
+        remedy = N_('"off", "-" for the console, or a file that Kiosk may write in a folder that exists')
+        Where("site.toml", source, faults, ("access_log",)).note(str(file), remedy)
     return faults
 
 

@@ -30,7 +30,7 @@ from kiosk.site.settings import (
     TrustedProxy,
 )
 from kiosk.site.shipped import shipped
-from kiosk.site.site_toml import LANGUAGE_CODE, SITE
+from kiosk.site.site_toml import CONSOLE, LANGUAGE_CODE, OFF, SITE
 from kiosk.site.toml_reader import Where, read_table, read_toml
 from kiosk.site.values import SLUG
 from kiosk.store.sqlite import address_of
@@ -80,6 +80,7 @@ def read_site(folder: Path, faults: list[Fault], *, database: str | None = None)
         products=products,
         recipes=recipes,
         database=database or database_address(folder, read["database"]),
+        access_log=access_log_of(folder, read["access_log"]),
         secret=secret,
     )
 
@@ -87,6 +88,13 @@ def read_site(folder: Path, faults: list[Fault], *, database: str | None = None)
 def database_address(folder: Path, setting: str | None) -> str:
     """Return a site's database address: KIOSK_DATABASE, else its setting, else a file in the folder."""
     return os.environ.get(DATABASE_VARIABLE) or setting or address_of(folder / DATABASE_FILE)
+
+
+def access_log_of(folder: Path, setting: str) -> str | None:
+    """Return where the access log goes: "-" for the console, a file, a short name in the folder, or None."""
+    if setting == OFF:
+        return None
+    return setting if setting == CONSOLE else str(folder / setting)
 
 
 def outline(folder: Path) -> tuple[tuple[str, ...], tuple[str, ...]]:

@@ -10,6 +10,7 @@ from kiosk.site.faults import MISSING, Fault
 from kiosk.words.catalogs import N_
 
 NAME = "secret"
+ONLY_ITS_OWNER = N_("mode 600: a file that only its owner reads (chmod 600 {name})")
 
 
 def make_secret(folder: Path) -> Path:
@@ -36,11 +37,15 @@ def read_secret(folder: Path, faults: list[Fault]) -> bytes:
         remedy = N_("sixty-four digits in hexadecimal, made by kiosk init and never by hand")
         faults.append(Fault(NAME, 1, NAME, "***", remedy))
         return b""
-    if os.name == "posix" and path.stat().st_mode & (stat.S_IRWXG | stat.S_IRWXO):
-        mode = f"{stat.S_IMODE(path.stat().st_mode):o}"
-        remedy = N_("mode 600: a file that only its owner reads (chmod 600 {name})")
-        faults.append(Fault(NAME, None, NAME, mode, remedy, {"name": NAME}))
+    if mode := open_mode(path):
+        faults.append(Fault(NAME, None, NAME, mode, ONLY_ITS_OWNER, {"name": NAME}))
     return bytes.fromhex(text)
+
+
+def open_mode(path: Path) -> str:
+    """Return the mode of a file that others than its owner may open, such as "644", else ""."""
+    mode = stat.S_IMODE(path.stat().st_mode)
+    return f"{mode:o}" if os.name == "posix" and mode & (stat.S_IRWXG | stat.S_IRWXO) else ""
 
 
 def new_token() -> str:

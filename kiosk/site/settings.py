@@ -164,6 +164,7 @@ class Site:
     recipes: Mapping[str, Recipe] = field(default_factory=dict)  # twins among them
     welcome_drink: WelcomeDrink = WelcomeDrink.ALCOHOL_FREE
     trusted_proxy: TrustedProxy | None = None
+    access_log: str | None = None  # "-" for the console, else a file; None for no log
 
     @property
     def codes(self) -> tuple[str, ...]:

@@ -56,6 +56,8 @@ def _linear(channel: float) -> float:
 
 LANGUAGE_CODE = r"[a-z]{2,3}"
 SEPARATE_NETWORK = "separate network"
+OFF, CONSOLE = "off", "-"
+"""Values of `access_log` that are no file."""
 
 _COLOUR = N_("a color #rrggbb with a contrast of at least {contrast} to 1 on {ground}")
 
@@ -223,6 +225,13 @@ SITE = (
         "Where the records live.",
         default=None,
         hidden=True,
+    ),
+    Setting(
+        "access_log",
+        text,
+        N_('"off", "-" for the console, or the name of a file'),
+        "Where a line is written for each request.",
+        default=OFF,
     ),
     Setting(
         "label_lines",

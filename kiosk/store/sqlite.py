@@ -55,7 +55,7 @@ def parse_address(url: str) -> URL:
     """Return a database address in its parts. Raises AddressUnusable."""
     try:
         parsed = make_url(url)
-    except ArgumentError as error:
+    except (ArgumentError, ValueError) as error:  # ValueError: of a port that is no number
         raise AddressUnusable() from error
     if parsed.get_backend_name() not in ("sqlite", "postgresql"):
         raise AddressUnusable()

@@ -2,8 +2,8 @@
 
 The access log has one line a request and no personal data: no address, no cookie, no
 query, and no token of a guest's link. It is written by the logger `kiosk.access` of the
-standard library, if that is set to INFO before the application is made: `kiosk serve
---access-log`, or the logging of the program that runs the site.
+standard library, if that is set to INFO before the application is made: by `access_log` in `site.toml`, by
+`kiosk serve --access-log`, or by the logging of the program that runs the site.
 """
 
 import logging
@@ -20,6 +20,7 @@ from flask import Flask, jsonify, make_response
 from sqlalchemy.exc import DBAPIError
 from werkzeug.wrappers import Response
 
+from kiosk.site.site_toml import OFF
 from kiosk.store.errors import Unavailable
 from kiosk.store.migrate import is_current
 from kiosk.web.access import open_to
@@ -90,11 +91,13 @@ def path_without_tokens(path: str) -> str:
     return quote(_TOKEN.sub("-", path.encode("latin-1").decode("utf-8", "replace")), safe="/")
 
 
-def log_access(to: str) -> None:
-    """Send the access log to a file, or to standard output for "-". Raises OSError.
+def log_access(to: str | None) -> None:
+    """Send the access log to a file, to standard output for "-", or nowhere for "off". Raises OSError.
 
     A file that is moved away is opened anew, so that it can be rotated.
     """
+    if to is None or to == OFF:
+        return
     handler = logging.StreamHandler(sys.stdout) if to == "-" else WatchedFileHandler(to, encoding="utf-8")
     formatter = logging.Formatter("%(asctime)sZ %(message)s", "%Y-%m-%dT%H:%M:%S")
     formatter.converter = time.gmtime

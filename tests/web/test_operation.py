@@ -156,6 +156,14 @@ def test_an_answer_that_failed_is_logged_as_one(log: Path, app: Flask) -> None:
     assert " /broken 500 " in log.read_text(encoding="utf-8")
 
 
+@pytest.mark.parametrize("setting", [None, "off"])
+def test_a_log_that_is_off_writes_no_file(setting: str | None, tmp_path: Path, app: Flask) -> None:
+    operation.log_access(setting)
+    assert not operation.access_log.isEnabledFor(logging.INFO)
+    app.test_client().get("/robots.txt")
+    assert not (tmp_path / "off").exists()
+
+
 def test_without_a_log_nothing_is_written(app: Flask, caplog: pytest.LogCaptureFixture) -> None:
     app.test_client().get("/robots.txt")
     assert caplog.records == []
