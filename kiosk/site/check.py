@@ -112,7 +112,8 @@ def log_faults(site: Site) -> list[Fault]:
     file = Path(str(site.access_log))
     if not (os.access(file, os.W_OK) if file.is_file() else file.parent.is_dir() and not file.exists()):
         remedy = N_('"off", "-" for the console, or a file that Kiosk may write in a folder that exists')
-        Where("site.toml", source, faults, ("access_log",)).note(str(file), remedy)
+        typed = file.relative_to(site.folder) if file.is_relative_to(site.folder) else file
+        Where("site.toml", source, faults, ("access_log",)).note(str(typed), remedy)
     return faults
 
 

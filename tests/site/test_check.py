@@ -106,7 +106,7 @@ def test_an_access_log_that_cannot_be_written_is_a_fault(folder: Path, setting: 
     change(folder / "site.toml", 'units = "us"', f'units = "us"\naccess_log = "{setting}"')
     (fault,) = of_site(folder)
     assert "site.toml, line" in fault
-    assert f"access_log: found {folder.resolve() / setting}. Allowed:" in fault
+    assert f'access_log: found "{setting}". Allowed:' in fault
 
 
 def test_content_is_looked_at_while_settings_are_still_wrong(folder: Path) -> None:
