@@ -11,7 +11,7 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from kiosk.entries.errors import Malformed, RoleMayNotRecord, SignInFirst
+from kiosk.entries.errors import ChangePinFirst, Malformed, RoleMayNotRecord, SignInFirst
 from kiosk.site.settings import Site
 from kiosk.words import errors, reasons
 from kiosk.words.catalogs import N_, Words
@@ -31,9 +31,9 @@ HELD = N_("Held for review: it does not fit what is on record.")
 class EntryOrigin:
     """The origin of an entry: the person who claims it, the device, and when it happened.
 
-    `checked` says whether the server had seen that person's PIN on that device in the shift before it
-    happened and they have a role that records such an entry: else the person is only claimed. `here`
-    says whether they are signed in on it now, `roles` are theirs. `happened_at` is None for 'now'.
+    `checked` says whether that person is proven and has a role that records such an entry: else they
+    are only claimed. `here` says whether they are signed in on the device now, `roles` are theirs;
+    with a `pin_temporary` another person knows their PIN. `happened_at` is None for 'now'.
     """
 
     key: str
@@ -43,6 +43,7 @@ class EntryOrigin:
     happened_at: datetime | None = None
     here: bool = False
     roles: frozenset[str] = frozenset()
+    pin_temporary: bool = False
 
     @property
     def server(self) -> int | None:
@@ -131,12 +132,14 @@ def kind_of(kinds: EntryKinds, row: RawEntry) -> EntryKind:
 def record_entry(session: Session, site: Site, kind: EntryKind, entry: Any, now: datetime) -> Answer:
     """Record a parsed entry of a kind by a sender who may make it, and return its answer.
 
-    Raises SignInFirst and RoleMayNotRecord for what only a person signed in here with a certain role
-    may ask for, and what `kind.record` raises.
+    Raises SignInFirst, ChangePinFirst and RoleMayNotRecord for what only a person signed in here by a
+    PIN of their own with a certain role may ask for, and what `kind.record` raises.
     """
     needed, origin = kind.asks(entry), entry.origin
     if needed and (origin.by is None or not origin.here):
         raise SignInFirst()
+    if needed and origin.pin_temporary:
+        raise ChangePinFirst()
     if needed and origin.roles.isdisjoint(needed):
         raise RoleMayNotRecord()
     return kind.record(session, site, entry, now)

@@ -59,6 +59,13 @@ class SignInFirst(EntryError):
     message = N_("Sign in on this device first: nothing was recorded.")
 
 
+class ChangePinFirst(EntryError):
+    """The person signed in has a PIN that another person knows: what they ask for could be that person's."""
+
+    status = 403
+    message = N_("Choose a PIN of your own first, under Change PIN: nothing was recorded.")
+
+
 class RoleMayNotRecord(EntryError):
     """The person signed in has no role that may ask for this."""
 

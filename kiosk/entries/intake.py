@@ -33,7 +33,7 @@ from kiosk.entries.errors import DeviceRevoked, EntryError, Malformed, TooOld, U
 from kiosk.entries.review import KEPT_ON_TABLET, hold_entry
 from kiosk.site.settings import Site
 from kiosk.staff.people import is_staff, roles_of
-from kiosk.staff.sessions import cookie_parameters, select_by_cookies, signed_in
+from kiosk.staff.sessions import cookie_parameters, is_proven, select_by_cookies
 from kiosk.store.engine import Store, run
 from kiosk.store.errors import KeyConflict, NoSuchRow
 from kiosk.store.tables.staff import devices, staff, staff_roles
@@ -51,6 +51,7 @@ class Sender:
     person_id: int | None = None
     languages: tuple[str, ...] = ()
     roles: frozenset[str] = frozenset()
+    pin_temporary: bool = False
 
 
 FindSender = Callable[[Session], Sender]
@@ -74,17 +75,18 @@ class SenderCredentials:
         self.languages = sender.languages
         return sender
 
-    def _person(self, rows: Sequence[Row[Any]]) -> tuple[int | None, tuple[str, ...], frozenset[str]]:
+    def _person(self, rows: Sequence[Row[Any]]) -> tuple[int | None, tuple[str, ...], frozenset[str], bool]:
         row = rows[0]
         left = row.left_on is not None and row.left_on <= self._site.local(self._now).date()
         if row.staff_id is None or row.revoked_at is not None or left:
-            return None, (), frozenset()
-        return row.staff_id, tuple(row.languages), frozenset(one.role for one in rows if one.role)
+            return None, (), frozenset(), False
+        roles = frozenset(one.role for one in rows if one.role)
+        return row.staff_id, tuple(row.languages), roles, row.pin_temporary
 
 
 _WHO = (
     select_by_cookies(devices.c.revoked_at)
-    .add_columns(staff_roles.c.role)
+    .add_columns(staff.c.pin_temporary, staff_roles.c.role)
     .outerjoin(staff_roles, staff_roles.c.staff_id == staff.c.id)
     .where(devices.c.kind == SENDING_DEVICE)
 )
@@ -127,25 +129,38 @@ def _record(
     if sender.revoked_at is not None:
         raise DeviceRevoked()
     kind = kind_of(kinds, row)
-    origin = _origin(session, sender, kind, row, now)
+    origin = _origin(session, site, sender, kind, row, now)
     return record_entry(session, site, kind, kind.parse(row, origin), now)
 
 
-def _origin(session: Session, sender: Sender, kind: EntryKind, row: RawEntry, now: datetime) -> EntryOrigin:
-    """Return the origin of an entry. Raises Malformed, and TooOld for one from before the longest outage."""
+def _origin(
+    session: Session, site: Site, sender: Sender, kind: EntryKind, row: RawEntry, now: datetime
+) -> EntryOrigin:
+    """Return the origin of an entry. Raises Malformed, and TooOld for one from before the longest outage.
+
+    The person is proven who is signed in on the device as the entry arrives, and who was signed in there
+    when it happened, by the proof of that sign-in (`entry_proof`) that the entry carries: the time that
+    a tablet names proves nothing, for it could be set into a sign-in of any colleague. A PIN that another
+    person knows proves nobody.
+    """
     by, happened = claimed_by(row), happened_at(row)
     by = sender.person_id if by is None else by
     here = by is not None and by == sender.person_id
-    checked, roles = here, sender.roles if here else frozenset[str]()
+    temporary = here and sender.pin_temporary
+    checked, roles = here and not temporary, sender.roles if here else frozenset[str]()
     if by is not None and not here:
         if not is_staff(session, by):
             raise Malformed(part="by")
         roles = roles_of(session, by)
-        checked = signed_in(session, by, sender.device_id, min(now, happened or now))
+        checked = _is_proven(session, site, sender, by, row, min(now, happened or now))
     if happened is not None and now - happened > LONGEST_OUTAGE:
         raise TooOld()
     checked = checked and not roles.isdisjoint(kind.roles)
-    return EntryOrigin(read_key(row, "key"), by, sender.device_id, checked, happened, here, roles)
+    return EntryOrigin(read_key(row, "key"), by, sender.device_id, checked, happened, here, roles, temporary)
+
+
+def _is_proven(session: Session, site: Site, sender: Sender, by: int, row: RawEntry, at: datetime) -> bool:
+    return "sign_in" in row and is_proven(session, site, by, sender.device_id, at, read_key(row, "sign_in"))
 
 
 def _rejected(key: str, code: str, error: KeyConflict | EntryError) -> Answer:

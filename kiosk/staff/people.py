@@ -13,7 +13,7 @@ from itertools import pairwise
 
 from argon2 import PasswordHasher
 from argon2.exceptions import VerificationError
-from sqlalchemy import ColumnElement, delete, func, or_, select
+from sqlalchemy import ColumnElement, delete, func, or_, select, update
 from sqlalchemy import insert as insert_into
 from sqlalchemy.orm import Session
 
@@ -22,7 +22,7 @@ from kiosk.staff.errors import Refusal, StaffError
 from kiosk.staff.names import look, name_order, one_line, require_distinct
 from kiosk.store import rows
 from kiosk.store.audit import record_act
-from kiosk.store.tables.staff import sessions, staff, staff_roles
+from kiosk.store.tables.staff import sessions, sign_ins, staff, staff_roles
 from kiosk.words.catalogs import N_
 
 LENGTH = 6
@@ -89,6 +89,10 @@ def set_pin(
     why = "PIN reset" if temporary else "PIN changed"
     rows.change(session, staff, staff_id, revision, values, by=by, at=now, why=why)
     session.execute(delete(sessions).where(sessions.c.staff_id == staff_id, sessions.c.token_hash != keep))
+    kept = select(sessions.c.started_at).where(sessions.c.staff_id == staff_id)
+    tries = sign_ins.c
+    lasting = (tries.ok.is_(True), tries.signed_out_at.is_(None), tries.at.not_in(kept))
+    session.execute(update(sign_ins).where(tries.staff_id == staff_id, *lasting).values(signed_out_at=now))
 
 
 ROLE_NAMES = {

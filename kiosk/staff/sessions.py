@@ -4,9 +4,10 @@ A try is recorded as failed before its PIN is checked, under the lock of that
 person's row, and marked right afterwards: many tries at once count as many.
 """
 
+import hmac
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
 from sqlalchemy import ColumnElement, Row, Select, and_, bindparam, case, delete, func, or_, select, update
@@ -34,15 +35,17 @@ PIN_ALWAYS = frozenset({"manager", "production"})
 
 @dataclass(frozen=True, slots=True)
 class Person:
-    """A person signed in on the device that asks. `seen_at`: when they last opened a page there.
+    """A person signed in on the device that asks since `started_at`.
 
-    With a `pin_temporary` they open no page before they have chosen a PIN of their own.
+    `seen_at` is when they last opened a page there. With a `pin_temporary` they open no page before they
+    have chosen a PIN of their own.
     """
 
     id: int
     name: str
     roles: frozenset[str]
     languages: tuple[str, ...]
+    started_at: datetime
     seen_at: datetime
     pin_temporary: bool = False
 
@@ -85,7 +88,8 @@ def select_by_cookies(*columns: ColumnElement[Any]) -> Select[Any]:
 
 WHO_ASKS = (
     select_by_cookies(devices.c.name.label("device_name"), devices.c.kind, devices.c.room)
-    .add_columns(staff.c.name, staff.c.pin_temporary, sessions.c.seen_at, staff_roles.c.role)
+    .add_columns(staff.c.name, staff.c.pin_temporary, staff_roles.c.role)
+    .add_columns(sessions.c.started_at, sessions.c.seen_at)
     .outerjoin(staff_roles, staff_roles.c.staff_id == staff.c.id)
     .where(devices.c.revoked_at.is_(None))
 )
@@ -116,7 +120,18 @@ def _person(rows: Sequence[Row[Any]], today: date) -> Person | None:
         return None
     roles = frozenset(row.role for row in rows if row.role)
     languages = tuple(first.languages)
-    return Person(first.staff_id, first.name, roles, languages, first.seen_at, first.pin_temporary)
+    times = (first.started_at, first.seen_at)
+    return Person(first.staff_id, first.name, roles, languages, *times, first.pin_temporary)
+
+
+def entry_proof(site: Site, staff_id: int, device_id: int, started_at: datetime) -> str:
+    """Return what entries made in a sign-in carry as its proof: 32 hex digits that only the server makes.
+
+    The page of a person signed in has it, and no page of anybody else; so an entry that is sent after
+    they signed out still shows that it was made while they were signed in on that device.
+    """
+    of = f"{staff_id} {device_id} {started_at.astimezone(UTC).isoformat()}"
+    return site.keyed_hash("entries", of)[:32]
 
 
 def note_seen(session: Session, site: Site, person: str, now: datetime) -> None:
@@ -125,13 +140,20 @@ def note_seen(session: Session, site: Site, person: str, now: datetime) -> None:
     session.execute(update(sessions).where(by_token).values(seen_at=now))
 
 
-def signed_in(session: Session, staff_id: int, device_id: int, at: datetime) -> bool:
-    """Return whether this person was signed in on this device at `at`: since a PIN of that shift.
+def is_proven(session: Session, site: Site, staff_id: int, device_id: int, at: datetime, proof: str) -> bool:
+    """Return whether `proof` is of a sign-in of this person on this device that lasted at `at`.
 
-    A tablet's queue may arrive later than they signed out, so the sign-in itself may be over by now.
+    A sign-in lasts from its PIN until they sign out, at most a shift. It may be over by now: a tablet's
+    queue may arrive later.
     """
+    starts = sign_ins_at(session, staff_id, device_id, at)
+    return any(hmac.compare_digest(proof, entry_proof(site, staff_id, device_id, one)) for one in starts)
+
+
+def sign_ins_at(session: Session, staff_id: int, device_id: int, at: datetime) -> Sequence[datetime]:
+    """Return when the sign-ins of a person on a device began that lasted at `at`."""
     tries = sign_ins.c
-    checked = select(tries.id).where(
+    lasted = select(tries.at).where(
         tries.staff_id == staff_id,
         tries.device_id == device_id,
         tries.ok.is_(True),
@@ -139,7 +161,7 @@ def signed_in(session: Session, staff_id: int, device_id: int, at: datetime) -> 
         tries.at <= at,
         or_(tries.signed_out_at.is_(None), tries.signed_out_at > at),
     )
-    return session.execute(checked.limit(1)).first() is not None
+    return session.scalars(lasted).all()
 
 
 def sign_in(store: Store, site: Site, staff_id: int, device_id: int, pin: str, now: datetime) -> str:

@@ -115,6 +115,12 @@ def require_person() -> Person:
     return signed_in
 
 
+def entry_proof() -> str:
+    """Return the proof of the sign-in that asks, for the entries of its page. Raises Unauthorized."""
+    asking = require_person()
+    return sessions.entry_proof(site_context().site, asking.id, require_device().id, asking.started_at)
+
+
 def may_open(endpoint: str) -> bool:
     """Return whether the person signed in may open a page; False for one that this app does not have."""
     asking = person()

@@ -17,6 +17,7 @@ from kiosk.entries.guest_marks import OPENING
 from kiosk.entries.intake import Sender, SenderCredentials, take_in_entries
 from kiosk.entries.review import REVOKED_SENDS
 from kiosk.staff.people import roles_of
+from kiosk.staff.sessions import entry_proof
 from kiosk.store import rows
 from kiosk.store.ledgers import new_key
 from kiosk.store.tables.production import held
@@ -51,6 +52,13 @@ def test_a_device_and_whoever_is_signed_in_on_it_are_found_with_their_languages(
     assert found(tasting) == Sender(device)
     sign_in(tasting, device)
     assert found(tasting) == Sender(device, None, tasting.ana, ("en",), frozenset({"manager"}))
+
+
+def test_a_pin_that_another_person_knows_is_seen_with_its_person(tasting):
+    sign_in(tasting, enrol(tasting))
+    with tasting.store.write() as session:
+        session.execute(update(staff).where(staff.c.id == tasting.ana).values(pin_temporary=True))
+    assert found(tasting).pin_temporary
 
 
 @pytest.mark.parametrize(
@@ -213,12 +221,13 @@ def test_who_pours_is_a_claim_and_whether_the_server_checked_it_is_kept(tasting)
 
 
 @pytest.mark.parametrize(("began", "checked"), [(timedelta(hours=2), True), (timedelta(hours=13), False)])
-def test_another_persons_claim_is_checked_by_their_sign_in_of_this_shift(tasting, began, checked):
+def test_another_persons_entry_is_proven_by_their_sign_in_of_this_shift(tasting, began, checked):
     started = tasting.now - began
     values = {"staff_id": tasting.bea, "device_id": tasting.tablet, "ok": True, "at": started}
     with tasting.store.write() as session:
         session.execute(sign_ins.insert().values(values))
-    taken(tasting, ask(tasting.guests[0], by=tasting.bea, asked=False))
+    proof = entry_proof(tasting.site, tasting.bea, tasting.tablet, started)
+    taken(tasting, ask(tasting.guests[0], by=tasting.bea, asked=False, sign_in=proof))
     assert (only(tasting, pours.c.by), only(tasting, pours.c.server_checked)) == (tasting.bea, checked)
 
 
@@ -234,10 +243,39 @@ def test_a_claim_is_no_better_for_a_sign_in_that_ended_before_or_a_role_that_doe
     during = (ended - timedelta(minutes=1)).isoformat()
     sent = [ask(tasting.guests[0], asked=False, by=by) for by in (tasting.ana, tasting.ana, tasting.bea)]
     sent[1]["at"] = sent[2]["at"] = during
+    for one in sent:
+        one["sign_in"] = entry_proof(tasting.site, one["by"], tasting.tablet, began["at"])
     taken(tasting, *sent, person_id=None)
     with tasting.store.read() as session:
         proven = dict(session.execute(select(pours.c.key, pours.c.server_checked)).all())
     assert [proven[one["key"]] for one in sent] == [False, True, False]
+
+
+def test_a_time_within_the_sign_in_of_another_person_proves_nothing(tasting):
+    began = tasting.now - timedelta(hours=1)
+    values = {"staff_id": tasting.bea, "device_id": tasting.tablet, "ok": True, "at": began}
+    with tasting.store.write() as session:
+        session.execute(sign_ins.insert().values(values))
+    other = entry_proof(tasting.site, tasting.ana, tasting.tablet, began)
+    row = {"by": tasting.bea, "asked": False, "at": (began + timedelta(minutes=5)).isoformat()}
+    sent = [ask(tasting.guests[0], **row), ask(tasting.guests[0], **row, sign_in=other)]
+    assert {one.outcome for one in taken(tasting, *sent)} == {"poured"}
+    with tasting.store.read() as session:
+        assert set(session.scalars(select(pours.c.server_checked))) == {False}
+    assert tasting.room().tiles[0].claimed == 2
+
+
+def test_a_pin_that_another_person_knows_asks_for_nothing_and_records_facts_as_claims(tasting):
+    back = {"ledger": "marks", "guest": tasting.guests[0], "kind": "back", "key": new_key()}
+    sent = [ask(tasting.guests[0]), back, ask(tasting.guests[0], asked=False)]
+    answers = taken(tasting, *sent, pin_temporary=True)
+    assert [(one.outcome, one.status) for one in answers] == [
+        ("rejected", 403),
+        ("rejected", 403),
+        ("poured", 200),
+    ]
+    assert "PIN" in answers[0].message
+    assert only(tasting, pours.c.server_checked) is False
 
 
 @pytest.mark.parametrize("role", ["trainee", "production", None])

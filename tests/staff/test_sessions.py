@@ -12,7 +12,8 @@ from kiosk.site.settings import Site
 from kiosk.staff import sessions, waits
 from kiosk.staff.devices import Device, enrol, new_code
 from kiosk.staff.errors import Refusal, StaffError
-from kiosk.staff.sessions import IDLE, KEPT, SHIFT, recognise, signed_in
+from kiosk.staff.people import set_pin
+from kiosk.staff.sessions import IDLE, KEPT, SHIFT, entry_proof, is_proven, recognise, sign_ins_at
 from kiosk.staff.waits import COUNTED
 from kiosk.store import rows
 from kiosk.store.engine import Store
@@ -172,17 +173,17 @@ def test_a_checked_pin_is_remembered_for_the_shift_even_after_signing_out(
     tablet.sign_in(1, "985203")
     clock.pass_s(5)
     with site_store.read() as session:
-        assert not signed_in(session, 1, 1, clock())
+        assert not sign_ins_at(session, 1, 1, clock())
     tablet.sign_in(1, PIN)
     began = clock()
     clock.pass_s(60)
     tablet.post("/staff/sign-out", page="/staff/")
     with site_store.read() as session:
-        assert signed_in(session, 1, 1, clock() - timedelta(seconds=1))
-        assert not signed_in(session, 1, 1, began - timedelta(seconds=1))
-        assert not signed_in(session, 1, 1, clock())
-        assert not signed_in(session, 1, 2, clock())
-        assert not signed_in(session, 1, 1, clock() + SHIFT)
+        assert sign_ins_at(session, 1, 1, clock() - timedelta(seconds=1))
+        assert not sign_ins_at(session, 1, 1, began - timedelta(seconds=1))
+        assert not sign_ins_at(session, 1, 1, clock())
+        assert not sign_ins_at(session, 1, 2, clock())
+        assert not sign_ins_at(session, 1, 1, clock() + SHIFT)
 
 
 def test_how_long_a_sign_in_lasts_and_a_try_counts() -> None:
@@ -222,7 +223,7 @@ def test_two_cookies_stand_for_a_device_and_the_person_signed_in_there(
     with store.read() as session:
         device, person = recognise(session, site, cookie, as_ana, now)
     assert device == Device(here, "tablet", "tablet", "main")
-    assert person == sessions.Person(ana, "Ana", frozenset({"guide", "bar"}), ("en",), now)
+    assert person == sessions.Person(ana, "Ana", frozenset({"guide", "bar"}), ("en",), now, now)
     assert (person.has("bar", "manager"), person.has("manager")) == (True, False)
 
 
@@ -277,9 +278,9 @@ def test_a_checked_pin_counts_for_its_person_and_device_in_the_shift_before(
     second = timedelta(seconds=1)
     with store.read() as session:
         asked = [now - second, now, now + SHIFT - second, now + SHIFT]
-        assert [signed_in(session, who, here, at) for at in asked] == [False, True, True, False]
-        assert not signed_in(session, who, there, now)
-        assert not signed_in(session, other, here, now)
+        assert [bool(sign_ins_at(session, who, here, at)) for at in asked] == [False, True, True, False]
+        assert not sign_ins_at(session, who, there, now)
+        assert not sign_ins_at(session, other, here, now)
 
 
 def test_only_a_persons_own_waits_are_lifted_and_a_right_pin_stays_known(
@@ -292,7 +293,7 @@ def test_only_a_persons_own_waits_are_lifted_and_a_right_pin_stays_known(
             sessions.check_pin(store, site, who, here, WRONG, now + timedelta(seconds=1))
     with store.write() as session:
         waits.lift_waits(session, [ana], now + timedelta(seconds=1), by=bo)
-        assert signed_in(session, ana, here, now)
+        assert sign_ins_at(session, ana, here, now)
     sessions.check_pin(store, site, ana, here, PIN, now + timedelta(seconds=1))
     with refused(Refusal.MUST_WAIT):
         sessions.check_pin(store, site, bo, here, PIN, now + timedelta(seconds=1))
@@ -363,3 +364,38 @@ def test_a_sign_in_forgets_what_is_kept_no_longer(site_store: Store, site: Site,
     with site_store.read() as session:
         for table in (tables.sign_ins, tables.sessions):
             assert session.scalar(select(func.count()).select_from(table)) == 1
+
+
+def test_a_proof_holds_for_its_person_device_and_the_time_of_its_sign_in(
+    store: Store, site: Site, now: datetime
+) -> None:
+    who, other = hire(store, site, now), hire(store, site, now, "Bo")
+    (here, _), (there, _) = enrolled(store, site, now), enrolled(store, site, now, "other")
+    for staff_id, device_id in ((who, here), (other, here), (who, there)):
+        sessions.sign_in(store, site, staff_id, device_id, PIN, now)
+    proof, hour = entry_proof(site, who, here, now), timedelta(hours=1)
+    with store.write() as session:
+        sessions.sign_out(session, who, here, now + hour)
+    cases = {
+        "in it": (who, here, now + hour / 2, proof),
+        "before": (who, here, now - hour, proof),
+        "after": (who, here, now + hour, proof),
+        "another person": (other, here, now + hour / 2, proof),
+        "another device": (who, there, now + hour / 2, proof),
+        "no proof": (who, here, now + hour / 2, ""),
+        "of another sign-in": (who, here, now + hour / 2, entry_proof(site, who, here, now + hour)),
+    }
+    with store.read() as session:
+        proven = [name for name, case in cases.items() if is_proven(session, site, *case)]
+    assert proven == ["in it"]
+
+
+def test_a_new_pin_ends_what_a_sign_in_elsewhere_proves(store: Store, site: Site, now: datetime) -> None:
+    who, (here, _) = hire(store, site, now), enrolled(store, site, now)
+    sessions.sign_in(store, site, who, here, PIN, now)
+    reset = now + timedelta(minutes=5)
+    with store.write() as session:
+        set_pin(session, who, "x", reset, temporary=True, by=who)
+    with store.read() as session:
+        assert sign_ins_at(session, who, here, now)
+        assert not sign_ins_at(session, who, here, reset)

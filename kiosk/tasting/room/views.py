@@ -187,9 +187,9 @@ def _version(session: Session, tour_id: int) -> tuple[list[sessions.SignedInPers
     """Return who is signed in on this device, and the ETag of a tour's room for the person who asks."""
     here, person, device = site_context(), access.require_person(), access.require_device()
     around = sessions.signed_in_people(session, device.id, now(), POURERS)
-    asking = (device, person.id, person.name, sorted(person.roles), words().language, theme(), form_token())
+    asking = (device, person.id, person.name, sorted(person.roles), access.entry_proof(), form_token())
     shown = room_version(session, here.site, tour_id, now())
-    return around, etag_of(request.full_path, asking, around, shown)
+    return around, etag_of(request.full_path, asking, words().language, theme(), around, shown)
 
 
 def _room(session: Session, tour_id: int) -> RoomView:
@@ -206,6 +206,7 @@ def _shared(view: RoomView, outcomes: Mapping[int, str] = MappingProxyType({})) 
         "new_key": new_key,
         "turns": ABOUT,
         "reasons": REASONS,
+        "entry_proof": access.entry_proof(),
         "round": following,
         "round_glass": text.sample_text(following.glass, site_context().site, words()) if following else None,
         "round_told": guests_by_outcome(view, outcomes),

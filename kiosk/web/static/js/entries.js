@@ -1,6 +1,7 @@
 // The queue of entries on this device. An entry gets its key here and is kept until the server
 // has answered it, so that a lost answer or a reload never pours twice or loses one.
 const RETRY_MS = 3000;
+const LATE_MS = 60000;
 const MOST = 100;
 const waiting = new Map();
 let sending = false;
@@ -35,12 +36,24 @@ async function withStore(mode, act) {
   });
 }
 
+const ask = (address, rows) => fetch(address, {
+  method: "POST",
+  headers: { "Content-Type": "application/json", Accept: "application/json" },
+  body: JSON.stringify(rows),
+});
+
+// An entry that waited for the network keeps the time when it was made, by the server's clock: this
+// device's may be wrong. Pours are decided when they arrive, and have no time of their own.
+async function date(address) {
+  const late = Array.from(waiting.values()).filter(({ row, made }) => (
+    row.ledger !== "pours" && !row.at && Date.now() - made > LATE_MS));
+  if (late.length === 0) return;
+  const now = Date.parse((await ask(address, [])).headers.get("Date"));
+  if (now) for (const { row, made } of late) row.at = new Date(now - (Date.now() - made)).toISOString();
+}
+
 async function post(address, rows) {
-  const response = await fetch(address, {
-    method: "POST",
-    headers: { "Content-Type": "application/json", Accept: "application/json" },
-    body: JSON.stringify(rows),
-  });
+  const response = await ask(address, rows);
   const { answers } = await response.json();
   if (!answers) throw new Error("not taken");
   return answers;
@@ -56,6 +69,7 @@ export async function queue(address, settled, unsent, refused) {
     if (sending) return;
     sending = true;
     try {
+      await date(address);
       while (waiting.size > 0) {
         const rows = Array.from(waiting.values(), (entry) => entry.row).slice(0, MOST);
         const answers = (await post(address, rows)).filter((answer) => waiting.has(answer.key));

@@ -12,8 +12,11 @@ function glassOf(code) {
   return { product, volume_ul: Number(volume) };
 }
 
+// Who acts here, with the proof of their sign-in: the entry may be sent when they have signed out.
+const own = () => ({ by: Number(room.dataset.by), sign_in: room.dataset.signIn });
+
 function rowOf(form, button) {
-  const row = { ledger: form.dataset.ledger, by: Number(room.dataset.by) };
+  const row = { ledger: form.dataset.ledger, ...own() };
   for (const [name, value] of new FormData(form, button)) {
     if (name === "glass") Object.assign(row, glassOf(value));
     else if (name !== "form_token") row[name] = name === "guest" ? Number(value) : value;
@@ -95,7 +98,7 @@ function entriesOf(form, button) {
     return [{ key: row.key, guest: form.closest("[data-guest]").dataset.guest, row }];
   }
   const fields = new FormData(form);
-  const shared = { ledger: "pours", by: Number(room.dataset.by), ...glassOf(fields.get("glass")) };
+  const shared = { ledger: "pours", ...own(), ...glassOf(fields.get("glass")) };
   const round = newKey();
   return fields.getAll("guest").map((guest) => {
     const key = keyWithin(round, guest);
