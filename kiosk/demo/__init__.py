@@ -30,6 +30,7 @@ from kiosk.staff.people import HASHER
 from kiosk.store.engine import open_store
 from kiosk.store.ledgers import new_key
 from kiosk.store.migrate import upgrade
+from kiosk.store.names import EXPERIMENT
 from kiosk.store.tables import production as t
 from kiosk.tasting.rules import policy
 
@@ -101,8 +102,12 @@ def _fill(
     """Record everything in the estate's files and return its manager's id, under whose name it stands."""
     staff = records.add_staff(session, site, people, hashes, now)
     manager = next(staff[row["name"]] for row in people if "manager" in row["roles"])
+    named = read_table(folder / "names.csv")
+    experiments = [row for row in named if row["kind"] == EXPERIMENT]
+    records.add_names(session, site, experiments, manager, now)  # before their lots, which would wait
     import_folder(session, site, folder / "records", by=manager, at=now)
-    names = records.add_names(session, site, read_table(folder / "names.csv"), manager, now)
+    others = [row for row in named if row["kind"] != EXPERIMENT]
+    names = records.add_names(session, site, others, manager, now)
     flights = records.add_flights(session, site, read_table(folder / "bookings/flights.csv"), names)
     tours = records.add_tours(session, site, read_table(folder / "bookings/tours.csv"), flights, staff)
     bookings = read_table(folder / "bookings/bookings.csv")

@@ -181,7 +181,8 @@ class FaultCode(Enum):
         "{most} L are to be expected. Check cask, volume and strength. If it leaked, record the leak first."
     )
     UNLISTED_PRODUCT = N_(
-        "the house lists no product {found}. Choose one of: {allowed}. If it is an experiment, confirm it."
+        "{found} is neither a product nor an experiment of the house. Those are: {allowed}. If it is a new "
+        "experiment, declare it under Names, or confirm this one."
     )
     HELD_WITH_ANOTHER = N_("{found} is held back itself. Settle that one first; this one follows it.")
 

@@ -15,6 +15,7 @@ from kiosk.store.names import (
     VARIETY,
     NamedThing,
     NameFault,
+    declared_experiments,
     read_names,
     save_names,
     things_to_name,
@@ -116,10 +117,22 @@ def test_a_name_is_there_is_short_and_tells_things_apart(named: Store, names: di
             save_names(session, PRODUCTS, NamedThing(EXPERIMENT, "trial-1", 0, {}), names, by=None, at=NOW)
 
 
-@pytest.mark.parametrize("code", ["blanco", "never"])
-def test_only_what_is_on_record_gets_a_name(named: Store, code: str) -> None:
-    with named.write() as session, pytest.raises(NoSuchRow):
+def test_an_experiment_is_declared_by_its_name_before_its_first_lot(named: Store) -> None:
+    with named.write() as session:
+        save_names(session, PRODUCTS, NamedThing(EXPERIMENT, "trial-3", 0, {}), TRIAL, by=None, at=NOW)
+        assert declared_experiments(session) == ["trial-3"]
+        assert "trial-3" in [one.code for one in things_to_name(session, PRODUCTS)]
+
+
+@pytest.mark.parametrize("code", ["blanco", "BLANCO", "Trial-1", "", "a code", "é", "x" * 41])
+def test_an_experiment_has_a_code_of_its_own(named: Store, code: str) -> None:
+    with named.write() as session, pytest.raises(NameFault):
         save_names(session, PRODUCTS, NamedThing(EXPERIMENT, code, 0, {}), TRIAL, by=None, at=NOW)
+
+
+def test_only_a_variety_that_grows_gets_a_name(named: Store) -> None:
+    with named.write() as session, pytest.raises(NoSuchRow):
+        save_names(session, PRODUCTS, NamedThing(VARIETY, "never", 0, {}), TRIAL, by=None, at=NOW)
 
 
 def test_a_language_left_empty_takes_the_name_of_the_first() -> None:

@@ -9,6 +9,8 @@ from sqlalchemy.orm import Session
 from kiosk.figures.errors import Bounds
 from kiosk.figures.figure import Unit
 from kiosk.production.blueprint import bp
+from kiosk.production.forms.suggestions import Suggested
+from kiosk.production.records.codes import known_products
 from kiosk.production.records.faults import RecordFaults
 from kiosk.production.records.fields import Field, Type, Values, shown_twice, write
 from kiosk.production.records.forms import number_text, us_unit
@@ -139,6 +141,21 @@ def summary(fields: Sequence[Field], values: Values) -> str:
     return " · ".join(cell_text(field, values) for field in written[:4])
 
 
+Offers = dict[str, list[tuple[str, str]]]
+"""The codes that fields offer, by the field's name, each with what stands beside it."""
+
+
+def offers_of(session: Session, suggested: Mapping[str, Sequence[Suggested]]) -> Offers:
+    """Return the codes that fields offer, with what each holds; products and experiments by their names."""
+    offers = {
+        name: [(code, contents_text(litres, abv_percent)) for code, litres, abv_percent in codes]
+        for name, codes in suggested.items()
+    }
+    site = site_context().site
+    products = [(one, product_name(site, one, words())) for one in known_products(session, site)]
+    return {**offers, "product": products}
+
+
 def known_instruments(session: Session) -> list[tuple[KnownInstrument, bool]]:
     """Return every instrument of the house, and whether its certificate has run out by today."""
     at = now()
@@ -156,7 +173,6 @@ def _field_context() -> dict[str, object]:
         "clock": _moment_text(now().replace(second=0, microsecond=0)),
         "clock_choices": clock_choices,
         "cell_text": cell_text,
-        "contents_text": contents_text,
         "choice_label": choice_label,
         "field_label": field_label,
         "summary": summary,

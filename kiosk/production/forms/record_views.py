@@ -9,7 +9,8 @@ from werkzeug.wrappers import Response
 
 from kiosk.production.blueprint import WRITERS, bp
 from kiosk.production.forms import corrections
-from kiosk.production.forms.pages import fault_sentences, input_texts, known_instruments
+from kiosk.production.forms.pages import fault_sentences, input_texts, known_instruments, offers_of
+from kiosk.production.forms.suggestions import recorded_codes
 from kiosk.production.records.faults import RecordFaults
 from kiosk.production.records.fields import Field
 from kiosk.production.records.forms import typed_values
@@ -112,7 +113,8 @@ def _page(table: str, row_id: int, typed: Mapping[str, str] | None, wrong: Mappi
         versions = corrections.versions(session, table, row_id)
         first = corrections.first_entry(session, table, row_id)
         known = known_instruments(session)
+        offers = offers_of(session, recorded_codes(session, fields))
     here = {"kind": LISTED[table], "fields": fields, "versions": versions, "wrong": wrong, "row_id": row_id}
-    here["first"] = first
+    here |= {"first": first, "offers": offers}
     typed = typed or input_texts(fields, versions[0].values)
     return render_template("production/record.html", typed=typed, **here, instruments=known)

@@ -8,6 +8,7 @@ from sqlalchemy import Select, func, null, select
 from sqlalchemy.orm import Session, aliased
 
 from kiosk.production.records.fields import Field
+from kiosk.production.records.kinds import KINDS
 from kiosk.store.tables import production as t
 
 MOST = 200
@@ -29,6 +30,31 @@ def suggested_codes(session: Session, fields: Sequence[Field], form: str) -> dic
                 (code, *contents.get(code, (None, None))) for code in session.scalars(query.limit(MOST))
             ]
     return codes
+
+
+def recorded_codes(session: Session, fields: Sequence[Field]) -> dict[str, list[Suggested]]:
+    """Return the codes that each field of a record may name, in use or not, newest first, with contents.
+
+    A correction may name what was ended or emptied since, which the form of a new record does not suggest.
+    """
+    codes, contents = {}, _contents(session)
+    for field in fields:
+        if field.refers:
+            known = session.scalars(_every(field.refers).limit(MOST))
+            codes[field.name] = [(code, *contents.get(code, (None, None))) for code in known]
+    return codes
+
+
+def _every(kind: str) -> Select[Any]:
+    """Select every code of a kind; of every kind of batch where a field says of which it is."""
+    if kind in _TABLES:
+        return select(_TABLES[kind].c.code).order_by(_TABLES[kind].c.code)
+    b = t.batches.c
+    of_kind = [] if kind.endswith("_kind") else [b.kind == kind]
+    return select(b.code).where(*of_kind).order_by(b.id.desc())
+
+
+_TABLES = {kind.named: kind.table for kind in KINDS if kind.named}
 
 
 def _contents(session: Session) -> dict[str, tuple[float, float | None]]:

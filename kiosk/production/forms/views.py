@@ -19,6 +19,7 @@ from kiosk.production.forms.pages import (
     field_label,
     input_texts,
     known_instruments,
+    offers_of,
 )
 from kiosk.production.forms.review import HeldEntry
 from kiosk.production.forms.suggestions import suggested_codes
@@ -115,9 +116,8 @@ def _form(name: str) -> tuple[Form, HeldEntry | None]:
 
 def _page(form: Form, typed: Mapping[str, str], wrong: Mapping[str, str], held: HeldEntry | None) -> str:
     with site_context().store.read() as session:
-        offers = suggested_codes(session, form.fields, form.name)
+        offers = offers_of(session, suggested_codes(session, form.fields, form.name))
         known = known_instruments(session)
-    offers["product"] = [(product, None, None) for product in site_context().site.products]
     revision = held.revision if held else 0
     here = {"form": form, "typed": typed, "wrong": wrong, "offers": offers, "revision": revision}
     return render_template("production/form.html", **here, instruments=known)

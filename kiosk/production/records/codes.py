@@ -14,6 +14,7 @@ from kiosk.production.records.faults import FaultCode, RecordFault
 from kiosk.production.records.fields import Field, Type, Values
 from kiosk.production.records.kinds import KINDS, LOTS, Kind
 from kiosk.site.settings import Site
+from kiosk.store.names import declared_experiments
 from kiosk.store.tables import production as t
 
 _NAMED = {kind.named: kind.table for kind in KINDS if kind.named}
@@ -78,10 +79,10 @@ def _alike(session: Session, site: Site, kind: str, codes: Collection[str]) -> I
 
 
 def known_products(session: Session, site: Site) -> list[str]:
-    """Return the products that the site lists, then the experiments of which a lot is on record."""
+    """Return the products that the site lists, then the experiments, declared or of a lot on record."""
     listed = {one.casefold(): one for one in site.products}
-    bottled = session.scalars(select(t.lots.c.product).distinct())
-    return [*listed.values(), *(one for one in bottled if one.casefold() not in listed)]
+    others = {*session.scalars(select(t.lots.c.product).distinct()), *declared_experiments(session)}
+    return [*listed.values(), *sorted(one for one in others if one.casefold() not in listed)]
 
 
 def rows_as_recorded(
@@ -111,13 +112,13 @@ def _row(kind: Kind, row: Row, recorded: Codes, codes: Codes) -> Row:
 
 
 def product_faults(session: Session, site: Site, records: Iterable[Record]) -> list[RecordFault]:
-    """Return what speaks against lots of products that the house neither lists nor has bottled before.
+    """Return what speaks against lots of what is neither a product, nor declared, nor bottled before.
 
     Only a house that lists products has any to choose from.
     """
     lots = [record for record in records if record.kind is LOTS] if site.products else []
     known = known_products(session, site) if lots else []
-    allowed = ", ".join(site.products)
+    allowed = ", ".join(known)
     return [
         record.fault(FaultCode.UNLISTED_PRODUCT, PRODUCT, allowed=allowed)
         for record in lots

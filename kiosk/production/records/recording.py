@@ -12,11 +12,11 @@ from sqlalchemy.orm import Session
 
 from kiosk.production.records.building import BuildContext, Record, build_records
 from kiosk.production.records.checking import check
-from kiosk.production.records.codes import rows_as_recorded
+from kiosk.production.records.codes import product_faults, rows_as_recorded
 from kiosk.production.records.comparing import ImportDiff, diff_records
 from kiosk.production.records.faults import FaultCode, RecordFault, RecordFaults
 from kiosk.production.records.holding import HeldRow, Holding, Reviewed, Rows, hold_rows, supersede
-from kiosk.production.records.kinds import CASKS, FILLS, KINDS, REFERRED, Kind
+from kiosk.production.records.kinds import CASKS, FILLS, KINDS, LOTS, REFERRED, Kind
 from kiosk.production.records.measuring import TareOf
 from kiosk.production.records.projection import Change, Ids, Projection, all_ids
 from kiosk.production.runs.instruments import read_instruments
@@ -137,6 +137,7 @@ def plan_import(
     for kind in present:
         own = read.rows[kind.file]
         records[kind.file] = build_records(kind, progress(own, len(own), WORKING_OUT), context, faults)
+    faults += product_faults(session, site, records.get(LOTS.file, ()))
     holding = Holding(read.rows, before, confirmed=confirmed)
     wrong = holding.sort_out(faults)
     diffs = {kind.file: diff_records(session, kind, records[kind.file], wrong) for kind in present}

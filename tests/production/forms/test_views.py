@@ -192,3 +192,51 @@ def test_a_mistake_in_what_goes_in_is_marked_and_keeps_what_was_typed(screen: Sc
     assert 'value="NEW-1"' in answer.text
     assert answer.text.count('value="much"') == 1
     assert answer.text.count('<details class="card" open>') == 2
+
+
+def offered(html: str, field: str) -> dict[str, str]:
+    """Return the codes that a field of a page offers, each with what stands beside it."""
+    listed = re.search(rf'<datalist id="l-{field}">(.*?)</datalist>', html, re.S)
+    return dict(re.findall(r'<option value="([^"]+)">([^<]*)</option>', listed[1])) if listed else {}
+
+
+def test_a_correction_offers_the_codes_on_record_with_what_each_holds_in_any_case(
+    screen: Screen, sqlite_store: Store
+) -> None:
+    with sqlite_store.read() as session:
+        reading = session.scalar(select(func.min(t.wash_readings.c.id)))
+        draw = session.scalar(select(func.min(t.draws.c.id)))
+    page = screen.get(f"/staff/records/wash_readings/{reading}").get_data(as_text=True)
+    assert re.search(r'<input[^>]*name="wash"[^>]*list="l-wash"', page)
+    assert "gal" in offered(page, "wash")["W-1"]  # although that wash has ended
+    assert "W-1" in offered(screen.get(f"/staff/records/draws/{draw}").get_data(as_text=True), "from")
+    revision = re.search(r'name="revision" value="(\d+)"', page)
+    typed = {
+        name: value.replace("&#43;", "+")
+        for name, value in re.findall(r'<input[^>]*name="(\w+)"[^>]*value="([^"]*)"', page)
+    }
+    kind = re.search(r'<select id="f-kind".*?<option value="(\w+)" selected', page, re.S)
+    typed |= {"kind": kind[1] if kind else "", "wash": "w-1", "why": "typed anew"}
+    assert revision
+    answer = screen.client.post(f"/staff/records/wash_readings/{reading}", data=typed)
+    assert answer.status_code == 302, answer.get_data(as_text=True)
+
+
+def test_a_new_lot_and_its_correction_offer_products_and_declared_experiments_by_name(
+    screen: Screen, sqlite_store: Store
+) -> None:
+    page = "/staff/records/names"
+    names = {"name": "Third Trial", "name-es": "Tercer ensayo"}
+    assert screen.post(page, kind="experiment", code="trial-3", revision=0, **names).status_code == 303
+    again = screen.post(page, kind="experiment", code="Trial-3", revision=0, **names)
+    assert (
+        again.status_code,
+        "trial-3 is a product or an experiment already" in again.get_data(as_text=True),
+    ) == (
+        422,
+        True,
+    )
+    with sqlite_store.read() as session:
+        lot = session.scalar(select(func.min(t.lots.c.id)))
+    for form in ("/staff/records/new/bottling", f"/staff/records/lots/{lot}"):
+        assert offered(screen.get(form).get_data(as_text=True), "product")["trial-3"] == "Third Trial", form

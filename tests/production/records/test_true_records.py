@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 import pytest
 from flask import Flask
 from sqlalchemy import select
+from sqlalchemy.orm import Session
 
 from kiosk.figures.making.recovery import Receipt, Receiver, recovery
 from kiosk.production.forms.corrections import Correction, correct, own_draws, versions, void
@@ -26,6 +27,7 @@ from kiosk.site.secret import make_secret
 from kiosk.site.settings import Site
 from kiosk.site.shipped import shipped
 from kiosk.store.engine import Store
+from kiosk.store.names import EXPERIMENT, NamedThing, save_names
 from kiosk.store.tables import production as t
 from tests.actors import hire, signed_in
 from tests.production.conftest import Enter, Take
@@ -45,16 +47,42 @@ LOAD = {
 }
 
 
-def test_the_demo_s_records_go_in_without_a_question(
-    sqlite_store: Store, tmp_path: Path, now: datetime
-) -> None:
+EXPERIMENTS = ("ensayo-1", "ensayo-2")
+
+
+@pytest.fixture
+def demo(tmp_path: Path) -> Site:
     folder = Path(shutil.copytree(shipped("demo_site"), tmp_path / "demo"))
     make_secret(folder)
+    return load_site(folder)
+
+
+def declare(session: Session, site: Site, *experiments: str, now: datetime) -> None:
+    """Name experiments, as the demo does before it imports its records."""
+    for code in experiments:
+        names = dict.fromkeys(site.codes, f"Trial {code}")
+        save_names(session, site.products, NamedThing(EXPERIMENT, code, 0, {}), names, by=None, at=now)
+
+
+def test_the_demo_s_records_go_in_without_a_question(sqlite_store: Store, demo: Site, now: datetime) -> None:
     with sqlite_store.write() as session:
-        report = import_folder(session, load_site(folder), folder / "records", by=None, at=now)
+        declare(session, demo, *EXPERIMENTS, now=now)
+        report = import_folder(session, demo, demo.folder / "records", by=None, at=now)
     reasons = [reason for one in report.held for reason in one.reasons]
     assert [(one.file, one.row, one.code, one.found, one.more) for one in reasons] == []
     assert report.written > 5000
+
+
+def test_a_lot_in_a_file_of_no_known_product_waits_and_the_known_ones_are_named(
+    sqlite_store: Store, demo: Site, now: datetime
+) -> None:
+    with sqlite_store.write() as session:
+        declare(session, demo, "ensayo-1", now=now)
+        report = import_folder(session, demo, demo.folder / "records", by=None, at=now)
+    reason, *following = (reason for one in report.held for reason in one.reasons)
+    assert {one.code for one in following} == {F.HELD_WITH_ANOTHER}
+    assert (reason.file, reason.code, reason.found) == ("lots.csv", F.UNLISTED_PRODUCT, "ensayo-2")
+    assert {"blanco", "reserva", "ensayo-1"} <= set(str(reason.facts["allowed"]).split(", "))
 
 
 def test_the_small_folder_goes_in_without_a_question(take_sqlite: Take) -> None:
