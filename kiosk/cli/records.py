@@ -43,7 +43,7 @@ def import_records(folder: Path, site_folder: Path, yes: bool, dry_run: bool) ->
         at, shown = system_clock(), None
         if dry_run or not yes:
             report = previews.preview_import(store, site, read, at=at, progress=_watched)
-            _say_import(report, words)
+            _say_import(report, words, site.units)
             if report.faults:
                 raise RecordFaults(*report.faults)
             if dry_run or (report.does_something and not click.confirm(words.gettext(ASK))):
@@ -52,7 +52,7 @@ def import_records(folder: Path, site_folder: Path, yes: bool, dry_run: bool) ->
             shown = report.mark
         report = previews.import_records(store, site, read, shown, by=None, at=at, progress=_watched)
     if shown is None:
-        _say_import(report, words)
+        _say_import(report, words, site.units)
     click.echo(words.gettext(DONE if report.does_something else NOTHING_NEW))
 
 
@@ -68,8 +68,8 @@ def _watched(items: Iterable[T], many: int, doing: str) -> Iterator[T]:
         yield from bar
 
 
-def _say_import(report: ImportReport, words: Words) -> None:
+def _say_import(report: ImportReport, words: Words, units: str) -> None:
     for file, counts in report.files.items():
         click.echo(f"{file}: {previews.counts_line(counts, words)}")
-    for line in previews.held_lines(report, words):
+    for line in previews.held_lines(report, words, units):
         click.echo(line)

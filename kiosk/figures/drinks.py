@@ -59,6 +59,7 @@ from kiosk.figures.service.standard_drinks import (
     drinks_left,
     ethanol,
     ethanol_g,
+    parse_bottle_ml,
     parse_drinks,
     parse_volume,
     parse_volume_ul,

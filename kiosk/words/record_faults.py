@@ -3,8 +3,10 @@
 from collections.abc import Mapping
 from enum import Enum, unique
 
+from kiosk.figures.figure import Unit
 from kiosk.words.catalogs import N_, Words
 from kiosk.words.errors import fact_text
+from kiosk.words.units import METRIC, recorded_amount
 
 
 @unique
@@ -126,30 +128,26 @@ class FaultCode(Enum):
     )
     OUTSIDE_FILL = N_("{found} lies outside the time that this fill was in its cask. Check fill and time.")
     # what is implausible
-    OVER = N_(
-        "{found} of pure alcohol are drawn out of {batch}, which held {held} of it. Check both measurements."
-    )
+    OVER = N_("{found} are drawn out of {batch}, which held {held}. Check both measurements.")
     OVER_SUGAR = N_(
         "{found} of sugar are drawn out of {batch}, whose juice held {held} of it. Check Brix and volumes."
     )
     OVER_ESTIMATE = N_(
-        "{found} of pure alcohol are drawn out of {batch}, which by its own readings held {held} of it. "
-        "Check both measurements."
+        "{found} are drawn out of {batch}, which by its own readings held {held}. Check both measurements."
     )
     MORE_BOTTLES = N_(
-        "the bottles hold {found} of pure alcohol, but {held} were drawn into "
-        "the lot. Check bottles, strength and draws."
+        "the bottles hold {found}, but {held} were drawn into the lot. Check bottles, strength and draws."
     )
     OVERFULL = N_("{found} of spirit are more than the cask holds, {held}. Check the gauge.")
     GAIN = N_(
-        "the cask would have gained {found} L of pure alcohol since its gauge before or until the one after; "
-        "two honest gauges differ by {most} L at most. Check cask, volume and strength."
+        "the cask would have gained {found} since its gauge before or until the one after; "
+        "two honest gauges differ by {most} at most. Check cask, volume and strength."
     )
     MORE_THAN_WASH = N_(
-        "the run would have given {found} L of pure alcohol out of a charge that held {most} L. "
+        "the run would have given {found} out of a charge that held {most}. "
         "Check volume, strength and charge."
     )
-    NOT_RISING = N_("{found} does not fit the readings before and after it. Check the volume collected.")
+    NOT_RISING = N_("{found} do not fit the readings before and after. Check the volume collected.")
     GRAVITY_RANGE = N_(
         "a gravity of {found} lies outside {low} to {high}; water has 1.0000, and a wash of cane starts near "
         "1.0600. Check the decimal point, and whether Brix was read."
@@ -161,12 +159,12 @@ class FaultCode(Enum):
         "a pH of {found} lies outside {low} to {high}. Check the decimal point, and calibrate the meter."
     )
     WASH_TEMPERATURE = N_(
-        "{found} °C lie outside {low} to {high} °C, between which a wash ferments. Check the decimal point "
+        "{found} lies outside {low} to {high}, between which a wash ferments. Check the decimal point "
         "and the unit of the thermometer."
     )
     JUICE_OF_CANE = N_(
-        "{juice_l} L of juice out of {cane_kg} kg of cane are {found} L a tonne; a mill gives {low} to "
-        "{high} L. Check both amounts and their units."
+        "{cane_kg} of cane would have given {found} of juice; a mill gets {low} to {high} out of that. "
+        "Check both amounts and their units."
     )
     CUT_GOES_BACK = N_(
         "{cut} stands after {cut_before}, but heads, hearts and tails follow each other. "
@@ -177,8 +175,8 @@ class FaultCode(Enum):
         "still does. Check reading and scale, and whether water stood in the parrot."
     )
     LOSES_TOO_MUCH = N_(
-        "the cask would have lost {found} L of pure alcohol since its gauge before; in its store at most "
-        "{most} L are to be expected. Check cask, volume and strength. If it leaked, record the leak first."
+        "the cask would have lost {found} since its gauge before; in its store at most "
+        "{most} are to be expected. Check cask, volume and strength. If it leaked, record the leak first."
     )
     UNLISTED_PRODUCT = N_(
         "{found} is neither a product nor an experiment of the house. Those are: {allowed}. If it is a new "
@@ -190,6 +188,19 @@ class FaultCode(Enum):
         return self.name.lower()
 
 
+_ALCOHOL = {"found": Unit.LPA, "held": Unit.LPA}
+_ALCOHOL_AT_MOST = {"found": Unit.LPA, "most": Unit.LPA}
+_AMOUNTS: Mapping[FaultCode, Mapping[str, Unit]] = {
+    **dict.fromkeys((FaultCode.OVER, FaultCode.OVER_ESTIMATE, FaultCode.MORE_BOTTLES), _ALCOHOL),
+    **dict.fromkeys((FaultCode.GAIN, FaultCode.MORE_THAN_WASH, FaultCode.LOSES_TOO_MUCH), _ALCOHOL_AT_MOST),
+    FaultCode.OVER_SUGAR: {"found": Unit.KG, "held": Unit.KG},
+    FaultCode.OVERFULL: {"found": Unit.L, "held": Unit.L},
+    FaultCode.NOT_RISING: {"found": Unit.L},
+    FaultCode.WASH_TEMPERATURE: dict.fromkeys(("found", "low", "high"), Unit.CELSIUS),
+    FaultCode.JUICE_OF_CANE: {"cane_kg": Unit.KG, **dict.fromkeys(("found", "low", "high"), Unit.L)},
+}
+"""The facts that are amounts, which stand in a sentence in the units of the site."""
+
 _ABOUT_HEADINGS = frozenset({FaultCode.NO_COLUMN, FaultCode.UNKNOWN_COLUMN, FaultCode.COLUMN_TWICE})
 """Their sentences name the column; the row is that of the headings."""
 
@@ -197,9 +208,9 @@ IN_ROW = N_("{file}, row {row}: {sentence}")
 IN_CELL = N_("{file}, row {row}, {column}: {sentence}")
 
 
-def fault_sentence(code: FaultCode, facts: Mapping[str, object], words: Words) -> str:
+def fault_sentence(code: FaultCode, facts: Mapping[str, object], words: Words, units: str) -> str:
     """Return the sentence of a fault as it stands beside its field, which names the place already."""
-    return field_sentence(code.value, facts, words)
+    return field_sentence(code.value, {**facts, **_amounts(code, facts, words, units)}, words)
 
 
 def field_sentence(message: str, facts: Mapping[str, object], words: Words) -> str:
@@ -210,13 +221,24 @@ def field_sentence(message: str, facts: Mapping[str, object], words: Words) -> s
 
 
 def fault_line(code: FaultCode, facts: Mapping[str, object], words: Words) -> str:
-    """Return the sentence of a fault after its place in a file: `facts` name file, row and column."""
+    """Return the sentence of a fault after its place in a file, in whose metric units amounts are.
+
+    `facts` name file, row and column.
+    """
     if not facts["row"]:
-        return fault_sentence(code, facts, words)
-    texts = _texts(facts, words)
+        return fault_sentence(code, facts, words, METRIC)
+    texts = _texts({**facts, **_amounts(code, facts, words, METRIC)}, words)
     sentence = words.translations.gettext(code.value).format(**texts)
     place = IN_CELL if facts["column"] and code not in _ABOUT_HEADINGS else IN_ROW
     return words.gettext(place, **{**texts, "sentence": sentence})
+
+
+def _amounts(code: FaultCode, facts: Mapping[str, object], words: Words, units: str) -> dict[str, str]:
+    """Return the amounts among the facts with their units; earlier versions kept some as text, "12.3 L"."""
+    return {
+        name: recorded_amount(float(str(facts[name]).partition(" ")[0]), unit, words, units)
+        for name, unit in _AMOUNTS.get(code, {}).items()
+    }
 
 
 def _texts(facts: Mapping[str, object], words: Words) -> dict[str, str]:

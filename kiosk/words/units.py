@@ -16,13 +16,13 @@ from kiosk.figures.strength import ABV_REFERENCE_C, PROOF_REFERENCE_C, abv_of_pr
 from kiosk.words.catalogs import N_, NN_, Words
 from kiosk.words.formats import NO_BREAK_SPACE, Number, exact, number, percent, rounded
 
-US = "us"
+METRIC, US = "metric", "us"
 
 LITRES_PER_GALLON = FL_OZ_ML * 128 / 1000
 KG_PER_POUND = Fraction("0.45359237")  # the international pound
 LPA_AT_60_F = volume_at(1.0, 100.0, ABV_REFERENCE_C, PROOF_REFERENCE_C)  # proof gallons are measured there
 
-METRIC: Mapping[Unit, tuple[str, str]] = {
+METRIC_FORMS: Mapping[Unit, tuple[str, str]] = {
     Unit.ML: ("mL", "mL"),
     Unit.L: ("L", "L"),
     Unit.LPA: NN_("L of pure alcohol", "L of pure alcohol"),
@@ -102,7 +102,7 @@ def scale(unit: Unit, words: Words, units: str) -> tuple[float, str]:
     """Return how many of the reader's unit one metric `unit` is, without an offset, and that unit's name."""
     if units == US:
         return float(1 / IN_METRIC[unit]), us_name(unit, words)
-    return 1.0, words.ngettext(*METRIC[unit], 2)
+    return 1.0, words.ngettext(*METRIC_FORMS[unit], 2)
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,13 +131,19 @@ def amount(value: Number, unit: Unit, digits: int, words: Words, units: str, us_
         return Amount(words.gettext(CUT_NAMES[CUTS[int(value)]]), "")
     if unit is Unit.PROOF:
         beside = Amount(number(abv_of_proof(float(value)), digits, words), symbol("% vol", words))
-        return Amount(number(value, digits, words), f"{_form(value, digits, METRIC[unit], words)} ({beside})")
-    metric = Amount(number(value, digits, words), _form(value, digits, METRIC[unit], words))
+        return Amount(number(value, digits, words), f"{_form(value, digits, METRIC_FORMS[unit], words)} ({beside})")
+    metric = Amount(number(value, digits, words), _form(value, digits, METRIC_FORMS[unit], words))
     if units != US or unit not in IN_METRIC:
         return metric
     converted = to_us(value, unit)
     name = _form(converted, us_digits or digits, US_FORMS[unit], words)
     return Amount(number(converted, us_digits or digits, words), f"{name} ({metric})")
+
+
+def recorded_amount(value: float, unit: Unit, words: Words, units: str) -> str:
+    """Return an amount with its unit and the digits that were recorded; in US units the US amount before it."""
+    digits = len(f"{value:.3f}".rstrip("0").partition(".")[2])
+    return str(amount(value, unit, digits, words, units, max(digits, 1)))
 
 
 def spoken_unit(value: Number, unit: Unit, words: Words, units: str) -> tuple[Decimal, str]:
@@ -146,12 +152,12 @@ def spoken_unit(value: Number, unit: Unit, words: Words, units: str) -> tuple[De
         return to_us(value, unit), words.gettext("degrees Fahrenheit")
     if units == US and unit in IN_METRIC:
         return to_us(value, unit), _form(to_us(value, unit), 1, US_FORMS[unit], words)
-    return exact(value), _form(value, 1, SPOKEN.get(unit) or METRIC[unit], words)
+    return exact(value), _form(value, 1, SPOKEN.get(unit) or METRIC_FORMS[unit], words)
 
 
 def symbol(text: str, words: Words) -> str:
     """Return a unit's symbol in the reader's language; only that of % vol differs."""
-    return words.ngettext(*METRIC[Unit.ABV_PERCENT], 2) if text == METRIC[Unit.ABV_PERCENT][0] else text
+    return words.ngettext(*METRIC_FORMS[Unit.ABV_PERCENT], 2) if text == METRIC_FORMS[Unit.ABV_PERCENT][0] else text
 
 
 def _form(value: Number, digits: int, forms: tuple[str, str], words: Words) -> str:

@@ -61,7 +61,7 @@ def the_house_is_made_ready(manager: Screen) -> None:
     typed = {"kind": "bottled", "product": "blanco", "source": "BL-1", "document": "removal 7", "pin": PIN}
     signed = manager.submit(approval, **typed, room="main")
     assert signed.path == "/staff/approvals", signed.words
-    opened = manager.submit(manager.get("/staff/bottles"), "/bottles", size_ml="750", gross_g="1211")
+    opened = manager.submit(manager.get("/staff/bottles"), "/bottles", gross_g="1211")
     assert "Blanco of the House" in opened.words
     assert opened.status == 200, opened.words
     flight = manager.get("/staff/flights/new")

@@ -108,6 +108,21 @@ def parse_volume_ul(text: str, round_up: bool) -> int:
     return ceil(exact) if round_up else floor(exact)
 
 
+def parse_bottle_ml(text: str) -> int:
+    """Return the size of a bottle written in `text` in whole millilitres.
+
+    The text is as for `parse_volume`. A tenth of a fluid ounce is 3 mL; as bottles have round
+    metric sizes (27 CFR 5.203), the one that ends on 0 or 5 is meant. Raises FigureError `not_a_volume`.
+
+    >>> parse_bottle_ml("25.4 fl oz"), parse_bottle_ml("187 mL")
+    (750, 187)
+    """
+    exact_ml = parse_volume(text) / 1000
+    round_ml = round(exact_ml / 5) * 5
+    is_meant = round(round_ml / FL_OZ_ML, 1) == exact_ml / FL_OZ_ML
+    return round_ml if is_meant else round(exact_ml)
+
+
 def parse_drinks(text: str, definition: StandardDrink) -> int:
     """Return the ethanol, in units of 1e-4 µL rounded up, of a limit such as "1.5 drinks".
 

@@ -28,7 +28,11 @@ LAST_INSTRUMENT = "kiosk_instrument"
 
 def fault_sentences(faults: RecordFaults) -> dict[str, str]:
     """Return a sentence for each field that is wrong, under `form` what belongs to none."""
-    return {one.column or "form": fault_sentence(one.code, _us(one.facts), words()) for one in faults.faults}
+    system = site_context().site.units
+    return {
+        one.column or "form": fault_sentence(one.code, _us(one.facts), words(), system)
+        for one in faults.faults
+    }
 
 
 def _us(facts: Mapping[str, Any]) -> Mapping[str, Any]:
@@ -103,9 +107,9 @@ def beside(field: Field, texts: Mapping[str, str]) -> str:
     except NumberFault:
         return ""
     if unit:
-        return f"({_amount(float(units.from_us(read, unit)), unit, Units.METRIC)})"
+        return f"({units.recorded_amount(float(units.from_us(read, unit)), unit, words(), Units.METRIC)})"
     is_bottle = site_context().site.units is Units.US and field.unit is Unit.ML
-    return _amount(float(read), Unit.ML, Units.US) if is_bottle else ""
+    return units.recorded_amount(float(read), Unit.ML, words(), Units.US) if is_bottle else ""
 
 
 def cell_text(field: Field, values: Values) -> str:
@@ -116,7 +120,7 @@ def cell_text(field: Field, values: Values) -> str:
     if field.name == "product" and value:
         return product_name(site_context().site, value, words())
     if unit and isinstance(value, int | float):
-        return _amount(value, unit, site_context().site.units)
+        return units.recorded_amount(value, unit, words(), site_context().site.units)
     label = field.allowed.get(str(value)) if field.type in (Type.CHOICE, Type.INSTRUMENT) else None
     return choice_label(label) if label else field.write(value, site_context().site.zone)
 
@@ -127,12 +131,6 @@ _WARMTH_OF = {
     "volume_temperature_c": "volume_l",
     "collected_temperature_c": "collected_l",
 }
-
-
-def _amount(value: float, unit: Unit, system: Units) -> str:
-    """Return an amount with its unit: as recorded, in US units the US amount before it."""
-    digits = len(f"{value:.3f}".rstrip("0").partition(".")[2])
-    return str(units.amount(value, unit, digits, words(), system, max(digits, 1)))
 
 
 def summary(fields: Sequence[Field], values: Values) -> str:
@@ -183,7 +181,7 @@ def contents_text(litres: float | None, abv_percent: float | None) -> str:
     """Return what is behind a code in a list: litres in the site's units, and the strength."""
     if litres is None:
         return ""
-    amount = _amount(round(litres, 1), Unit.L, site_context().site.units)
+    amount = units.recorded_amount(round(litres, 1), Unit.L, words(), site_context().site.units)
     if abv_percent is None:
         return amount
     return f"{amount}, {units.amount(abv_percent, Unit.ABV_PERCENT, 1, words(), Units.METRIC)}"

@@ -120,10 +120,10 @@ def counts_line(counts: Counts, words: Words) -> str:
     return ", ".join(words.gettext(text, n=n) for text, n in numbers.items() if n) or words.gettext(NOTHING)
 
 
-def held_lines(report: ImportReport, words: Words) -> Iterator[str]:
+def held_lines(report: ImportReport, words: Words, units: str) -> Iterator[str]:
     """Yield one line for each row that is held back now, with its place and reasons."""
     for one in report.held[:MOST_LINES]:
-        reasons = " ".join(fault_sentence(fault.code, fault.facts, words) for fault in one.reasons)
+        reasons = " ".join(fault_sentence(fault.code, fault.facts, words, units) for fault in one.reasons)
         yield words.gettext(IN_ROW, file=one.row.file, row=str(one.row.row), sentence=reasons)
     yield from _more(report.held, words)
 

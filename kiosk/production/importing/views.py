@@ -113,7 +113,7 @@ def _preview(read: ReadRows, mark: str, wrong: str) -> Response:
     here = {
         "files": {file: counts_line(counts, words()) for file, counts in report.files.items()},
         "faults": list(fault_lines(report.faults, words())),
-        "held": list(held_lines(report, words())),
+        "held": list(held_lines(report, words(), site_context().site.units)),
     }
     page = render_template("production/import_preview.html", report=report, mark=mark, wrong=wrong, **here)
     return make_response(page, 422 if report.faults else 409 if wrong else 200)

@@ -14,7 +14,7 @@ from kiosk.figures.casks.gauging import Change, Verdict
 from kiosk.figures.casks.loss_rates import Rates
 from kiosk.production.lineage.fills import GAUGE_COLUMNS, gauge_of, litres, read_fills
 from kiosk.production.records.building import Record
-from kiosk.production.records.faults import FaultCode, RecordFault, amount_text, rounded
+from kiosk.production.records.faults import FaultCode, RecordFault, large, rounded
 from kiosk.production.records.plausibility import (
     GAUGE_TOLERANCE,
     MOST_LOSS,
@@ -119,7 +119,7 @@ def _overfull(state: _State) -> Iterator[RecordFault]:
     most_ml = state.capacity_ml * GAUGE_TOLERANCE
     for gauge in state.fill.gauges:
         if gauge.volume20_l * 1000 > most_ml and (record := state.gauges.get(gauge.at)):
-            found, held = amount_text(gauge.volume20_l * 1000), amount_text(state.capacity_ml)
+            found, held = large(gauge.volume20_l * 1000), large(state.capacity_ml)
             yield record.fault(FaultCode.OVERFULL, "volume_l", found, held=held)
 
 

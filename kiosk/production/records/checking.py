@@ -19,7 +19,7 @@ from kiosk.figures.making import Reading
 from kiosk.production.lineage.chain import ALCOHOL_ML, Chain, Edge
 from kiosk.production.records.building import Record
 from kiosk.production.records.cask_checks import check_fills
-from kiosk.production.records.faults import FaultCode, RecordFault, amount_text, rounded
+from kiosk.production.records.faults import FaultCode, RecordFault, large, rounded
 from kiosk.production.records.plausibility import GAUGE_TOLERANCE, blamed_of, implausible_steps, to_blame
 from kiosk.production.records.projection import GAUGED, Projection
 from kiosk.production.runs.instruments import read_instruments
@@ -122,7 +122,7 @@ def _over(chain: Chain, drawn: Mapping[int, Record], projection: Projection) -> 
         kind, code = chain.names[batch_id]
         holds, total = chain.holds[batch_id, measure], float(sum(edge.amount for edge in edges))
         most = holds * (WASH_TOLERANCE if batch_id in estimated else GAUGE_TOLERANCE)
-        facts = {"batch": code, "held": amount_text(holds, measure)}
+        facts = {"batch": code, "held": large(holds)}
         fault = FaultCode.OVER_ESTIMATE if kind in ("wash", "run") else FaultCode.OVER
         fault = fault if measure == ALCOHOL_ML else FaultCode.OVER_SUGAR
         if total <= most:
@@ -131,10 +131,10 @@ def _over(chain: Chain, drawn: Mapping[int, Record], projection: Projection) -> 
         for edge in reversed(own):
             if total > most:
                 column = "alcohol_l" if measure == ALCOHOL_ML else "sugar_kg"
-                yield drawn[edge.id].fault(fault, column, amount_text(total, measure), **facts)
+                yield drawn[edge.id].fault(fault, column, large(total), **facts)
                 total -= edge.amount
         if not own and kind in GAUGED and (gauge := projection.record(kind, code)):
-            yield gauge.fault(FaultCode.OVER, "volume_l", amount_text(total, measure), **facts)
+            yield gauge.fault(FaultCode.OVER, "volume_l", large(total), **facts)
 
 
 def _by_gravities(chain: Chain) -> frozenset[int]:
@@ -158,8 +158,8 @@ def _bottles(chain: Chain, projection: Projection) -> Iterator[RecordFault]:
         alcohol_ml = row["bottles"] * row["bottle_ml"] * row["abv_e2"] / 10_000
         if alcohol_ml > drawn[row["id"]] * GAUGE_TOLERANCE and row["id"] in naming:
             record, column = naming[row["id"]]
-            held = amount_text(drawn[row["id"]])
-            yield record.fault(FaultCode.MORE_BOTTLES, column, amount_text(alcohol_ml), held=held)
+            held = large(drawn[row["id"]])
+            yield record.fault(FaultCode.MORE_BOTTLES, column, large(alcohol_ml), held=held)
 
 
 def _runs(projection: Projection) -> Iterator[RecordFault]:

@@ -91,6 +91,6 @@ def rounded(value: object) -> object:
     return round(value, 2) if isinstance(value, float) else value
 
 
-def amount_text(amount: float, measure: str = "alcohol_ml") -> str:
-    """Return an amount in mL or g, by what its measure ends with, as litres or kilograms with the unit."""
-    return f"{amount / 1000:.1f} {'L' if measure.endswith('ml') else 'kg'}"
+def large(amount: float) -> float:
+    """Return an amount in mL or g as litres or kilograms, rounded as a person reads it."""
+    return round(amount / 1000, 1)

@@ -42,7 +42,7 @@ WASH_BOUNDS: Mapping[str, Bounds] = {
 }
 JUICE_BRIX = Bounds(5, 30, FaultCode.BRIX_RANGE)
 """Unripe cane to cane dried by drought (common practice)."""
-JUICE_L_PER_TONNE = Bounds(250, 1100, FaultCode.JUICE_OF_CANE)
+JUICE_L_PER_TONNE = 250, 1100
 """A hand mill in one pass to a train of mills with water on the bagasse (common practice)."""
 FALL_AT_ONCE, FALL_A_MINUTE = 10.0, 1.0
 """% vol by which the strength at the parrot may fall between two readings, and a minute more (common
@@ -88,11 +88,10 @@ def _outside(bounds: Bounds, column: str, value: float) -> Iterator[Doubt]:
 
 
 def _juice(cane_kg: float, juice_l: float) -> Iterator[Doubt]:
-    per_tonne = 1000 * juice_l / max(cane_kg, 0.001)
-    if juice_l and not JUICE_L_PER_TONNE.low <= per_tonne <= JUICE_L_PER_TONNE.high:
-        bounds = {"low": JUICE_L_PER_TONNE.low, "high": JUICE_L_PER_TONNE.high}
-        facts = {"juice_l": round(juice_l, 1), "cane_kg": cane_kg, **bounds}
-        yield Doubt(FaultCode.JUICE_OF_CANE, "cane_kg", round(per_tonne), facts)
+    low, high = (per_tonne * cane_kg / 1000 for per_tonne in JUICE_L_PER_TONNE)
+    if juice_l and not low <= juice_l <= high:
+        facts = {"cane_kg": cane_kg, "low": round(low, 1), "high": round(high, 1)}
+        yield Doubt(FaultCode.JUICE_OF_CANE, "cane_kg", round(juice_l, 1), facts)
 
 
 def most_loss_l(step: Change, rates: Collection[LossRate | None], is_first: bool, unrated: float) -> float:

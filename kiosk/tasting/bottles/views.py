@@ -15,7 +15,7 @@ from kiosk.entries.errors import Malformed
 from kiosk.entries.pages import form_origin
 from kiosk.entries.review import HeldItem, HeldSource
 from kiosk.entries.views import asked_to_record
-from kiosk.figures.drinks import parse_volume_ul
+from kiosk.figures.drinks import parse_bottle_ml, parse_volume_ul
 from kiosk.figures.figure import Unit
 from kiosk.site.products import product_name
 from kiosk.site.settings import Units
@@ -71,7 +71,7 @@ def open_bottle() -> Response:
     opening = Opening(
         forms.whole("approval") or 0,
         room_asked(),
-        forms.whole("size_ml") or 0,
+        size_ml(),
         forms.text("kind") or "bottle",
         forms.whole("gross_g"),
         temperature_mc(),
@@ -158,11 +158,11 @@ HELD_WEIGHINGS = HeldSource((bottle_entries.HELD,), N_("Weighings"), ("manager",
 @open_to(*POURERS)
 def record_stock() -> Response:
     """Record sealed bottles received, returned, moved or counted."""
-    n, size_ml = forms.whole("bottles"), forms.whole("size_ml")
-    if n is None or size_ml is None:
+    n = forms.whole("bottles")
+    if n is None:
         raise Malformed(part="bottles")
     document = forms.text("document", 80) or None
-    line = Line(forms.whole("approval") or 0, room_asked(), forms.text("kind"), n, size_ml, document)
+    line = Line(forms.whole("approval") or 0, room_asked(), forms.text("kind"), n, size_ml(), document)
     run_use_case(stock.record, form_origin(), line, now(), to_room=forms.text("to_room"))
     return redirect(url_for("tasting.bottles", room=line.room), 303)
 
@@ -220,6 +220,17 @@ def volume_ul() -> int | None:
         return None
     typed = formats.parse_number(sent, words())
     return parse_volume_ul(f"{typed:f} {site_context().site.volume_unit}", round_up=False)
+
+
+def size_ml() -> int:
+    """Return the form's size of a bottle in mL, typed in the site's unit, or in mL with "mL" after it."""
+    sent, unit = forms.text("size"), site_context().site.volume_unit
+    if sent.lower().endswith("ml"):
+        sent, unit = sent[:-2], "mL"
+    size = parse_bottle_ml(f"{formats.parse_number(sent, words()):f} {unit}")
+    if not 0 < size <= bottle_entries.LARGEST_ML:
+        raise Malformed(part="size")
+    return size
 
 
 @bp.app_template_filter("measure_size")

@@ -5,12 +5,12 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from kiosk.figures.drinks import drinks_had
+from kiosk.figures.drinks import FL_OZ_ML, drinks_had
 from kiosk.paper import sheet
 from kiosk.paper.fonts import BOLD as BOLD_FACE
 from kiosk.paper.pages import HEADING, QUIET, TITLE, Pages, right
 from kiosk.paper.sheet import MM, Paper
-from kiosk.site.settings import Site
+from kiosk.site.settings import Site, Units
 from kiosk.tasting.inspection import rules_text as rules
 from kiosk.tasting.inspection import served_text as served
 from kiosk.tasting.inspection.records import Inspection
@@ -111,12 +111,16 @@ def _pour_columns(text: ReportText) -> dict[str, Callable[[Verdict], Any]]:
             return _("not judged")
         return text.reasons(pour.reasons, pour.entry.policy_key)
 
+    def ounces(pour: Verdict) -> float:
+        return round(float(pour.served.volume_ul / 1000 / FL_OZ_ML), 3)
+
     return {
         _("Day"): lambda pour: site.service_day(pour.served.at).isoformat(),
         _("Time"): lambda pour: site.local(pour.served.at).isoformat(" ", "seconds"),
         _("Room"): lambda pour: text.room(pour.entry.room),
         _("Guest"): lambda pour: text.guest(pour.served.guest_id),
         _("Product"): lambda pour: text.product(pour.served.glass),
+        **({"fl oz": ounces} if site.units is Units.US else {}),
         "mL": lambda pour: pour.served.volume_ul / 1000,
         _("% vol"): lambda pour: pour.served.abv_e2 / 100,
         _("Standard drinks"): lambda pour: drinks_had(pour.served.ethanol, site.standard_drink),

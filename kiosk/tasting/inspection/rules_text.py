@@ -16,6 +16,7 @@ from kiosk.figures.drinks import drinks_had
 from kiosk.site.products import product_name
 from kiosk.site.settings import Site
 from kiosk.tasting.approvals.approvals import counted_e2
+from kiosk.tasting.bottles.text import volume
 from kiosk.tasting.inspection.records import Inspection, Tally, guest_number, tally_by
 from kiosk.tasting.room.text import size
 from kiosk.tasting.rules.restriction_form import restriction_line
@@ -105,19 +106,19 @@ class ReportText:
         return " ".join(reasons.for_staff(code, policy, self.words) for code in codes)
 
     def tally_columns(self, share: float, tally: Callable[[Any], Tally]) -> tuple[Column, ...]:
-        """Return the columns of samples, mL and standard drinks (rounded up) of an item's tally."""
+        """Return the columns of samples, volume and standard drinks (rounded up) of an item's tally."""
         _ = self.words.gettext
 
-        def ml(item: Any) -> str:
-            return formats.number(round(tally(item).volume_ul / 1000), 0, self.words)
+        def spirit(item: Any) -> str:
+            return volume(tally(item).volume_ul, self.site, self.words)
 
         def drinks(item: Any) -> str:
             return formats.number(drinks_had(tally(item).ethanol, self.site.standard_drink), 1, self.words)
 
         return (
-            Column(_("Pours"), share, lambda item: str(tally(item).samples), True),
-            Column(_("Spirit, mL"), share, ml, True),
-            Column(_("Standard drinks"), share, drinks, True),
+            Column(_("Pours"), share * 0.75, lambda item: str(tally(item).samples), True),
+            Column(_("Spirit"), share * 1.4, spirit, True),
+            Column(_("Standard drinks"), share * 0.85, drinks, True),
         )
 
     def _at(self, at: datetime, day: str) -> str:

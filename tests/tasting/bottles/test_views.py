@@ -29,7 +29,7 @@ def sent(screen, path, **fields):
 def test_a_bottle_is_opened_weighed_and_closed_by_forms(bar, tasting, clock):
     approval = approval_of(tasting, "blanco")
     answer = sent(
-        bar, PLACE, approval=approval, kind="bottle", size_ml="750", gross_g=str(FULL_G), temperature="77"
+        bar, PLACE, approval=approval, kind="bottle", size="25.4", gross_g=str(FULL_G), temperature="77"
     )
     assert answer.status_code == 303
     assert "750" in page(bar)
@@ -62,7 +62,7 @@ def test_a_heavier_bottle_is_told_and_settled_by_the_manager_alone(bar, manager,
 
 def test_stock_and_measures_are_entered_by_forms(bar, tasting):
     approval = approval_of(tasting, "blanco")
-    line = {"approval": approval, "kind": "received", "bottles": "6", "size_ml": "750"}
+    line = {"approval": approval, "kind": "received", "bottles": "6", "size": "750 mL"}
     assert sent(bar, f"{PLACE}/stock", **line).status_code == 422
     assert sent(bar, f"{PLACE}/stock", document="removal 7", **line).status_code == 303
     assert '<td class="n">6</td>' in page(bar)
@@ -75,7 +75,7 @@ def test_stock_and_measures_are_entered_by_forms(bar, tasting):
 @pytest.mark.parametrize("gross", ["700", ""])
 def test_a_full_bottle_lighter_than_its_content_is_refused(bar, tasting, gross):
     approval = approval_of(tasting, "blanco")
-    answer = sent(bar, PLACE, approval=approval, kind="bottle", size_ml="750", gross_g=gross)
+    answer = sent(bar, PLACE, approval=approval, kind="bottle", size="25.4", gross_g=gross)
     assert answer.status_code == (422 if gross else 303)
 
 
@@ -93,7 +93,7 @@ def test_the_room_warns_before_the_flight_needs_what_is_not_there(bar, tasting):
 
 def test_a_jug_past_its_time_is_to_be_poured_away(bar, tasting, clock):
     approval = approval_of(tasting, "blanco")
-    sent(bar, PLACE, approval=approval, kind="jug", size_ml="1000", tare_g="420", hours="2")
+    sent(bar, PLACE, approval=approval, kind="jug", size="33.8", tare_g="420", hours="2")
     assert "Pour away after" in page(bar)
     assert "Pour it away" not in page(bar)
     for _ in range(24):  # somebody at work: nobody is signed out
