@@ -15,11 +15,11 @@ from kiosk.entries.errors import ChangePinFirst, Malformed, RoleMayNotRecord, Si
 from kiosk.site.settings import Site
 from kiosk.words import errors, reasons
 from kiosk.words.catalogs import N_, Words
+from kiosk.words.formats import YEARS
 
 KEY = re.compile(r"[0-9a-f]{32}")
 CODE = re.compile(r"[a-z0-9][a-z0-9_.-]*")
 """What a detail may be: a ledger is for ever, so nothing that somebody wrote by hand goes into one."""
-YEARS = range(1970, 10_000 - 1)  # a lost date is a date; at the ends of the calendar sums overflow
 LONGEST_OUTAGE = timedelta(hours=24)
 """How long after it happened a fact is still recorded unasked; an older one waits for a manager."""
 SERVERS = frozenset({"guide", "bar", "manager"})

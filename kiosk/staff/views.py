@@ -1,12 +1,6 @@
-"""Staff pages about the staff itself: enrolling a device, signing in and out, devices, people, permits.
+"""Staff pages about the staff itself: enrolling a device, signing in and out, devices, people, permits."""
 
-A refused form is answered by its page again, with the sentence beside the field.
-"""
-
-from collections.abc import Callable
-from datetime import date
-from functools import partial, wraps
-from typing import Any
+from functools import partial
 
 from flask import Blueprint, make_response, redirect, render_template, request, url_for
 from werkzeug.exceptions import NotFound
@@ -22,33 +16,13 @@ from kiosk.store.engine import run
 from kiosk.web import access, forms, language
 from kiosk.web.access import open_to, require_device, require_person
 from kiosk.web.context import cookie, now, site_context, words
-from kiosk.words.errors import sentence
+from kiosk.web.forms import Wrong, refused_by
+from kiosk.words import formats
 
 bp = Blueprint("staff", __name__, template_folder="templates", url_prefix="/staff")
 
 FIRST_PAGES = {"tablet": "/staff/sign-in", "wall": "/staff/wall"}
 """Where a device goes once it is enrolled; the others go to the guests' first page."""
-
-Wrong = dict[str, str]
-"""Sentences of a refused form by field; "form" for one that is about no field."""
-FormView = Callable[..., Response]
-
-
-def refused_by(page: Callable[..., str]) -> Callable[[FormView], FormView]:
-    """Answer what a view refuses with `page`, given the sentences and the view's own arguments."""
-
-    def decorate(view: FormView) -> FormView:
-        @wraps(view)
-        def answer(**place: Any) -> Response:
-            try:
-                return view(**place)
-            except StaffError as refusal:
-                wrong = {refusal.field or "form": sentence(refusal, words())}
-                return make_response(page(wrong, **place), refusal.status)
-
-        return answer
-
-    return decorate
 
 
 def _enrol_page(wrong: Wrong) -> str:
@@ -345,9 +319,9 @@ def permits() -> str:
 def add_permit() -> Response:
     """Record a permit that the manager has seen."""
     person_id, kind, number = forms.whole("person") or 0, forms.text("kind", 40), forms.text("number", 60)
-    days, by = (_day("valid_from"), _day("valid_until")), require_person().id
-    add = partial(permit_rules.add_permit, staff_id=person_id, kind=kind, number=number, days=days)
-    run(site_context().store, partial(add, by=by, at=now()))
+    first, last = (formats.parse_day(forms.text(name)) for name in ("valid_from", "valid_until"))
+    add = partial(permit_rules.add_permit, staff_id=person_id, kind=kind, number=number, days=(first, last))
+    run(site_context().store, partial(add, by=require_person().id, at=now()))
     return redirect(url_for("staff.permits"), 303)
 
 
@@ -372,10 +346,3 @@ def revoke_permit(permit_id: int) -> Response:
     day = site_context().site.service_day(now())
     run(site_context().store, partial(revoke, day=day, by=by, at=now(), why=why))
     return redirect(url_for("staff.permits"), 303)
-
-
-def _day(name: str) -> date | None:
-    try:
-        return date.fromisoformat(forms.text(name))
-    except ValueError:
-        return None

@@ -8,7 +8,6 @@ from flask import make_response, redirect, render_template, request, url_for
 from werkzeug.exceptions import Forbidden
 from werkzeug.wrappers import Response
 
-from kiosk.entries.entries import YEARS
 from kiosk.entries.errors import EntryError
 from kiosk.entries.guest_marks import MarkEntry
 from kiosk.entries.pages import form_origin
@@ -27,6 +26,7 @@ from kiosk.web import access, forms
 from kiosk.web.access import open_to
 from kiosk.web.context import figure_reader, now, page_reader, site_context, words
 from kiosk.words.errors import sentence
+from kiosk.words.formats import parse_day
 from kiosk.words.reasons import SERVICE_STATES
 
 __all__ = ["bp", "planning_views"]
@@ -38,7 +38,7 @@ def day() -> str:
     """Show the tours of today, or of the day that `?day=` names."""
     site = site_context().site
     today = site.service_day(now())
-    asked = _day_asked() or today
+    asked = parse_day(request.args.get("day", "")) or today
     with site_context().store.read() as session:
         tours = day_tours(session, site, asked)
         days = unattended_days(session, now())
@@ -54,15 +54,6 @@ def day() -> str:
         morning=lines,
         around=around,
     )
-
-
-def _day_asked() -> date | None:
-    """Return the day that the address names, or None where it names none of these centuries."""
-    try:
-        asked = date.fromisoformat(request.args.get("day", ""))
-    except ValueError:
-        return None
-    return asked if asked.year in YEARS else None
 
 
 @bp.get("/tours/<int:tour_id>")

@@ -1,11 +1,16 @@
-"""Readers of form fields, and the cookies that forms and sign-ins give."""
+"""Readers of form fields, answers to forms that are refused, and the cookies of forms and sign-ins."""
 
+from collections.abc import Callable
+from functools import wraps
+from typing import Any
 from unicodedata import normalize
 
-from flask import request
+from flask import make_response, request
 from werkzeug.wrappers import Response
 
-from kiosk.web.context import cookie_name
+from kiosk.staff.errors import StaffError
+from kiosk.web.context import cookie_name, words
+from kiosk.words.errors import sentence
 
 
 def text(name: str, longest: int = 200) -> str:
@@ -34,6 +39,31 @@ def local_path(path: str | None, otherwise: str) -> str:
     if not path or not path.startswith("/") or path.startswith(("//", "/\\")):
         return otherwise
     return path if path.isprintable() and "\\" not in path else otherwise
+
+
+Wrong = dict[str, str]
+"""Sentences of a refused form by field; "form" for one that is about no field."""
+FormView = Callable[..., Response]
+
+
+def refused_by(page: Callable[..., str]) -> Callable[[FormView], FormView]:
+    """Answer what a view refuses with its page again, the sentence beside the field.
+
+    `page` is given the sentences and the view's own arguments.
+    """
+
+    def decorate(view: FormView) -> FormView:
+        @wraps(view)
+        def answer(**place: Any) -> Response:
+            try:
+                return view(**place)
+            except StaffError as refusal:
+                wrong = {refusal.field or "form": sentence(refusal, words())}
+                return make_response(page(wrong, **place), refusal.status)
+
+        return answer
+
+    return decorate
 
 
 def set_cookie(response: Response, name: str, value: str, max_age: int | None = None) -> None:

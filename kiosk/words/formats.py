@@ -133,6 +133,18 @@ def parse_number(text: str, words: Words) -> Decimal:
         raise NumberFault(text, _written(Decimal("1234.5"), 1, words)) from None
 
 
+YEARS = range(1970, 10_000 - 1)  # a lost date is a date; at the ends of the calendar sums overflow
+
+
+def parse_day(text: str) -> date | None:
+    """Return the day that a browser's field or an address writes, "2026-06-14", or None where it is none."""
+    try:
+        on = date.fromisoformat(text)
+    except ValueError:
+        return None
+    return on if on.year in YEARS else None
+
+
 def _written(value: Decimal, digits: int, words: Words) -> str:
     pattern = words.locale.decimal_formats[None].pattern.split(";")[0]
     whole = pattern.split(".")[0]  # "#,##0": how this locale groups

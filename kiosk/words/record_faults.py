@@ -190,16 +190,20 @@ class FaultCode(Enum):
 
 _ALCOHOL = {"found": Unit.LPA, "held": Unit.LPA}
 _ALCOHOL_AT_MOST = {"found": Unit.LPA, "most": Unit.LPA}
-_AMOUNTS: Mapping[FaultCode, Mapping[str, Unit]] = {
-    **dict.fromkeys((FaultCode.OVER, FaultCode.OVER_ESTIMATE, FaultCode.MORE_BOTTLES), _ALCOHOL),
-    **dict.fromkeys((FaultCode.GAIN, FaultCode.MORE_THAN_WASH, FaultCode.LOSES_TOO_MUCH), _ALCOHOL_AT_MOST),
-    FaultCode.OVER_SUGAR: {"found": Unit.KG, "held": Unit.KG},
-    FaultCode.OVERFULL: {"found": Unit.L, "held": Unit.L},
-    FaultCode.NOT_RISING: {"found": Unit.L},
-    FaultCode.WASH_TEMPERATURE: dict.fromkeys(("found", "low", "high"), Unit.CELSIUS),
-    FaultCode.JUICE_OF_CANE: {"cane_kg": Unit.KG, **dict.fromkeys(("found", "low", "high"), Unit.L)},
+_AMOUNTS: Mapping[str, Mapping[str, Unit]] = {
+    FaultCode.OVER.value: _ALCOHOL,
+    FaultCode.OVER_ESTIMATE.value: _ALCOHOL,
+    FaultCode.MORE_BOTTLES.value: _ALCOHOL,
+    FaultCode.GAIN.value: _ALCOHOL_AT_MOST,
+    FaultCode.MORE_THAN_WASH.value: _ALCOHOL_AT_MOST,
+    FaultCode.LOSES_TOO_MUCH.value: _ALCOHOL_AT_MOST,
+    FaultCode.OVER_SUGAR.value: {"found": Unit.KG, "held": Unit.KG},
+    FaultCode.OVERFULL.value: {"found": Unit.L, "held": Unit.L},
+    FaultCode.NOT_RISING.value: {"found": Unit.L},
+    FaultCode.WASH_TEMPERATURE.value: dict.fromkeys(("found", "low", "high"), Unit.CELSIUS),
+    FaultCode.JUICE_OF_CANE.value: {"cane_kg": Unit.KG, **dict.fromkeys(("found", "low", "high"), Unit.L)},
 }
-"""The facts that are amounts, which stand in a sentence in the units of the site."""
+"""The facts of a message that are amounts, which stand in it in the units of the site."""
 
 _ABOUT_HEADINGS = frozenset({FaultCode.NO_COLUMN, FaultCode.UNKNOWN_COLUMN, FaultCode.COLUMN_TWICE})
 """Their sentences name the column; the row is that of the headings."""
@@ -210,38 +214,30 @@ IN_CELL = N_("{file}, row {row}, {column}: {sentence}")
 
 def fault_sentence(code: FaultCode, facts: Mapping[str, object], words: Words, units: str) -> str:
     """Return the sentence of a fault as it stands beside its field, which names the place already."""
-    return field_sentence(code.value, {**facts, **_amounts(code, facts, words, units)}, words)
+    return field_sentence(code.value, facts, words, units)
 
 
-def field_sentence(message: str, facts: Mapping[str, object], words: Words) -> str:
+def field_sentence(message: str, facts: Mapping[str, object], words: Words, units: str) -> str:
     """Return a message with its facts in the reader's language, as it stands beside a field."""
     text = words.translations.gettext(message)
     # A sentence that begins with what was written leaves that as it was written.
-    return (text[:1].upper() + text[1:]).format(**_texts(facts, words))
+    return (text[:1].upper() + text[1:]).format(**_texts(message, facts, words, units))
 
 
 def fault_line(code: FaultCode, facts: Mapping[str, object], words: Words) -> str:
-    """Return the sentence of a fault after its place in a file, in whose metric units amounts are.
+    """Return the sentence of a fault after its place in a file, whose units are metric.
 
     `facts` name file, row and column.
     """
     if not facts["row"]:
         return fault_sentence(code, facts, words, METRIC)
-    texts = _texts({**facts, **_amounts(code, facts, words, METRIC)}, words)
+    texts = _texts(code.value, facts, words, METRIC)
     sentence = words.translations.gettext(code.value).format(**texts)
     place = IN_CELL if facts["column"] and code not in _ABOUT_HEADINGS else IN_ROW
     return words.gettext(place, **{**texts, "sentence": sentence})
 
 
-def _amounts(code: FaultCode, facts: Mapping[str, object], words: Words, units: str) -> dict[str, str]:
-    """Return the amounts among the facts with their units; earlier versions kept some as text, "12.3 L"."""
-    return {
-        name: recorded_amount(float(str(facts[name]).partition(" ")[0]), unit, words, units)
-        for name, unit in _AMOUNTS.get(code, {}).items()
-    }
-
-
-def _texts(facts: Mapping[str, object], words: Words) -> dict[str, str]:
+def _texts(message: str, facts: Mapping[str, object], words: Words, units: str) -> dict[str, str]:
     texts = {name: fact_text(value, words) for name, value in facts.items()}
     # The number of a row is a name: no sign parts its thousands.
     if "row" in facts:
@@ -250,4 +246,7 @@ def _texts(facts: Mapping[str, object], words: Words) -> dict[str, str]:
     for name in ("kind", "cut", "cut_before"):
         if name in facts:
             texts[name] = words.translations.gettext(str(facts[name]))
+    for name, unit in _AMOUNTS.get(message, {}).items():
+        kept = str(facts[name]).partition(" ")[0]  # earlier versions kept the unit too
+        texts[name] = recorded_amount(float(kept), unit, words, units)
     return texts

@@ -131,7 +131,9 @@ def amount(value: Number, unit: Unit, digits: int, words: Words, units: str, us_
         return Amount(words.gettext(CUT_NAMES[CUTS[int(value)]]), "")
     if unit is Unit.PROOF:
         beside = Amount(number(abv_of_proof(float(value)), digits, words), symbol("% vol", words))
-        return Amount(number(value, digits, words), f"{_form(value, digits, METRIC_FORMS[unit], words)} ({beside})")
+        return Amount(
+            number(value, digits, words), f"{_form(value, digits, METRIC_FORMS[unit], words)} ({beside})"
+        )
     metric = Amount(number(value, digits, words), _form(value, digits, METRIC_FORMS[unit], words))
     if units != US or unit not in IN_METRIC:
         return metric
@@ -141,7 +143,7 @@ def amount(value: Number, unit: Unit, digits: int, words: Words, units: str, us_
 
 
 def recorded_amount(value: float, unit: Unit, words: Words, units: str) -> str:
-    """Return an amount with its unit and the digits that were recorded; in US units the US amount before it."""
+    """Return an amount with its unit and as many digits as were recorded, in US units the US amount first."""
     digits = len(f"{value:.3f}".rstrip("0").partition(".")[2])
     return str(amount(value, unit, digits, words, units, max(digits, 1)))
 
@@ -157,7 +159,11 @@ def spoken_unit(value: Number, unit: Unit, words: Words, units: str) -> tuple[De
 
 def symbol(text: str, words: Words) -> str:
     """Return a unit's symbol in the reader's language; only that of % vol differs."""
-    return words.ngettext(*METRIC_FORMS[Unit.ABV_PERCENT], 2) if text == METRIC_FORMS[Unit.ABV_PERCENT][0] else text
+    return (
+        words.ngettext(*METRIC_FORMS[Unit.ABV_PERCENT], 2)
+        if text == METRIC_FORMS[Unit.ABV_PERCENT][0]
+        else text
+    )
 
 
 def _form(value: Number, digits: int, forms: tuple[str, str], words: Words) -> str:

@@ -11,19 +11,17 @@ from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
 from kiosk.figures.strength import DENSITY_METER
+from kiosk.production.records.building import BY_HAND, build_record
 from kiosk.production.records.checking import check
 from kiosk.production.records.codes import codes_of_form, product_faults
-from kiosk.production.records.comparing import BY_HAND
 from kiosk.production.records.faults import FaultCode, RecordFault, refuse
 from kiosk.production.records.fields import Field, Type, Values
 from kiosk.production.records.forms import INSTRUMENT
 from kiosk.production.records.kinds import DRAWS, KINDS, LISTED, Kind
 from kiosk.production.records.measuring import MEASURES
-from kiosk.production.records.projection import Change, Projection
+from kiosk.production.records.projection import Change, Projection, known_ids
 from kiosk.production.records.submission import (
     FORM,
-    build_record,
-    known_ids,
     read_with,
     require_recordable,
     sender,

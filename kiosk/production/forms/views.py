@@ -206,7 +206,10 @@ def _items(session: Session, most: int) -> list[HeldItem]:
             if one.origin
             else "",
             person=one.by,
-            reasons=[fault_sentence(reason.code, reason.facts, words(), site_context().site.units) for reason in one.reasons],
+            reasons=[
+                fault_sentence(reason.code, reason.facts, words(), site_context().site.units)
+                for reason in one.reasons
+            ],
             details=[
                 (field_label(field), cell_text(field, one.values))
                 for field in one.form.fields

@@ -1,7 +1,8 @@
 """Rows become records: typed values turned into the columns of their table, and checked by themselves."""
 
+import hashlib
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Any, NamedTuple
 from zoneinfo import ZoneInfo
@@ -13,9 +14,12 @@ from kiosk.production.records.kinds import Kind
 from kiosk.production.records.measuring import TareOf
 from kiosk.production.records.plausibility import implausible_values
 from kiosk.production.runs.instruments import SCALES, Instruments, NotAnInstrument
+from kiosk.site.settings import Site
 
 CLOCK_TOLERANCE = timedelta(minutes=5)
 """How far the clock of a tablet or an instrument may be ahead of the server's (common practice)."""
+BY_HAND = "~"
+"""Begins the key of a record that came by a form; no code in a file begins so."""
 
 
 class Ref(NamedTuple):
@@ -105,6 +109,19 @@ def build_records(
         except (ValueFault, FigureError) as error:
             faults.append(fault_of(error, row, context.zone))
     return records
+
+
+def build_record(
+    kind: Kind, values: Values, tare_of: TareOf, at: datetime, site: Site, faults: list[RecordFault]
+) -> list[Record]:
+    """Return the record of typed values as an import makes it; its faults are added to `faults`."""
+    own = {field.name: values.get(field.name) for field in kind.fields}
+    text = "\x1f".join(f"{name}={value}" for name, value in own.items())
+    read = {name: values[name] for name in ("instrument_id", "certificate") if name in values}
+    row = Row(values.get("row", 1), {**own, **read}, hashlib.sha256(text.encode()).hexdigest())
+    context = BuildContext(tare_of, None, at, site.zone)  # the instrument was looked up before
+    records = build_records(kind, [row], context, faults)
+    return [replace(record, key=BY_HAND + record.key) for record in records]
 
 
 def key_of(kind: Kind, values: Values, zone: ZoneInfo) -> str:

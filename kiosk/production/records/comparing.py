@@ -16,14 +16,11 @@ from typing import Any, NamedTuple
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from kiosk.production.records.building import Record
+from kiosk.production.records.building import BY_HAND, Record
 from kiosk.production.records.faults import FaultCode, RecordFault
 from kiosk.production.records.kinds import Kind
 from kiosk.production.records.projection import Change
 from kiosk.store.tables import production, shared
-
-BY_HAND = "~"
-"""Begins the key of a record that came by a form; no code in a file begins so."""
 
 
 @dataclass(slots=True)

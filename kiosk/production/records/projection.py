@@ -5,7 +5,7 @@ checked before it is. A new batch has a negative id until it is written.
 """
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -16,7 +16,8 @@ from sqlalchemy.orm import Session
 from kiosk.production.lineage import chain as chains
 from kiosk.production.lineage.chain import ALCOHOL_ML, SUGAR_G, Chain, Edge
 from kiosk.production.records.building import Record, Ref
-from kiosk.production.records.kinds import KINDS, Kind
+from kiosk.production.records.faults import FaultCode, RecordFaults
+from kiosk.production.records.kinds import KINDS, REFERRED, Kind
 from kiosk.store.tables import production as t
 
 GAUGED = ("receiver", "received", "blend")
@@ -72,6 +73,21 @@ def ids_of(session: Session, refs: Iterable[Ref]) -> Ids:
         c = _NAMED[kind].c
         rows = session.execute(select(c.code, c.id).where(c.code.in_([code for _kind, code in codes])))
         ids.update({(kind, row.code): row.id for row in rows})
+    return ids
+
+
+def known_ids(session: Session, records: Sequence[Record]) -> Ids:
+    """Return the ids of what records refer to. Raises RecordFaults for a code unknown."""
+    new = {(one.kind.referred, one.code) for one in records}
+    ids = ids_of(session, (ref for one in records for ref in one.refs() if (ref.kind, ref.code) not in new))
+    unknown = [
+        record.fault(FaultCode.UNKNOWN_CODE, ref.column, ref.code, kind=REFERRED.get(ref.kind, ref.kind))
+        for record in records
+        for ref in record.refs()
+        if (ref.kind, ref.code) not in new.union(ids)
+    ]
+    if unknown:
+        raise RecordFaults(*unknown)
     return ids
 
 

@@ -1,6 +1,5 @@
 """A form that is submitted: recorded, refused beside its fields, or held for review."""
 
-import hashlib
 from collections.abc import Callable, Collection, Mapping, Sequence
 from contextlib import nullcontext
 from dataclasses import dataclass, replace
@@ -17,17 +16,15 @@ from kiosk.figures.strength import AS_READ, DENSITY_METER
 from kiosk.production.lineage.chain import gravities, gravity_at_20
 from kiosk.production.records.building import (
     CLOCK_TOLERANCE,
-    BuildContext,
     Record,
     Ref,
     Row,
-    build_records,
+    build_record,
     fault_of,
     read_at,
 )
 from kiosk.production.records.checking import PLACES, check
 from kiosk.production.records.codes import codes_alike, codes_of_form, product_faults
-from kiosk.production.records.comparing import BY_HAND
 from kiosk.production.records.faults import (
     CONFIRMABLE,
     HELD_IN_FORMS,
@@ -40,9 +37,9 @@ from kiosk.production.records.faults import (
 from kiosk.production.records.fields import Values, jsonable, write
 from kiosk.production.records.forms import SAMPLE, Form, FormContext
 from kiosk.production.records.holding import reasons_json
-from kiosk.production.records.kinds import REFERRED, Kind
+from kiosk.production.records.kinds import REFERRED
 from kiosk.production.records.measuring import TareOf
-from kiosk.production.records.projection import Change, Ids, Projection, ids_of
+from kiosk.production.records.projection import Change, Ids, Projection, ids_of, known_ids
 from kiosk.production.runs.instruments import SCALES, NotAnInstrument, read_instruments
 from kiosk.site.settings import Site
 from kiosk.store import rows
@@ -184,34 +181,6 @@ def require_recordable(faults: Sequence[RecordFault], *, confirmed: bool) -> Non
         raise RecordFaults(*wrong)
     if faults and not confirmed:
         raise Implausible(*faults)
-
-
-def build_record(
-    kind: Kind, values: Values, tare_of: TareOf, at: datetime, site: Site, faults: list[RecordFault]
-) -> list[Record]:
-    """Return the record of typed values as an import makes it; its faults are added to `faults`."""
-    own = {field.name: values.get(field.name) for field in kind.fields}
-    text = "\x1f".join(f"{name}={value}" for name, value in own.items())
-    read = {name: values[name] for name in ("instrument_id", "certificate") if name in values}
-    row = Row(values.get("row", 1), {**own, **read}, hashlib.sha256(text.encode()).hexdigest())
-    context = BuildContext(tare_of, None, at, site.zone)  # the instrument was looked up before
-    records = build_records(kind, [row], context, faults)
-    return [replace(record, key=BY_HAND + record.key) for record in records]
-
-
-def known_ids(session: Session, records: Sequence[Record]) -> Ids:
-    """Return the ids of what records refer to. Raises RecordFaults for a code unknown."""
-    new = {(one.kind.referred, one.code) for one in records}
-    ids = ids_of(session, (ref for one in records for ref in one.refs() if (ref.kind, ref.code) not in new))
-    unknown = [
-        record.fault(FaultCode.UNKNOWN_CODE, ref.column, ref.code, kind=REFERRED.get(ref.kind, ref.kind))
-        for record in records
-        for ref in record.refs()
-        if (ref.kind, ref.code) not in new.union(ids)
-    ]
-    if unknown:
-        raise RecordFaults(*unknown)
-    return ids
 
 
 def _write(session: Session, record: Record, ids: Ids, by: int | None, at: datetime, source: Source) -> int:

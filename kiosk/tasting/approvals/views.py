@@ -126,7 +126,7 @@ def _with_names(facts: Mapping[str, object]) -> dict[str, object]:
 
 def _fault_sentences(faults: ApprovalFaults) -> dict[str, str]:
     return {
-        field: field_sentence(message, _with_names(facts), words())
+        field: field_sentence(message, _with_names(facts), words(), site_context().site.units)
         for field, (message, facts) in faults.faults.items()
     }
 

@@ -6,7 +6,6 @@ from functools import partial
 from flask import make_response, render_template
 from werkzeug.wrappers import Response
 
-from kiosk.entries.entries import YEARS
 from kiosk.paper.sheet import Paper
 from kiosk.store import audit
 from kiosk.store.engine import run
@@ -25,6 +24,7 @@ from kiosk.web import access, forms
 from kiosk.web.access import open_to
 from kiosk.web.context import now, site_context, words
 from kiosk.words.errors import sentence
+from kiosk.words.formats import parse_day
 
 ACT = "inspection"
 """The name under which the audit history keeps who downloaded which days."""
@@ -76,10 +76,7 @@ def _page(error: str) -> str:
 
 def _days() -> tuple[date, date]:
     """Return the two days that were sent. Raises SpanRefused for a text that is no date."""
-    try:
-        first, last = (date.fromisoformat(forms.text(name)) for name in ("first", "last"))
-    except ValueError:
-        raise SpanRefused(n=LONGEST) from None
-    if first.year not in YEARS or last.year not in YEARS:
+    first, last = (parse_day(forms.text(name)) for name in ("first", "last"))
+    if first is None or last is None:
         raise SpanRefused(n=LONGEST)
     return first, last

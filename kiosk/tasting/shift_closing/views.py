@@ -10,7 +10,6 @@ from sqlalchemy import Row
 from werkzeug.exceptions import NotFound
 from werkzeug.wrappers import Response as Answer
 
-from kiosk.entries.entries import YEARS
 from kiosk.entries.pages import form_origin
 from kiosk.figures.figure import Unit
 from kiosk.paper.sheet import Paper
@@ -143,11 +142,8 @@ def _chosen(signed: Sequence[Row[Any]]) -> Row[Any] | None:
 
 def _day() -> date:
     sent = request.values.get("day", "")
-    try:
-        day = date.fromisoformat(sent) if sent else site_context().site.service_day(now())
-    except ValueError:
-        raise NotFound() from None
-    if day.year not in YEARS:
+    day = formats.parse_day(sent) if sent else site_context().site.service_day(now())
+    if day is None:
         raise NotFound()
     return day
 

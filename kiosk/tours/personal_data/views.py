@@ -1,6 +1,5 @@
 """Pages for a person's request about their own data: searched for, shown to be printed, and erased."""
 
-from datetime import date
 from functools import partial
 
 from flask import Blueprint, redirect, render_template, url_for
@@ -12,6 +11,7 @@ from kiosk.tours.personal_data import records
 from kiosk.web import access, forms
 from kiosk.web.access import open_to
 from kiosk.web.context import now, site_context, words
+from kiosk.words.formats import parse_day
 
 bp = Blueprint("personal_data", __name__, template_folder="templates", url_prefix="/staff/personal-data")
 
@@ -28,7 +28,7 @@ def search() -> str:
 def search_result() -> str:
     """List the bookings that fit; what was typed stays out of the address and its logs."""
     typed = {name: forms.text(name) for name in ("day", "number", "name")}
-    day, number, wrong = _day(typed["day"]), forms.whole("number"), {}
+    day, number, wrong = parse_day(typed["day"]), forms.whole("number"), {}
     if typed["day"] and day is None:
         wrong["day"] = words().gettext("{typed} is no day. Write it like 2026-06-30.", typed=typed["day"])
     if typed["number"] and number is None:
@@ -65,11 +65,3 @@ def erase(booking_id: int) -> Response:
     work = partial(records.erase, site=site_context().site, booking_id=booking_id, guest_id=guest_id)
     run(site_context().store, partial(work, by=person.id, at=now()))
     return redirect(url_for("personal_data.kept", booking_id=booking_id), 303)
-
-
-def _day(typed: str) -> date | None:
-    try:
-        day = date.fromisoformat(typed)
-    except ValueError:
-        return None
-    return day if 2000 <= day.year < 3000 else None

@@ -9,11 +9,11 @@ from zoneinfo import ZoneInfo
 from sqlalchemy import Row
 from sqlalchemy.orm import Session
 
-from kiosk.entries.entries import YEARS
 from kiosk.site.settings import Site, instants_of
 from kiosk.tours.planning.bookings import LENGTHS, BookingDraft
 from kiosk.tours.planning.tours import TourDraft, flights_in_use, guides
 from kiosk.words.catalogs import Words
+from kiosk.words.formats import YEARS
 
 
 @dataclass(frozen=True, slots=True)
