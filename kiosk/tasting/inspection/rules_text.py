@@ -16,9 +16,8 @@ from kiosk.figures.drinks import drinks_had
 from kiosk.site.products import product_name
 from kiosk.site.settings import Site
 from kiosk.tasting.approvals.approvals import counted_e2
-from kiosk.tasting.bottles.text import volume
 from kiosk.tasting.inspection.records import Inspection, Tally, guest_number, tally_by
-from kiosk.tasting.room.text import size
+from kiosk.tasting.room.text import size, size_in_both
 from kiosk.tasting.rules.restriction_form import restriction_line
 from kiosk.tasting.rules.text import rule_lines
 from kiosk.tasting.shift_closing.text import server_name, staff_name
@@ -110,7 +109,7 @@ class ReportText:
         _ = self.words.gettext
 
         def spirit(item: Any) -> str:
-            return volume(tally(item).volume_ul, self.site, self.words)
+            return size_in_both(tally(item).volume_ul, self.site, self.words, 0)
 
         def drinks(item: Any) -> str:
             return formats.number(drinks_had(tally(item).ethanol, self.site.standard_drink), 1, self.words)

@@ -11,6 +11,8 @@ from kiosk.production.records.faults import FaultCode as F
 from kiosk.production.records.recording import ImportReport
 from kiosk.store.engine import Store
 from kiosk.store.tables import production as t
+from kiosk.words.record_faults import fault_sentence
+from tests.production.faults_and_values import ENGLISH
 
 Take = Callable[..., ImportReport]
 
@@ -19,7 +21,7 @@ AFTER = "F-1,2026-06-14 10:00,dip,156,20,,density_meter,60,28\n"
 LATER = AFTER.replace("06-14", "06-15")
 SAMPLE = "F-1,2026-06-13 10:00,sample,0.5,20,density_meter,60,28,\n"
 DOUBTS = [
-    ("gauges.csv", "dip,160,20", "dip,240,20", 2, "volume_l", "240.0 L", F.OVERFULL),
+    ("gauges.csv", "dip,160,20", "dip,240,20", 2, "volume_l", "240", F.OVERFULL),
     ("gauges.csv", "meter,60,28\nF", "meter,120,28\nF", 2, "reading", "120", F.ABOVE_PURE),
     (
         "loads.csv",
@@ -46,19 +48,19 @@ DOUBTS = [
     ("cask_events.csv", SAMPLE, SAMPLE.replace("0.5", "199"), 2, "volume_l", "25.24", F.GAIN),
     ("run_readings.csv", "tails,256,", "tails,1256,", 5, "collected_l", "504.95", F.MORE_THAN_WASH),
     ("run_readings.csv", "hearts,6,", "hearts,600,", 3, "collected_l", "156", F.NOT_RISING),
-    ("draws.csv", ",289,,1700", ",320,,1700", 3, "sugar_kg", "320.0 kg", F.OVER_SUGAR),
-    ("draws.csv", ",148,1700", ",175,1700", 4, "alcohol_l", "175.0 L", F.OVER_ESTIMATE),
+    ("draws.csv", ",289,,1700", ",320,,1700", 3, "sugar_kg", "320", F.OVER_SUGAR),
+    ("draws.csv", ",148,1700", ",175,1700", 4, "alcohol_l", "175", F.OVER_ESTIMATE),
     (
         "draws.csv",
         ",143.1,530\nreceiver",
         ",160,530\nreceiver",
         5,
         "alcohol_l",
-        "160.0 L",
+        "160",
         F.OVER_ESTIMATE,
     ),
-    ("draws.csv", ",,,96,160", ",,,99,160", 11, "alcohol_l", "110.5 L", F.OVER),
-    ("lots.csv", ",37,", ",370,", 2, "bottles", "111.0 L", F.MORE_BOTTLES),
+    ("draws.csv", ",,,96,160", ",,,99,160", 11, "alcohol_l", "110.5", F.OVER),
+    ("lots.csv", ",37,", ",370,", 2, "bottles", "111", F.MORE_BOTTLES),
 ]
 
 
@@ -109,4 +111,13 @@ def test_what_a_batch_held_is_said_to_a_tenth(take_sqlite: Take) -> None:
     held = {
         (one.column, one.more["held"]) for row in report.held for one in row.reasons if "held" in one.more
     }
-    assert {("sugar_kg", "289.3 kg"), ("alcohol_l", "96.0 L")} <= held
+    assert {("sugar_kg", 289.3), ("alcohol_l", 96.0)} <= held
+
+
+@pytest.mark.parametrize("kept", ["10", "10.0 L"], ids=["a number", "as earlier versions kept it"])
+def test_an_amount_stands_in_the_units_of_the_site(kept: str) -> None:
+    """A proof gallon is a US gallon, 3.785 L, half of it alcohol (27 CFR 5.1): 10 L are 5.3."""
+    facts = {"found": kept, "held": 9.0, "batch": "SR-1"}
+    metric, us = (fault_sentence(F.OVER, facts, ENGLISH, units) for units in ("metric", "us"))
+    assert metric.startswith("10\xa0L of pure alcohol are drawn out of SR-1, which held 9\xa0L")
+    assert us.startswith("5.3\xa0proof gallons (10\xa0L of pure alcohol) are drawn")

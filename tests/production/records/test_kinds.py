@@ -80,7 +80,7 @@ def test_a_blend_is_a_batch_that_gives_no_more_than_it_holds(take: Take, store: 
     assert row.alcohol_ml == pytest.approx(volume_at(30, abv, 30, 20) * abv * 10, abs=1)
     over = take(*BLENDED, ("draws.csv", "", "blend,MIX-1,lot,BL-2,2026-06-12 09:00,,,13,\n"))
     (held,) = over.held
-    assert (held.reasons[0].code, held.reasons[0].found) == (FaultCode.OVER, "13.0 L")
+    assert (held.reasons[0].code, held.reasons[0].found) == (FaultCode.OVER, "13")
     assert held.reasons[0].facts["batch"] == "MIX-1"
 
 

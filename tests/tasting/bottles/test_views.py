@@ -5,8 +5,10 @@ from __future__ import annotations
 import re
 
 import pytest
+from sqlalchemy import select
 
 from kiosk.store.ledgers import new_key
+from kiosk.store.tables.tasting import bottles
 from tests.bar import FULL_G, approval_of, opened
 
 PLACE = "/staff/bottles"
@@ -70,6 +72,22 @@ def test_stock_and_measures_are_entered_by_forms(bar, tasting):
     assert sent(bar, f"{PLACE}/measures", measure="quarter-ounce", weights_g=ten).status_code == 303
     assert "0.25 fl oz (7.39 mL) ± 0.00 fl oz (0.00 mL)" in page(bar)
     assert sent(bar, f"{PLACE}/measures", measure="quarter-ounce", weights_g="7.38").status_code == 422
+
+
+@pytest.mark.parametrize(
+    ("size", "size_ml"), [("25.4", 750), ("33.8", 1000), ("750 mL", 750), ("751 ml", 751), ("32", 945)]
+)
+def test_the_size_of_a_bottle_is_typed_in_the_sites_unit_or_in_ml(bar, tasting, size, size_ml):
+    approval = approval_of(tasting, "blanco")
+    assert sent(bar, PLACE, approval=approval, kind="bottle", size=size).status_code == 303
+    with tasting.store.read() as session:
+        assert session.scalar(select(bottles.c.size_ml)) == size_ml
+
+
+@pytest.mark.parametrize("size", ["", "many", "0", "700", "9" * 30])
+def test_no_bottle_has_such_a_size(bar, tasting, size):
+    approval = approval_of(tasting, "blanco")
+    assert sent(bar, PLACE, approval=approval, kind="bottle", size=size).status_code in (400, 422)
 
 
 @pytest.mark.parametrize("gross", ["700", ""])

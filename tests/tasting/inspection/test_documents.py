@@ -67,18 +67,21 @@ def test_counts_by_day_product_hour_and_guest_number_are_of_the_same_pours(tasti
     """0.25 fl oz at 40 % and 0.5 fl oz at 42 %: 0.1667 and 0.35 of a US drink of 0.6 fl oz, rounded up."""
     found = told(tasting)
     assert rows(found, "By day") == [
-        ("June 16", "1", "2", "22", "0.6", "0", "1"),
-        ("June 17", "1", "1", "7", "0.2", "1", "0"),
+        ("June 16", "1", "2", "0.75 fl oz (22 mL)", "0.6", "0", "1"),
+        ("June 17", "1", "1", "0.25 fl oz (7 mL)", "0.2", "1", "0"),
     ]
-    assert rows(found, "By product") == [("Anejo", "1", "15", "0.4"), ("Blanco", "2", "15", "0.4")]
+    assert rows(found, "By product") == [
+        ("Anejo", "1", "0.50 fl oz (15 mL)", "0.4"),
+        ("Blanco", "2", "0.50 fl oz (15 mL)", "0.4"),
+    ]
     assert [row[:2] for row in rows(found, "By hour, all days together")] == [
         ("10:00", "1"),
         ("11:00", "1"),
         ("12:00", "1"),
     ]
     assert rows(found, "By guest number") == [
-        ("June 16", "1", "2", "22", "0.6", "11:00 AM – 12:00 PM"),
-        ("June 17", "2", "1", "7", "0.2", "10:00 AM"),
+        ("June 16", "1", "2", "0.75 fl oz (22 mL)", "0.6", "11:00 AM – 12:00 PM"),
+        ("June 17", "2", "1", "0.25 fl oz (7 mL)", "0.2", "10:00 AM"),
     ]
 
 
@@ -136,7 +139,8 @@ def test_on_paper_every_section_stands_in_the_readers_language(tasting, words, t
     assert page in said[0]
     assert rule in said[0]
     together = " ".join(said)
-    assert ("Spirit, mL" in together) == (words is EN)
+    assert ("Spirit" in together) == (words is EN)
+    assert ("0.75 fl oz (22 mL)" in re.sub(r"\s", " ", together)) == (words is EN)
     assert [one.title for one in found.sections if one.title not in together] == []
     assert pdf == report_pdf(found, tasting.site, words, Paper.LETTER)
 
@@ -149,14 +153,14 @@ def table(tasting) -> list[list[str]]:
 
 def test_the_table_has_a_line_for_each_serving_of_the_report(tasting) -> None:
     head, *lines = table(tasting)
-    assert head[:7] == ["Day", "Time", "Room", "Guest", "Product", "mL", "% vol"]
-    assert [line[3:8] for line in lines] == [
-        ["1", "Blanco", "7.393", "40.0", "0.2"],
-        ["1", "Anejo", "14.786", "42.0", "0.4"],
-        ["2", "Blanco", "7.393", "40.0", "0.2"],
+    assert head[:8] == ["Day", "Time", "Room", "Guest", "Product", "fl oz", "mL", "% vol"]
+    assert [line[3:9] for line in lines] == [
+        ["1", "Blanco", "0.25", "7.393", "40.0", "0.2"],
+        ["1", "Anejo", "0.5", "14.786", "42.0", "0.4"],
+        ["2", "Blanco", "0.25", "7.393", "40.0", "0.2"],
     ]
-    assert lines[2][8] == "yes"
-    assert len({line[11] for line in lines}) == 2, "each carries the version of its rules"
+    assert lines[2][9] == "yes"
+    assert len({line[12] for line in lines}) == 2, "each carries the version of its rules"
 
 
 @pytest.mark.parametrize("start", ["=", "+", "-", "@", "\t", "\r"])
