@@ -21,6 +21,9 @@ from kiosk.site.settings import Colours, Language, Site, Units
 from kiosk.staff.devices import new_code
 from kiosk.staff.people import add_person, hash_pin
 from kiosk.store.engine import Store
+from tests.kept import keep_between_apps
+
+keep_between_apps()
 
 CHEAP = PasswordHasher(time_cost=1, memory_cost=8, parallelism=1)
 """PINs at a price that tests can pay; what it guards is not what it tests."""

@@ -16,7 +16,7 @@ from kiosk.production.lineage import views as lineage_views
 from kiosk.production.live.casks import casks_filled_on
 from kiosk.production.pictures.making import stop_pictures
 from kiosk.production.records.submission import record_cask_sample
-from kiosk.site.content.loading import Content, load_content
+from kiosk.site.content.loading import Content
 from kiosk.site.content.rendering import PageReader
 from kiosk.site.settings import RouteStop, Site
 from kiosk.site.shipped import shipped
@@ -29,6 +29,7 @@ from kiosk.web import views as web_views
 from kiosk.web.context import SiteContext
 from kiosk.words.catalogs import Words, load_words
 from tests.actors import Clock, Screen
+from tests.kept import kept_content
 from tests.tasting_room import tasting_site
 
 HOUR_S = 3600
@@ -148,6 +149,6 @@ STATES: tuple[State, ...] = (everything_fresh, everything_stale, everything_rest
 def walk(tmp_path: Path, sqlite_store: Store, now: datetime) -> Walk:
     """A running site of three stops; no figure is known until a test says so."""
     site = tasting_site(tmp_path, route=ROUTE)
-    content = load_content(site, {spec.name for spec in SPECS})
+    content = kept_content(site, {spec.name for spec in SPECS})
     words = {known.code: load_words(shipped("locales"), known.code, known.locale) for known in site.languages}
     return Walk(site, sqlite_store, Clock(now), content, words)

@@ -7,6 +7,7 @@ escaped by the code that prints the result.
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from io import BytesIO
 from pathlib import Path
 from unicodedata import combining, normalize
@@ -64,12 +65,18 @@ def load_words(folder: Path, language: str, locale: str) -> Words:
     path = folder / language / "LC_MESSAGES" / "kiosk.po"
     if language == SOURCE_LANGUAGE and not path.exists():
         return Words(language, Locale.parse(locale), NullTranslations())
+    return Words(language, Locale.parse(locale), _translations(path, language, path.stat().st_mtime_ns))
+
+
+@lru_cache
+def _translations(path: Path, language: str, _changed_ns: int) -> Translations:
+    """Return the messages of a catalog, read again when its file has changed."""
     with path.open("rb") as file:
         catalog = read_po(file, locale=language)
     compiled = BytesIO()
     write_mo(compiled, catalog)
     compiled.seek(0)
-    return Words(language, Locale.parse(locale), Translations(compiled))
+    return Translations(compiled)
 
 
 _OWN_LETTERS = {"es": "ñ"}
