@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from kiosk.store.engine import Store, open_store
-from tests.databases import NOW, Postgres, migrated_file, postgres, sqlite_url
+from tests.databases import NOW, Postgres, migrated_file, open_unsynced, postgres, sqlite_url
 
 
 @pytest.fixture(scope="session")
@@ -35,7 +35,7 @@ def sqlite_database_url(sqlite_template: Path, tmp_path: Path) -> str:
 @pytest.fixture
 def postgresql_database_url(postgresql: Postgres) -> Iterator[str]:
     """The address of a fresh PostgreSQL database with every table."""
-    with postgresql.database(template=postgresql.migrated()) as url:
+    with postgresql.migrated_database() as url:
         yield url
 
 
@@ -48,7 +48,7 @@ def database_url(request: pytest.FixtureRequest) -> str:
 @pytest.fixture
 def store(database_url: str) -> Iterator[Store]:
     """An open store on each kind of database in turn."""
-    opened = open_store(database_url)
+    opened = open_unsynced(database_url)
     yield opened
     opened.close()
 
@@ -56,7 +56,7 @@ def store(database_url: str) -> Iterator[Store]:
 @pytest.fixture
 def sqlite_store(sqlite_database_url: str) -> Iterator[Store]:
     """An open store on SQLite alone, for what does not depend on the database."""
-    opened = open_store(sqlite_database_url)
+    opened = open_unsynced(sqlite_database_url)
     yield opened
     opened.close()
 

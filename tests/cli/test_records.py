@@ -7,12 +7,11 @@ import os
 import pty
 import re
 import shutil
-import subprocess
-import sys
 from pathlib import Path
 
 from kiosk.site.shipped import shipped
-from tests.cli.command import kiosk
+from tests.cli.command import kiosk, own_environment
+from tests.commands import start
 
 
 def test_an_import_says_what_it_would_do_and_does_it_once_after_a_yes(new_site: tuple[Path, str]) -> None:
@@ -39,14 +38,15 @@ def test_long_work_shows_how_far_it_is_on_a_terminal_and_nowhere_else(
     wanted = ("import", str(tmp_path / "many"), "--site", str(new_site[0]))
     assert kiosk(*wanted, "--dry-run").stderr == ""
     ours, theirs = pty.openpty()
-    command = [sys.executable, "-m", "kiosk", *wanted, "--yes"]
+    with open(os.devnull, "r+b") as nothing:
+        files = {"stdin": nothing.fileno(), "stdout": nothing.fileno(), "stderr": theirs}
+        running = start(*wanted, "--yes", **files, environment=own_environment())
+    os.close(theirs)
     shown = b""
-    with subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=theirs) as running:
-        os.close(theirs)
-        with contextlib.suppress(OSError):  # so a terminal ends when nobody holds its other side
-            while read := os.read(ours, 4096):
-                shown += read
-        assert running.wait(60) == 0
+    with contextlib.suppress(OSError):  # so a terminal ends when nobody holds its other side
+        while read := os.read(ours, 4096):
+            shown += read
+    assert running.wait(60) == 0
     os.close(ours)
     assert re.search(rb"Reading the files.*100%", shown)
     assert re.search(rb"Recording.*100%", shown)

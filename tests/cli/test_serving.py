@@ -22,7 +22,8 @@ from kiosk.site.loading import load_site
 from kiosk.site.shipped import shipped
 from kiosk.store.engine import open_store
 from kiosk.store.tables.tasting import measure_checks
-from tests.cli.command import kiosk
+from tests.cli.command import kiosk, own_environment
+from tests.commands import start
 
 SLOW = """
 import sys, time
@@ -166,11 +167,14 @@ def test_a_clock_behind_the_records_serves_nobody_until_somebody_says_that_it_is
         refused = kiosk(*command)
         assert refused.returncode == 1
         assert f"something was recorded at {ahead:%Y-%m-%d %H:%M}" in refused.stderr
-    command = [sys.executable, "-m", "kiosk", "serve", "--site", str(folder), "--port", str(port)]
-    server = subprocess.Popen([*command, "--clock-is-right"], stdout=subprocess.PIPE, text=True)
-    assert server.stdout is not None
-    assert "Open:\n" in iter(server.stdout.readline, "")
-    server.terminate()
-    server.communicate(timeout=60)
-    assert server.returncode == 0
+    said, its_own = os.pipe()
+    words = ("serve", "--site", str(folder), "--port", str(port), "--clock-is-right")
+    with open(os.devnull, "rb") as nothing:
+        files = {"stdin": nothing.fileno(), "stdout": its_own, "stderr": its_own}
+        server = start(*words, **files, environment=own_environment())
+    os.close(its_own)
+    with open(said) as lines:
+        assert "Open:\n" in lines
+        server.terminate()
+        assert server.wait(60) == 0
     assert kiosk("daily", "--site", str(folder)).returncode == 0

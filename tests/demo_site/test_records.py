@@ -17,6 +17,7 @@ import subprocess
 import sys
 from collections import defaultdict
 from datetime import date, datetime, timedelta
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -28,6 +29,7 @@ LAST_DAY = date(2026, 6, 16)
 Row = dict[str, str]
 
 
+@cache
 def table(name: str) -> list[Row]:
     """Read one file as plain text cells."""
     with (RECORDS / f"{name}.csv").open(encoding="utf-8", newline="") as file:

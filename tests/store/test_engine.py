@@ -178,10 +178,12 @@ def test_a_time_without_a_zone_is_refused(store: Store) -> None:
         session.execute(insert(imports).values(at=datetime(2026, 6, 16, 15), files=[]))  # noqa: DTZ001
 
 
-def test_sqlite_keeps_every_acknowledged_row(sqlite_store: Store) -> None:
+def test_sqlite_keeps_every_acknowledged_row(sqlite_database_url: str) -> None:
     wanted = {"synchronous": 2, "foreign_keys": 1, "secure_delete": 1, "recursive_triggers": 1}
-    with sqlite_store.write() as session:
+    store = open_store(sqlite_database_url)
+    with store.write() as session:
         found = {name: session.execute(text(f"PRAGMA {name}")).scalar_one() for name in wanted}
+    store.close()
     assert found == wanted
 
 

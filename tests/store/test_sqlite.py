@@ -11,6 +11,7 @@ from types import SimpleNamespace
 
 import pytest
 
+from kiosk.store.engine import open_store
 from kiosk.store.sqlite import choose, driver, file_of
 from tests.databases import run_with_standard_module
 
@@ -71,10 +72,12 @@ def test_a_database_is_a_file_only_on_sqlite(url: str, file: Path | None) -> Non
     assert file_of(url) == file
 
 
-def test_every_connection_waits_ten_seconds_and_overwrites_what_it_deletes(sqlite_store) -> None:
+def test_every_connection_waits_ten_seconds_and_overwrites_what_it_deletes(sqlite_database_url) -> None:
     wanted = {"busy_timeout": 10_000, "synchronous": 2, "foreign_keys": 1, "secure_delete": 1}
-    with sqlite_store.read() as session:
+    store = open_store(sqlite_database_url)
+    with store.read() as session:
         connection = session.connection()
         found = {name: connection.exec_driver_sql(f"PRAGMA {name}").scalar_one() for name in wanted}
         assert connection.exec_driver_sql("PRAGMA recursive_triggers").scalar_one() == 1
+    store.close()
     assert found == wanted

@@ -7,7 +7,6 @@ import os
 import re
 import ssl
 import subprocess
-import sys
 import time
 import urllib.error
 import urllib.parse
@@ -19,6 +18,7 @@ from html.parser import HTMLParser
 from http.cookiejar import CookieJar
 from pathlib import Path
 
+from tests.commands import Command, run, start
 from tests.faults.server import free_port
 
 PIN = "402917"
@@ -71,8 +71,7 @@ MAINLAND = Country(
 
 def kiosk(*arguments: str) -> subprocess.CompletedProcess[str]:
     """Run a command of `kiosk` to its end."""
-    command = [sys.executable, "-m", "kiosk", *arguments]
-    return subprocess.run(command, capture_output=True, text=True, timeout=120, env=_environment())
+    return run(*arguments, timeout_s=120, environment=_environment())
 
 
 def new_site(folder: Path, country: Country) -> None:
@@ -87,14 +86,13 @@ def new_site(folder: Path, country: Country) -> None:
     settings.write_text(text, encoding="utf-8")
 
 
-def serve(
-    folder: Path, *more: str, tls: ssl.SSLContext | None = None
-) -> tuple[subprocess.Popen[bytes], House]:
+def serve(folder: Path, *more: str, tls: ssl.SSLContext | None = None) -> tuple[Command, House]:
     """Start `kiosk serve` on a free port; return the process and the house once it answers."""
     port = free_port()
-    command = [sys.executable, "-m", "kiosk", "serve", "--site", str(folder), "--port", str(port), *more]
-    with (folder / "server.log").open("wb") as log:
-        process = subprocess.Popen(command, stdout=log, stderr=subprocess.STDOUT, env=_environment())
+    words = ("serve", "--site", str(folder), "--port", str(port), *more)
+    with open(os.devnull, "rb") as nothing, (folder / "server.log").open("wb") as log:
+        files = {"stdin": nothing.fileno(), "stdout": log.fileno(), "stderr": log.fileno()}
+        process = start(*words, **files, environment=_environment())
     base = f"{'https' if tls else 'http'}://127.0.0.1:{port}"
     until = time.monotonic() + STARTS_WITHIN_S
     while time.monotonic() < until:
@@ -102,7 +100,7 @@ def serve(
         try:
             urllib.request.urlopen(f"{base}/en/", timeout=2, context=tls).read()
         except OSError:
-            time.sleep(0.1)
+            time.sleep(0.02)
         else:
             printed = (folder / "server.log").read_text(encoding="utf-8")
             codes = re.findall(r"\b[A-Z0-9]{4}-[A-Z0-9]{4}\b", printed)
@@ -113,7 +111,7 @@ def serve(
 
 def _environment() -> dict[str, str]:
     own = {name: value for name, value in os.environ.items() if name != "KIOSK_DATABASE"}
-    return {**own, "PYTHONPATH": str(Path(__file__).parents[2]), "LANG": "C.UTF-8", "PYTHONUNBUFFERED": "1"}
+    return {**own, "LANG": "C.UTF-8", "PYTHONUNBUFFERED": "1"}
 
 
 @dataclass

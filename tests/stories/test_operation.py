@@ -8,10 +8,10 @@ import shutil
 import urllib.request
 from collections.abc import Iterator
 from pathlib import Path
-from subprocess import Popen
 
 import pytest
 
+from tests.commands import Command
 from tests.production.folder import FILES
 from tests.stories.house import PIN, Country, House, Screen, kiosk, new_site, serve
 
@@ -28,7 +28,7 @@ class Computer:
     """The computer of a house: a folder, and a server that may be killed and started again."""
 
     def __init__(self, folder: Path) -> None:
-        self.served: tuple[Popen[bytes], House] | None = None
+        self.served: tuple[Command, House] | None = None
         self.folder = folder
 
     def start(self) -> House:
@@ -40,7 +40,7 @@ class Computer:
         """Kill the server without a word."""
         if self.served:
             self.served[0].kill()
-            self.served[0].wait(timeout=30)
+            self.served[0].wait(30)
             self.served = None
 
 

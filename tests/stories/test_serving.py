@@ -31,7 +31,7 @@ def served(country: Country, tmp_path_factory: pytest.TempPathFactory) -> Iterat
     with tls_front(urlsplit(house.base).port or 0) as port:
         yield house, f"https://localhost:{port}"
     process.terminate()
-    assert process.wait(timeout=30) == 0
+    assert process.wait(30) == 0
 
 
 def _enrol(screen: Screen, code: str, **more: str) -> Page:
