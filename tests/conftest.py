@@ -4,13 +4,24 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from kiosk.store.engine import Store, open_store
-from tests.databases import NOW, Postgres, migrated_file, open_unsynced, postgres, sqlite_url
+from tests.databases import (
+    DEMO_NOW,
+    NOW,
+    DemoCopy,
+    Postgres,
+    migrated_file,
+    open_unsynced,
+    postgres,
+    sqlite_url,
+)
 
 
 @pytest.fixture(scope="session")
@@ -69,10 +80,34 @@ def postgresql_store(postgresql_database_url: str) -> Iterator[Store]:
     opened.close()
 
 
+@pytest.fixture(scope="session")
+def december_demo(tmp_path_factory: pytest.TempPathFactory) -> DemoCopy:
+    """Return a function that copies the demo as of `DEMO_NOW` into a folder."""
+    from kiosk.demo import prepare_demo  # slow to import, and most tests need none
+    from tests.actors import CHEAP
+
+    folder = tmp_path_factory.mktemp("december") / "site"
+    prepared = prepare_demo(folder, DEMO_NOW, lambda _line: None, hasher=CHEAP)
+
+    def copied(to: Path) -> Any:
+        shutil.copytree(folder, to)
+        return replace(prepared, folder=to, database=sqlite_url(to / "kiosk.sqlite"))
+
+    return copied
+
+
 @pytest.fixture
 def now() -> datetime:
     """The instant that tests call now."""
     return NOW
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: object) -> object:
+    """Give all tests of a module to one process, so that what they share is made once."""
+    from xdist.scheduler import LoadScopeScheduling
+
+    return LoadScopeScheduling(config, log)
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:

@@ -13,11 +13,12 @@ import sys
 import tempfile
 import uuid
 import warnings
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from functools import cached_property
 from pathlib import Path
+from typing import Any
 
 import pytest
 from sqlalchemy import URL, Connection, NullPool, create_engine, event, func, make_url, select, text
@@ -29,6 +30,12 @@ from kiosk.store.tables import metadata
 NOW = datetime(2026, 6, 16, 15, 0, tzinfo=UTC)
 """The instant that tests call now: a Tuesday, 11 in the morning where the clock is UTC-4."""
 
+
+DEMO_NOW = datetime(2026, 12, 3, 18, 20, tzinfo=UTC)
+"""The instant of the demo that tests share: a winter's afternoon, long after its files were written."""
+
+DemoCopy = Callable[[Path], Any]
+"""Copies that demo into a folder and returns it as `kiosk.demo.Prepared`."""
 
 ROOT = Path(__file__).parents[1]
 

@@ -56,11 +56,10 @@ _CONTENTS: dict[Any, Content] = {}
 
 
 def kept_content(site: Site, figure_names: Collection[str] | None = None) -> Content:
-    """Return the content of a site, read once for all sites that show the same shipped pages alone."""
-    if (site.folder / "content").exists():
-        return load_content(site, figure_names)
+    """Return the content of a site, read once for all sites of the same languages, route and own files."""
     named = figure_names and (isinstance(figure_names, Mapping), frozenset(figure_names))
-    key = tuple(language.code for language in site.languages), site.route, named
+    own = sorted((path, path.stat().st_mtime_ns) for path in (site.folder / "content").rglob("*"))
+    key = tuple(language.code for language in site.languages), site.route, named, tuple(own)
     if key not in _CONTENTS:
         _CONTENTS[key] = load_content(site, figure_names)
     return _CONTENTS[key]

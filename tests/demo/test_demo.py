@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Iterator
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -23,6 +23,7 @@ from kiosk.tasting.approvals.approvals import approved
 from kiosk.tasting.rules import policy
 from kiosk.tours.day import day_tours
 from tests.actors import CHEAP, Clock
+from tests.databases import DEMO_NOW, DemoCopy
 
 Demo = tuple[Prepared, Site, Store]
 
@@ -36,16 +37,17 @@ def demo_at(folder: Path, now: datetime) -> Demo:
 
 @pytest.fixture(scope="module")
 def now() -> datetime:
-    """A winter's afternoon, long after the files were written."""
-    return datetime(2026, 12, 3, 18, 20, tzinfo=UTC)
+    """The instant of the demo that tests share."""
+    return DEMO_NOW
 
 
 @pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory, now: datetime) -> Iterator[Demo]:
+def demo(tmp_path_factory: pytest.TempPathFactory, december_demo: DemoCopy) -> Iterator[Demo]:
     """One demo for the tests that only look."""
-    made = demo_at(tmp_path_factory.mktemp("demo") / "site", now)
-    yield made
-    made[2].close()
+    prepared = december_demo(tmp_path_factory.mktemp("demo") / "site")
+    store = open_store(prepared.database)
+    yield prepared, load_site(prepared.folder, database=prepared.database), store
+    store.close()
 
 
 # By the estate's clock: at the day's turn, early, as written, in the evening, after midnight.

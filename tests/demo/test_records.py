@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
 
 import pytest
 from sqlalchemy import select
 
-from kiosk.demo import prepare_demo
 from kiosk.demo.records import (
     add_bookings,
     add_flights,
@@ -32,6 +31,7 @@ from kiosk.tasting.bottles.shelf import shelf
 from kiosk.tasting.bottles.stock import sealed
 from kiosk.tasting.flights.planning import Item, items
 from tests.actors import CHEAP, hire, small_site
+from tests.databases import DEMO_NOW, DemoCopy
 
 FLIGHTS = "flight,pos,product,measure\nsmall,1,blanco,quarter-ounce\nsmall,2,ponche-sin,quarter-ounce\n"
 TOURS = "day,letter,starts_at,route,languages,guide,flight,room,places,private\n" + (
@@ -105,11 +105,10 @@ def test_each_hash_is_its_own_persons(sqlite_store: Store, tmp_path: Path, now: 
 
 
 @pytest.fixture(scope="module")
-def prepared(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str, datetime]:
+def prepared(tmp_path_factory: pytest.TempPathFactory, december_demo: DemoCopy) -> tuple[Path, str, datetime]:
     """A demo as of one afternoon."""
-    folder, now = tmp_path_factory.mktemp("bar") / "site", datetime(2026, 6, 16, 19, tzinfo=UTC)
-    made = prepare_demo(folder, now, lambda _line: None, hasher=CHEAP)
-    return folder, made.database, now
+    made = december_demo(tmp_path_factory.mktemp("bar") / "site")
+    return made.folder, made.database, DEMO_NOW
 
 
 def test_every_bottle_of_the_demo_is_weighed_and_believed(prepared: tuple[Path, str, datetime]) -> None:

@@ -4,14 +4,12 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Iterator
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 import pytest
 from sqlalchemy import func, select, update
 
-from kiosk.demo import prepare_demo
 from kiosk.store import copying, rows
 from kiosk.store.copying import CopyDiffers, TargetInUse, copy_database, require_unchanged, rows_in_file
 from kiosk.store.engine import Store, open_store
@@ -21,17 +19,16 @@ from kiosk.store.tables.production import casks
 from kiosk.store.tables.shared import changes
 from kiosk.store.tables.tasting import policies
 from kiosk.store.tables.tours import bookings, guests
-from tests.actors import CHEAP
-from tests.databases import NOW, Postgres, sqlite_url
+from tests.databases import NOW, DemoCopy, Postgres, sqlite_url
 
 Dump = dict[str, list[tuple[Any, ...]]]
 
 
 @pytest.fixture(scope="module")
-def full_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def full_file(tmp_path_factory: pytest.TempPathFactory, december_demo: DemoCopy) -> Path:
     """The demo's database, with a cask that was voided last."""
     folder = tmp_path_factory.mktemp("copying") / "site"
-    prepare_demo(folder, datetime(2026, 12, 3, 18, 20, tzinfo=UTC), lambda _: None, hasher=CHEAP)
+    december_demo(folder)
     store = open_store(sqlite_url(folder / "kiosk.sqlite"))
     with store.write() as session:
         last = rows.insert(session, casks, {"code": "gone", "wood": "oak", "capacity_ml": 1})

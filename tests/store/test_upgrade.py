@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Iterator
-from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -13,16 +12,12 @@ from sqlalchemy import MetaData, func, select
 
 from kiosk.app import create_app
 from kiosk.cli.console import open_site
-from kiosk.demo import prepare_demo
 from kiosk.site.loading import load_site
 from kiosk.store import migrate
 from kiosk.store.copying import copy_database
 from kiosk.store.engine import open_engine, open_store
 from kiosk.store.migrate import downgrade, newest
-from tests.actors import CHEAP
-from tests.databases import Postgres, sqlite_url
-
-NOW = datetime(2026, 12, 3, 18, 20, tzinfo=UTC)
+from tests.databases import DemoCopy, Postgres, sqlite_url
 
 
 def before_the_newest() -> str:
@@ -32,11 +27,10 @@ def before_the_newest() -> str:
 
 
 @pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def demo(tmp_path_factory: pytest.TempPathFactory, december_demo: DemoCopy) -> Path:
     """The folder of the demo, with its records in this release's tables."""
     folder = tmp_path_factory.mktemp("upgrade") / "site"
-    prepare_demo(folder, NOW, lambda _: None, hasher=CHEAP)
-    return folder
+    return december_demo(folder).folder
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])

@@ -8,9 +8,10 @@ and no translator will ever see it.
 from __future__ import annotations
 
 import re
+from collections import defaultdict
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime
+from functools import cache
 from html.parser import HTMLParser
 from pathlib import Path
 
@@ -19,7 +20,6 @@ from babel.support import NullTranslations
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from kiosk.demo import prepare_demo
 from kiosk.production.forms.definitions import FORMS
 from kiosk.production.records.kinds import LISTED
 from kiosk.site.content.loading import Content, Slot
@@ -31,9 +31,10 @@ from kiosk.store.engine import Store, open_store
 from kiosk.store.tables import production, staff, tasting, tours
 from kiosk.store.tables.shared import display_names
 from kiosk.words.catalogs import Words
-from tests.actors import CHEAP, Clock, Screen, running
+from tests.actors import Clock, Screen, running
+from tests.databases import DEMO_NOW as NOW
+from tests.databases import DemoCopy
 
-NOW = datetime(2026, 12, 3, 18, 20, tzinfo=UTC)
 OPENED, CLOSED = "⟦", "⟧"
 LANGUAGES = ("en", "es")
 
@@ -68,6 +69,7 @@ READ_OUT = ("aria-label", "alt", "title", "placeholder")
 # What stands in such a piece is typed as it is in every language: the name of a file, of a column.
 _TYPED = re.compile(r"<code>[^<]*</code>")
 _TERM = re.compile(r'<a class="term"[^>]*>([^<]*)</a>')
+GROUPED_BY = 2  # letters: so a place in a text is not tried against thousands of names
 _WORD = re.compile(r"[^\W\d_]{2,}")
 
 
@@ -125,15 +127,27 @@ def outside(text: str) -> str:
 
 def unknown_words(html: str, known: re.Pattern[str], content: Collection[str] = ()) -> list[str]:
     """Return the texts of a page that hold a word which is no message, no content and no name."""
-    texts = (text for text in seen(html) if text not in content)
-    left = (SYMBOLS.sub(" ", known.sub(" ", outside(text))) for text in texts)
-    return [text.strip() for text in left if _WORD.search(text)]
+    left = (unknown_part(text, known) for text in seen(html) if text not in content)
+    return [text for text in left if text]
+
+
+@cache
+def unknown_part(text: str, known: re.Pattern[str]) -> str:
+    """Return what is left of a text without its messages, names and symbols, "" where that has no word."""
+    left = outside(text)
+    if _WORD.search(left):
+        left = SYMBOLS.sub(" ", known.sub(" ", left))
+    return left.strip() if _WORD.search(left) else ""
 
 
 def pattern(texts: list[str]) -> re.Pattern[str]:
-    """Return a pattern of these texts as whole words, the longest first."""
+    """Return a pattern of these texts as whole words, the longest first; grouped by their first letters."""
     wanted = sorted({re.sub(r"\s+", " ", text).strip() for text in texts} - {""}, key=len, reverse=True)
-    return re.compile(r"(?<!\w)(?:" + "|".join(map(re.escape, wanted)) + r")(?!\w)")
+    groups = defaultdict(list)
+    for text in wanted:
+        groups[text[:GROUPED_BY]].append(re.escape(text[GROUPED_BY:]))
+    alternatives = (f"{re.escape(first)}(?:{'|'.join(rest)})" for first, rest in groups.items())
+    return re.compile(r"(?<!\w)(?:" + "|".join(alternatives) + r")(?!\w)")
 
 
 def content_texts(content: Content) -> Iterator[str]:
@@ -257,10 +271,10 @@ class Bracketed:
 
 
 @pytest.fixture(scope="module")
-def bracketed(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Bracketed]:
+def bracketed(tmp_path_factory: pytest.TempPathFactory, december_demo: DemoCopy) -> Iterator[Bracketed]:
     """The whole demo, each of whose messages comes in brackets."""
     folder = Path(tmp_path_factory.mktemp("pseudo")) / "site"
-    prepared = prepare_demo(folder, NOW, lambda _: None, hasher=CHEAP)
+    prepared = december_demo(folder)
     site = load_site(prepared.folder, database=prepared.database)
     store = open_store(site.database)
     app = running(site, store, Clock(NOW))
