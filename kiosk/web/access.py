@@ -246,6 +246,14 @@ def rename_cookie(response: Response) -> Response:
     return response
 
 
+def before_pages(app: Flask, step: Callable[[], Response | None]) -> None:
+    """Run a step before every view but those that identify their callers themselves, by entry or token."""
+
+    @app.before_request
+    def run() -> Response | None:
+        return None if identifies_sender() or uses_own_token() else step()
+
+
 def init_app(app: Flask) -> None:
     """Open the static files to anyone, and note when a person was last seen."""
     app.after_request(rename_cookie)

@@ -25,8 +25,6 @@ def own_choice() -> str | None:
 
 def pick_language() -> Response | None:
     """Set `g.words` for this request; 404 for an address in a language the site lacks."""
-    if access.identifies_sender():
-        return None  # and sets the language: `speak_to`
     linked = (request.view_args or {}).get("lang")
     choice = own_choice()
     by_path = linked or request.path.split("/")[1]  # a missing page is answered in its language too
@@ -89,5 +87,5 @@ def _same_page_in(code: str) -> str:
 
 
 def init_app(app: Flask) -> None:
-    """Choose the language before any view runs."""
-    app.before_request(pick_language)
+    """Choose the language before any page runs; whom an entry identifies is answered by `speak_to`."""
+    access.before_pages(app, pick_language)

@@ -32,7 +32,7 @@ def test_a_reading_of_an_instrument_takes_few_queries_and_files(
         answer = client.post("/staff/readings", json={**STILL, **named}, headers=headers)
     assert answer.status_code == 201
     assert len(spent.queries) <= 12, spent.queries
-    assert len(spent.files) <= 26, spent.files
+    assert len(spent.files) <= 24, spent.files
 
 
 @pytest.mark.parametrize("path", ["records/", "held", "records/new/still-reading", "records/gauges/1"])

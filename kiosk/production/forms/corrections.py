@@ -12,8 +12,8 @@ from sqlalchemy.orm import Session
 
 from kiosk.figures.strength import DENSITY_METER
 from kiosk.production.records.building import BY_HAND, build_record
-from kiosk.production.records.checking import check
-from kiosk.production.records.codes import codes_of_form, product_faults
+from kiosk.production.records.checking import check, product_faults
+from kiosk.production.records.codes import codes_of_form
 from kiosk.production.records.faults import FaultCode, RecordFault, refuse
 from kiosk.production.records.fields import Field, Type, Values
 from kiosk.production.records.forms import INSTRUMENT

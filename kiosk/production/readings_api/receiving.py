@@ -96,7 +96,7 @@ def receive_reading(session: Session, site: Site, device_id: int, body: object, 
         raise ReadingRefused(422, "nothing_under_way", NOTHING_UNDER_WAY, "at")
     values |= {"at": at, kind.batch: under_way}
     try:
-        done = submit_form(session, site, kind.form, values, by=None, at=now, source=source)
+        done = submit_form(session, site, kind.form, values, by=None, at=now, source=source, typed=False)
     except RecordFaults as faults:
         raise ReadingRefused(422, "impossible", IMPOSSIBLE, faults.faults[0].column) from faults
     return HELD_BACK if done.held_id else RECORDED

@@ -6,12 +6,13 @@ neighbours pass.
 """
 
 from collections import defaultdict
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
 from graphlib import CycleError, TopologicalSorter
 from typing import Any, NamedTuple
 
-from sqlalchemy import Table
+from sqlalchemy import Table, func, select
+from sqlalchemy.orm import Session
 
 from kiosk.figures import making
 from kiosk.figures.errors import FigureError
@@ -19,10 +20,13 @@ from kiosk.figures.making import Reading
 from kiosk.production.lineage.chain import ALCOHOL_ML, Chain, Edge
 from kiosk.production.records.building import Record
 from kiosk.production.records.cask_checks import check_fills
+from kiosk.production.records.codes import PRODUCT, known_products
 from kiosk.production.records.faults import FaultCode, RecordFault, large, rounded
+from kiosk.production.records.kinds import LOTS
 from kiosk.production.records.plausibility import GAUGE_TOLERANCE, blamed_of, implausible_steps, to_blame
 from kiosk.production.records.projection import GAUGED, Projection
 from kiosk.production.runs.instruments import read_instruments
+from kiosk.site.settings import Site
 from kiosk.store.tables import production as t
 
 WASH_TOLERANCE = 1.08
@@ -206,3 +210,30 @@ def _run_against(
         return FaultCode.MORE_THAN_WASH, given_l, charged_ml / 1000
 
     return wrong
+
+
+def product_faults(session: Session, site: Site, records: Iterable[Record]) -> list[RecordFault]:
+    """Return what speaks against lots of what is neither a product, nor declared, nor bottled before.
+
+    Only a house that lists products has any to choose from.
+    """
+    lots = [record for record in records if record.kind is LOTS] if site.products else []
+    known = known_products(session, site) if lots else []
+    allowed = ", ".join(known)
+    return [
+        record.fault(FaultCode.UNLISTED_PRODUCT, PRODUCT, allowed=allowed)
+        for record in lots
+        if record.columns[PRODUCT] not in known
+    ]
+
+
+def codes_alike(session: Session, records: Iterable[Record]) -> list[RecordFault]:
+    """Return a fault for each new code that differs from a recorded one in case alone."""
+    faults = []
+    for record in records:
+        if record.kind.batch:
+            b = t.batches.c
+            alike = func.lower(b.code) == record.code.lower(), b.code != record.code
+            if session.scalar(select(b.id).where(b.kind == record.kind.batch, *alike)) is not None:
+                faults.append(record.fault(FaultCode.RECORDED_ALREADY, "code"))
+    return faults

@@ -9,8 +9,7 @@ from typing import Any
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from kiosk.production.records.building import Record, Row
-from kiosk.production.records.faults import FaultCode, RecordFault
+from kiosk.production.records.building import Row
 from kiosk.production.records.fields import Field, Type, Values
 from kiosk.production.records.kinds import KINDS, LOTS, Kind
 from kiosk.site.settings import Site
@@ -109,30 +108,3 @@ def _row(kind: Kind, row: Row, recorded: Codes, codes: Codes) -> Row:
     if kind.referred:
         values["code"] = recorded.as_recorded(kind.referred, values["code"])
     return row if values == row.values else replace(row, values=values)
-
-
-def product_faults(session: Session, site: Site, records: Iterable[Record]) -> list[RecordFault]:
-    """Return what speaks against lots of what is neither a product, nor declared, nor bottled before.
-
-    Only a house that lists products has any to choose from.
-    """
-    lots = [record for record in records if record.kind is LOTS] if site.products else []
-    known = known_products(session, site) if lots else []
-    allowed = ", ".join(known)
-    return [
-        record.fault(FaultCode.UNLISTED_PRODUCT, PRODUCT, allowed=allowed)
-        for record in lots
-        if record.columns[PRODUCT] not in known
-    ]
-
-
-def codes_alike(session: Session, records: Iterable[Record]) -> list[RecordFault]:
-    """Return a fault for each new code that differs from a recorded one in case alone."""
-    faults = []
-    for record in records:
-        if record.kind.batch:
-            b = t.batches.c
-            alike = func.lower(b.code) == record.code.lower(), b.code != record.code
-            if session.scalar(select(b.id).where(b.kind == record.kind.batch, *alike)) is not None:
-                faults.append(record.fault(FaultCode.RECORDED_ALREADY, "code"))
-    return faults

@@ -11,8 +11,8 @@ from sqlalchemy import insert, select
 from sqlalchemy.orm import Session
 
 from kiosk.production.records.building import BuildContext, Record, build_records
-from kiosk.production.records.checking import check
-from kiosk.production.records.codes import product_faults, rows_as_recorded
+from kiosk.production.records.checking import check, product_faults
+from kiosk.production.records.codes import rows_as_recorded
 from kiosk.production.records.comparing import ImportDiff, diff_records
 from kiosk.production.records.faults import FaultCode, RecordFault, RecordFaults
 from kiosk.production.records.holding import HeldRow, Holding, Reviewed, Rows, hold_rows, supersede

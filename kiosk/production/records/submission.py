@@ -23,8 +23,8 @@ from kiosk.production.records.building import (
     fault_of,
     read_at,
 )
-from kiosk.production.records.checking import PLACES, check
-from kiosk.production.records.codes import codes_alike, codes_of_form, product_faults
+from kiosk.production.records.checking import PLACES, check, codes_alike, product_faults
+from kiosk.production.records.codes import codes_of_form
 from kiosk.production.records.faults import (
     CONFIRMABLE,
     HELD_IN_FORMS,
@@ -104,12 +104,16 @@ def submit_form(
     confirmed: bool = False,
     hold: bool = True,
     source: Source = FORM,
+    typed: bool = True,
 ) -> Submitted:
     """Record the values of a form in the caller's writing transaction.
 
     Raises RecordFaults for what cannot be a record. What is implausible is held until a
     person settles it, unless that person has `confirmed` it; without `hold` it is refused too.
+    Codes that a person `typed` are taken in either case; others are as recorded.
     """
+    if typed:
+        values = codes_of_form(session, site, form.fields, values).values(form.fields, values)
     own = {field.name for field in form.fields}
     try:
         # Only what ends a fill, wash or run writes before the rest is checked.
@@ -140,8 +144,7 @@ def _record(
     confirmed: bool,
     source: Source,
 ) -> tuple[int, ...]:
-    values = codes_of_form(session, site, form.fields, values).values(form.fields, values)
-    values |= read_with(session, site, values, at)
+    values = {**values, **read_with(session, site, values, at)}
     if "cask" in values and form.name != "cask-fill":
         values["fill"] = _fill_in(session, values["cask"], values["at"])
     ended = []
