@@ -20,6 +20,7 @@ from kiosk.store.tables.shared import changes
 from kiosk.store.tables.tasting import policies
 from kiosk.store.tables.tours import bookings, guests
 from tests.databases import NOW, DemoCopy, Postgres, sqlite_url
+from tests.tasting_room import Tasting, tasting_site
 
 Dump = dict[str, list[tuple[Any, ...]]]
 
@@ -41,6 +42,15 @@ def full_file(tmp_path_factory: pytest.TempPathFactory, december_demo: DemoCopy)
 def full(full_file: Path, tmp_path: Path) -> Iterator[Store]:
     """A database of its own with the demo's records."""
     store = open_store(sqlite_url(Path(shutil.copy(full_file, tmp_path / "full.sqlite"))))
+    yield store
+    store.close()
+
+
+@pytest.fixture
+def small(sqlite_template: Path, tmp_path: Path) -> Iterator[Store]:
+    """A database with the few records of a tasting, for what does not depend on how many there are."""
+    store = open_store(sqlite_url(Path(shutil.copy(sqlite_template, tmp_path / "small.sqlite"))))
+    Tasting.begun(store, tasting_site(tmp_path), NOW).check()
     yield store
     store.close()
 
@@ -98,28 +108,28 @@ def test_what_came_from_postgresql_goes_back_the_same(
     again.close()
 
 
-def test_a_ledger_of_a_copy_refuses_changes(full: Store, empty_url: str) -> None:
-    copy_database(full, empty_url)
+def test_a_ledger_of_a_copy_refuses_changes(small: Store, empty_url: str) -> None:
+    copy_database(small, empty_url)
     store = open_store(empty_url)
     with pytest.raises(Exception, match="only ever added"), store.write() as session:
         session.execute(update(policies).values(basis="another"))
     store.close()
 
 
-def test_a_database_with_records_is_not_copied_into(full: Store, database_url: str) -> None:
+def test_a_database_with_records_is_not_copied_into(small: Store, database_url: str) -> None:
     store = open_store(database_url)
     with store.write() as session:
         rows.insert(session, casks, {"code": "C1", "wood": "oak", "capacity_ml": 1})
     store.close()
     before = dump(database_url)
     with pytest.raises(TargetInUse) as refused:
-        copy_database(full, database_url)
+        copy_database(small, database_url)
     assert refused.value.facts == {"table": "casks"} or refused.value.facts == {"table": "changes"}
     assert dump(database_url) == before
 
 
 def test_a_copy_that_lost_or_changed_a_value_is_undone(
-    full: Store, empty_url: str, monkeypatch: pytest.MonkeyPatch
+    small: Store, empty_url: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A driver or a type that would write another value is noticed, whatever the value."""
     copied = copying._copy_table
@@ -133,21 +143,21 @@ def test_a_copy_that_lost_or_changed_a_value_is_undone(
 
     monkeypatch.setattr(copying, "_copy_table", spoil)
     with pytest.raises(CopyDiffers) as refused:
-        copy_database(full, empty_url)
+        copy_database(small, empty_url)
     assert refused.value.facts == {"tables": "guests"}
     assert not any(dump(empty_url).values())
 
 
-def test_what_was_recorded_while_it_was_copied_is_noticed(full: Store, tmp_path: Path) -> None:
-    sums = copy_database(full, sqlite_url(tmp_path / "copy.sqlite"))
-    with full.write() as session:
+def test_what_was_recorded_while_it_was_copied_is_noticed(small: Store, tmp_path: Path) -> None:
+    sums = copy_database(small, sqlite_url(tmp_path / "copy.sqlite"))
+    with small.write() as session:
         session.execute(update(bookings).values(notes="no stairs"))
     with pytest.raises(CopyDiffers) as refused:
-        require_unchanged(full, sums)
+        require_unchanged(small, sums)
     assert refused.value.facts == {"tables": "bookings"}
 
 
-def test_a_copy_into_a_database_of_this_release_without_records_works(full: Store, tmp_path: Path) -> None:
+def test_a_copy_into_a_database_of_this_release_without_records_works(small: Store, tmp_path: Path) -> None:
     url = sqlite_url(tmp_path / "copy.sqlite")
     upgrade(url)
-    assert copy_database(full, url)["tours"].rows
+    assert copy_database(small, url)["tours"].rows
