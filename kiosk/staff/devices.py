@@ -16,8 +16,7 @@ from sqlalchemy.orm import Session
 from kiosk.site.secret import new_token
 from kiosk.site.settings import Site
 from kiosk.staff.errors import Refusal, StaffError
-from kiosk.staff.names import one_line, require_distinct
-from kiosk.staff.people import add_person, has_people, hash_pin, require_known
+from kiosk.staff.people import add_person, has_people, hash_pin, one_line, require_distinct, require_known
 from kiosk.store import rows
 from kiosk.store.errors import Stale
 from kiosk.store.tables.staff import devices, sessions

@@ -1,5 +1,9 @@
 """People who work here: their names, roles and PINs.
 
+A pour, a check and an entry in the history are read under a name: two people whose names
+differ by a capital, an accent or a letter of another script would be taken for one. The
+names of devices follow the same rules.
+
 A PIN is six digits, kept as argon2id of a keyed hash. Six digits are few. They are
 protected because the form exists on enrolled devices only, each wrong try doubles a
 wait, and a stolen database is useless without the site's secret, which lives in another file.
@@ -10,6 +14,7 @@ from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from itertools import pairwise
+from unicodedata import category, normalize
 
 from argon2 import PasswordHasher
 from argon2.exceptions import VerificationError
@@ -19,11 +24,48 @@ from sqlalchemy.orm import Session
 
 from kiosk.site.settings import Site
 from kiosk.staff.errors import Refusal, StaffError
-from kiosk.staff.names import look, name_order, one_line, require_distinct
 from kiosk.store import rows
 from kiosk.store.audit import record_act
 from kiosk.store.tables.staff import sessions, sign_ins, staff, staff_roles
 from kiosk.words.catalogs import N_
+
+# Letters of the Cyrillic and Greek scripts, and some Latin ones, that small or as a capital are
+# drawn like another Latin letter: from the confusables of Unicode Technical Standard 39.
+_DRAWN_ALIKE = str.maketrans(
+    "авгезікмнопрѕстухѵјԛԝһӏԁԍαβγεζηικμνορτυχωϲσıłøđħɑɡ",
+    "abre3ikmhonpsctyxvjqwhldgabyezhikmnoptyxwcoilodhag",
+)
+
+
+def one_line(name: str, longest: int) -> str:
+    """Return a name without extra blanks, cut at `longest` characters. Raises StaffError (NAME_MISSING)."""
+    plain = " ".join(name.split())[:longest]
+    if not plain:
+        raise StaffError(Refusal.NAME_MISSING)
+    return plain
+
+
+def name_order(name: str) -> str:
+    """Return the sort key of a name: accents do not count, but ñ follows n."""
+    kept = name.casefold().replace("ñ", "n\uffff")
+    return "".join(sign for sign in normalize("NFD", kept) if not 0x300 <= ord(sign) <= 0x36F)
+
+
+def look(name: str) -> str:
+    """Return what names that look alike have in common: letters and digits without case, accent or script."""
+    plain = normalize("NFKD", normalize("NFKC", name).casefold())
+    return "".join(sign for sign in plain if category(sign)[0] in "LN").translate(_DRAWN_ALIKE)
+
+
+def require_distinct(name: str, others: Iterable[str]) -> None:
+    """Raise StaffError for a name that is taken (NAME_TAKEN) or looks like one of the others (NAME_ALIKE)."""
+    same = look(name)
+    for other in others:
+        if other == name:
+            raise StaffError(Refusal.NAME_TAKEN, name=name)
+        if look(other) == same:
+            raise StaffError(Refusal.NAME_ALIKE, name=name, other=other)
+
 
 LENGTH = 6
 HASHER = PasswordHasher(time_cost=3, memory_cost=65_536, parallelism=1)

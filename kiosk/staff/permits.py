@@ -12,8 +12,7 @@ from sqlalchemy.orm import Session
 from kiosk.figures.drinks import ServicePolicy
 from kiosk.site.settings import Site
 from kiosk.staff.errors import Refusal, StaffError
-from kiosk.staff.names import name_order
-from kiosk.staff.people import Member, works_here
+from kiosk.staff.people import Member, name_order, works_here
 from kiosk.store import rows
 from kiosk.store.tables.shared import history
 from kiosk.store.tables.staff import permits, staff

@@ -18,8 +18,7 @@ from kiosk.site.secret import new_token
 from kiosk.site.settings import Site
 from kiosk.staff.devices import Device
 from kiosk.staff.errors import Refusal, StaffError
-from kiosk.staff.names import name_order
-from kiosk.staff.people import ROLES, hash_pin, matches, set_pin
+from kiosk.staff.people import ROLES, hash_pin, matches, name_order, set_pin
 from kiosk.staff.waits import WRONG_KEPT, require_no_wait
 from kiosk.store.engine import Store
 from kiosk.store.tables.staff import devices, sessions, sign_ins, staff, staff_roles

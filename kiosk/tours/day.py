@@ -1,18 +1,28 @@
-"""The tours of a service day with their bookings and guests, and the live figures of them."""
+"""A service day: its tours with bookings and guests, their live figures, and what a guide can say of it.
 
-from collections.abc import Mapping, Sequence
+The talking points are the figures that changed most since yesterday. Yesterday's figures are not
+stored: they are read again as of the end of yesterday from the same records. A correction
+therefore corrects both days.
+"""
+
+import math
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 
 from sqlalchemy import Row, Select, and_, func, select
 from sqlalchemy.orm import Session
 
-from kiosk.figures.figure import Basis, Figure, Provider, Spec, Unit
+from kiosk.figures.figure import Basis, Figure, FigureReader, Provider, Spec, State, Unit
+from kiosk.site.content.loading import Content
+from kiosk.site.content.rendering import PageReader, StatedFigure
 from kiosk.site.settings import Site
 from kiosk.store import audit
 from kiosk.store.errors import NoSuchRow
 from kiosk.store.tables.staff import staff
 from kiosk.store.tables.tours import bookings, guests, tours
+from kiosk.words.figures import figure_text
 
 TOO_LONG = timedelta(days=3)
 """How long the daily run may be missing before staff are warned: names stay too long, backups age."""
@@ -86,3 +96,85 @@ def _counted(session: Session, site: Site, now: datetime, of: str) -> Mapping[tu
 
 
 PROVIDERS = (Provider((GUESTS_TODAY, TOURS_TODAY), frozenset({"guests", "tours"}), 60, _counted),)
+
+
+LINES = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A spoken sentence with rounded numbers; `before` is yesterday's amount ("": none), `as_of` its time."""
+
+    name: str
+    sentence: str
+    before: str
+    as_of: str
+    change: float  # a share of the larger of the two amounts; infinite where there was nothing
+
+
+def this_morning(content: Content, reader: PageReader, day_begins: datetime, most: int = LINES) -> list[Line]:
+    """Return the figures that changed most since the service day before, or are new.
+
+    Each stop has its first line before any has its second, so that a run of the still
+    does not fill them all. Only what is fresh now is news. `day_begins` is when this
+    service day did. For the page of the day, and for any sheet of it.
+    """
+    earlier = PageReader(
+        reader.words,
+        reader.units,
+        reader.figures.as_of(day_begins - timedelta(seconds=1)),
+        reader.facts,
+        day_begins,
+    )
+    ranked = [
+        (place, line)
+        for stop in content.stops.values()
+        for place, line in enumerate(_ranked(stop.figures, reader, earlier))
+    ]
+    ranked.sort(key=lambda one: (one[0], -one[1].change))
+    return [line for _, line in ranked[:most]]
+
+
+def _ranked(names: Iterable[str], reader: PageReader, earlier: PageReader) -> list[Line]:
+    return sorted(_news(names, reader, earlier), key=lambda one: -one.change)
+
+
+def _news(names: Iterable[str], reader: PageReader, earlier: PageReader) -> Iterator[Line]:
+    for name in names:
+        spec = reader.figures.specs[name]
+        if not spec.public or spec.of:
+            continue
+        stated, was = reader.stated(name), earlier.figures.get(name)
+        if stated.text.state is not State.FRESH or not stated.figure.value:
+            continue
+        if not was.value:
+            yield _line(stated, "", math.inf)
+        elif not spec.daily and (before := _amount(was, spec, earlier)) != stated.text.amount:
+            yield _line(stated, before, _change(stated.figure.value, was.value))
+
+
+def _amount(figure: Figure, spec: Spec, reader: PageReader) -> str:
+    return figure_text(figure, spec, reader.now, reader.words, reader.units).amount
+
+
+def _change(now: float, then: float) -> float:
+    return abs(now - then) / max(abs(now), abs(then))
+
+
+def _line(stated: StatedFigure, before: str, change: float) -> Line:
+    return Line(stated.name, stated.text.spoken, before, stated.text.as_of, change)
+
+
+_LONGEST_TOUR = timedelta(hours=12)
+
+
+def angels_bottles_since(figures: FigureReader, start: datetime, now: datetime) -> float | None:
+    """Return how many bottles the casks are expected to have lost since a tour's `start`.
+
+    The bottle is that of the figure `angels_bottle_every`. None while that figure is
+    not known, before the start, and when the tour is long over.
+    """
+    hours_a_bottle = figures.get("angels_bottle_every").value
+    if not hours_a_bottle or not timedelta(0) <= now - start <= _LONGEST_TOUR:
+        return None
+    return (now - start) / timedelta(hours=1) / hours_a_bottle

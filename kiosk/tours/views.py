@@ -18,10 +18,9 @@ from kiosk.store.engine import run
 from kiosk.store.ledgers import new_key
 from kiosk.tours import checkin
 from kiosk.tours.blueprint import bp
-from kiosk.tours.day import day_tours, unattended_days
+from kiosk.tours.day import angels_bottles_since, day_tours, this_morning, unattended_days
 from kiosk.tours.planning import views as planning_views
 from kiosk.tours.planning.tours import WHY, tour_steps
-from kiosk.tours.talking_points import angels_bottles_since, this_morning
 from kiosk.web import access, forms
 from kiosk.web.access import open_to
 from kiosk.web.context import figure_reader, now, page_reader, site_context, words

@@ -11,7 +11,7 @@ from reportlab.graphics import shapes
 from reportlab.lib.colors import HexColor
 
 from kiosk.paper import pictures
-from kiosk.paper.flows import Node, flow
+from kiosk.paper.charts import Node, flow
 from kiosk.paper.pictures import CANE, CANE_SOFT, PALETTE
 
 

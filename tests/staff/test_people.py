@@ -1,4 +1,6 @@
-"""Six digits, no trivial ones, kept under the site's secret.
+"""Names that look alike are refused beside the one that is there.
+
+Six digits, no trivial ones, kept under the site's secret.
 
 Who works here.
 """
@@ -15,7 +17,6 @@ from sqlalchemy import select
 
 from kiosk.site.settings import Site
 from kiosk.staff.errors import Refusal, StaffError
-from kiosk.staff.names import name_order
 from kiosk.staff.people import (
     add_person,
     change_roles,
@@ -27,6 +28,8 @@ from kiosk.staff.people import (
     is_trivial,
     matches,
     members,
+    name_order,
+    require_distinct,
 )
 from kiosk.store import rows
 from kiosk.store.engine import Store
@@ -34,6 +37,29 @@ from kiosk.store.tables.shared import history
 from kiosk.store.tables.staff import staff
 from tests.actors import CHEAP, PIN, hire, small_site
 from tests.staff.refusals import refused
+
+ALIKE = ["teo", "TEO", "Téo", "Ｔeo", "Тео", "Τεο", "T-e.o", "Te o", "Te\u200do"]
+OTHERS = ["Leo", "Teo M.", "Theo", "Teo 2"]
+
+
+@pytest.mark.parametrize("name", ALIKE)
+def test_a_name_that_looks_like_another_is_refused(name: str) -> None:
+    with refused(Refusal.NAME_ALIKE):
+        require_distinct(name, ["Ana", "Teo"])
+
+
+@pytest.mark.parametrize("name", OTHERS)
+def test_a_name_that_differs_in_a_letter_or_a_number_is_taken(name: str) -> None:
+    require_distinct(name, ["Ana", "Teo"])
+
+
+def test_numbered_devices_differ() -> None:
+    require_distinct("tablet 1", ["tablet 2", "tablet 11"])
+
+
+def test_the_very_same_name_is_taken_already() -> None:
+    with refused(Refusal.NAME_TAKEN):
+        require_distinct("Teo", ["Teo"])
 
 
 @pytest.mark.parametrize("pin", ["", "12345", "1234567", "12345a", "１２３４５６", "40 917", "-40291"])

@@ -11,7 +11,7 @@ from kiosk.store import rows
 from kiosk.store.engine import Store
 from kiosk.store.ledgers import new_key
 from kiosk.store.tables.staff import permits
-from kiosk.tasting.rules import day_restrictions, policy
+from kiosk.tasting.rules import policy
 from kiosk.tasting.shift_closing import closing
 from tests.tasting_room import HALF_UL, SIX_A_DAY, Tasting, tasting_site
 
@@ -42,9 +42,7 @@ def two_days(store: Store, folder: Path, now: datetime) -> Tasting:
     with store.write() as session:
         policy.confirm(session, tasting.site, key=new_key(), by=tasting.ana, at=tasting.now)
         word = DayRestriction("day_pours", 2, tasting.now)
-        day_restrictions.tighten_for_day(
-            session, tasting.site, tasting.origin(), "terrace", word, "a hot day"
-        )
+        policy.tighten_for_day(session, tasting.site, tasting.origin(), "terrace", word, "a hot day")
     glass = tasting.pour(one, asked=False)
     tasting.correct(glass.key, "reassign", two)
     tasting.now += timedelta(minutes=5)

@@ -27,7 +27,7 @@ from kiosk.tasting.inspection.records import SpanRefused
 from kiosk.tasting.room.corrections import ReasonMissing
 from kiosk.tasting.room.pouring import UnknownPour
 from kiosk.tasting.room.preset_glasses import PresetGlassesTaken
-from kiosk.tasting.rules.day_restrictions import NotStricter
+from kiosk.tasting.rules.policy import NotStricter
 from kiosk.tasting.rules.restriction_form import NoAmount
 from kiosk.tours.planning.bookings import GuestsCheckedIn
 from kiosk.tours.planning.tours import NotStarted, NotToday, TourCanceled, TourStarted

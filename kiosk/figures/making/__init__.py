@@ -6,16 +6,6 @@ dry wash is lighter than water and so reads below zero. `lineage` and `yields` f
 cane through all batches and are imported by their own names.
 """
 
-from kiosk.figures.making.attenuation import (
-    HEXOSE_L_PER_KG,
-    SUCROSE_L_PER_KG,
-    alcohol_mass_percent,
-    apparent_attenuation_percent,
-    potential_abv_percent,
-    real_attenuation_percent,
-    real_extract_brix,
-    wash_abv_percent,
-)
 from kiosk.figures.making.cuts import (
     CUTS,
     HEARTS,
@@ -40,12 +30,20 @@ from kiosk.figures.making.fermentation import (
 from kiosk.figures.making.gravity import (
     DRIEST_BRIX,
     EXPANDS_LIKE_WATER_BRIX,
+    HEXOSE_L_PER_KG,
+    SUCROSE_L_PER_KG,
     SWEETEST_BRIX,
     WashInstrument,
+    alcohol_mass_percent,
+    apparent_attenuation_percent,
     brix,
     gravity_at_20,
     gravity_of_reading,
+    potential_abv_percent,
+    real_attenuation_percent,
+    real_extract_brix,
     specific_gravity,
+    wash_abv_percent,
 )
 from kiosk.figures.making.recovery import (
     FEINTS,

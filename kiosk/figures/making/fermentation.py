@@ -17,12 +17,12 @@ from datetime import datetime, timedelta
 from itertools import pairwise
 
 from kiosk.figures.errors import FigureError, Need, within
-from kiosk.figures.making.attenuation import (
+from kiosk.figures.making.gravity import (
     apparent_attenuation_percent,
+    brix,
     real_attenuation_percent,
     wash_abv_percent,
 )
-from kiosk.figures.making.gravity import brix
 from kiosk.figures.numeric import t_95
 
 END_GRAVITY = 0.998

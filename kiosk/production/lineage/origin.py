@@ -6,7 +6,7 @@ from datetime import date
 from itertools import chain
 
 from kiosk.figures.making.lineage import LEAST_SHARE, lineage
-from kiosk.paper.flows import Node, flow
+from kiosk.paper.charts import Node, flow
 from kiosk.paper.pictures import CANE, CANE_SOFT, COPPER, COPPER_SOFT, LINE, QUIET, REST, REST_SOFT, Picture
 from kiosk.production.lineage.provenance import Proportions, Provenance, feints
 from kiosk.words.catalogs import Words

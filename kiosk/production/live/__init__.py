@@ -1,7 +1,6 @@
 """The live figures of production, by the provider that computes them."""
 
-from kiosk.production.live.bottle import BOTTLE_PROVIDER
-from kiosk.production.live.bottling import BOTTLING_PROVIDER, LABORATORY_PROVIDER
+from kiosk.production.live.bottling import BOTTLE_PROVIDER, BOTTLING_PROVIDER, LABORATORY_PROVIDER
 from kiosk.production.live.cane import CANE_PROVIDER
 from kiosk.production.live.casks import CASK_PROVIDER
 from kiosk.production.live.fermentation import FERMENTATION_PROVIDER

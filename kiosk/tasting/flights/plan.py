@@ -21,8 +21,7 @@ from kiosk.tasting.approvals.approvals import Approved, UnknownProduct, allergen
 from kiosk.tasting.bottles.shelf import shelf
 from kiosk.tasting.bottles.stock import sealed
 from kiosk.tasting.flights.planning import Item, items
-from kiosk.tasting.rules.day_restrictions import policy_of_day
-from kiosk.tasting.rules.policy import in_force
+from kiosk.tasting.rules.policy import in_force, policy_of_day
 
 BOTTLE_ML = 750
 """The assumed size of a bottle in a room without bottles of the product: common practice."""

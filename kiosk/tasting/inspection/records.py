@@ -18,8 +18,8 @@ from kiosk.store.tables.staff import permits
 from kiosk.store.tables.tasting import approvals, policies, pour_marks, pours, refusals, shift_closings
 from kiosk.store.tables.tours import guests, marks, tours
 from kiosk.tasting.errors import TastingError
-from kiosk.tasting.rules.day_restrictions import GivenRestriction, of_days
 from kiosk.tasting.rules.judging import Verdict, judge, policies_by_key
+from kiosk.tasting.rules.policy import GivenRestriction, of_days
 from kiosk.tasting.shift_closing.closing import staff_names
 from kiosk.words.catalogs import N_
 

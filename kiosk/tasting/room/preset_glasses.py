@@ -50,8 +50,7 @@ from kiosk.tasting.room.pouring import (
 )
 from kiosk.tasting.room.room import PresetGlass, RoomView
 from kiosk.tasting.room.tiles import Tile
-from kiosk.tasting.rules.day_restrictions import policy_of_day
-from kiosk.tasting.rules.policy import NO_POLICY, in_force
+from kiosk.tasting.rules.policy import NO_POLICY, in_force, policy_of_day
 from kiosk.tasting.rules.pour_context import PourContext, lock_and_read_context, server_with_permits
 from kiosk.words.catalogs import N_
 

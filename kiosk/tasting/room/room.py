@@ -31,9 +31,8 @@ from kiosk.tasting.room.tiles import (
     samples_left,
     tile,
 )
-from kiosk.tasting.rules.day_restrictions import policy_of_day
 from kiosk.tasting.rules.judging import starts_and_finishes
-from kiosk.tasting.rules.policy import in_force
+from kiosk.tasting.rules.policy import in_force, policy_of_day
 from kiosk.tasting.rules.pour_context import server_with_permits
 
 

@@ -32,8 +32,7 @@ from kiosk.store.tables.tours import bookings, guests, steps, tours
 from kiosk.tasting.approvals.approvals import contents, covers
 from kiosk.tasting.bottles.shelf import pour_of, read_pours
 from kiosk.tasting.room.pouring import OTHER_DAY
-from kiosk.tasting.rules.day_restrictions import for_room, of_days
-from kiosk.tasting.rules.policy import NO_POLICY
+from kiosk.tasting.rules.policy import NO_POLICY, for_room, of_days
 from kiosk.tasting.rules.pour_context import guest_by_records, with_permits
 
 _P = pours.c

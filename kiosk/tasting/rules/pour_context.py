@@ -48,7 +48,7 @@ from kiosk.store.tables.tours import bookings, guests, marks, steps, tours
 from kiosk.tasting.approvals.approvals import OF_THE_DAY, Approved
 from kiosk.tasting.bottles.shelf import opened_last
 from kiosk.tasting.rules import policy
-from kiosk.tasting.rules.day_restrictions import FOR_A_ROOM
+from kiosk.tasting.rules.policy import FOR_A_ROOM
 
 LedgerLines = dict[str, list[Row[Any]]]
 """The lines of the one query, by what each is."""

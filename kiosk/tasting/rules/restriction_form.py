@@ -20,7 +20,7 @@ from kiosk.figures.drinks import (
 from kiosk.figures.errors import FigureError
 from kiosk.site.settings import Site
 from kiosk.tasting.errors import TastingError
-from kiosk.tasting.rules.day_restrictions import GivenRestriction
+from kiosk.tasting.rules.policy import GivenRestriction
 from kiosk.tasting.rules.text import limit_line
 from kiosk.words.catalogs import N_, Words
 from kiosk.words.formats import NumberFault, parse_number

@@ -13,7 +13,7 @@ from kiosk.store.ledgers import new_key
 from kiosk.tasting.blueprint import POURERS, bp
 from kiosk.tasting.bottles.views import room_choices
 from kiosk.tasting.errors import TastingError
-from kiosk.tasting.rules import day_restrictions, policy, restriction_form
+from kiosk.tasting.rules import policy, restriction_form
 from kiosk.tasting.rules.text import confirmed_versions, rule_lines, unconfirmed_changes
 from kiosk.web import access, forms
 from kiosk.web.access import open_to
@@ -55,13 +55,11 @@ def restrict_today() -> Response:
             forms.text("rule"), forms.text("amount"), here.site, words(), at
         )
         with here.store.read() as session:
-            day_restrictions.check_restriction(session, here.site, room, restriction, why)
+            policy.check_restriction(session, here.site, room, restriction, why)
         sessions.check_pin(here.store, here.site, person.id, device.id, forms.text("pin"), at)
         run(
             here.store,
-            lambda session: day_restrictions.tighten_for_day(
-                session, here.site, form_origin(), room, restriction, why
-            ),
+            lambda session: policy.tighten_for_day(session, here.site, form_origin(), room, restriction, why),
         )
     except (StaffError, TastingError) as refusal:
         return make_response(_page({"today": sentence(refusal, words())}), refusal.status)
@@ -72,7 +70,7 @@ def _page(wrong: Mapping[str, str]) -> str:
     site = site_context().site
     with site_context().store.read() as session:
         in_force = policy.in_force(session, site)
-        given = day_restrictions.of_day(session, site.service_day(now()))
+        given = policy.of_day(session, site.service_day(now()))
         earlier = confirmed_versions(session, site, words())
         waiting = None if in_force else unconfirmed_changes(session, site, words())
     return render_template(

@@ -10,7 +10,7 @@ from reportlab.graphics import shapes
 from sqlalchemy import select, update
 
 from kiosk.figures.making.lineage import LEAST_SHARE
-from kiosk.paper.flows import BAND
+from kiosk.paper.charts import BAND
 from kiosk.paper.pictures import Picture
 from kiosk.production.lineage.chain import Upstream, read_upstream
 from kiosk.production.lineage.origin import chain_flow, paragraph, where_from

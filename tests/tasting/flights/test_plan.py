@@ -20,7 +20,7 @@ from kiosk.tasting.flights.plan import (
     tasting_setup,
     upcoming_tours,
 )
-from kiosk.tasting.rules import day_restrictions
+from kiosk.tasting.rules import policy
 from tests.bar import opened, stocked
 from tests.tasting_room import OUNCE_UL, QUARTER_UL, RECIPES, US, Tasting, tasting_site
 
@@ -135,7 +135,7 @@ def test_a_managers_word_for_the_day_tightens_the_plan(store, now, tmp_path):
     assert seen(here).plan.fits
     half = DayRestriction("day_volume", parse_volume_ul("0.75 fl oz", round_up=True), now)
     with store.write() as session:
-        day_restrictions.tighten_for_day(session, here.site, here.origin(), "", half, "a hot day")
+        policy.tighten_for_day(session, here.site, here.origin(), "", half, "a hot day")
     assert seen(here).plan.leave_out == (4, 5, 6)
     assert seen(here, begins=now + timedelta(days=1)).plan.leave_out == ()
 

@@ -22,7 +22,7 @@ from kiosk.store.tables.tours import flight_items, guests, tours
 from kiosk.tasting.room import room as rooms
 from kiosk.tasting.room.pouring import PresetEntry
 from kiosk.tasting.room.preset_glasses import PresetGlassesEntry, record_preset_glass, seat_or_clear
-from kiosk.tasting.rules.day_restrictions import tighten_for_day
+from kiosk.tasting.rules.policy import tighten_for_day
 from tests.actors import hire
 from tests.bar import opened, told
 from tests.costs import cost

@@ -14,7 +14,7 @@ from kiosk.figures.drinks import DayRestriction, Kind, Limit
 from kiosk.figures.service.policy import GAP as GAP_WORD
 from kiosk.store.engine import Store
 from kiosk.store.ledgers import new_key
-from kiosk.tasting.rules import day_restrictions, policy
+from kiosk.tasting.rules import policy
 from kiosk.tasting.rules.judging import judge
 from tests.tasting_room import HALF_UL, LIMITS, QUARTER_UL, SIX_A_DAY, Tasting, tasting_site
 
@@ -38,11 +38,9 @@ def put_in_force(tasting: Tasting, *limits: Limit) -> None:
 
 def say(tasting: Tasting, rule: str, most: int) -> None:
     """Tighten the rules for the day where that is stricter."""
-    with suppress(day_restrictions.NotStricter), tasting.store.write() as session:
+    with suppress(policy.NotStricter), tasting.store.write() as session:
         word = DayRestriction(rule, most, tasting.now)
-        day_restrictions.tighten_for_day(
-            session, tasting.site, tasting.origin(), day_restrictions.EVERY_ROOM, word, "a hot day"
-        )
+        policy.tighten_for_day(session, tasting.site, tasting.origin(), policy.EVERY_ROOM, word, "a hot day")
 
 
 def reasons(tasting: Tasting) -> list:

@@ -10,7 +10,7 @@ from kiosk.figures.drinks import GAP, LAST_POUR, NO_ALCOHOL, DayRestriction, par
 from kiosk.site.settings import Units
 from kiosk.site.shipped import shipped
 from kiosk.tasting.rules import restriction_form
-from kiosk.tasting.rules.day_restrictions import GivenRestriction
+from kiosk.tasting.rules.policy import GivenRestriction
 from kiosk.tasting.rules.restriction_form import NoAmount
 from kiosk.words.catalogs import load_words
 from tests.tasting_room import US, tasting_site
