@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import pytest
 from playwright.sync_api import expect
 
 from tests.browser.conftest import PHONE, TABLET, Open, Served, sign_in
+
+pytestmark = pytest.mark.browser
 
 TYPED = {
     "code": "RS-77",
