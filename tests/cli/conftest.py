@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from pathlib import Path
 
 import pytest
@@ -16,3 +17,9 @@ def new_site(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
     done = kiosk("init", str(folder))
     assert done.returncode == 0, done.stderr
     return folder, done.stdout
+
+
+@pytest.fixture
+def estate(new_site: tuple[Path, str], tmp_path: Path) -> Path:
+    """A new site of one's own; its only record is the code of its first device."""
+    return Path(shutil.copytree(new_site[0], tmp_path / "estate"))

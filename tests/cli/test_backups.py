@@ -14,12 +14,6 @@ from tests.cli.command import kiosk
 from tests.databases import Postgres
 
 
-@pytest.fixture
-def estate(new_site: tuple[Path, str], tmp_path: Path) -> Path:
-    """A new site of one's own; its only record is the code of its first device."""
-    return Path(shutil.copytree(new_site[0], tmp_path / "estate"))
-
-
 def devices(database: str) -> list[str]:
     store = open_store(database)
     with store.read() as session:

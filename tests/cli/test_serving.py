@@ -139,36 +139,32 @@ def test_a_file_that_is_no_database_is_told_in_a_sentence(
     assert "Traceback" not in told.stderr
 
 
-def test_the_database_of_another_site_is_not_opened(tmp_path: Path) -> None:
-    folder = tmp_path / "estate"
-    assert kiosk("init", str(folder)).returncode == 0
+def test_the_database_of_another_site_is_not_opened(estate: Path) -> None:
     records = shipped("demo_site") / "records"
-    assert kiosk("import", str(records), "--site", str(folder), "--yes").returncode == 0
-    settings = folder / "site.toml"
+    assert kiosk("import", str(records), "--site", str(estate), "--yes").returncode == 0
+    settings = estate / "site.toml"
     settings.write_text(settings.read_text().replace('key = "new-estate"', 'key = "other-estate"'))
-    done = kiosk("serve", "--site", str(folder), "--port", "0")
+    done = kiosk("serve", "--site", str(estate), "--port", "0")
     assert done.returncode == 1
     assert "new-estate" in done.stderr
 
 
 def test_a_clock_behind_the_records_serves_nobody_until_somebody_says_that_it_is_right(
-    tmp_path: Path,
+    estate: Path,
 ) -> None:
-    folder = tmp_path / "estate"
-    assert kiosk("init", str(folder)).returncode == 0
     ahead = datetime.now(UTC) + timedelta(days=2)
-    store = open_store(load_site(folder).database)
+    store = open_store(load_site(estate).database)
     with store.write() as session:
         entry = {"key": "a" * 32, "at": ahead, "recorded_at": ahead, "measure": "x", "weights_g": []}
         session.execute(measure_checks.insert().values(entry))
     store.close()
     port = free_port("127.0.0.1", 0)
-    for command in (("serve", "--site", str(folder), "--port", str(port)), ("daily", "--site", str(folder))):
+    for command in (("serve", "--site", str(estate), "--port", str(port)), ("daily", "--site", str(estate))):
         refused = kiosk(*command)
         assert refused.returncode == 1
         assert f"something was recorded at {ahead:%Y-%m-%d %H:%M}" in refused.stderr
     said, its_own = os.pipe()
-    words = ("serve", "--site", str(folder), "--port", str(port), "--clock-is-right")
+    words = ("serve", "--site", str(estate), "--port", str(port), "--clock-is-right")
     with open(os.devnull, "rb") as nothing:
         files = {"stdin": nothing.fileno(), "stdout": its_own, "stderr": its_own}
         server = start(*words, **files, environment=own_environment())
@@ -177,4 +173,4 @@ def test_a_clock_behind_the_records_serves_nobody_until_somebody_says_that_it_is
         assert "Open:\n" in lines
         server.terminate()
         assert server.wait(60) == 0
-    assert kiosk("daily", "--site", str(folder)).returncode == 0
+    assert kiosk("daily", "--site", str(estate)).returncode == 0

@@ -79,14 +79,12 @@ def test_a_folder_in_use_is_left_alone(new_site: tuple[Path, str]) -> None:
     ],
 )
 def test_check_and_serve_say_every_fault_in_the_consoles_language(
-    tmp_path: Path, language: str, sentence: str
+    estate: Path, language: str, sentence: str
 ) -> None:
-    folder = tmp_path / "estate"
-    assert kiosk("init", str(folder)).returncode == 0
-    settings = folder / "site.toml"
+    settings = estate / "site.toml"
     text = settings.read_text().replace('currency = "USD"', 'currency = "doubloons"')
     settings.write_text(text.replace("retention_days = 30", "retention_days = -3"))
-    for command in (("check", "--site", str(folder)), ("serve", "--site", str(folder), "--port", "0")):
+    for command in (("check", "--site", str(estate)), ("serve", "--site", str(estate), "--port", "0")):
         done = kiosk(*command, LANG=language)
         assert done.returncode == 1
         assert sentence in done.stderr
@@ -94,36 +92,30 @@ def test_check_and_serve_say_every_fault_in_the_consoles_language(
         assert "Traceback" not in done.stderr
 
 
-def test_the_daily_run_works_beside_an_open_site_and_says_so(tmp_path: Path) -> None:
-    folder = tmp_path / "estate"
-    assert kiosk("init", str(folder)).returncode == 0
-    store = open_store(load_site(folder).database)
+def test_the_daily_run_works_beside_an_open_site_and_says_so(estate: Path) -> None:
+    store = open_store(load_site(estate).database)
     with store.read() as session:
         session.connection()
-    done = kiosk("daily", "--site", str(folder))
+    done = kiosk("daily", "--site", str(estate))
     with store.write() as session:
         session.connection()
     store.close()
     assert (done.returncode, done.stderr) == (0, "")
     assert done.stdout.splitlines()[-1] == "All done."
-    assert len(list((folder / "backups").glob("new-estate-*.zip"))) == 1
+    assert len(list((estate / "backups").glob("new-estate-*.zip"))) == 1
 
 
-def test_a_daily_run_that_could_not_do_all_ends_in_one(tmp_path: Path) -> None:
-    folder = tmp_path / "estate"
-    assert kiosk("init", str(folder)).returncode == 0
-    (folder / "backups").write_text("in the way")
-    done = kiosk("daily", "--site", str(folder))
+def test_a_daily_run_that_could_not_do_all_ends_in_one(estate: Path) -> None:
+    (estate / "backups").write_text("in the way")
+    done = kiosk("daily", "--site", str(estate))
     assert done.returncode == 1
     assert "Not done: " in done.stdout
     assert "Traceback" not in done.stderr
 
 
-def test_a_daily_run_makes_no_database(tmp_path: Path) -> None:
-    folder = tmp_path / "estate"
-    assert kiosk("init", str(folder)).returncode == 0
-    (folder / "kiosk.sqlite").unlink()
-    done = kiosk("daily", "--site", str(folder))
+def test_a_daily_run_makes_no_database(estate: Path) -> None:
+    (estate / "kiosk.sqlite").unlink()
+    done = kiosk("daily", "--site", str(estate))
     assert done.returncode == 1
     assert "start kiosk serve once" in done.stderr
-    assert not (folder / "kiosk.sqlite").exists()
+    assert not (estate / "kiosk.sqlite").exists()
