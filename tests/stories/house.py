@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import atexit
 import json
 import os
 import re
+import shutil
 import ssl
 import subprocess
+import tempfile
 import time
 import urllib.error
 import urllib.parse
@@ -14,6 +17,7 @@ import urllib.request
 import uuid
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cache
 from html.parser import HTMLParser
 from http.cookiejar import CookieJar
 from pathlib import Path
@@ -75,15 +79,24 @@ def kiosk(*arguments: str) -> subprocess.CompletedProcess[str]:
 
 
 def new_site(folder: Path, country: Country) -> None:
-    """Make a site with `kiosk init` and write the country into its settings."""
-    begun = kiosk("init", str(folder))
-    assert begun.returncode == 0, begun.stderr
+    """Copy what `kiosk init` makes and write the country into its settings."""
+    shutil.copytree(_new_folder(), folder)
     settings = folder / "site.toml"
     text = settings.read_text(encoding="utf-8")
     for old, new in country.settings.items():
         assert text.count(old) == 1, old
         text = text.replace(old, new)
     settings.write_text(text, encoding="utf-8")
+
+
+@cache
+def _new_folder() -> Path:
+    """Make a site with `kiosk init`, once for all stories of this process."""
+    folder = Path(tempfile.mkdtemp(prefix="kiosk-init-"))
+    atexit.register(shutil.rmtree, folder)
+    begun = kiosk("init", str(folder / "site"))
+    assert begun.returncode == 0, begun.stderr
+    return folder / "site"
 
 
 def serve(folder: Path, *more: str, tls: ssl.SSLContext | None = None) -> tuple[Command, House]:
