@@ -147,9 +147,55 @@ class Store:
             session.connection()
             yield session
 
+    @contextmanager
+    def two_parts(self) -> Iterator["TwoParts"]:
+        """Open a connection of its own for a work of two parts: rows prepared, then a short write."""
+        connection = self.engine.connect()
+        try:
+            yield TwoParts(connection, self._gate)
+        finally:
+            connection.invalidate()  # and its temporary tables with it
+            connection.close()
+
     def close(self) -> None:
         """Close every connection."""
         self.engine.dispose()
+
+
+class TwoParts:
+    """A connection on which rows are prepared in temporary tables before they are recorded."""
+
+    def __init__(self, connection: Connection, gate: WriteGate | None) -> None:
+        self._connection, self._gate = connection, gate
+
+    @contextmanager
+    def prepare(self) -> Iterator[Session]:
+        """Open a transaction that writes temporary tables only: it locks nothing, pours go on meanwhile."""
+        self._connection.execution_options(kiosk_preparing=True)
+        with translate_db_errors(), Session(self._connection) as session, session.begin():
+            yield session
+        self._connection.execution_options(kiosk_preparing=False)
+
+    @contextmanager
+    def write(self) -> Iterator[Session]:
+        """Open a writing transaction as `Store.write` does.
+
+        What it wrote is moved from SQLite's log into the file when other writers may go on.
+        """
+        sqlite_only = self._gate is not None
+        if sqlite_only:
+            self._pragma("wal_autocheckpoint = 0")
+        turn = self._gate.held() if self._gate else nullcontext()
+        with turn, translate_db_errors(), Session(self._connection) as session, session.begin():
+            session.connection()
+            yield session
+        if sqlite_only:
+            self._pragma("wal_checkpoint(PASSIVE)")
+
+    def _pragma(self, pragma: str) -> None:
+        cursor = self._connection.connection.cursor()  # outside any transaction
+        cursor.execute(f"PRAGMA {pragma}")
+        cursor.close()
 
 
 def open_store(url: str) -> Store:
@@ -207,11 +253,13 @@ def _sqlite_engine(url: URL, foreign_keys: bool) -> Engine:
 
     @event.listens_for(engine, "begin")
     def begin(connection: Connection) -> None:
-        reading = bool(connection.get_execution_options().get("kiosk_reading"))
+        options = connection.get_execution_options()
+        reading = bool(options.get("kiosk_reading"))
         if connection.info.get("query_only", False) != reading:
             connection.exec_driver_sql(f"PRAGMA query_only = {int(reading)}")
             connection.info["query_only"] = reading
-        connection.exec_driver_sql("BEGIN DEFERRED" if reading else "BEGIN IMMEDIATE")
+        deferred = reading or options.get("kiosk_preparing")
+        connection.exec_driver_sql("BEGIN DEFERRED" if deferred else "BEGIN IMMEDIATE")
 
     return engine
 

@@ -120,13 +120,18 @@ def _record_former(
 ) -> None:
     row = session.execute(select(table).where(table.c.id == row_id).with_for_update()).one_or_none()
     if row is None or row.revision != revision:
-        raise _stale(session, table, row_id, revision)
+        raise stale(session, table, row_id, revision)
     touch(session, _subject(table))
-    former = {"table_name": table.name, "row_id": row_id, "revision": revision, "before": _values(table, row)}
+    former = {
+        "table_name": table.name,
+        "row_id": row_id,
+        "revision": revision,
+        "before": former_values(table, row),
+    }
     session.execute(insert_into(history).values(**former, act=act, **who_when))
 
 
-def _stale(session: Session, table: Table, row_id: int, revision: int) -> Stale | NoSuchRow:
+def stale(session: Session, table: Table, row_id: int, revision: int) -> Stale | NoSuchRow:
     """Return the error for a revision that is not the newest, with who ended it and when."""
     ended = select(history.c.by, history.c.at).where(
         history.c.table_name == table.name, history.c.row_id == row_id, history.c.revision >= revision
@@ -135,7 +140,8 @@ def _stale(session: Session, table: Table, row_id: int, revision: int) -> Stale 
     return NoSuchRow(table.name, row_id) if first is None else Stale(table.name, row_id, first.by, first.at)
 
 
-def _values(table: Table, row: Row[Any]) -> dict[str, object]:
+def former_values(table: Table, row: Row[Any]) -> dict[str, object]:
+    """Return the values of a row as the history keeps them: without those of personal columns."""
     return {
         column.name: _plain(value)
         for column, value in zip(table.columns, row, strict=True)

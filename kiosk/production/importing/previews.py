@@ -30,11 +30,13 @@ from kiosk.production.records.recording import (
     ReadRows,
     plan_import,
     silent,
+    stage_import,
     state_of_records,
     write_import,
 )
 from kiosk.site.settings import Site
 from kiosk.store.engine import Store
+from kiosk.store.staging import Staging
 from kiosk.words.catalogs import N_, Words
 from kiosk.words.record_faults import IN_ROW, fault_line, fault_sentence
 
@@ -103,9 +105,14 @@ def import_records(
             raise RecordFaults(*plan.report.faults)
         if preview is not None and plan.report.mark != preview:
             raise PreviewOutdated()
-        with store.write() as session:
-            if state_of_records(session) == plan.state:
-                return write_import(session, site, plan, by=by, at=at, progress=progress)
+        with store.two_parts() as parts:
+            with parts.prepare() as session:
+                staging = Staging(session)
+                report = stage_import(session, staging, site, plan, by=by, at=at, progress=progress)
+            with parts.write() as session:
+                if state_of_records(session) == plan.state:
+                    staging.record(session)
+                    return report
     raise PreviewOutdated()
 
 

@@ -13,7 +13,7 @@ from kiosk.production.records.faults import CONFIRMABLE, HELD_IN_FILES, FaultCod
 from kiosk.production.records.fields import from_json, jsonable
 from kiosk.production.records.kinds import BY_NAME, KINDS, Kind
 from kiosk.site.settings import Site
-from kiosk.store import rows
+from kiosk.store.staging import RowChange
 from kiosk.store.tables.production import held
 
 ROW = "line"
@@ -112,23 +112,25 @@ def _once(reasons: Sequence[RecordFault]) -> Iterable[RecordFault]:
     return {(one.code, one.column): one for one in reasons}.values()
 
 
-def supersede(
-    session: Session, site: Site, written: Iterable[Record], *, by: int | None, at: datetime
-) -> None:
-    """Settle rows that still wait where a later row of the same name was recorded in their place."""
+def superseded(
+    session: Session, site: Site, written: Iterable[Record], by: int | None, at: datetime
+) -> list[RowChange]:
+    """Return the changes that settle rows still waiting of which a later row of the same name is written."""
     h, places = held.c, {(one.kind.file, one.key) for one in written}
     waiting = select(h.id, h.revision, h.payload).where(h.kind == ROW, h.settled_at.is_(None))
     values = {"settled_at": at, "settled_by": by, "outcome": SUPERSEDED}
+    changes = []
     for row in session.execute(waiting).all():
         kind = BY_NAME[row.payload["line"].removesuffix(".csv")]
         typed = from_json(kind.fields, row.payload["cells"], site.zone)
         if (kind.file, key_of(kind, typed, site.zone)) in places:
-            rows.change(session, held, row.id, row.revision, values, by=by, at=at, why=SUPERSEDED)
+            changes.append(RowChange(row.id, row.revision, values))
+    return changes
 
 
-def hold_rows(session: Session, waiting: Sequence[HeldRow], *, by: int | None, at: datetime) -> None:
-    """Record the rows that wait, for a person to review."""
-    every = [
+def held_values(waiting: Sequence[HeldRow], by: int | None, at: datetime) -> list[dict[str, object]]:
+    """Return what is recorded of rows that wait for a person to review them."""
+    return [
         {
             "kind": ROW,
             "payload": {
@@ -144,8 +146,6 @@ def hold_rows(session: Session, waiting: Sequence[HeldRow], *, by: int | None, a
         }
         for one in waiting
     ]
-    if every:
-        rows.insert_many(session, held, every)
 
 
 def reasons_json(faults: Iterable[RecordFault]) -> list[dict[str, object]]:

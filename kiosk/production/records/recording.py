@@ -1,13 +1,16 @@
-"""Imports: planned in a reading transaction, written in one: every record, or none and every fault."""
+"""Imports: planned in a reading transaction, prepared in temporary tables, and then written at once.
+
+Every record is written, or none and every fault reported.
+"""
 
 import hashlib
+from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
-from itertools import islice
 from typing import Any, Protocol, TypeVar
 
-from sqlalchemy import insert, select
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from kiosk.production.records.building import BuildContext, Record, build_records
@@ -15,25 +18,31 @@ from kiosk.production.records.checking import check, product_faults
 from kiosk.production.records.codes import rows_as_recorded
 from kiosk.production.records.comparing import ImportDiff, diff_records
 from kiosk.production.records.faults import FaultCode, RecordFault, RecordFaults
-from kiosk.production.records.holding import HeldRow, Holding, Reviewed, Rows, hold_rows, supersede
+from kiosk.production.records.holding import (
+    SUPERSEDED,
+    HeldRow,
+    Holding,
+    Reviewed,
+    Rows,
+    held_values,
+    superseded,
+)
 from kiosk.production.records.kinds import CASKS, FILLS, KINDS, LOTS, REFERRED, Kind
 from kiosk.production.records.measuring import TareOf
 from kiosk.production.records.projection import Change, Ids, Projection, all_ids
 from kiosk.production.runs.instruments import read_instruments
 from kiosk.site.settings import Site
-from kiosk.store import rows
 from kiosk.store.rows import versions
+from kiosk.store.staging import RowChange, Staging
 from kiosk.store.tables import production as t
 from kiosk.words.catalogs import N_
 
 T = TypeVar("T")
-AT_ONCE = 5_000
-"""Rows are prepared and written in groups of this size: all at once would fill the memory."""
 WHY = "the imported file says otherwise now"
 WORKING_OUT = N_("Working out strengths and volumes")
 RECORDING = N_("Recording")
 SUBJECTS = frozenset(
-    table.info["subject"] for table in (*(kind.table for kind in KINDS), t.held, t.instruments)
+    table.info["subject"] for table in (*(kind.table for kind in KINDS), t.held, t.instruments, t.imports)
 )
 
 
@@ -209,28 +218,51 @@ def write_import(
 
     Raises RecordFaults with every fault of the plan; then nothing is written.
     """
+    staging = Staging(session)
+    report = stage_import(session, staging, site, plan, by=by, at=at, progress=progress)
+    staging.record(session)
+    staging.drop(session)
+    return report
+
+
+def stage_import(
+    session: Session,
+    staging: Staging,
+    site: Site,
+    plan: ImportPlan,
+    *,
+    by: int | None,
+    at: datetime,
+    progress: Progress = silent,
+) -> ImportReport:
+    """Prepare what was planned, so that `staging.record` writes it if the records are still as they were.
+
+    Raises RecordFaults with every fault of the plan; then nothing is prepared.
+    """
     report = plan.report
     if report.faults:
         raise RecordFaults(*report.faults)
     if report.written:
-        files = list(plan.diffs)
-        import_id = rows.insert(session, t.imports, {"at": at, "by": by, "files": files})
-        writer = _Writer(session, Ids(plan.ids), by, at, import_id, progress)
+        import_id = next(staging.reserve_ids(t.imports, 1))
+        files = {"id": import_id, "at": at, "by": by, "files": list(plan.diffs)}
+        staging.insert(t.imports, [files], files)
+        writer = _Writer(staging, Ids(plan.ids), by, at, import_id, progress)
         for kind in KINDS:
             if kind.file in plan.diffs:
                 writer.write(kind, plan.diffs[kind.file].changes)
         report = replace(report, import_id=import_id)
         written = (change.record for diff in plan.diffs.values() for change in diff.changes)
-        supersede(session, site, written, by=by, at=at)
-    hold_rows(session, report.held, by=by, at=at)
+        staging.change(t.held, superseded(session, site, written, by, at), by=by, at=at, why=SUPERSEDED)
+    waiting = held_values(report.held, by, at)
+    staging.insert(t.held, waiting, waiting[0] if waiting else ())
     return report
 
 
 @dataclass(frozen=True, slots=True)
 class _Writer:
-    """Writes under one import, in one transaction."""
+    """Prepares the records of one import."""
 
-    session: Session
+    staging: Staging
     ids: Ids
     by: int | None
     at: datetime
@@ -238,38 +270,35 @@ class _Writer:
     progress: Progress
 
     def write(self, kind: Kind, changes: Sequence[Change]) -> None:
-        """Write what is changed, then what is new, so that a closed fill frees its cask first."""
+        """Prepare what is changed, then what is new, so that a closed fill frees its cask first."""
+        changed: dict[tuple[str, ...], list[RowChange]] = defaultdict(list)
         for one in (one for one in changes if one.row_id is not None):
             values = self._values(one.record)
-            rows.change(
-                self.session,
-                kind.table,
-                one.row_id or 0,
-                one.revision,
-                values,
-                by=self.by,
-                at=self.at,
-                why=WHY,
-            )
+            changed[tuple(values)].append(RowChange(one.row_id or 0, one.revision, values))
+        for alike in changed.values():
+            self.staging.change(kind.table, alike, by=self.by, at=self.at, why=WHY)
         new = [one.record for one in changes if one.row_id is None]
-        if new and kind.batch:
-            named = [{"kind": kind.batch, "code": record.code} for record in new]
-            self.session.execute(insert(t.batches), named)
-            self._load(
-                kind.batch, select(t.batches.c.code, t.batches.c.id).where(t.batches.c.kind == kind.batch)
-            )
+        numbered = self._number(kind, new)
+        names = [c.name for c in kind.table.c if c.name != "revision" and (numbered or c.name != "id")]
         every = (self._new_values(one) for one in self.progress(new, len(new), RECORDING))
-        while some := list(islice(every, AT_ONCE)):
-            rows.insert_many(self.session, kind.table, some)
-        if new and kind.named:
-            self._load(kind.named, select(kind.table.c.code, kind.table.c.id))
+        self.staging.insert(kind.table, every, names)
 
-    def _load(self, kind: str, query: Any) -> None:
-        self.ids.update({(kind, code): row_id for code, row_id in self.session.execute(query)})
+    def _number(self, kind: Kind, new: Sequence[Record]) -> bool:
+        """Give new records that others refer to their ids, and say whether they have any."""
+        table = t.batches if kind.batch else kind.table
+        if kind.referred and new:
+            row_ids = self.staging.reserve_ids(table, len(new))
+            self.ids.update(
+                ((kind.referred, one.code), row_id) for one, row_id in zip(new, row_ids, strict=True)
+            )
+        if kind.batch:
+            named = ({"id": self.ids[kind.batch, o.code], "kind": kind.batch, "code": o.code} for o in new)
+            self.staging.insert(t.batches, named, t.batches.c.keys())
+        return bool(kind.referred)
 
     def _new_values(self, record: Record) -> dict[str, Any]:
-        values = self._values(record)
-        return {**values, "id": self.ids[record.kind.batch, record.code]} if record.kind.batch else values
+        values, referred = self._values(record), record.kind.referred
+        return {**values, "id": self.ids[referred, record.code]} if referred else values
 
     def _values(self, record: Record) -> dict[str, Any]:
         values = self.ids.resolved(record)
