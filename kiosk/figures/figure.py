@@ -174,7 +174,7 @@ class CachedDocument:
 
 
 MOST_DOCUMENTS = 256
-"""A PDF of a bottling takes 30 kB."""
+"""A PDF of a bottling takes 30 kB, a page of a stop as much."""
 
 
 @dataclass(slots=True)
@@ -240,6 +240,7 @@ class Registry:
     def __init__(self, providers: Iterable[Provider]) -> None:
         self.specs: dict[str, Spec] = {}
         self.cache, self.documents = VersionedCache(), VersionedCache(MOST_DOCUMENTS)
+        self.pages = VersionedCache(MOST_DOCUMENTS)
         self._owner: dict[str, Provider] = {}
         self.providers = tuple(providers)
         for provider in self.providers:

@@ -15,7 +15,7 @@ from kiosk.stops.stop_pages import Linker
 from kiosk.web import language
 from kiosk.web.access import open_to
 from kiosk.web.context import figure_reader, now, page_reader, site_context, words
-from kiosk.web.page import etag_of, not_modified, paper_asked, pdf_answer
+from kiosk.web.page import etag_of, guest_page, not_modified, paper_asked, pdf_answer
 from kiosk.words.catalogs import N_
 
 bp = Blueprint("stops", __name__, template_folder="templates")
@@ -44,19 +44,27 @@ def _meaning(term: str) -> str:
 
 @bp.get("/<lang>/")
 @open_to("anyone")
-def front(lang: str) -> str:
+def front(lang: str) -> Response:
     """Welcome a visitor and show the route."""
-    return render_template("stops/front.html", front_figures=stop_pages.front_figures(page_reader()))
+
+    def rendered() -> str:
+        return render_template("stops/front.html", front_figures=stop_pages.front_figures(page_reader()))
+
+    return guest_page(rendered)
 
 
 @bp.get("/<lang>/stops/<slug>")
 @open_to("anyone")
-def stop(lang: str, slug: str) -> str:
+def stop(lang: str, slug: str) -> Response:
     """Show a stop to guests."""
     content = site_context().content
-    linker = Linker(content.glossary, words().language, _meaning)
-    page = stop_pages.guest_page(content, slug, page_reader(), linker.linked) or abort(404)
-    return render_template("stops/stop.html", page=page)
+
+    def rendered() -> str:
+        linker = Linker(content.glossary, words().language, _meaning)
+        page = stop_pages.guest_page(content, slug, page_reader(), linker.linked) or abort(404)
+        return render_template("stops/stop.html", page=page)
+
+    return guest_page(rendered)
 
 
 @bp.get("/s/<slug>")
@@ -70,10 +78,14 @@ def stop_code(slug: str) -> Response:
 
 @bp.get("/<lang>/glossary")
 @open_to("anyone")
-def glossary(lang: str) -> str:
+def glossary(lang: str) -> Response:
     """Show the glossary in the order of the reader's language."""
-    letters = stop_pages.by_letter(site_context().content.glossary, words().language)
-    return render_template("stops/glossary.html", letters=letters)
+
+    def rendered() -> str:
+        letters = stop_pages.by_letter(site_context().content.glossary, words().language)
+        return render_template("stops/glossary.html", letters=letters)
+
+    return guest_page(rendered)
 
 
 @bp.get("/g/<token>")

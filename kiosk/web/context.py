@@ -4,6 +4,7 @@
 """
 
 import math
+import secrets
 import threading
 from collections import OrderedDict
 from collections.abc import Callable, Mapping, Sequence
@@ -101,6 +102,8 @@ class SiteContext:
     """Requests of each instrument."""
     known_senders: set[str] = field(default_factory=set)
     """Keyed hashes of the cookies of devices, revoked ones too, that have sent entries."""
+    started: str = field(default_factory=lambda: secrets.token_hex(8))
+    """Differs at each start: content is read then, and a page of an earlier start may say something else."""
     importing: threading.Lock = field(default_factory=threading.Lock)
     """Held by the one request that reads files of records."""
 

@@ -1,11 +1,12 @@
 """Globals and filters of the templates, the site's colours as a stylesheet, and PDF answers."""
 
 import hashlib
+from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
 
 from babel import Locale
-from flask import Flask, Response, abort, request
+from flask import Flask, Response, abort, make_response, request
 from markupsafe import Markup
 
 from kiosk.figures.figure import Unit
@@ -14,7 +15,7 @@ from kiosk.site.products import product_name
 from kiosk.site.settings import Colours
 from kiosk.site.site_toml import contrast
 from kiosk.web import access
-from kiosk.web.context import now, site_context, words
+from kiosk.web.context import cookie, figure_reader, now, site_context, words
 from kiosk.words import formats, units
 
 THEME_COOKIE = "theme"
@@ -152,3 +153,43 @@ def under_etag(page: str, etag: str, status: int = 200) -> Response:
     answer = Response(page, status, mimetype="text/html")
     answer.set_etag(etag, weak=True)
     return answer
+
+
+GUEST_PAGES = object()
+"""Owns the pages of guests in the cache of the registry."""
+
+
+class _OldFigures(Exception):
+    """A page was rendered while another request computes a figure of it anew; it is not kept."""
+
+    def __init__(self, page: str) -> None:
+        super().__init__()
+        self.page = page
+
+
+def guest_page(render: Callable[[], str]) -> Response:
+    """Answer a page of guests, rendered once per change of the figures; 304 where the browser has it.
+
+    A device of the house, and an address with a query, get a page of their own.
+    """
+    if request.query_string or cookie(access.DEVICE_COOKIE):
+        return make_response(render())
+    here, place = site_context(), f"{words().language} {theme()} {request.path}"
+    version = figure_reader().version()
+    etag = etag_of(here.started, place, version)
+    if (unchanged := not_modified(etag)) is not None:
+        return unchanged
+    try:
+        page, current = here.registry.pages.get(GUEST_PAGES, place, version, lambda: _rendered(render))
+    except _OldFigures as rendered:
+        page, current = rendered.page, False
+    answer = under_etag(page, etag) if current else make_response(page)
+    answer.cache_control.no_cache = True
+    return answer
+
+
+def _rendered(render: Callable[[], str]) -> str:
+    page = render()
+    if not figure_reader().current:
+        raise _OldFigures(page)
+    return page

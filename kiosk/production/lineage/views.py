@@ -13,7 +13,7 @@ from kiosk.site.products import BASIS_WORDS, allergens_of, product_name
 from kiosk.staff.people import ROLES
 from kiosk.web.access import open_to
 from kiosk.web.context import figure_reader, page_reader, site_context, words
-from kiosk.web.page import paper_asked, pdf_answer
+from kiosk.web.page import guest_page, paper_asked, pdf_answer
 from kiosk.words.formats import percents
 from kiosk.words.units import amount
 
@@ -22,42 +22,50 @@ bp = Blueprint("lineage", __name__, template_folder="templates")
 
 @bp.get("/<lang>/products")
 @open_to("anyone")
-def products(lang: str) -> str:
+def products(lang: str) -> Response:
     """Show what the house pours and sells."""
-    return render_template("lineage/products.html")
+    return guest_page(lambda: render_template("lineage/products.html"))
 
 
 @bp.get("/<lang>/products/<product_id>")
 @open_to("anyone")
-def product(lang: str, product_id: str) -> str:
+def product(lang: str, product_id: str) -> Response:
     """Show a product with its bottlings on record."""
     site = site_context().site
     listed = site.products.get(product_id) or abort(404)
-    with site_context().store.read() as session:
-        bottlings = lots.lots_of(session, site, product_id)
-    return render_template(
-        "lineage/product.html",
-        product=listed,
-        strength_basis=BASIS_WORDS[listed.abv_basis],
-        allergens=allergens_of(listed, words()),
-        lots=bottlings,
-    )
+
+    def rendered() -> str:
+        with site_context().store.read() as session:
+            bottlings = lots.lots_of(session, site, product_id)
+        return render_template(
+            "lineage/product.html",
+            product=listed,
+            strength_basis=BASIS_WORDS[listed.abv_basis],
+            allergens=allergens_of(listed, words()),
+            lots=bottlings,
+        )
+
+    return guest_page(rendered)
 
 
 @bp.get("/<lang>/bottles/<lot>")
 @open_to("anyone")
-def bottle(lang: str, lot: str) -> str:
+def bottle(lang: str, lot: str) -> Response:
     """Show a bottling to guests, with where it comes from."""
-    shown = _bottle(lot)
-    return render_template(
-        "lineage/bottle.html",
-        lot=shown.lot,
-        size=amount(shown.lot.bottle_ml, Unit.ML, 0, words(), site_context().site.units, 1),
-        cane=shown.cane,
-        allergens=allergens_of(shown.lot.product, words()),
-        story=shown.story,
-        bottle_pictures=shown.pictures,
-    )
+
+    def rendered() -> str:
+        shown = _bottle(lot)
+        return render_template(
+            "lineage/bottle.html",
+            lot=shown.lot,
+            size=amount(shown.lot.bottle_ml, Unit.ML, 0, words(), site_context().site.units, 1),
+            cane=shown.cane,
+            allergens=allergens_of(shown.lot.product, words()),
+            story=shown.story,
+            bottle_pictures=shown.pictures,
+        )
+
+    return guest_page(rendered)
 
 
 @bp.get("/staff/bottles-behind/<lot>")
