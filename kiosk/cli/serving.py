@@ -113,7 +113,7 @@ def _tls(certificate: Path | None, key: Path | None) -> SSLContext | None:
         return tls_context(certificate, key)
     except SSLError as error:
         pair = f"{certificate} and {key} are not a certificate and its private key in PEM without a password"
-        raise click.UsageError(f"{pair} ({error.reason}).") from None
+        raise click.UsageError(f"{pair} ({error.reason})." if error.reason else f"{pair}.") from None
 
 
 def _serve(

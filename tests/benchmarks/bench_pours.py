@@ -102,7 +102,7 @@ def send_all(port: int, guests: Sequence[int], pause_s: float = 0) -> list[float
     }
     took = []
     for guest in guests:
-        row = {"ledger": "pours", "key": new_key(), "guest": guest, "product": "blanco", "by": 1}
+        row = {"ledger": "pours", "key": new_key(), "guest": guest, "product": "blanco"}
         body = json.dumps([{**row, "volume_ul": QUARTER_UL}])
         began = time.perf_counter()
         connection.request("POST", "/staff/intake", body, headers)
