@@ -77,6 +77,7 @@ class Figure:
     `missing` is set exactly when `value` is None: `RESTING`, or a code for why
     the value is not known. `low` and `high` bound an estimate (90 %).
     `rests_on` names the records that it was computed from, such as ``gauge:1842``.
+    `corrected_at` is when a correction of the records lowered a value that otherwise only grows.
     """
 
     value: float | int | None
@@ -86,6 +87,7 @@ class Figure:
     high: float | None = None
     missing: str = ""
     rests_on: tuple[str, ...] = ()
+    corrected_at: datetime | None = None
 
     def __post_init__(self) -> None:
         if (self.value is None) != bool(self.missing):

@@ -35,9 +35,9 @@ class FigureText:
     """A figure at one moment as plain text in the reader's language.
 
     `value`, `unit` and `noun` belong together ("84.2", "L", "of hearts today");
-    value and unit are empty when there is none. `as_of` and `basis` say from
-    when and how it is known. `sentence` stands alone in every state, `spoken`
-    is the same rounded for speech. `how` explains to staff how it is calculated.
+    value and unit are empty when there is none. `as_of` and `basis` say from when and how it is
+    known, and why a value to date is lower than it was. `sentence` stands alone in every state,
+    `spoken` is the same rounded for speech. `how` explains to staff how it is calculated.
     """
 
     value: str
@@ -85,7 +85,7 @@ def figure_text(
         unit=shown.unit,
         state=is_now,
         as_of=_as_of(figure, is_now, now, words, age),
-        basis=_basis(figure, spec, words, units),
+        basis=_basis(figure, spec, now, words, units),
         sentence=sentence(str(shown)),
         spoken=sentence(_spoken_amount(value, spec.unit, words, units)),
         how=words.gettext(named_words.how),
@@ -119,11 +119,16 @@ def _as_of(figure: Figure, is_now: State, now: datetime, words: Words, age: str)
     return words.gettext(message, moment=formats.moment(figure.as_of, zone, words, now), age=age)
 
 
-def _basis(figure: Figure, spec: Spec, words: Words, units: str) -> str:
+def _basis(figure: Figure, spec: Spec, now: datetime, words: Words, units: str) -> str:
+    known = words.gettext(_BASES[figure.basis])
     if figure.low is not None and figure.high is not None:
         low, high = (amount(v, spec.unit, spec.digits, words, units) for v in (figure.low, figure.high))
-        return words.gettext("estimated, likely between {low} and {high}", low=low.value, high=high.value)
-    return words.gettext(_BASES[figure.basis])
+        known = words.gettext("estimated, likely between {low} and {high}", low=low.value, high=high.value)
+    if figure.corrected_at is None:
+        return known
+    day = formats.day(figure.corrected_at.astimezone(now.tzinfo).date(), words, now.date())
+    lower = words.gettext("lower than before, because a record was corrected ({day})", day=day)
+    return f"{known}; {lower}"
 
 
 SMALL = 20

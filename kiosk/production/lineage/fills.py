@@ -1,7 +1,8 @@
 """Fills of casks with their gauges, events and draws, read in a fixed number of queries."""
 
 from collections import Counter, defaultdict
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from datetime import datetime
 from typing import Any
 
 from sqlalchemy import Column, ColumnElement, ScalarSelect, Select, select, true
@@ -10,14 +11,23 @@ from sqlalchemy.orm import Session, aliased
 from kiosk.figures.casks import Event, EventKind, Fill, Gauge, How, gauged
 from kiosk.production.runs.instruments import needs_temperature
 from kiosk.store.tables import production as t
+from kiosk.store.tables.shared import history
+
+Row = Mapping[Any, Any]
+Former = Mapping[str, Mapping[int, Row]]
+"""Rows of gauges, cask events and draws as they were before a correction, by table and id."""
+UNCHANGED: Former = {}
 
 
-def read_fills(session: Session, only: ScalarSelect[int] | None = None) -> dict[int, Fill]:
+def read_fills(
+    session: Session, only: ScalarSelect[int] | None = None, former: Former = UNCHANGED
+) -> dict[int, Fill]:
     """Return every fill by its id, with gauges, events and what was drawn out of it.
 
-    `only` selects the ids of those that are wanted, where not all are.
+    `only` selects the ids of those that are wanted, where not all are. With `former` rows the
+    fills are as they were before the corrections of those.
     """
-    gauges, events = _gauges(session, only), _events(session, only)
+    gauges, events = _gauges(session, only, former), _events(session, only, former)
     f, times_filled = t.fills.c, Counter[str]()
     rows = session.execute(
         select(
@@ -57,12 +67,24 @@ def _among(column: Column[Any], only: ScalarSelect[int] | None) -> ColumnElement
     return true() if only is None else column.in_(only)
 
 
-def _gauges(session: Session, only: ScalarSelect[int] | None) -> dict[int, list[Gauge]]:
+def former_rows(session: Session, since: datetime, until: datetime) -> tuple[Former, datetime | None]:
+    """Return what was corrected or voided of casks in a time as it was before, and the last correction."""
+    h, tables = history.c, (t.gauges.name, t.cask_events.name, t.draws.name)
+    query = select(h.table_name, h.row_id, h.before, h.at).where(h.table_name.in_(tables))
+    corrections = session.execute(query.where(h.at > since, h.at <= until).order_by(h.revision.desc())).all()
+    former: dict[str, dict[int, Row]] = defaultdict(dict)
+    for table, row_id, before, _at in corrections:  # the first self comes last and stays
+        former[table][row_id] = {**before, "at": datetime.fromisoformat(before["at"])}
+    return former, max((one.at for one in corrections), default=None)
+
+
+def _gauges(session: Session, only: ScalarSelect[int] | None, former: Former) -> dict[int, list[Gauge]]:
     g = t.gauges.c
     gauges: dict[int, list[Gauge]] = defaultdict(list)
-    columns = (g[name] for name in ("fill_id", *GAUGE_COLUMNS.split()))
-    rows = select(*columns).where(_among(g.fill_id, only)).order_by(g.at)
-    for row in session.execute(rows).mappings():
+    columns = (g[name] for name in ("id", "fill_id", *GAUGE_COLUMNS.split()))
+    query = select(*columns).where(_among(g.fill_id, only))
+    rows = _as_they_were(session, query, former.get(t.gauges.name))
+    for row in sorted(rows, key=lambda row: row["at"]):
         gauges[row["fill_id"]].append(gauge_of(row))
     return gauges
 
@@ -79,21 +101,31 @@ def gauge_of(row: Mapping[Any, Any]) -> Gauge:
     return gauged(row["at"], *litres, How(row["how"]), **as_read)
 
 
-def _events(session: Session, only: ScalarSelect[int] | None) -> dict[int, list[Event]]:
+def _events(session: Session, only: ScalarSelect[int] | None, former: Former) -> dict[int, list[Event]]:
     e, d = t.cask_events.c, t.draws.c
     events: dict[int, list[Event]] = defaultdict(list)
-    happened = select(e.fill_id, e.kind, e.at, e.volume20_ml, e.alcohol_ml, t.stores.c.code).outerjoin(
-        t.stores, t.stores.c.id == e.store_id
+    columns = e.id, e.fill_id, e.kind, e.at, e.volume20_ml, e.alcohol_ml, t.stores.c.code
+    happened = (
+        select(*columns).outerjoin(t.stores, t.stores.c.id == e.store_id).where(_among(e.fill_id, only))
     )
-    for fill_id, kind, at, volume20_ml, alcohol_ml, store in session.execute(
-        happened.where(_among(e.fill_id, only))
-    ):
-        event = Event(EventKind(kind), at, litres(volume20_ml), litres(alcohol_ml), store or "")
-        events[fill_id].append(event)
-    drawn = select(d.from_id, d.at, d.volume_ml, d.amount).join(t.fills, t.fills.c.id == d.from_id)
-    for fill_id, at, volume_ml, alcohol_ml in session.execute(drawn.where(_among(d.from_id, only))):
-        events[fill_id].append(Event(EventKind.TRANSFER, at, litres(volume_ml), litres(alcohol_ml)))
+    for row in _as_they_were(session, happened, former.get(t.cask_events.name)):
+        amounts = litres(row["volume20_ml"]), litres(row["alcohol_ml"])
+        code = row["code"] if "code" in row else _store_code(session, row["store_id"])
+        events[row["fill_id"]].append(Event(EventKind(row["kind"]), row["at"], *amounts, code or ""))
+    drawn = select(d.id, d.from_id, d.at, d.volume_ml, d.amount).join(t.fills, t.fills.c.id == d.from_id)
+    for row in _as_they_were(session, drawn.where(_among(d.from_id, only)), former.get(t.draws.name)):
+        amounts = litres(row["volume_ml"]), litres(row["amount"])
+        events[row["from_id"]].append(Event(EventKind.TRANSFER, row["at"], *amounts))
     return events
+
+
+def _as_they_were(session: Session, query: Select[Any], former: Mapping[int, Row] | None) -> Iterable[Row]:
+    rows: dict[int, Row] = {row["id"]: row for row in session.execute(query).mappings()}
+    return {**rows, **(former or {})}.values()
+
+
+def _store_code(session: Session, store_id: int | None) -> str | None:
+    return session.scalar(select(t.stores.c.code).where(t.stores.c.id == store_id))
 
 
 def litres(ml: int | None) -> float | None:

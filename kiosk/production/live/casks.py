@@ -7,7 +7,8 @@ the last gauge shows.
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
-from datetime import datetime
+from dataclasses import replace
+from datetime import datetime, timedelta
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -31,7 +32,7 @@ from kiosk.figures.casks.angels import (
 )
 from kiosk.figures.errors import FigureError
 from kiosk.figures.figure import Basis, CachedQuery, Figure, FigureReader, Figures, Provider, Spec, Unit
-from kiosk.production.lineage.fills import topped_fills
+from kiosk.production.lineage.fills import former_rows, topped_fills
 from kiosk.production.live import cellar
 from kiosk.production.live.cellar import STALE_S, Cellar
 from kiosk.production.live.missing import NO_RECORD, unknown
@@ -53,6 +54,8 @@ ESTIMATED_SPECS = (
 )
 
 TOO_FEW = "too_few"
+CORRECTION_SHOWN = timedelta(days=7)
+"""How long a figure to date says that a correction lowered it."""
 
 
 def estimated_figures(cellar: Cellar) -> Figures:
@@ -189,7 +192,22 @@ def cask_figures(session: Session, site: Site, now: datetime, of: str) -> Figure
     if casks is None:
         return {(spec.name, ""): unknown(NO_RECORD) for spec in CASK_SPECS if not spec.of}
     year_begins, _ = site.day_bounds(site.service_day(now).replace(month=1, day=1))
-    return {**cellar.counted_figures(casks, year_begins), **estimated_figures(casks)}
+    estimated = estimated_figures(casks)
+    return {**cellar.counted_figures(casks, year_begins), **estimated, **_lowered(session, now, estimated)}
+
+
+def _lowered(session: Session, now: datetime, estimated: Figures) -> Figures:
+    """Return the figures to date that a correction of these days has lowered, marked with its time."""
+    former, corrected_at = former_rows(session, now - CORRECTION_SHOWN, now)
+    before = cellar.read_cellar(session, now, former) if former else None
+    figures_before = estimated_figures(before) if before else {}
+    marked = {}
+    for spec in (TO_DATE, SINCE_THE_FIRST, BOTTLES) if before else ():
+        figure, digits = estimated[spec.name, ""], spec.digits + 2 * (spec.unit is Unit.SHARE)
+        value, was = figure.value, figures_before[spec.name, ""].value
+        if value is not None and was is not None and round(value, digits) < round(was, digits):
+            marked[spec.name, ""] = replace(figure, corrected_at=corrected_at)
+    return marked
 
 
 # Six hours change an estimate by less than its last digit; a record changes it at once.

@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session
 from kiosk.figures.casks import EventKind, Fill, next_gauge_due
 from kiosk.figures.casks.fills import years
 from kiosk.figures.figure import Basis, Figure, Figures, Spec, Unit
-from kiosk.production.lineage.fills import read_fills
+from kiosk.production.lineage.fills import UNCHANGED, Former, read_fills
 from kiosk.production.live.missing import FEW, resting, seconds
 from kiosk.store.tables import production as t
 
@@ -51,9 +51,13 @@ class Cellar:
         return tuple(f"fill:{row_id}" for row_id in sorted(self.full, reverse=True)[:FEW])
 
 
-def read_cellar(session: Session, now: datetime) -> Cellar | None:
-    """Return the casks as they were at `now`, in a fixed number of queries; None before the first fill."""
-    made = {row_id: fill for row_id, fill in read_fills(session).items() if fill.filled_at <= now}
+def read_cellar(session: Session, now: datetime, former: Former = UNCHANGED) -> Cellar | None:
+    """Return the casks as they were at `now`, in a fixed number of queries; None before the first fill.
+
+    With `former` rows they are as the records had them before those were corrected.
+    """
+    fills = read_fills(session, former=former)
+    made = {row_id: fill for row_id, fill in fills.items() if fill.filled_at <= now}
     if not made:
         return None
     full = {row_id: fill for row_id, fill in made.items() if not fill.emptied_at or fill.emptied_at > now}

@@ -6,14 +6,19 @@ import math
 from datetime import UTC, datetime, timedelta
 
 import pytest
+from sqlalchemy import select
 
 from kiosk.figures.figure import Basis, Registry, State, state
 from kiosk.production.live import casks
 from kiosk.production.live.casks import CASK_PROVIDER, MATURING, MATURING_VOLUME, casks_filled_on
 from kiosk.production.live.casks import TO_DATE as ANGELS_SHARE
 from kiosk.production.live.cellar import FILLED as CASKS_FILLED
+from kiosk.store import rows
 from kiosk.store.rows import versions
+from kiosk.store.tables import production as t
+from kiosk.words.figures import figure_text
 from tests.production.live.conftest import YEAR, Books
+from tests.words.readers import ENGLISH
 
 FIRST = 1 * YEAR
 
@@ -220,3 +225,44 @@ def test_without_a_gauge_what_is_there_is_not_known_and_not_nothing(books: Books
     books.fill(1, books.now - FIRST, {})
     for spec in (MATURING, MATURING_VOLUME, casks.MATURING_ABV):
         assert books.figure(CASK_PROVIDER, spec.name).missing == "too_few"
+
+
+def corrected(books: Books, fill_id: int, ago: timedelta, **values: object) -> None:
+    """Correct the last gauge of a fill, some time ago."""
+    g = t.gauges.c
+    with books.store.write() as session:
+        query = select(g.id, g.revision).where(g.fill_id == fill_id).order_by(g.at.desc()).limit(1)
+        row_id, revision = session.execute(query).one()
+        rows.change(session, t.gauges, row_id, revision, values, by=None, at=books.now - ago, why="misread")
+
+
+@pytest.mark.parametrize(
+    ("alcohol_ml", "days_ago", "says_so"), [(95_000, 1, True), (85_000, 1, False), (95_000, 8, False)]
+)
+def test_a_figure_to_date_that_a_correction_lowered_says_so_for_a_week(
+    books: Books, alcohol_ml: int, days_ago: int, says_so: bool
+) -> None:
+    ids = [books.fill(number, books.now - FIRST, {0: 100, 1: 90}) for number in (1, 2)]
+    before = books.figure(CASK_PROVIDER, casks.BOTTLES.name)
+    assert before.corrected_at is None
+    corrected(books, ids[0], timedelta(days=days_ago), alcohol_ml=alcohol_ml)
+    for spec in (casks.BOTTLES, casks.SINCE_THE_FIRST, casks.TO_DATE):
+        figure = books.figure(CASK_PROVIDER, spec.name)
+        assert figure.corrected_at == (books.now - timedelta(days=days_ago) if says_so else None), spec.name
+    words, now = ENGLISH, books.site.local(books.now)
+    shown = figure_text(books.figure(CASK_PROVIDER, casks.BOTTLES.name), casks.BOTTLES, now, words, "metric")
+    assert ("lower than before, because a record was corrected" in shown.basis) is says_so
+
+
+def test_a_corrected_draw_lowers_a_figure_to_date_too(books: Books) -> None:
+    one, _other = (books.fill(number, books.now - FIRST, {0: 100, 1: 90}) for number in (1, 2))
+    lot = books.lot("L-1", books.now.date(), 10)
+    books.draw(one, lot, 5.0, at=books.now - FIRST / 2)
+    whole = books.figure(CASK_PROVIDER, casks.BOTTLES.name).value or 0
+    with books.store.write() as session:
+        row_id, revision = session.execute(select(t.draws.c.id, t.draws.c.revision)).one()
+        more = {"amount": 8_000}
+        rows.change(session, t.draws, row_id, revision, more, by=None, at=books.now, why="misread")
+    figure = books.figure(CASK_PROVIDER, casks.BOTTLES.name)
+    assert (figure.value or 0) < whole
+    assert figure.corrected_at == books.now
