@@ -12,7 +12,7 @@ from datetime import datetime
 from functools import partial
 from typing import Any
 
-from sqlalchemy import Row
+from sqlalchemy import Row, bindparam, exists
 from sqlalchemy.orm import Session
 
 from kiosk.entries.entries import (
@@ -31,12 +31,14 @@ from kiosk.entries.entries import (
 )
 from kiosk.entries.errors import DeviceRevoked, EntryError, Malformed, TooOld, UnknownSender
 from kiosk.entries.review import KEPT_ON_TABLET, hold_entry
+from kiosk.entries.typed_in import TypedInAlready, code_of
 from kiosk.site.settings import Site
 from kiosk.staff.people import is_staff, roles_of
 from kiosk.staff.sessions import cookie_parameters, is_proven, select_by_cookies
 from kiosk.store.engine import Store, run
 from kiosk.store.errors import KeyConflict, NoSuchRow
 from kiosk.store.tables.staff import devices, staff, staff_roles
+from kiosk.store.tables.tasting import typed_entries
 
 SENDING_DEVICE = "tablet"
 """The only kind of device that sends entries: at a screen in a hall nobody stands behind what is sent."""
@@ -52,10 +54,12 @@ class Sender:
     languages: tuple[str, ...] = ()
     roles: frozenset[str] = frozenset()
     pin_temporary: bool = False
+    typed_in: bool = False
 
 
-FindSender = Callable[[Session], Sender]
-"""Finds the sender in the transaction that records; raises UnknownSender."""
+FindSender = Callable[[Session, str], Sender]
+"""Finds the sender in the transaction that records, by the code of the entry (`code_of`) for which it
+says whether that was typed in; raises UnknownSender."""
 
 
 class SenderCredentials:
@@ -66,12 +70,12 @@ class SenderCredentials:
         self._asked = cookie_parameters(device_hash, person_hash, now)
         self.languages: tuple[str, ...] = ()
 
-    def __call__(self, session: Session) -> Sender:
+    def __call__(self, session: Session, code: str = "") -> Sender:
         """Return the sender, of a revoked device too. Raises UnknownSender, for a mere screen too."""
-        rows = session.connection().execute(_WHO, self._asked).all()
+        rows = session.connection().execute(_WHO, {**self._asked, "code": code}).all()
         if not rows:
             raise UnknownSender()
-        sender = Sender(rows[0].device_id, rows[0].revoked_at, *self._person(rows))
+        sender = Sender(rows[0].device_id, rows[0].revoked_at, *self._person(rows), rows[0].typed_in)
         self.languages = sender.languages
         return sender
 
@@ -84,9 +88,10 @@ class SenderCredentials:
         return row.staff_id, tuple(row.languages), roles, row.pin_temporary
 
 
+_TYPED_IN = exists().where(typed_entries.c.code == bindparam("code")).label("typed_in")
 _WHO = (
     select_by_cookies(devices.c.revoked_at)
-    .add_columns(staff.c.pin_temporary, staff_roles.c.role)
+    .add_columns(staff.c.pin_temporary, staff_roles.c.role, _TYPED_IN)
     .outerjoin(staff_roles, staff_roles.c.staff_id == staff.c.id)
     .where(devices.c.kind == SENDING_DEVICE)
 )
@@ -99,7 +104,7 @@ def take_in_entries(
     """Record entries in the order they were made and return an answer for each. Raises UnknownSender."""
     if not sent:
         with store.read() as session:
-            known(session)
+            known(session, "")
     record = partial(_record, site=site, kinds=kinds, known=known, now=now)
     hold = partial(_hold, known=known, now=now)
     return [_take_one(store, with_present_names(row), record, hold) for row in sent]
@@ -125,7 +130,9 @@ def _take_one(
 def _record(
     session: Session, *, site: Site, kinds: EntryKinds, known: FindSender, row: RawEntry, now: datetime
 ) -> Answer:
-    sender = known(session)
+    sender = known(session, code_of(str(row.get("key", ""))))
+    if sender.typed_in:
+        raise TypedInAlready()
     if sender.revoked_at is not None:
         raise DeviceRevoked()
     kind = kind_of(kinds, row)
@@ -171,7 +178,7 @@ def _hold(
     session: Session, *, known: FindSender, row: RawEntry, key: str, reason: str, now: datetime
 ) -> Answer:
     """Keep an entry for a person to settle, or tell the tablet to keep it."""
-    sender = known(session)
+    sender = known(session, "")
     kept = hold_entry(session, row, reason, now, device_id=sender.device_id, revoked_at=sender.revoked_at)
     if kept:
         return Answer(key, "keep", 429, reasons=(kept,), error="keep", message=KEPT_ON_TABLET[kept], at=now)

@@ -24,6 +24,7 @@ from kiosk.entries.entries import (
     read_key,
 )
 from kiosk.entries.errors import EntryError, Malformed
+from kiosk.entries.typed_in import TypedInAlready, code_of, is_typed_in
 from kiosk.site.settings import Site
 from kiosk.staff.people import is_staff
 from kiosk.store import rows
@@ -196,11 +197,13 @@ def record_held_entry(
 ) -> Answer:
     """Record a held entry as the fact that it tells, in the name that it claims, and settle it.
 
-    It counts from when it happened, or arrived. Raises AsksNow, and as `EntryKind.record` does; Stale
-    when another person settled it first.
+    It counts from when it happened, or arrived. Raises AsksNow, TypedInAlready, and as `EntryKind.record`
+    does; Stale when another person settled it first.
     """
     settle(session, row, revision, RECORDED, RECORDED, by=by, at=at)
     sent = {**row.payload, "asked": False}
+    if is_typed_in(session, code_of(str(sent.get("key", "")))):
+        raise TypedInAlready()
     claimed = claimed_by(sent)
     if claimed is not None and not is_staff(session, claimed):
         raise Malformed(part="by")

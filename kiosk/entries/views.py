@@ -1,6 +1,7 @@
 """The one page of what is held for review, and the answer to a tablet's entry that waits there."""
 
 from collections.abc import Mapping, Sequence
+from datetime import datetime
 from typing import Any
 
 from flask import make_response, redirect, render_template, request, url_for
@@ -10,11 +11,16 @@ from werkzeug.exceptions import NotFound
 from werkzeug.wrappers import Response
 
 from kiosk.entries import review
+from kiosk.entries.entries import YEARS
 from kiosk.entries.errors import EntryError
 from kiosk.entries.guest_marks import OPENING
 from kiosk.entries.pages import bp
 from kiosk.entries.review import DISCARD_REASONS, HELD_ENTRY_KINDS, HeldItem, HeldSource
+from kiosk.entries.typed_in import KINDS, REASONS, PartMissing, TypedForm, record_typed_entry
+from kiosk.figures.drinks import parse_volume_ul
+from kiosk.figures.errors import FigureError
 from kiosk.site.products import product_name
+from kiosk.site.settings import instants_of
 from kiosk.store.engine import run
 from kiosk.store.errors import KeyConflict, NoSuchRow
 from kiosk.store.tables.tours import guests
@@ -24,6 +30,7 @@ from kiosk.web.context import now, site_context, words
 from kiosk.words import formats
 from kiosk.words.catalogs import N_
 from kiosk.words.errors import sentence
+from kiosk.words.formats import NumberFault, parse_number
 
 __all__ = ["HELD_ENTRIES", "bp"]
 
@@ -95,6 +102,68 @@ def settle_entry(held_id: int) -> Response:
     except (EntryError, NoSuchRow, KeyConflict) as error:
         return make_response(inbox_page(sentence(error, words())), 409)
     return redirect(url_for("entries.inbox"), 303)
+
+
+@bp.get("/held/type-in")
+@open_to("manager")
+def type_in() -> str:
+    """Show the form for an entry that a tablet kept, filled in from the tablet's list where it asks."""
+    return _type_in_page(request.args, done=words().gettext("Recorded.") if "done" in request.args else "")
+
+
+@bp.post("/held/type-in")
+@open_to("manager")
+def record_typed_in() -> Response:
+    """Record what a manager typed in for a tablet that kept it, or show it again with what is wrong."""
+    here, by, device = site_context(), access.require_person().id, access.require_device().id
+
+    def work(session: Session) -> None:
+        form = _typed_form()
+        record_typed_entry(session, here.site, here.entry_kinds, form, by=by, device_id=device, now=now())
+
+    try:
+        run(here.store, work)
+    except (EntryError, NoSuchRow, KeyConflict, NumberFault, FigureError) as error:
+        return make_response(_type_in_page(request.form, sentence(error, words())), 422)
+    return redirect(url_for("entries.type_in", done=1), 303)
+
+
+def _typed_form() -> TypedForm:
+    site = site_context().site
+    try:
+        wall = datetime.fromisoformat(forms.text("at"))
+    except ValueError:
+        raise PartMissing() from None
+    at = [wall] if wall.tzinfo else instants_of(wall, site.zone)
+    volume = forms.text("volume", 20)
+    read = f"{parse_number(volume, words()):f} {site.volume_unit}" if volume else ""
+    return TypedForm(
+        forms.text("code", 20),
+        forms.text("kind", 20),
+        forms.whole("guest"),
+        at[0] if at and at[0].year in YEARS else None,
+        forms.whole("server"),
+        forms.text("reason", 20),
+        forms.text("product", 40),
+        parse_volume_ul(read, round_up=False) if read else None,
+    )
+
+
+def _type_in_page(typed: Mapping[str, str], wrong: str = "", done: str = "") -> str:
+    _, site = words().gettext, site_context().site
+    with site_context().store.read() as session:
+        names = sorted(review.staff_names(session).items(), key=lambda one: one[1])
+    glasses = [(one, product_name(site, one, words())) for one in (*site.products, *site.recipes)]
+    return render_template(
+        "entries/type_in.html",
+        typed=typed,
+        wrong=wrong,
+        done=done,
+        kinds=[(kind, _(label)) for kind, label in KINDS.items()],
+        products=[("", ""), *glasses],
+        people=[("", ""), *((str(staff_id), name) for staff_id, name in names)],
+        reasons=[(reason, _(label)) for reason, label in REASONS.items()],
+    )
 
 
 def asked_to_record() -> tuple[bool, str]:

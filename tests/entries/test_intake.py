@@ -132,7 +132,7 @@ def taken(tasting, *sent, **sender):
         by.setdefault("roles", roles_of(session, by["person_id"]) if by["person_id"] else frozenset())
     known = Sender(tasting.tablet, **by)
     return take_in_entries(
-        tasting.store, tasting.site, entry_kinds(), lambda _session: known, sent, tasting.now
+        tasting.store, tasting.site, entry_kinds(), lambda *_asked: known, sent, tasting.now
     )
 
 

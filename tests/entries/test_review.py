@@ -29,7 +29,7 @@ def ask(guest, **changes):
 def from_revoked(tasting, *sent, ago=timedelta(hours=1)):
     sender = Sender(tasting.tablet, revoked_at=tasting.now - ago)
     return take_in_entries(
-        tasting.store, tasting.site, entry_kinds(), lambda _session: sender, sent, tasting.now
+        tasting.store, tasting.site, entry_kinds(), lambda *_asked: sender, sent, tasting.now
     )
 
 
@@ -117,7 +117,7 @@ def test_a_fact_that_is_older_than_an_outage_keeps_its_time_when_a_person_record
     then = tasting.now - LONGEST_OUTAGE - timedelta(hours=2)
     sender = Sender(tasting.tablet, None, tasting.ana, (), frozenset({"manager"}))
     row = ask(tasting.guests[0], asked=False, at=then.isoformat())
-    take_in_entries(tasting.store, tasting.site, entry_kinds(), lambda _: sender, [row], tasting.now)
+    take_in_entries(tasting.store, tasting.site, entry_kinds(), lambda *_asked: sender, [row], tasting.now)
     assert waiting(tasting)[0].reasons == ["too_old"]
     assert recorded(tasting, waiting(tasting)[0]).at == then
 

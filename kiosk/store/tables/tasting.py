@@ -106,6 +106,13 @@ pour_marks = ledger(
     Column("server_checked", Boolean, nullable=False, server_default=false()),
 )
 
+# Under the key of an entry of another ledger: a manager typed it in for a tablet that kept it.
+typed_entries = ledger(
+    "typed_entries",
+    Column("code", String(13), nullable=False, unique=True),  # both ends of the key that the tablet gave it
+    Column("reason", String(20), nullable=False),
+)
+
 refusals = ledger(
     "refusals",
     ref("guest_id", "guests.id"),

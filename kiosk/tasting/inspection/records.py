@@ -12,6 +12,7 @@ from typing import Any, TypeVar
 from sqlalchemy import Row, Select, func, or_, select
 from sqlalchemy.orm import Session
 
+from kiosk.entries.typed_in import TypedIn, typed_in
 from kiosk.figures.drinks import ServicePolicy
 from kiosk.site.settings import Site
 from kiosk.store.tables.staff import permits
@@ -56,6 +57,7 @@ class Inspection:
     permits: Sequence[Row[Any]]
     guides: Mapping[int, int]  # tours led in the span, by id of the guide
     names: Mapping[int, str]  # of staff, by id
+    typed_in: Mapping[str, TypedIn]  # who typed in an entry for a tablet, by its key
 
 
 def check_span(site: Site, first: date, last: date, now: datetime) -> None:
@@ -74,6 +76,8 @@ def read_inspection(session: Session, site: Site, first: date, last: date) -> In
     corrected = defaultdict(list)
     for row in entered:
         corrected[row.pour_key].append(row)
+    verdicts, marked_rows = judge(session, site, since, until), session.execute(marked.order_by(m.at)).all()
+    claimed = [one.key for one in (*(one.entry for one in verdicts), *marked_rows) if not one.server_checked]
     of_day = select(g.id, g.day, g.number).where(g.day >= first - timedelta(days=1), g.day <= last)
     return Inspection(
         first=first,
@@ -81,17 +85,18 @@ def read_inspection(session: Session, site: Site, first: date, last: date) -> In
         versions=_versions(session, since, until),
         policies=policies_by_key(session),
         day_restrictions=of_days(session, first, last),
-        verdicts=judge(session, site, since, until),
+        verdicts=verdicts,
         numbers={row.id: (row.day, row.number) for row in session.execute(of_day)},
         corrections=[row for row in entered if row.kind != "seated"],
         corrected=corrected,
-        marks=session.execute(marked.order_by(m.at)).all(),
+        marks=marked_rows,
         refusals=session.execute(refused.order_by(r.at)).all(),
         shift_closings=_closings(session, first, last),
         approvals=_approvals(session, first, last),
         permits=_permits(session, first, last),
         guides=_guides(session, since, until),
         names=staff_names(session),
+        typed_in=typed_in(session, claimed),
     )
 
 

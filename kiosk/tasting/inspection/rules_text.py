@@ -12,6 +12,7 @@ from typing import Any
 
 from sqlalchemy import Row
 
+from kiosk.entries.typed_in import typed_in_text
 from kiosk.figures.drinks import drinks_had
 from kiosk.site.products import product_name
 from kiosk.site.settings import Site
@@ -80,8 +81,14 @@ class ReportText:
         return staff_name(self.inspection.names, staff_id, self.words)
 
     def maker(self, row: Any) -> str:
-        """Return the name of the person who made an entry, and that it is only claimed where it is."""
-        return server_name(self.inspection.names, row.by, row.server_checked, self.words)
+        """Return who made an entry, that it is only claimed where it is, and who typed it in for a tablet."""
+        name = server_name(self.inspection.names, row.by, row.server_checked, self.words)
+        return "; ".join(filter(None, (name, self.typed_in(row))))
+
+    def typed_in(self, row: Any) -> str:
+        """Return who typed an entry in for a tablet, when and why; "" for one that its tablet sent."""
+        typed = self.inspection.typed_in.get(row.key)
+        return typed_in_text(typed, self.site, self.words) if typed else ""
 
     def guest(self, guest_id: int) -> str:
         """Return a guest's number, or a dash for a guest of days before the span."""

@@ -10,6 +10,7 @@ from sqlalchemy import BindParameter, ColumnElement, Row, Select, bindparam, fun
 from sqlalchemy.orm import Session
 
 from kiosk.entries.guest_marks import marks_by_guest
+from kiosk.entries.typed_in import typed_in
 from kiosk.figures.drinks import Room, Served, Server, ServiceState, born_on_or_before, counted
 from kiosk.figures.service.bottles import Fate, by_pour
 from kiosk.site.settings import Site
@@ -107,6 +108,7 @@ def room(
         dict(starts_and_finishes(session, [tour_id])[tour_id]),
         offers(site, rules, at_hand, open_products(session, tour.room, now)),
         undo_until,
+        typed_in(session, [one.key for each in served.values() for one in each if not one.checked]),
     )
     marked = marks_by_guest(session, select(guests.c.id).where(guests.c.tour_id == tour_id))
     names = other_days or site.service_day(tour.starts_at) == day

@@ -7,6 +7,7 @@ from fractions import Fraction
 from itertools import groupby
 from operator import attrgetter
 
+from kiosk.entries.typed_in import typed_in_text
 from kiosk.figures.drinks import FL_OZ_ML, Served, ServiceState
 from kiosk.figures.figure import Unit
 from kiosk.figures.service.allowance import WAIT
@@ -79,6 +80,7 @@ class TileText:
     undo: str | None  # the key of the pour that can still be undone
     undo_s: int  # for how many seconds still
     claimed: str  # how many pours name a server who was not signed in
+    typed_in: tuple[str, ...]  # who typed pours in for a tablet, when and why
 
 
 def tile_text(tile: Tile, others: Iterable[Sample], site: Site, words: Words, now: datetime) -> TileText:
@@ -103,6 +105,7 @@ def tile_text(tile: Tile, others: Iterable[Sample], site: Site, words: Words, no
         undo=tile.last.key if tile.last and tile.undoable(now) else None,
         undo_s=max(0, int((tile.undo_until - now).total_seconds())) if tile.undo_until else 0,
         claimed=words.ngettext("{n} pour claimed", "{n} pours claimed", tile.claimed) if tile.claimed else "",
+        typed_in=tuple(dict.fromkeys(typed_in_text(one, site, words) for one in tile.typed_in)),
     )
 
 

@@ -8,6 +8,7 @@ from typing import Any, NamedTuple
 
 from sqlalchemy import Row
 
+from kiosk.entries.typed_in import TypedIn
 from kiosk.figures.drinks import (
     ANY_PRODUCT,
     Allowance,
@@ -55,8 +56,8 @@ class Tile:
     """One guest. `had` is rounded up and `left` down; None where no limit counts drinks.
 
     `served_as` is the state in which they had alcohol though that state allows none; `claimed` counts
-    samples whose server is only claimed. `undo_until` is when the person who looks can no longer undo
-    the last one, None where it is not theirs.
+    samples whose server is only claimed, and `typed_in` says who typed in some of them. `undo_until` is
+    when the person who looks can no longer undo the last one, None where it is not theirs.
     """
 
     guest_id: int
@@ -75,6 +76,7 @@ class Tile:
     over: bool  # more is on record than a limit allows: recorded afterwards, or moved here
     served_as: ServiceState | None
     claimed: int = 0
+    typed_in: tuple[TypedIn, ...] = ()
     undo_until: datetime | None = None
 
     @property
@@ -107,6 +109,7 @@ class RoomContext:
     steps: Mapping[str, datetime]
     offers: tuple[Offer, ...] = ()
     undo_until: Mapping[str, datetime] = field(default_factory=dict)  # by keys of the server's own pours
+    typed_in: Mapping[str, TypedIn] = field(default_factory=dict)  # by keys of pours
 
 
 def offers(
@@ -160,6 +163,7 @@ def tile(around: RoomContext, of: GuestRecords) -> Tile:
         over=any(left.remainder < 0 for left in given.left.values()),
         served_as=_served_as(guest.state, of.marks, served),
         claimed=sum(not one.checked for one in served),
+        typed_in=tuple(around.typed_in[one.key] for one in served if one.key in around.typed_in),
         undo_until=around.undo_until.get(last.key) if last and not last.preset else None,
     )
 

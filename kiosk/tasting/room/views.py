@@ -9,6 +9,7 @@ from werkzeug.wrappers import Response
 
 from kiosk.entries import pages
 from kiosk.entries.entries import sentence
+from kiosk.figures.drinks import parse_volume_ul
 from kiosk.site.products import allergen_names
 from kiosk.staff import sessions
 from kiosk.store.ledgers import new_key
@@ -207,6 +208,7 @@ def _shared(view: RoomView, outcomes: Mapping[int, str] = MappingProxyType({})) 
         "turns": ABOUT,
         "reasons": REASONS,
         "entry_proof": access.entry_proof(),
+        "unit_ul": parse_volume_ul(f"1 {site_context().site.volume_unit}", round_up=False),
         "round": following,
         "round_glass": text.sample_text(following.glass, site_context().site, words()) if following else None,
         "round_told": guests_by_outcome(view, outcomes),

@@ -13,6 +13,7 @@ from sqlalchemy import Row, func, select, union_all
 from sqlalchemy.orm import Session
 
 from kiosk.entries.entries import EntryOrigin
+from kiosk.entries.typed_in import typed_in
 from kiosk.figures.service.bottles import Fate
 from kiosk.figures.service.servings import Pour
 from kiosk.site.settings import Site
@@ -83,6 +84,7 @@ def body(
         "temperature_mc": round(temperature_c * 1000),
         "products": [_product(product) for product in balances(session, site, shift, judging)],
         "servers": _servers(judging, served),
+        "typed_in": _typed_in(session, [pour for pour in served if not pour.checked]),
         "given_back": _given_back(judging, shift),
         "house_use": _house_use(session, shift),
         "breaches": {"servings": breaches.servings, "reasons": dict(breaches.reasons)},
@@ -194,6 +196,17 @@ def _servers(judging: JudgingData, served: Iterable[Pour]) -> list[dict[str, Any
         {"staff_id": staff_id or None, "claimed": claimed, **sums[staff_id, claimed]}
         for staff_id, claimed in sorted(sums)
     ]
+
+
+def _typed_in(session: Session, claimed: Sequence[Pour]) -> list[dict[str, Any]]:
+    """Return number and volume of the pours that managers typed in for a tablet, by manager and reason."""
+    typed = typed_in(session, [pour.key for pour in claimed])
+    sums = _sums(
+        ((typed[pour.key].by_id, typed[pour.key].reason), pour.volume_ul)
+        for pour in claimed
+        if pour.key in typed
+    )
+    return [{"staff_id": by, "reason": reason, **sums[by, reason]} for by, reason in sorted(sums)]
 
 
 def _given_back(judging: JudgingData, shift: Shift) -> list[dict[str, Any]]:

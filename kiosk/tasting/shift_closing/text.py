@@ -9,6 +9,7 @@ from typing import Any, NamedTuple
 
 from sqlalchemy import Row
 
+from kiosk.entries.typed_in import REASONS as TYPED_IN_REASONS
 from kiosk.figures.figure import Unit
 from kiosk.paper.pages import BOLD, HEADING, PLAIN, QUIET, TITLE, Pages, right
 from kiosk.paper.sheet import MM, Paper
@@ -156,11 +157,16 @@ def _tables(body: Mapping[str, Any], site: Site, words: Words, names: Mapping[in
         (server_name(names, row["staff_id"], not row.get("claimed"), words), row["pours"], volume(row))
         for row in body["servers"]
     ]
+    typed = [
+        (server(row), _(TYPED_IN_REASONS[row["reason"]]), row["pours"], volume(row))
+        for row in body.get("typed_in", ())
+    ]
     house_use = [(product(row), server(row), volume(row)) for row in body["house_use"]]
     late = [(product(row), row["pours"], volume(row)) for row in body["after_closing"]]
     return (
         Table(_("The shift"), totals),
         Table(_("Pours served, by server"), servers),
+        Table(_("Typed in for a tablet, by manager and reason"), typed, labels=2),
         Table(_("Taken back"), list(_given_back(body.get("given_back", ()), words))),
         Table(_("House use"), house_use, labels=2),
         Table(_("Rule breaches"), by_reason(body["breaches"]["reasons"])),

@@ -57,7 +57,7 @@ def test_of_a_held_row_the_name_of_a_mixed_glass_is_kept_as_that_of_a_product_is
             tasting.store,
             tasting.site,
             entry_kinds(),
-            lambda _session: Sender(tasting.tablet),
+            lambda *_asked: Sender(tasting.tablet),
             [row],
             tasting.now,
         )

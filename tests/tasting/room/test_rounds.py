@@ -28,7 +28,7 @@ def poured(tasting, key=None, view=None):
     sent = round_entries(key, glass, following.guests)
     sender = Sender(tasting.tablet, person_id=tasting.ana, roles=frozenset({"manager"}))
     return key, take_in_entries(
-        tasting.store, tasting.site, entry_kinds(), lambda _session: sender, sent, tasting.now
+        tasting.store, tasting.site, entry_kinds(), lambda *_asked: sender, sent, tasting.now
     )
 
 

@@ -1,7 +1,6 @@
 // The queue of entries on this device. An entry gets its key here and is kept until the server
 // has answered it, so that a lost answer or a reload never pours twice or loses one.
 const RETRY_MS = 3000;
-const LATE_MS = 60000;
 const MOST = 100;
 const waiting = new Map();
 let sending = false;
@@ -45,8 +44,7 @@ const ask = (address, rows) => fetch(address, {
 // An entry that waited for the network keeps the time when it was made, by the server's clock: this
 // device's may be wrong. Pours are decided when they arrive, and have no time of their own.
 async function date(address) {
-  const late = Array.from(waiting.values()).filter(({ row, made }) => (
-    row.ledger !== "pours" && !row.at && Date.now() - made > LATE_MS));
+  const late = Array.from(waiting.values()).filter((one) => one.late && one.row.ledger !== "pours" && !one.row.at);
   if (late.length === 0) return;
   const now = Date.parse((await ask(address, [])).headers.get("Date"));
   if (now) for (const { row, made } of late) row.at = new Date(now - (Date.now() - made)).toISOString();
@@ -87,6 +85,7 @@ export async function queue(address, settled, unsent, refused) {
         if (pairs.length === 0) break;
       }
     } catch {
+      for (const entry of waiting.values()) entry.late = true;
       unsent(Array.from(waiting.values()));
     } finally {
       sending = false;
@@ -94,7 +93,7 @@ export async function queue(address, settled, unsent, refused) {
   }
   for (const entry of await withStore("readonly", (kept) => kept.getAll())) {
     if (entry.stays) stays.push(entry);
-    else waiting.set(entry.key, entry);
+    else waiting.set(entry.key, { ...entry, late: true });
   }
   if (stays.length > 0) refused(stays, forget);
   if (waiting.size > 0) unsent(Array.from(waiting.values()));

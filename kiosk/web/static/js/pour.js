@@ -24,6 +24,9 @@ function rowOf(form, button) {
   return { ...row, key: newKey() };
 }
 
+// A guest's number, which the list of what was not recorded names on the page of any tour.
+const numberOf = (guest) => tileOf(guest)?.querySelector(".guest-number")?.textContent.match(/\d+/)?.[0];
+
 function tileOf(guest) {
   return room.querySelector(`[data-guest="${guest}"]`);
 }
@@ -95,19 +98,20 @@ async function settled(pairs) {
 function entriesOf(form, button) {
   if (!("round" in form.dataset)) {
     const row = rowOf(form, button);
-    return [{ key: row.key, guest: form.closest("[data-guest]").dataset.guest, row }];
+    const guest = form.closest("[data-guest]").dataset.guest;
+    return [{ key: row.key, guest, number: numberOf(guest), row }];
   }
   const fields = new FormData(form);
   const shared = { ledger: "pours", ...own(), ...glassOf(fields.get("glass")) };
   const round = newKey();
   return fields.getAll("guest").map((guest) => {
     const key = keyWithin(round, guest);
-    return { key, guest, round, row: { ...shared, key, guest: Number(guest) } };
+    return { key, guest, number: numberOf(guest), round, row: { ...shared, key, guest: Number(guest) } };
   });
 }
 
 if (room) {
-  const keep = queue(room.dataset.intake, settled, unsent, (entries, forget) => listKept(room, entries, forget));
+  const keep = queue(room.dataset.intake, settled, unsent, listKept);
   document.addEventListener("submit", (event) => {
     const form = event.target;
     if (!("ledger" in form.dataset || "round" in form.dataset)) return;
