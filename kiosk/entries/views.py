@@ -108,7 +108,10 @@ def settle_entry(held_id: int) -> Response:
 @open_to("manager")
 def type_in() -> str:
     """Show the form for an entry that a tablet kept, filled in from the tablet's list where it asks."""
-    return _type_in_page(request.args, done=words().gettext("Recorded.") if "done" in request.args else "")
+    return _type_in_page(
+        {**request.args, "at": _on_the_clock(request.args.get("at", ""))},
+        done=words().gettext("Recorded.") if "done" in request.args else "",
+    )
 
 
 @bp.post("/held/type-in")
@@ -126,6 +129,17 @@ def record_typed_in() -> Response:
     except (EntryError, NoSuchRow, KeyConflict, NumberFault, FigureError) as error:
         return make_response(_type_in_page(request.form, sentence(error, words())), 422)
     return redirect(url_for("entries.type_in", done=1), 303)
+
+
+def _on_the_clock(sent: str) -> str:
+    """Return an instant that a tablet's list names as the form takes it, on the site's clock; else ""."""
+    try:
+        at = datetime.fromisoformat(sent)
+    except ValueError:
+        return ""
+    if at.year not in YEARS:
+        return ""
+    return f"{site_context().site.local(at) if at.tzinfo else at:%Y-%m-%dT%H:%M}"
 
 
 def _typed_form() -> TypedForm:

@@ -247,7 +247,9 @@ def test_only_a_manager_opens_the_form(bar):
 
 
 def test_the_link_on_a_tablet_fills_the_form_in(manager, typing):
-    html = manager.get(PAGE, query_string=typing).get_data(as_text=True)
+    sent = {**typing, "at": "2026-06-16T14:30:00.000Z"}
+    html = manager.get(PAGE, query_string=sent).get_data(as_text=True)
+    assert 'value="2026-06-16T10:30"' in html  # the site's clock is four hours behind UTC
     assert f'value="{typing["code"]}"' in html
     assert '<option value="blanco" selected>' in html
 

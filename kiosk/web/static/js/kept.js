@@ -4,9 +4,9 @@ const codeOf = (key) => `${key.slice(0, 6)}-${key.slice(-6)}`;
 
 // What the form for it is filled in with, where this device may still open it.
 function filledIn(list, entry, amount) {
-  const at = new Date(entry.made - new Date(entry.made).getTimezoneOffset() * 60000).toISOString().slice(0, 16);
   const { kind, product, by } = entry.row;
-  const fields = { code: codeOf(entry.key), guest: entry.number, kind, product, volume: amount, at, server: by };
+  const fields = { code: codeOf(entry.key), guest: entry.number, kind, product, volume: amount, server: by,
+    at: new Date(entry.made).toISOString() };
   const known = Object.entries(fields).filter(([, value]) => value !== undefined && value !== "");
   return `${list.dataset.typeIn}?${new URLSearchParams(known)}`;
 }

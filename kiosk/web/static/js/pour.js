@@ -59,9 +59,16 @@ function swap(fresh) {
   for (const part of fresh.querySelectorAll("[data-swap]")) document.getElementById(part.id)?.replaceWith(part);
 }
 
+// Where the page may not be had any more it is loaded anew, which says why; but never while it lists what
+// this device keeps: a revoked device could not show that list again.
+function leave(guest, sentence) {
+  if (document.querySelector("[data-stays]").hidden) location.reload();
+  else if (guest && sentence) tell(guest, sentence);
+}
+
 async function refresh(guest, sentence) {
   const answer = await fetch(room.dataset.tile + guest, { headers: { Accept: "text/html" } });
-  if (!answer.ok || answer.redirected) return location.reload();
+  if (!answer.ok || answer.redirected) return leave(guest, sentence);
   const open = tileOf(guest).contains(document.activeElement);
   const fresh = document.createElement("template");
   fresh.innerHTML = (await answer.text()).trim();
@@ -76,7 +83,7 @@ async function refresh(guest, sentence) {
 // Every tile and what came of a round, in one page instead of one by one.
 async function refreshAll(round) {
   const answer = await fetch(`${location.pathname}?round=${round}`, { headers: { Accept: "text/html" } });
-  if (!answer.ok || answer.redirected) return location.reload();
+  if (!answer.ok || answer.redirected) return leave();
   const fresh = new DOMParser().parseFromString(await answer.text(), "text/html");
   room.replaceChildren(...fresh.querySelector("[data-room]").children);
   swap(fresh);
