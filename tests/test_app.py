@@ -90,6 +90,8 @@ ADDRESSES = {
     ("POST", "/staff/flights/new"): CLOSERS,
     ("GET", "/staff/held"): WRITERS,
     ("POST", "/staff/held/<int:held_id>"): MANAGER,
+    ("GET", "/staff/held/type-in"): MANAGER,
+    ("POST", "/staff/held/type-in"): MANAGER,
     ("POST", "/staff/intake"): {"sender"},  # found by the view: see below
     ("GET", "/staff/manual"): TEAM,
     ("GET", "/staff/manual/<page>"): TEAM,

@@ -127,7 +127,7 @@ def _pour_columns(text: ReportText) -> dict[str, Callable[[Verdict], Any]]:
         _("Entered late"): lambda pour: _("no") if pour.entry.asked else _("yes"),
         _("Served by"): lambda pour: text.name(pour.entry.by),
         _("Claimed"): lambda pour: _("no") if pour.entry.server_checked else _("yes"),
-        _("Typed in"): lambda pour: text.typed_in(pour.entry),
         _("Rules version"): lambda pour: digests.get(pour.entry.policy_key, "")[:16],
         _("Rule breached"): broken,
+        _("Typed in"): lambda pour: text.typed_in(pour.entry),
     }
