@@ -11,7 +11,6 @@ from werkzeug.exceptions import NotFound
 from werkzeug.wrappers import Response
 
 from kiosk.entries import review
-from kiosk.entries.entries import YEARS
 from kiosk.entries.errors import EntryError
 from kiosk.entries.guest_marks import OPENING
 from kiosk.entries.pages import bp
@@ -30,7 +29,7 @@ from kiosk.web.context import now, site_context, words
 from kiosk.words import formats
 from kiosk.words.catalogs import N_
 from kiosk.words.errors import sentence
-from kiosk.words.formats import NumberFault, parse_number
+from kiosk.words.formats import YEARS, NumberFault, parse_number
 
 __all__ = ["HELD_ENTRIES", "bp"]
 
