@@ -1,31 +1,12 @@
 // The room: one press, one entry. The tile answers at once, and again when the server has.
 // Without this script the same forms post themselves.
-import { keyWithin, newKey, queue } from "./entries.js";
+import { entriesOf } from "./room_forms.js";
+import { queue } from "./entries.js";
 import { listKept } from "./kept.js";
 
 const room = document.querySelector("[data-room]");
 const said = document.querySelector("[data-said]");
 const SAID_MS = 8000;
-
-function glassOf(code) {
-  const [product, volume] = code.split(" ");
-  return { product, volume_ul: Number(volume) };
-}
-
-// Who acts here, with the proof of their sign-in: the entry may be sent when they have signed out.
-const own = () => ({ by: Number(room.dataset.by), sign_in: room.dataset.signIn });
-
-function rowOf(form, button) {
-  const row = { ledger: form.dataset.ledger, ...own() };
-  for (const [name, value] of new FormData(form, button)) {
-    if (name === "glass") Object.assign(row, glassOf(value));
-    else if (name !== "form_token") row[name] = name === "guest" ? Number(value) : value;
-  }
-  return { ...row, key: newKey() };
-}
-
-// A guest's number, which the list of what was not recorded names on the page of any tour.
-const numberOf = (guest) => tileOf(guest)?.querySelector(".guest-number")?.textContent.match(/\d+/)?.[0];
 
 function tileOf(guest) {
   return room.querySelector(`[data-guest="${guest}"]`);
@@ -100,21 +81,6 @@ async function settled(pairs) {
       if (tileOf(guest)) await refresh(guest, guest === entry.guest ? answer.sentence : "");
     }
   }
-}
-
-function entriesOf(form, button) {
-  if (!("round" in form.dataset)) {
-    const row = rowOf(form, button);
-    const guest = form.closest("[data-guest]").dataset.guest;
-    return [{ key: row.key, guest, number: numberOf(guest), row }];
-  }
-  const fields = new FormData(form);
-  const shared = { ledger: "pours", ...own(), ...glassOf(fields.get("glass")) };
-  const round = newKey();
-  return fields.getAll("guest").map((guest) => {
-    const key = keyWithin(round, guest);
-    return { key, guest, number: numberOf(guest), round, row: { ...shared, key, guest: Number(guest) } };
-  });
 }
 
 if (room) {
