@@ -43,9 +43,11 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
         yield one
 
 
-def at_the_table(page: Page, demo: Served, language: str, tour: int, name: str = "Ilan") -> list[Locator]:
+def at_the_table(
+    page: Page, demo: Served, language: str, tour: int, name: str = "Ilan", *, scripted: bool = True
+) -> list[Locator]:
     """Sign in, open a tour's room and return its tiles."""
-    sign_in(page, demo, f"tablet {new_key()[:6]}", name, language)
+    sign_in(page, demo, f"tablet {new_key()[:6]}", name, language, scripted=scripted)
     page.goto(f"/staff/tours/{tour}/tasting")
     tiles = page.locator("li.guest")
     return [tiles.nth(n) for n in range(tiles.count())]
@@ -186,7 +188,7 @@ def test_turned_to_the_guest_the_screen_holds_one_sentence_in_their_language(
     open_page: Open, demo: Served, language: str, size: tuple[int, int]
 ) -> None:
     page = open_page(language, size, color_scheme="dark", java_script_enabled=False)
-    tiles = at_the_table(page, demo, language, 2)
+    tiles = at_the_table(page, demo, language, 2, scripted=False)
     speaks = tiles[0].get_attribute("data-language")
     tiles[0].locator("a.turn").click()
     expect(page.locator("html")).to_have_attribute("lang", speaks or "")
