@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from html import unescape
 from html.parser import HTMLParser
 from urllib.parse import urljoin, urlsplit
 
 from hypothesis import strategies as st
-from sqlalchemy import func, select
+from sqlalchemy import Select, Table, func, literal, select, union_all
 from werkzeug.exceptions import HTTPException
 
 from kiosk.store.engine import Store
+from kiosk.store.ledgers import new_key
 from kiosk.store.tables.base import metadata
 from tests.actors import Screen
 
@@ -81,7 +82,6 @@ JSON_VALUES = (
 )
 PARTS = (
     *(
-        "ledger",
         "key",
         "at",
         "by",
@@ -94,23 +94,25 @@ PARTS = (
         "tour",
         "recipe",
     ),
-    *("kind", "detail", "pour", "pours", "believed", "glass", "extra"),
+    *("kind", "detail", "pour", "pours", "reason", "believed", "glass", "extra"),
 )
 UNRULY = re.compile(r"/sign-out|/sign-in|/step-in|/revoke|/enrol|/language/|/look/|\.(pdf|csv|json)$")
 """Addresses that end the sign-in which the trial needs, or answer no page."""
-TYPED = ("text", "date", "datetime-local", "number")
+TYPED = ("text", "search", "date", "time", "month", "datetime-local", "number", "tel", "email")
 ALSO_WRITTEN = frozenset({"sign_ins", "sessions", "changes", "acts", "held"})
 """Tables that a refusal may write to: wrong PINs, the last time that a person was seen, what is held."""
 
 
 @dataclass
 class HtmlForm:
-    """A form that posts: its page, address and fields with values, and those that a person types into."""
+    """A form: its page, address, method and fields with values, and those typed into or chosen in."""
 
     page: str
     action: str
+    method: str = "post"
     fields: dict[str, str] = field(default_factory=dict)
     typed: set[str] = field(default_factory=set)
+    chosen: set[str] = field(default_factory=set)
 
 
 class _Reader(HTMLParser):
@@ -125,14 +127,16 @@ class _Reader(HTMLParser):
         name, form = one.get("name", ""), self.forms[-1] if self.forms else None
         if tag == "a" and "href" in one:
             self.links.append(urljoin(self.page, one["href"]).partition("#")[0])
-        elif tag == "form" and one.get("method") == "post":
-            self.forms.append(HtmlForm(self.page, urljoin(self.page, one.get("action", ""))))
+        elif tag == "form":
+            action = urljoin(self.page, one.get("action", "")).partition("#")[0]
+            self.forms.append(HtmlForm(self.page, action, one.get("method", "get")))
         elif form and name and tag in ("input", "button", "textarea"):
             form.fields.setdefault(name, one.get("value", ""))
             if tag == "textarea" or (tag == "input" and one.get("type", "text") in TYPED):
                 form.typed.add(name)
         elif form and name and tag == "select":
             self._select = name
+            form.chosen.add(name)
         elif (
             form
             and tag == "option"
@@ -172,13 +176,13 @@ def forms_of_staff_pages(screen: Screen) -> list[HtmlForm]:
 def counts(store: Store) -> Mapping[str, tuple[int, int]]:
     """Return how many rows each table has, and the sum of their revisions."""
     with store.read() as session:
-        return {table.name: _count(session, table) for table in metadata.sorted_tables}
+        rows = session.execute(union_all(*(_count(table) for table in metadata.sorted_tables)))
+        return {name: (n, revisions or 0) for name, n, revisions in rows}
 
 
-def _count(session: object, table: object) -> tuple[int, int]:
-    revisions = func.sum(table.c.revision) if "revision" in table.c else func.count()  # type: ignore[attr-defined]
-    n, sum_of = session.execute(select(func.count(), revisions).select_from(table)).one()  # type: ignore[attr-defined]
-    return n, sum_of or 0
+def _count(table: Table) -> Select[tuple[str, int, int]]:
+    revisions = func.sum(table.c.revision) if "revision" in table.c else func.count()
+    return select(literal(table.name), func.count(), revisions).select_from(table)
 
 
 def changed(before: Mapping[str, tuple[int, int]], after: Mapping[str, tuple[int, int]]) -> set[str]:
@@ -204,14 +208,19 @@ def hostile_values(form: HtmlForm) -> st.SearchStrategy[dict[str, str]]:
     return st.dictionaries(st.sampled_from(names), hostile_text(), min_size=1, max_size=4)
 
 
-def hostile_entry() -> st.SearchStrategy[dict[str, object]]:
-    """Return a strategy for one row of the JSON that tablets send."""
+def hostile_entry(good: Sequence[Mapping[str, object]]) -> st.SearchStrategy[dict[str, object]]:
+    """Return a strategy for one row of the JSON that tablets send: good rows spoiled, and rubbish."""
     value = st.one_of(st.sampled_from(JSON_VALUES), st.text(max_size=20), st.integers())
-    ledger = st.sampled_from(("pours", "marks", "pour_marks", "refusals", "", None))
-    row = st.dictionaries(st.sampled_from(PARTS), value, max_size=8)
-    return st.builds(
-        lambda parts, name: {**parts, "ledger": name} if name is not None else parts, row, ledger
-    )
+    spoiled = st.dictionaries(st.sampled_from(PARTS), value, min_size=1, max_size=3)
+    dropped = st.sets(st.sampled_from(PARTS), max_size=1)
+    rubbish = st.dictionaries(st.sampled_from(("ledger", *PARTS)), value, max_size=8)
+    return st.one_of(st.builds(_spoil, st.sampled_from(good), spoiled, dropped), rubbish)
+
+
+def _spoil(row: Mapping[str, object], spoiled: Mapping[str, object], dropped: set[str]) -> dict[str, object]:
+    kept = {"key": new_key(), **row}
+    own = {part: value for part, value in spoiled.items() if part in kept or part == "extra"}
+    return {part: value for part, value in {**kept, **(own or spoiled)}.items() if part not in dropped}
 
 
 def values_typed(form: HtmlForm, values: Mapping[str, str]) -> Iterator[str]:

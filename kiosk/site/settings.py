@@ -18,8 +18,14 @@ from kiosk.words.catalogs import readable_code
 
 
 def instants_of(wall: datetime, zone: ZoneInfo) -> list[datetime]:
-    """Return the instants at which a zone's clock shows a time without an offset: none, one or two."""
-    both = dict.fromkeys(on_the_clock(wall, zone, fold) for fold in (0, 1))
+    """Return the instants at which a zone's clock shows a time without an offset: none, one or two.
+
+    There is none in the first and the last hours of the calendar, which another zone cannot show.
+    """
+    try:
+        both = dict.fromkeys(on_the_clock(wall, zone, fold) for fold in (0, 1))
+    except OverflowError:
+        return []
     return [one for one in both if one.astimezone(zone).replace(tzinfo=None, fold=0) == wall]
 
 

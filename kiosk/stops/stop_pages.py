@@ -270,7 +270,7 @@ def birthday_answer(
         return BirthdayAnswer()
     try:
         on = date(_LEAP_YEAR, month, day)
-    except ValueError:
+    except (ValueError, OverflowError):
         return BirthdayAnswer(asked=True)
     years = casks_filled_on(reader.figures, day, month)
     return BirthdayAnswer(True, format_day(on, reader.words, on), years)

@@ -97,14 +97,14 @@ def _answer(status: int, code: str, text: str, facts: Mapping[str, object]) -> R
 
 def _page(title: str, text: str, status: int, code: str) -> str:
     facts = {"sentence": text, "status": status, "code": code, "back": _page_before()}
-    return render_template("web/error.html", title=title, typed=_typed(), **facts)
+    return render_template("web/error.html", title=title, typed=texts_sent(), **facts)
 
 
 _NOT_SHOWN = re.compile(r"pin|token|code|key|revision|^kind$|^act$")
 """Fields whose values are secret, or that nobody typed."""
 
 
-def _typed() -> list[str]:
+def texts_sent() -> list[str]:
     """Return what was typed into a form that was refused, so that it can be typed again."""
     if request.method != "POST":
         return []
@@ -128,5 +128,6 @@ def _page_before() -> str:
 
 
 def init_app(app: Flask) -> None:
-    """Take every error."""
+    """Take every error, and let pages show what was sent to them."""
     app.register_error_handler(Exception, refuse)
+    app.jinja_env.globals["texts_sent"] = texts_sent

@@ -11,7 +11,7 @@ lack; it is replaced by the ordinary no-break space everywhere.
 import re
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime, tzinfo
-from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_UP, Decimal
+from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_UP, Context, Decimal, localcontext
 from enum import StrEnum
 from fractions import Fraction
 
@@ -54,9 +54,13 @@ def exact(value: Number) -> Decimal:
     return Decimal(repr(value))
 
 
+WIDE = Context(prec=400)
+"""Digits enough for the largest float and for whatever fits a field: a refusal names what was typed."""
+
+
 def rounded(value: Number, digits: int, rounding: Rounding = Rounding.HALF_UP) -> Decimal:
     """Return `value` rounded to `digits` decimals, never as minus zero."""
-    result = exact(value).quantize(Decimal(1).scaleb(-digits), rounding=rounding.value)
+    result = exact(value).quantize(Decimal(1).scaleb(-digits), rounding=rounding.value, context=WIDE)
     return abs(result) if result == 0 else result
 
 
@@ -148,7 +152,8 @@ def parse_day(text: str) -> date | None:
 def _written(value: Decimal, digits: int, words: Words) -> str:
     pattern = words.locale.decimal_formats[None].pattern.split(";")[0]
     whole = pattern.split(".")[0]  # "#,##0": how this locale groups
-    return format_decimal(value, format=whole + _decimals(digits), locale=words.locale)
+    with localcontext(WIDE):
+        return format_decimal(value, format=whole + _decimals(digits), locale=words.locale)
 
 
 def _decimals(digits: int) -> str:

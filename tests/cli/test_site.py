@@ -23,7 +23,8 @@ def test_a_new_site_keeps_its_secret_to_itself_and_has_a_current_database(
     new_site: tuple[Path, str],
 ) -> None:
     folder, _ = new_site
-    assert stat.S_IMODE((folder / "secret").stat().st_mode) == 0o600
+    for file in ("secret", "site.toml"):  # the settings may hold the password of a database
+        assert stat.S_IMODE((folder / file).stat().st_mode) == 0o600
     store = open_store(load_site(folder).database)
     assert is_current(store)
     store.close()

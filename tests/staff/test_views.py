@@ -146,9 +146,12 @@ def test_a_manager_shuts_a_device_out(
 
 
 def test_a_device_name_that_is_taken_is_told_at_its_field(manager: Screen) -> None:
-    answer = manager.post("/staff/devices", name="tablet", kind="tablet")
+    answer = manager.post("/staff/devices", name="tablet", kind="kiosk")
     assert answer.status_code == 422
-    assert 'id="e-name"' in answer.get_data(as_text=True)
+    page = answer.get_data(as_text=True)
+    assert 'id="e-name"' in page
+    assert 'value="tablet"' in page
+    assert '<option value="kiosk" selected>' in page
 
 
 def test_a_manager_adds_somebody_who_can_sign_in(manager: Screen) -> None:

@@ -40,7 +40,7 @@ def test_a_birthday_without_a_cask_says_so(guide: Screen) -> None:
 
 def test_29_february_is_a_day_and_the_30th_is_none(guide: Screen) -> None:
     assert "No cask was filled on February 29." in guide.get("/staff/stops/cask-store?day=29&month=2").text
-    for day, month in ((30, 2), (0, 6), (14, 13)):
+    for day, month in ((30, 2), (0, 6), (14, 13), (2**63, 1)):
         page = guide.get(f"/staff/stops/cask-store?day={day}&month={month}").text
         assert "There is no such day in the year." in page
 

@@ -79,19 +79,19 @@ def void(table: str, row_id: int) -> Response:
     try:
         run(site_context().store, lambda session: corrections.void(session, table, row_id, revision, who))
     except InUse as used:
-        return make_response(_void_page(table, row_id, ""), used.status)
+        return make_response(_void_page(table, row_id, "", who.why), used.status)
     except Stale as stale:
-        return make_response(_void_page(table, row_id, _first(stale)), stale.status)
+        return make_response(_void_page(table, row_id, _first(stale), who.why), stale.status)
     return redirect(url_for("production.record", table=table, row_id=row_id))
 
 
-def _void_page(table: str, row_id: int, wrong: str) -> str:
+def _void_page(table: str, row_id: int, wrong: str, typed: str = "") -> str:
     fields = _fields(table)
     with site_context().store.read() as session:
         one = corrections.versions(session, table, row_id)[0]
         dependents = corrections.dependents(session, table, row_id)
     here = {"table": table, "kinds": BY_NAME, "fields": fields, "dependents": dependents, "wrong": wrong}
-    return render_template("production/void.html", one=one, row_id=row_id, **here)
+    return render_template("production/void.html", one=one, row_id=row_id, typed=typed, **here)
 
 
 def _fields(table: str) -> tuple[Field, ...]:

@@ -5,10 +5,11 @@ A value is typed once, where it comes in, from the text of a cell or a form
 numbers, an instant is UTC. `Field.write` gives the one text of a value in files.
 """
 
+import math
 import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
-from datetime import UTC, date, datetime
+from datetime import MAXYEAR, UTC, date, datetime
 from enum import StrEnum
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -217,7 +218,10 @@ def _number(asked: Field, text: str, zone: ZoneInfo) -> float:
     if _THOUSANDS.fullmatch(text) and abs(float(text.replace(",", ""))) <= asked.high:
         two = {"decimal": text.replace(",", "."), "thousands": text.replace(",", "")}
         raise ValueFault(FaultCode.TWO_NUMBERS, **two)
-    return float(text.replace(",", "."))
+    value = float(text.replace(",", "."))
+    if math.isinf(value):  # more digits than a number has here
+        raise ValueFault(FaultCode.NOT_A_NUMBER, example="12.5")
+    return value
 
 
 def _whole(asked: Field, text: str, zone: ZoneInfo) -> int:
@@ -234,6 +238,8 @@ def _moment(asked: Field, text: str, zone: ZoneInfo) -> datetime:
     except ValueError:
         raise ValueFault(FaultCode.NOT_A_MOMENT, example=MOMENT_EXAMPLE) from None
     _not_early(at, MOMENT_EXAMPLE)
+    if at.year == MAXYEAR:  # its last hours are in no year on another zone's clock
+        raise ValueFault(FaultCode.NOT_A_MOMENT, example=MOMENT_EXAMPLE)
     wall = at.replace(tzinfo=None)
     instants = instants_of(wall, zone)
     if not instants:

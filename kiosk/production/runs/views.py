@@ -94,7 +94,7 @@ NO_INSTRUMENT = N_("This cannot be added: the number is empty or known already."
 @open_to(*WRITERS)
 def instruments() -> str:
     """List the instruments of the house and until when they are certified."""
-    return _list("")
+    return _list()
 
 
 @bp.post("/records/instruments")
@@ -105,7 +105,7 @@ def new_instrument() -> Response:
     try:
         instrument_id = run(site_context().store, lambda session: known.add(session, code, kind))
     except (ValueError, IntegrityError):
-        return make_response(_list(words().gettext(NO_INSTRUMENT)), 422)
+        return make_response(_list(words().gettext(NO_INSTRUMENT), code, kind), 422)
     return redirect(url_for("production.instrument", instrument_id=instrument_id))
 
 
@@ -137,10 +137,12 @@ def certify(instrument_id: int) -> Response:
     return redirect(url_for("production.instruments"))
 
 
-def _list(wrong: str) -> str:
+def _list(wrong: str = "", code: str = "", kind: str = "") -> str:
     with site_context().store.read() as session:
         every = known_instruments(session)
-    return render_template("production/instruments.html", wrong=wrong, instruments=every)
+    return render_template(
+        "production/instruments.html", wrong=wrong, typed={"code": code, "kind": kind}, instruments=every
+    )
 
 
 def _page(instrument_id: int, typed: Mapping[str, str], wrong: Mapping[str, str]) -> str:

@@ -108,8 +108,10 @@ def record_entry(
     bottle = find_bottle(session, site, bottle_id)
     if bottle is None:
         raise UnknownBottle()
+    _check_form(session, bottle, form)  # also what is sent again: under its key it may say something else
     if all(entry.key != origin.key for entry in bottle.entries):
-        _check_form(session, bottle, form)
+        if bottle.account().ended_at is not None:
+            raise BottleEnded(code=bottle.code)
         if _rejection(bottle, form):
             _hold(session, origin, bottle, form, now)
             return "held"
@@ -155,8 +157,6 @@ def _code(session: Session, approval: Any) -> str:
 
 
 def _check_form(session: Session, bottle: BottleOnShelf, form: BottleEntryForm) -> None:
-    if bottle.account().ended_at is not None:
-        raise BottleEnded(code=bottle.code)
     needs = {"weigh": form.gross_g, "spill": form.volume_ul, "house_use": form.volume_ul}
     if form.kind not in {*needs, "break", "close"} or (form.kind in needs and needs[form.kind] is None):
         raise Malformed(part=form.kind)

@@ -128,6 +128,9 @@ def test_an_instrument_is_recorded_once(screen: Screen) -> None:
     assert screen.post(CERTIFICATES, code="H-1", kind="glass_abv20").status_code == 302
     for code in ("H-1", "", "density_meter"):
         assert screen.post(CERTIFICATES, code=code, kind="glass_abv20").status_code == 422
+    refused = screen.post(CERTIFICATES, code="H-1", kind="density_meter").get_data(as_text=True)
+    assert 'value="H-1"' in refused
+    assert '<option value="density_meter" selected>' in refused
 
 
 def test_an_expired_certificate_is_told(screen: Screen) -> None:
@@ -155,7 +158,12 @@ def test_a_record_is_taken_back_by_a_page_that_asks_why(screen: Screen, sqlite_s
     assert screen.post(page, revision=1, why="never read").status_code == 302
     assert readings(sqlite_store) == before - 1
     assert "never read" in screen.get(record).get_data(as_text=True)
-    assert screen.post(page, revision=1, why="again").status_code == 409
+    again = screen.post(page, page="/staff/records/", revision=1, why="once more")
+    assert again.status_code == 409
+    assert "once more" in again.get_data(as_text=True)
+    corrected = screen.post(record, page="/staff/records/", revision=1, collected_l="7.125", why="late")
+    assert corrected.status_code == 409
+    assert "7.125" in corrected.get_data(as_text=True)
 
 
 def test_a_page_names_what_rests_on_a_record_and_offers_nothing_else(screen: Screen) -> None:

@@ -74,6 +74,12 @@ def count(store: Store) -> int:
         )
 
 
+def test_an_instrument_that_sends_without_a_rest_is_asked_to_wait(app: Flask, token: str) -> None:
+    client = app.test_client()
+    assert [send(client, token, {})[0] for _ in range(600)] == [400] * 600
+    assert send(client, token, STILL)[0] == 429
+
+
 @pytest.mark.parametrize("body", [STILL, WASH])
 def test_a_reading_is_taken_once(app: Flask, token: str, sqlite_store: Store, body: dict[str, Any]) -> None:
     before, client = count(sqlite_store), app.test_client()

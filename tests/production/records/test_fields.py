@@ -80,6 +80,8 @@ def test_the_year_1950_is_the_first_that_is_read() -> None:
         (DAY, "2026-02-30", FaultCode.NOT_A_DAY),
         (MOMENT, "noon", FaultCode.NOT_A_MOMENT),
         (MOMENT, "2026-02-30 07:30", FaultCode.NOT_A_MOMENT),
+        (MOMENT, "9999-12-31T23:59", FaultCode.NOT_A_MOMENT),
+        (NUMBER, "9" * 400, FaultCode.NOT_A_NUMBER),
         (NUMBER, "twelve", FaultCode.NOT_A_NUMBER),
         (NUMBER, "100.5", FaultCode.OUT_OF_RANGE),
         (WHOLE, "7.5", FaultCode.NOT_WHOLE),

@@ -75,6 +75,13 @@ def test_an_entry_sent_again_counts_once(tasting):
     assert looked_at(tasting, bottle).account().spilt_ul == 10_000
 
 
+def test_a_key_sent_again_with_more_than_a_bottle_holds_is_refused(tasting):
+    bottle, spilt = opened(tasting), tasting.origin()
+    told(tasting, bottle, "spill", volume_ul=10_000, origin=spilt)
+    with pytest.raises(Malformed):
+        told(tasting, bottle, "spill", volume_ul=2**70, origin=spilt)
+
+
 def test_house_use_names_who_used_it(tasting):
     bottle = opened(tasting)
     with pytest.raises(Malformed):

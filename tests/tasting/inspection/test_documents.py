@@ -101,6 +101,12 @@ def test_checks_refusals_flags_and_ends_of_service_with_what_was_done(tasting) -
     ]
 
 
+def test_every_correction_of_a_pour_stands_in_the_report(tasting) -> None:
+    ((when, *moved),) = rows(told(tasting), "Corrections")
+    assert when.startswith("June 17,")
+    assert moved == ["1", "Blanco, 0.25 fl oz: moved to guest 2", "Entered twice", "Ana"]
+
+
 def test_closings_and_approvals(tasting) -> None:
     found = told(tasting)
     assert [row[:3] for row in rows(found, "Shifts closed")] == [
