@@ -230,7 +230,7 @@ def _items(session: Session, most: int) -> Sequence[HeldItem]:
 
 
 def _item(session: Session, row: Row[Any], names: Mapping[object, str]) -> HeldItem:
-    _, payload = words().gettext, row.payload
+    _, payload = words().gettext, {part: _readable(value) for part, value in row.payload.items()}
     claimed = payload.get("by")
     name = names.get(claimed, "") if isinstance(claimed, int) else ""
     return HeldItem(
@@ -247,6 +247,13 @@ def _item(session: Session, row: Row[Any], names: Mapping[object, str]) -> HeldI
         if _result(row.kind, payload, row.reasons)
         else "",
     )
+
+
+def _readable(value: object) -> object:
+    """Return a part of an entry as it was sent; as text that a page can show where it was no plain value."""
+    if value is None or (isinstance(value, int) and abs(value) < 2**63):
+        return value
+    return str(value).encode("utf-8", "replace").decode()
 
 
 def _result(ledger: str, payload: Mapping[str, Any], reasons: Sequence[str]) -> str:

@@ -54,8 +54,10 @@ def exact(value: Number) -> Decimal:
     return Decimal(repr(value))
 
 
+MOST_DIGITS = 60
+"""The longest number that is read, in signs: no amount has more, and sums of more would overflow."""
 WIDE = Context(prec=400)
-"""Digits enough for the largest float and for whatever fits a field: a refusal names what was typed."""
+"""Digits enough for the largest float: a refusal names what was typed."""
 
 
 def rounded(value: Number, digits: int, rounding: Rounding = Rounding.HALF_UP) -> Decimal:
@@ -128,7 +130,7 @@ def parse_number(text: str, words: Words) -> Decimal:
     """
     plain = text.strip().replace("−", "-")
     try:
-        if not re.fullmatch(r"[-+]?[0-9][0-9.,'\u00a0\u202f]*", plain, re.ASCII):
+        if len(plain) > MOST_DIGITS or not re.fullmatch(r"[-+]?[0-9][0-9.,'\u00a0\u202f]*", plain, re.ASCII):
             raise NumberFormatError(plain)
         if re.fullmatch(r"[-+]?[0-9]+[.,]([0-9]{1,2}|[0-9]{4,})", plain, re.ASCII):
             return Decimal(plain.replace(",", "."))

@@ -106,3 +106,18 @@ def test_each_sees_what_they_may_settle(bar, tablet_of, tasting, waiting):
     assert "1 entry held" not in text_of(production.get("/staff/"))
     guide = tablet_of("guide", "Gil")
     assert guide.get(INBOX).status_code == 403
+
+
+@pytest.mark.parametrize(
+    "odd", ["\ud800", [1, "a"], 2**70, 10**400], ids=["half a sign", "list", "2**70", "10**400"]
+)
+def test_the_page_shows_whatever_a_tablet_sent(manager, bar, odd):
+    row = {"ledger": "pours", "guest": 9999, "product": "blanco", "volume_ul": 1}
+    rows = [
+        {**row, "ledger": ledger, "key": new_key(), part: odd}
+        for ledger in ("pours", "marks")
+        for part in ("ledger", "kind", "product", "guest", "seat", "at", "by", "volume_ul")
+    ]
+    answers = bar.client.post("/staff/intake", json=rows).json["answers"]
+    assert {one["outcome"] for one in answers} == {"held"}
+    assert manager.get(INBOX).status_code == 200
