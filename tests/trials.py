@@ -9,6 +9,7 @@ import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
+from functools import cached_property
 
 from werkzeug.test import TestResponse
 
@@ -31,7 +32,6 @@ class Trial:
     store: Store
     now: datetime
     language: str
-    forms: list[HtmlForm] = field(default_factory=list)
     values: int = 0
     accepted: int = 0
     refused: set[str] = field(default_factory=set)
@@ -44,7 +44,11 @@ class Trial:
         if self.store.dialect == "sqlite":
             self._watch = sqlite3.connect(str(self.store.engine.url.database))
         self.sign_in()
-        self.forms = forms_of_staff_pages(self.screen)
+
+    @cached_property
+    def forms(self) -> list[HtmlForm]:
+        """The forms of one page of each kind."""
+        return forms_of_staff_pages(self.screen)
 
     def sign_in(self) -> None:
         """Sign a new manager in: what was sent may have barred the device or the person before."""
