@@ -122,7 +122,7 @@ def test_what_is_written_is_read_back(value: Decimal, words: Words) -> None:
 
 @pytest.mark.parametrize("value", [1.7e308, Decimal("9" * 200)])
 def test_a_number_of_any_size_is_written_with_its_digits(value: float | Decimal) -> None:
-    assert parse_number(plain_number(value, ENGLISH), ENGLISH) == exact(value)
+    assert Decimal(plain_number(value, ENGLISH).replace(",", "")) == exact(value)
 
 
 def test_exact_takes_the_digits_of_a_float() -> None:
