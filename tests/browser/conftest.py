@@ -23,8 +23,7 @@ from kiosk.demo import prepare_demo
 from kiosk.site.loading import load_site
 from kiosk.staff.devices import new_code
 from kiosk.store.engine import open_store
-from tests.actors import CHEAP, PIN, hire
-from tests.stories.house import ISLAND, new_site
+from tests.actors import CHEAP
 
 PHONE, TABLET, WALL = (390, 844), (820, 1180), (1920, 1080)
 FLAGS = (
@@ -66,33 +65,10 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
         yield one
 
 
-@pytest.fixture(scope="session")
-def empty(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
-    """A new site, on which only its manager Ana was recorded."""
-    folder = tmp_path_factory.mktemp("empty") / "site"
-    new_site(folder, ISLAND)
-    site = load_site(folder)
-    store = open_store(site.database)
-    hire(store, site, datetime.now(UTC), "Ana", ("manager", "guide", "bar", "production"))
-    store.close()
-    with serving(folder, site.database, {"Ana": PIN}) as one:
-        yield one
-
-
 @contextmanager
 def served(folder: Path) -> Iterator[Served]:
     """Prepare a demo and serve it by the real command in a process of its own."""
     prepared = prepare_demo(folder, datetime.now(UTC), lambda _line: None, hasher=CHEAP)
-    pins = dict(
-        line.split()[:2] for line in prepared.sign_ins if line.split()[1:2] and line.split()[1].isdigit()
-    )
-    with serving(folder, prepared.database, pins) as one:
-        yield one
-
-
-@contextmanager
-def serving(folder: Path, database: str, pins: dict[str, str]) -> Iterator[Served]:
-    """Serve a site by the real command in a process of its own."""
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         port = probe.getsockname()[1]
@@ -103,7 +79,10 @@ def serving(folder: Path, database: str, pins: dict[str, str]) -> Iterator[Serve
     base = f"http://127.0.0.1:{port}"
     try:
         _await(base, folder.parent / "server.log")
-        yield Served(base, folder, database, pins)
+        pins = dict(
+            line.split()[:2] for line in prepared.sign_ins if line.split()[1:2] and line.split()[1].isdigit()
+        )
+        yield Served(base, folder, prepared.database, pins)
     finally:
         server.terminate()
         server.wait(WAIT_S)
@@ -144,9 +123,9 @@ def open_page(chromium: Browser, demo: Served) -> Iterator[Open]:
     contexts: list[BrowserContext] = []
     complaints: list[str] = []
 
-    def opened(language: str = "en", size: tuple[int, int] = PHONE, of: Served = demo, **more: Any) -> Page:
+    def opened(language: str = "en", size: tuple[int, int] = PHONE, **more: Any) -> Page:
         context = chromium.new_context(
-            base_url=of.base,
+            base_url=demo.base,
             locale={"en": "en-US", "es": "es-PR"}[language],
             viewport={"width": size[0], "height": size[1]},
             **more,
