@@ -1,0 +1,95 @@
+"""The walk as a frieze: its stops on one ground line, the current one lit, a line of juice up to it."""
+
+from collections.abc import Sequence
+
+from markupsafe import Markup
+
+from kiosk.drawings.ink import group, path, rectangle, svg, text
+from kiosk.drawings.stops import CELL, GROUND, shapes_of
+
+_HILLS = (
+    "C-260 110 -120 130 0 172C90 120 190 112 300 150C400 90 520 84 640 138C760 92 860 70 980 116"
+    "C1080 74 1210 60 1330 118C1440 84 1530 96 1640 132C1760 88 1880 92 1990 130C2100 92 2230 96 2400 146"
+)
+
+
+def _hills(width: float) -> str:
+    return "".join(path("hill", f"M{x - 400} 240V150{_HILLS}V240Z") for x in range(0, int(width), 2400))
+
+
+def frieze(
+    slugs: Sequence[str],
+    current: str | None = None,
+    label: str = "",
+    *,
+    kind: str = "",
+    numbers: bool = False,
+    glasses: int = 5,
+    window: tuple[float, float] | None = None,
+) -> Markup:
+    """Return the stops of a walk in one row; with a current stop the others are dimmed.
+
+    `window` is the first x and the width of the part to draw, in units of 240 a stop; the whole
+    row with a little air without it. Stops outside the window are left out.
+    """
+    start, width = window or (-12, len(slugs) * CELL + 24)
+    drawn, lit = "", ""
+    for i, slug in enumerate(slugs):
+        if (i + 1) * CELL < start - 40 or i * CELL > start + width + 40:
+            continue
+        state = "lit" if slug == current or current is None else "dimmed"
+        cell = group(shapes_of(slug, glasses=glasses), kind=state, at=(i * CELL, 0))
+        drawn, lit = (drawn, cell) if slug == current else (drawn + cell, lit)
+    foot = 44 if numbers else 16
+    ground = rectangle("ground", start - 400, GROUND - 0.5, width + 800, foot + 1)
+    body = _hills(len(slugs) * CELL) + drawn + lit + ground + _juice(slugs, current, start)
+    if numbers:
+        body += _numbers(slugs, current)
+    view = (start, -34, width, GROUND + 34 + foot)
+    return svg(view, body, kind=f"frieze {kind}".strip(), label=label)
+
+
+def cells(
+    slugs: Sequence[str], current: str | None = None, *, kind: str = "", glasses: int = 5
+) -> list[tuple[str, Markup]]:
+    """Return each stop's slug with its cell of the frieze, to stand in rows that fold on a narrow page.
+
+    Cells are hidden from a screen reader: the page writes the stop's name beside each. The
+    line of juice goes through the cells up to the middle of the current one.
+    """
+    at = slugs.index(current) if current in slugs else -1
+    out = []
+    for i, slug in enumerate(slugs):
+        state = "lit" if i == at or current is None else "dimmed"
+        end = CELL if i < at else CELL / 2
+        juice = rectangle("juice-line", -1, GROUND, end + 1, 5.5) if i <= at else ""
+        hills = group(_hills(len(slugs) * CELL), at=(-i * CELL, 0))
+        body = hills + group(shapes_of(slug, glasses=glasses), kind=state)
+        ground = rectangle("ground", -1, GROUND - 0.5, CELL + 2, 17)
+        out.append(
+            (
+                slug,
+                svg((0, -34, CELL, GROUND + 50), body + ground + juice, kind=f"frieze-cell {kind}".strip()),
+            )
+        )
+    return out
+
+
+def _juice(slugs: Sequence[str], current: str | None, start: float) -> str:
+    if current not in slugs:
+        return ""
+    end = slugs.index(current) * CELL + CELL / 2
+    return rectangle("juice-line", start - 400, GROUND, end - start + 400, 5.5)
+
+
+def _numbers(slugs: Sequence[str], current: str | None) -> str:
+    return "".join(
+        text(
+            f"num mid stop-number{' lit' if slug == current else ''}",
+            i * CELL + CELL / 2,
+            GROUND + 31,
+            str(i + 1),
+            26,
+        )
+        for i, slug in enumerate(slugs)
+    )

@@ -1,0 +1,282 @@
+"""Parts of screens and papers that carry a value: mark, cask head, stamp, cane stalk, bottle, seat dots."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final, Literal
+
+from markupsafe import Markup
+
+from kiosk.drawings.ink import box, circle, lines, n, path, svg, text
+
+Shape = Literal["round", "broken", "kite", "drop", "square", "octagon", "free"]
+Tint = Literal["clear", "aged", "fruit", "cacao"]
+
+# Size of a figure on a cask head by its count of characters; what is longer shrinks on.
+_FIGURE_SIZES: Final = {1: 96.0, 2: 84.0, 3: 70.0, 4: 56.0, 5: 46.0}
+_STAMPS: Final[dict[Shape, tuple[str, float, float]]] = {
+    "round": ("", 0, 29),
+    "broken": ("", 0, 29),
+    "kite": ("M32 1L61 28L32 63L3 28Z", -2.5, 25),
+    "drop": ("M32 0C40 11 60 24 60 40A28 23.5 0 0 1 4 40C4 24 24 11 32 0Z", 6, 27),
+    "square": ("M3 3h58v58h-58Z", 0, 31),
+    "octagon": ("M20 2h24l18 18v24L44 62H20L2 44V20Z", 0, 30),
+    "free": ("", 0, 26),
+}
+
+
+def neutral_mark(label: str = "") -> Markup:
+    """Return the mark of a house that has brought none: a stool of three canes on its ground."""
+    stems = "".join(
+        path(
+            "k",
+            f"M{x - 2.6} {y}Q{x - 1.8} {y - 4} {x - 2.4} {y - 8.4}h4.800Q{x + 1.8} {y - 4} {x + 2.6} {y}Z",
+        )
+        for x, low, count in ((12, 34, 2), (22, 34, 3), (32, 34, 2))
+        for y in [low - 9.4 * i for i in range(count)]
+    )
+    leaves = path(
+        "c",
+        "M22 6Q15 -2 6 3Q16 2 20.500 8ZM22 6Q29 -2 38 3Q28 2 23.500 8ZM12 15Q7 9 1 14Q8 12 11 17ZM32 15Q37 9 43 14Q36 12 33 17Z",
+    )
+    return svg(
+        (0, -2, 44, 42), stems + leaves + path("k", "M2 35.500h40v3.500h-40Z"), kind="mark", label=label
+    )
+
+
+def lamp_hill_mark(label: str = "") -> Markup:
+    """Return the mark of the invented house: a flame on a planted hill."""
+    hill = path("k", "M1 38C4 29 12 24.500 22 24.500S40 29 43 38Z") + path(
+        "lp w2", "M9 38.500Q12 31 18 26.500M22 38.500V27M35 38.500Q32 31 26 26.500"
+    )
+    flame = path(
+        "c",
+        "M23.500 0C23 6 31 9 31 15.500A9 8 0 0 1 13 15.500C13 11 16.500 9.500 17 5.500C19 6.500 20 8 20 9.500C22 7 23.500 4 23.500 0Z",
+    ) + path(
+        "p",
+        "M22.300 11C22 14 19 14.500 19 17.300A3.200 3 0 0 0 25.400 17.300C25.400 14.800 23 13.600 22.300 11Z",
+    )
+    return svg((0, -2, 44, 42), hill + flame, kind="mark", label=label)
+
+
+def cask_head(figure: str, unit: str = "", label: str = "") -> Markup:
+    """Return a figure cut into a cask head; the figure is text that the caller has formatted."""
+    wood = 84.0
+    boards = "".join(
+        f"M{n(100 - half)} {n(100 + at * wood)}H{n(100 + half)}"
+        for at in (-0.62, -0.22, 0.22, 0.62)
+        for half in [math.sqrt(wood**2 - (at * wood) ** 2)]
+    )
+    size = _FIGURE_SIZES.get(len(figure), max(24.0, 250.0 / len(figure)))
+    staves = "".join(
+        f"M{n(100 + 91 * math.cos(a))} {n(100 + 91 * math.sin(a))}L{n(100 + 100 * math.cos(a))} {n(100 + 100 * math.sin(a))}"
+        for a in [(i + ((i * 7) % 5 - 2) * 0.05) * 2 * math.pi / 26 for i in range(26)]
+    )
+    words = text("num mid", 100, 100 + size * 0.383 - (9 if unit else 0), figure, size)
+    if unit:
+        words += text("num mid unit", 100, 126 + size * 0.38, unit, 24 if len(unit) < 7 else 150 / len(unit))
+    rings = (
+        circle("rim", 100, 100, 99)
+        + path("stave", staves)
+        + circle("gap", 100, 100, 90)
+        + circle("wood", 100, 100, wood)
+    )
+    return svg((0, 0, 200, 200), rings + path("board", boards) + words, kind="cask-head", label=label)
+
+
+def stamp(number: str, shape: Shape = "round", label: str = "") -> Markup:
+    """Return a guest's number as it stands on a cask head; the shape is the guest's state.
+
+    Raises KeyError for a shape that is not drawn.
+    """
+    d, lift, size = _STAMPS[shape]
+    body = path("disc", d) if d else ""
+    if shape == "round":
+        body = circle("rim", 32, 32, 30.2) + circle("disc", 32, 32, 25.5)
+    elif shape in ("broken", "free"):
+        body = circle("rim", 32, 32, 29)
+    elif shape == "square":
+        body += path("cut", "M3 9.500h58M3 54.500h58")
+    size *= {1: 1.12, 2: 1.0}.get(len(number), 2.3 / max(2, len(number)))
+    words = text("num mid", 32, 32 + lift + size * 0.383, number, size)
+    return svg((0, 0, 64, 64), body + words, kind=f"stamp {shape}", label=label)
+
+
+def stalk_gauge(
+    internodes: int | Sequence[float],
+    filled: float,
+    *,
+    next_one: int | None = None,
+    capped: bool | None = None,
+    label: str = "",
+    width: float = 120,
+    height: float = 18,
+) -> Markup:
+    """Return a cane stalk as a gauge; its internodes are measures, filled up to what was served.
+
+    `internodes` is their count, or their lengths when they differ; `filled` counts internodes
+    and may stop inside one. A stalk that is full is capped; `capped` decides otherwise.
+    `next_one` marks the internode that is poured next.
+    """
+    lengths = [1.0] * internodes if isinstance(internodes, int) else [float(v) for v in internodes]
+    if not lengths or min(lengths) <= 0:
+        raise ValueError("a stalk needs internodes, each longer than nothing")
+    scale = (width - 9) / sum(lengths)
+    edges = [0.0]
+    for length in lengths:
+        edges.append(edges[-1] + length * scale)
+    full = filled >= len(lengths) if capped is None else capped
+    out = "".join(_internode(i, edges, filled, next_one, height) for i in range(len(lengths)))
+    for i, x in enumerate(edges):
+        state = "node on" if filled > 0 and i <= filled else "node"
+        out += path(state, box(max(0.0, x - 1.1), 0, 2.2, height))
+    end = edges[-1]
+    tip = f"M{n(end + 1)} {n(height * 0.6)}Q{n(end + 2)} {n(height * 0.08)} {n(end + 9)} 0Q{n(end + 9)} {n(height * 0.6)} {n(end + 1)} {n(height * 0.95)}Z"
+    out += path("cap", box(end + 2, 0, 6, height)) if full else path("tip", tip)
+    kind = "gauge full" if full else "gauge"
+    return svg((0, 0, width, height), out, kind=kind, label=label)
+
+
+def _internode(i: int, edges: Sequence[float], filled: float, next_one: int | None, height: float) -> str:
+    left, right = edges[i] + 1.6, edges[i + 1] - 1.6
+
+    def piece(state: str, a: float, b: float) -> str:
+        waist = min(2.4, (b - a) / 6)
+        m = (a + b) / 2
+        return path(
+            state,
+            f"M{n(a)} 2.2Q{n(m)} {n(2.2 + waist)} {n(b)} 2.2V{n(height - 2.2)}Q{n(m)} {n(height - 2.2 - waist)} {n(a)} {n(height - 2.2)}Z",
+        )
+
+    share = min(1.0, max(0.0, filled - i))
+    state = "internode next" if i == next_one else "internode"
+    if share >= 1:
+        return piece("internode on", left, right)
+    empty = piece(state, left, right)
+    return empty + piece("internode on", left, left + (right - left) * share) if share > 0.02 else empty
+
+
+@dataclass(frozen=True)
+class _Outline:
+    """The house bottle as glass: half its width at each height, from its foot at 0 to its mouth at 1."""
+
+    half: float = 23.0
+    height: float = 120.0
+
+    def half_at(self, up: float) -> float:
+        """Return half the inner width at `up`, a share of the height."""
+        if up <= 0.6:
+            return self.half
+        if up >= 0.78:
+            return self.half * 0.36
+        share = (up - 0.6) / 0.18
+        return self.half * (1 - 0.64 * share * share * (3 - 2 * share))
+
+    def d(self, low: float, high: float, x: float, foot: float, steps: int = 12) -> str:
+        """Return the path data of the glass between two heights."""
+        inner = [0.6 + 0.18 * i / steps for i in range(steps + 1)]
+        ups = [low, *[u for u in inner if low < u < high], high]
+        right = [(x + self.half_at(u), foot - u * self.height) for u in ups]
+        left = [(x - self.half_at(u), foot - u * self.height) for u in reversed(ups)]
+        return "M" + "L".join(f"{n(a)} {n(b)}" for a, b in right + left) + "Z"
+
+
+def level_height(share: float, outline: _Outline | None = None) -> float:
+    """Return how high, as a share of the bottle's height, its fill stands when `share` of it is left.
+
+    The bottle is round, so each slice counts with the square of its width. A full bottle
+    stands in the neck, at 0.86 of the height.
+    """
+    shape = outline or _Outline()
+    steps, top = 400, 0.86
+    slices = [shape.half_at((i + 0.5) * top / steps) ** 2 for i in range(steps)]
+    wanted, so_far = min(1.0, max(0.0, share)) * sum(slices), 0.0
+    for i, piece in enumerate(slices):
+        if so_far + piece >= wanted:
+            return (i + (wanted - so_far) / piece) * top / steps
+        so_far += piece
+    return top
+
+
+def bottle_level(
+    share: float | None,
+    tint: Tint,
+    *,
+    expected: float | None = None,
+    tag: str = "",
+    now: bool = False,
+    label: str = "",
+) -> Markup:
+    """Return the house bottle filled to its true height when `share` of it is left.
+
+    `expected` draws a second level in dashes; `tag` is a short text on the label, as a
+    strength; `now` marks the bottle in hand. Without a share the bottle is drawn in dashes.
+    """
+    outline, x, foot = _Outline(), 26.0, 123.0
+    body = (
+        path("glass", outline.d(0, 0.94, x, foot))
+        if share is not None
+        else path("glass unknown", outline.d(0, 0.94, x, foot))
+    )
+    if share is not None and share > 0:
+        up = level_height(share)
+        fill = outline.d(0, up, x, foot)
+        y = foot - up * outline.height
+        body += path(f"fill {tint}{' now' if now else ''}", fill)
+        if tint == "fruit" and not now:
+            body += path("hatch", _hatch(outline, up, x, foot))
+        body += lines("surface", (x - outline.half_at(up), y, x + outline.half_at(up), y))
+    if share is not None:
+        body += path("rim", outline.d(0, 0.94, x, foot))
+    if expected is not None:
+        y = foot - level_height(expected) * outline.height
+        body += lines("expected", (x - outline.half - 3, y, x + outline.half + 3, y))
+    if tag:
+        body += path("tag", box(x - 17, foot - 53, 34, 31)) + text(
+            "num mid", x, foot - 31, tag, 18 if len(tag) < 3 else 40 / len(tag)
+        )
+    body += path("stopper", box(x - 11.5, foot - 120, 23, 8))
+    return svg((0, 0, 52, 126), body, kind="bottle-level", label=label)
+
+
+def _hatch(outline: _Outline, up: float, x: float, foot: float) -> str:
+    """Return slanting lines inside the fill, cut at the glass by small steps."""
+    d, top = "", foot - up * outline.height
+    for start in range(-130, 60, 6):
+        inside: list[tuple[float, float]] = []
+        for i in range(131):
+            px, py = x + start + i, foot - i
+            if py >= top and abs(px - x) <= outline.half_at((foot - py) / outline.height):
+                inside.append((px, py))
+        if len(inside) > 1:
+            d += f"M{n(inside[0][0])} {n(inside[0][1])}L{n(inside[-1][0])} {n(inside[-1][1])}"
+    return d
+
+
+def seat_dots(
+    states: Sequence[Literal["had", "now", "next", "skipped", "behind", "no_alcohol"]], label: str = ""
+) -> Markup:
+    """Return a row of dots, one a sample of the flight: had, in hand, to come, skipped, missed, without alcohol."""
+    out, x = "", 8.0
+    for state in states:
+        if state == "skipped":
+            out += path("dot skipped", f"M{n(x - 6)} 8h12")
+        elif state == "no_alcohol":
+            out += path(
+                "dot no-alcohol",
+                f"M{n(x)} 0Q{n(x + 6.6)} 6.6 {n(x + 6.2)} 10a6.2 5.6 0 0 1 -12.400 0Q{n(x - 6.6)} 6.6 {n(x)} 0Z",
+            )
+        else:
+            out += circle(f"dot {state}", x, 8, {"had": 6.6, "now": 6, "next": 2.6, "behind": 5.6}[state])
+        x += 20
+    return svg((0, 0, max(16.0, x - 12), 16), out, kind="dots", label=label)
+
+
+def place_dots(taken: int, places: int, label: str = "") -> Markup:
+    """Return a tour's places as dots in rows of twelve, the taken ones filled."""
+    out = ""
+    for i in range(max(taken, places)):
+        state = "dot over" if i >= places else "dot had" if i < taken else "dot free"
+        out += circle(state, 7 + (i % 12) * 13, 7 + i // 12 * 13, 4.8)
+    rows = max(1, math.ceil(max(taken, places) / 12))
+    return svg((0, 0, 14 + 13 * 11, 1 + 13 * rows), out, kind="dots places", label=label)
