@@ -122,8 +122,8 @@ class RouteStop:
 class Colours:
     """The two colours that a site may choose, checked against the accessible range."""
 
-    accent: str  # "#rrggbb" on light ground
-    accent_dark: str  # on dark ground
+    accent: str  # "#rrggbb" of light pages
+    accent_dark: str  # of the dim room
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,9 +2,9 @@
 
 The rules of service are declared in `policy`, products and recipes in `products`.
 
-The site's own colours are held to the contrast ratio of WCAG 2.2 (success criterion
-1.4.3), so that text in them stays readable: at least 4.5 to 1 against the ground that
-the colour is written on.
+The site's own colours are held to the contrast of the inks that are mixed from them, so
+that text in them stays readable; a colour that loses it is refused with the nearest one
+that keeps it.
 """
 
 import re
@@ -16,6 +16,7 @@ from zoneinfo import ZoneInfo
 from babel import Locale, UnknownLocaleError
 from babel.core import get_global
 
+from kiosk.drawings import inks
 from kiosk.figures.drinks import STANDARD_DRINKS, StandardDrink
 from kiosk.site import values
 from kiosk.site.settings import APPROVAL_KINDS, Units, WelcomeDrink
@@ -23,43 +24,12 @@ from kiosk.site.toml_reader import Refused, Setting
 from kiosk.site.values import SLUG_ALLOWED, list_of, matching, slug, text
 from kiosk.words.catalogs import N_
 
-LIGHT_GROUND = "#fbf7f0"
-DARK_GROUND = "#17130f"
-LEAST_CONTRAST = 4.5
-
-
-def contrast(one: str, other: str) -> float:
-    """Return the contrast ratio (1 to 21) of two colours written #rrggbb."""
-    dark, light = sorted((_luminance(one), _luminance(other)))
-    return (light + 0.05) / (dark + 0.05)
-
-
-def is_colour(value: object) -> bool:
-    """Say whether a value is a colour written #rrggbb."""
-    return isinstance(value, str) and re.fullmatch(r"#[0-9a-fA-F]{6}", value) is not None
-
-
-def readable_on(colour: str, ground: str) -> bool:
-    """Say whether text in a colour may stand on a ground."""
-    return contrast(colour, ground) >= LEAST_CONTRAST
-
-
-def _luminance(colour: str) -> float:
-    """Relative luminance as WCAG 2.2 defines it."""
-    red, green, blue = (_linear(int(colour[place : place + 2], 16) / 255) for place in (1, 3, 5))
-    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
-
-
-def _linear(channel: float) -> float:
-    return channel / 12.92 if channel <= 0.04045 else float(((channel + 0.055) / 1.055) ** 2.4)
-
-
 LANGUAGE_CODE = r"[a-z]{2,3}"
 SEPARATE_NETWORK = "separate network"
 OFF, CONSOLE = "off", "-"
 """Values of `access_log` that are no file."""
 
-_COLOUR = N_("a color #rrggbb with a contrast of at least {contrast} to 1 on {ground}")
+_COLOUR = N_("a color #rrggbb that keeps the contrast of the pages, such as {nearest}")
 
 
 def _locale(value: Any) -> str:
@@ -87,13 +57,15 @@ def _standard_drink(value: Any) -> StandardDrink:
     return STANDARD_DRINKS[values.one_of(*STANDARD_DRINKS)(value)]
 
 
-def _colour(name: str, ground: str, doc: str) -> Setting:
+def _accent(name: str, usual: str, doc: str, *, dim: bool) -> Setting:
     def read(value: Any) -> str:
-        if not is_colour(value) or not readable_on(value, ground):
+        if not inks.is_colour(value):
             raise Refused
+        if not inks.keeps_contrast(value, dim=dim):
+            raise Refused(nearest=inks.nearest(value, dim=dim))
         return str(value).lower()
 
-    return Setting(name, read, _COLOUR, doc, facts={"contrast": LEAST_CONTRAST, "ground": ground})
+    return Setting(name, read, _COLOUR, doc, usual, facts={"nearest": usual})
 
 
 def _network(value: Any) -> IPv4Network | IPv6Network:
@@ -128,8 +100,8 @@ ROUTE = (
     values.whole_number("holds", 1, 500, "The most people at once."),
 )
 COLOURS = (
-    _colour("accent", LIGHT_GROUND, "The site's colour on light ground."),
-    _colour("accent_dark", DARK_GROUND, "The site's colour on dark ground."),
+    _accent("accent", inks.CANE, "The colour of bands, buttons and numbers.", dim=False),
+    _accent("accent_dark", inks.CANE_DIM, "The colour of buttons and numbers in the dim room.", dim=True),
 )
 
 TRUSTED_PROXY = (
@@ -240,7 +212,13 @@ SITE = (
         "Lines that stand with every product: advertiser and contact, warning, age.",
         default={},
     ),
-    values.table("colours", N_("a table"), "The site's own colours.", COLOURS),
+    values.table(
+        "colours",
+        N_("a table"),
+        "The site's own colours.",
+        COLOURS,
+        default={"accent": inks.CANE, "accent_dark": inks.CANE_DIM},
+    ),
     values.table("route", N_("at least one [[route]]"), "The stops in their order.", ROUTE, many=True),
     values.table("service", N_("a table [service]"), "The rules of service.", ()),
 )

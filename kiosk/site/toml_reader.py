@@ -67,7 +67,11 @@ REQUIRED = object()
 
 
 class Refused(Exception):
-    """Raised by the reader of a setting for a value that is not allowed."""
+    """Raised by the reader of a setting for a value that is not allowed, with facts for the message."""
+
+    def __init__(self, **facts: object) -> None:
+        super().__init__()
+        self.facts = facts
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,8 +158,9 @@ def _read(table: Mapping[str, Any], setting: Setting, where: Where) -> Any:
         return _read_below(value, setting, where)
     try:
         return setting.read(value)
-    except Refused:
-        where.note("***" if setting.hidden else value, setting.allowed, **setting.facts)
+    except Refused as refused:
+        facts = {**setting.facts, **refused.facts}
+        where.note("***" if setting.hidden else value, setting.allowed, **facts)
         return None
 
 

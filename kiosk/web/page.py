@@ -1,4 +1,4 @@
-"""Globals and filters of the templates, the site's colours as a stylesheet, and PDF answers."""
+"""Globals and filters of the templates, the ways between the pages of staff, and PDF answers."""
 
 import hashlib
 from collections.abc import Callable
@@ -12,11 +12,39 @@ from markupsafe import Markup
 from kiosk.figures.figure import Unit
 from kiosk.paper.sheet import Paper
 from kiosk.site.products import product_name
-from kiosk.site.settings import Colours
-from kiosk.site.site_toml import contrast
 from kiosk.web import access
 from kiosk.web.context import cookie, figure_reader, now, site_context, words
 from kiosk.words import formats, units
+from kiosk.words.catalogs import N_
+
+PAGES = {
+    "tours.day": (N_("Tours"), "day"),
+    "stops.guides": (N_("Stops"), "walk"),
+    "tasting.bottles": (N_("Bottles"), "bottles"),
+    "tasting.closing": (N_("Shift closing"), "closing"),
+    "tasting.flights": (N_("Flights"), "room"),
+    "tasting.approvals": (N_("Approved pours"), "bottles"),
+    "tasting.rules": (N_("Service rules"), "limit"),
+    "production.records": (N_("Records"), "records"),
+    "entries.inbox": (N_("Held for review"), "check"),
+    "tasting.inspection": (N_("Inspection"), "records"),
+    "cards.cards": (N_("Stop signs"), "walk"),
+    "staff.devices": (N_("Devices"), "phone"),
+    "staff.people": (N_("People"), "people"),
+    "personal_data.search": (N_("Personal data"), "people"),
+    "web.manual": (N_("Manual"), "records"),
+    "staff.own_pin": (N_("Change PIN"), "check"),
+}
+"""The pages of staff in the order of the menu: the label, which is the page's heading, and the icon."""
+
+TABS = {
+    "manager": ("tours.day", "tasting.bottles", "tasting.closing", "production.records"),
+    "guide": ("tours.day", "stops.guides", "tasting.bottles", "tasting.closing"),
+    "bar": ("tours.day", "tasting.bottles", "tasting.closing", "tasting.flights"),
+    "production": ("production.records", "tours.day", "stops.guides", "tasting.bottles"),
+    "trainee": ("tours.day", "stops.guides", "web.manual", "staff.own_pin"),
+}
+"""The four pages of each role that stand in the bar below; a person of several roles has those of the first."""
 
 THEME_COOKIE = "theme"
 THEMES = ("auto", "light", "dim")
@@ -38,6 +66,18 @@ def theme() -> str:
     return chosen if chosen in THEMES else "auto"
 
 
+def ways() -> dict[str, list[tuple[str, str, str]]]:
+    """Return the pages that the person may open: endpoint, label and icon of the `tabs` and of `more`."""
+    asking = access.person()
+    roles = [role for role in TABS if asking is not None and asking.has(role)]
+    open_to = {page: (page, gettext(label), icon) for page, (label, icon) in PAGES.items() if access.may_open(page)}
+    tabs = [page for page in (TABS[roles[0]] if roles else ()) if page in open_to]
+    return {
+        "tabs": [open_to[page] for page in tabs],
+        "more": [way for page, way in open_to.items() if page not in tabs],
+    }
+
+
 def _thing(recorded: str) -> str | Markup:
     """Return a wood or an ingredient in the reader's language, or as recorded, in an unknown language."""
     if units.has_translation(recorded):
@@ -56,6 +96,7 @@ def _context() -> dict[str, object]:
         "lang": words().language,
         "person": access.person(),
         "may_open": access.may_open,
+        "ways": ways,
         "device": access.device(),
         "theme": theme(),
         "languages": [(known.code, _own_name(known.code)) for known in site_context().site.languages],
@@ -100,26 +141,6 @@ def init_app(app: Flask) -> None:
         room_name=lambda room: site_context().site.room_name(room, words().language),
     )
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
-
-
-DARK_INK, LIGHT_INK = "#17130f", "#fffdf9"
-
-
-def ink_on(colour: str) -> str:
-    """Return the dark or the light ink, the one with more contrast on a colour."""
-    return max((DARK_INK, LIGHT_INK), key=lambda ink: contrast(ink, colour))
-
-
-def stylesheet(colours: Colours) -> str:
-    """Return the custom properties that the tokens build on."""
-    return (
-        ":root {\n"
-        f"  --site-accent: {colours.accent};\n"
-        f"  --site-accent-ink: {ink_on(colours.accent)};\n"
-        f"  --site-accent-dark: {colours.accent_dark};\n"
-        f"  --site-accent-dark-ink: {ink_on(colours.accent_dark)};\n"
-        "}\n"
-    )
 
 
 def paper_asked(usual: Paper = Paper.A4) -> Paper:

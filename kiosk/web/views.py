@@ -6,13 +6,14 @@ from flask import Blueprint, abort, make_response, redirect, render_template, re
 from werkzeug.exceptions import NotFound
 from werkzeug.wrappers import Response
 
+from kiosk.drawings.inks import house_inks, stylesheet
 from kiosk.site.content.manual import ManualPage, law_text, read_manual
 from kiosk.staff.people import ROLES
 from kiosk.web import language
 from kiosk.web.access import open_to
 from kiosk.web.context import site_context, words
 from kiosk.web.forms import local_path
-from kiosk.web.page import THEME_COOKIE, THEMES, stylesheet
+from kiosk.web.page import THEME_COOKIE, THEMES
 
 bp = Blueprint("web", __name__)
 
@@ -53,8 +54,9 @@ def _remember(answer: Response, name: str, value: str) -> Response:
 @bp.get("/site.css")
 @open_to("anyone")
 def site_css() -> Response:
-    """Serve the site's own colours as a stylesheet."""
-    answer = make_response(stylesheet(site_context().site.colours))
+    """Serve the inks of the house as a style sheet."""
+    colours = site_context().site.colours
+    answer = make_response(stylesheet(house_inks(colours.accent, colours.accent_dark)))
     answer.mimetype = "text/css"
     answer.cache_control.max_age = 3600
     return answer
