@@ -9,6 +9,10 @@ from babel import Locale
 from flask import Flask, Response, abort, make_response, request
 from markupsafe import Markup
 
+from kiosk.drawings import parts
+from kiosk.drawings.frieze import frieze
+from kiosk.drawings.icons import icon
+from kiosk.drawings.stops import draw_stop
 from kiosk.figures.figure import Unit
 from kiosk.paper.sheet import Paper
 from kiosk.site.products import product_name
@@ -21,19 +25,19 @@ PAGES = {
     "tours.day": (N_("Tours"), "day"),
     "stops.guides": (N_("Stops"), "walk"),
     "tasting.bottles": (N_("Bottles"), "bottles"),
-    "tasting.closing": (N_("Shift closing"), "closing"),
+    "tasting.closing": (N_("Shift closing"), "scale"),
     "tasting.flights": (N_("Flights"), "room"),
-    "tasting.approvals": (N_("Approved pours"), "bottles"),
+    "tasting.approvals": (N_("Approved pours"), "tick"),
     "tasting.rules": (N_("Service rules"), "limit"),
     "production.records": (N_("Records"), "records"),
     "entries.inbox": (N_("Held for review"), "check"),
-    "tasting.inspection": (N_("Inspection"), "records"),
-    "cards.cards": (N_("Stop signs"), "walk"),
+    "tasting.inspection": (N_("Inspection"), "sheet"),
+    "cards.cards": (N_("Stop signs"), "sheet"),
     "staff.devices": (N_("Devices"), "phone"),
     "staff.people": (N_("People"), "people"),
     "personal_data.search": (N_("Personal data"), "people"),
-    "web.manual": (N_("Manual"), "records"),
-    "staff.own_pin": (N_("Change PIN"), "check"),
+    "web.manual": (N_("Manual"), "sheet"),
+    "staff.own_pin": (N_("Change PIN"), "lock"),
 }
 """The pages of staff in the order of the menu: the label, which is the page's heading, and the icon."""
 
@@ -127,6 +131,9 @@ def init_app(app: Flask) -> None:
     app.url_defaults(add_version)
     app.context_processor(_context)
     app.jinja_env.globals.update(_=gettext, gettext=gettext, ngettext=ngettext)
+    app.jinja_env.globals.update(icon=icon, draw_stop=draw_stop, frieze=frieze, cask_head=parts.cask_head)
+    app.jinja_env.globals.update(stamp=parts.stamp, stalk_gauge=parts.stalk_gauge, place_dots=parts.place_dots)
+    app.jinja_env.globals.update(bottle_level=parts.bottle_level, house_mark=parts.neutral_mark)
     app.jinja_env.filters.update(
         number=lambda value, digits=0: formats.number(value, digits, words()),
         plain_number=lambda value: formats.plain_number(value, words()),

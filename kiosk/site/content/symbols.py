@@ -5,20 +5,21 @@ from dataclasses import dataclass
 from kiosk.site.content.stops import Stop
 from kiosk.words.catalogs import N_, Words
 
-PROTECTION_WORDS = {
-    "closed_shoes": N_("Closed shoes"),
-    "eyes": N_("Eye protection"),
-    "ears": N_("Ear plugs"),
-    "hair_tied": N_("Long hair tied back"),
-    "hard_hat": N_("Hard hat"),
-    "high_visibility": N_("Bright vest"),
-    "sun_hat": N_("Sun hat"),
+PROTECTION = {
+    "closed_shoes": ("shoes", N_("Closed shoes")),
+    "eyes": ("eyes", N_("Eye protection")),
+    "ears": ("ears", N_("Ear plugs")),
+    "hair_tied": ("hair-tied", N_("Long hair tied back")),
+    "hard_hat": ("hard-hat", N_("Hard hat")),
+    "high_visibility": ("vest", N_("Bright vest")),
+    "sun_hat": ("sun-hat", N_("Sun hat")),
 }
+"""What a stop may ask people to wear: the icon and the words."""
 
 
 @dataclass(frozen=True, slots=True)
 class Symbol:
-    """A shape of `stops/_symbols.html` and the words that always stand with it."""
+    """An icon and the words that always stand with it."""
 
     shape: str
     text: str
@@ -28,14 +29,14 @@ def symbols(stop: Stop, words: Words) -> list[Symbol]:
     """Return what holds at a stop: phones first, then protection, steps, seats, noise, smell."""
     _ = words.gettext
     signs = [
-        Symbol("phone-off", _("Phones stay at the door"))
+        Symbol("phone-away", _("Phones stay at the door"))
         if stop.at_the_door
         else Symbol("phone", _("Phones are welcome"))
     ]
-    signs += [Symbol(code, _(PROTECTION_WORDS[code])) for code in stop.protection]
+    signs += [Symbol(icon, _(text)) for icon, text in (PROTECTION[code] for code in stop.protection)]
     signs.append(_steps(stop, words))
     signs.append(
-        Symbol("seat", _("Seats for everybody")) if stop.seats else Symbol("standing", _standing(stop, words))
+        Symbol("seats", _("Seats for everybody")) if stop.seats else Symbol("standing", _standing(stop, words))
     )
     if stop.noise:
         signs.append(Symbol("noise", _("Loud in places")))
@@ -46,7 +47,7 @@ def symbols(stop: Stop, words: Words) -> list[Symbol]:
 
 def _steps(stop: Stop, words: Words) -> Symbol:
     if not stop.steps:
-        return Symbol("level", words.gettext("No steps"))
+        return Symbol("no-steps", words.gettext("No steps"))
     return Symbol("steps", words.ngettext("{n} step", "{n} steps", stop.steps))
 
 
