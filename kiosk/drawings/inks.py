@@ -66,7 +66,11 @@ INKS = (
 _GROUNDS = ("paper", "tile", "sunk")
 PAIRS: tuple[tuple[str, str, float], ...] = (
     *((text, ground, TEXT_CONTRAST) for text in ("ink", "muted", "act") for ground in _GROUNDS),
-    *((state, ground, TEXT_CONTRAST) for state in ("st-check", "st-stop", "st-free", "st-ok") for ground in _GROUNDS),
+    *(
+        (state, ground, TEXT_CONTRAST)
+        for state in ("st-check", "st-stop", "st-free", "st-ok")
+        for ground in _GROUNDS
+    ),
     *(("edge", ground, EDGE_CONTRAST) for ground in _GROUNDS),
     *(("st-on", state, TEXT_CONTRAST) for state in ("st-check", "st-stop", "st-free", "st-ok")),
     ("bar-text", "bar", TEXT_CONTRAST),

@@ -7,7 +7,6 @@ that text in them stays readable; a colour that loses it is refused with the nea
 that keeps it.
 """
 
-import re
 from datetime import time
 from ipaddress import IPv4Network, IPv6Network, ip_network
 from typing import Any

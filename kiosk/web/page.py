@@ -74,7 +74,9 @@ def ways() -> dict[str, list[tuple[str, str, str]]]:
     """Return the pages that the person may open: endpoint, label and icon of the `tabs` and of `more`."""
     asking = access.person()
     roles = [role for role in TABS if asking is not None and asking.has(role)]
-    open_to = {page: (page, gettext(label), icon) for page, (label, icon) in PAGES.items() if access.may_open(page)}
+    open_to = {
+        page: (page, gettext(label), icon) for page, (label, icon) in PAGES.items() if access.may_open(page)
+    }
     tabs = [page for page in (TABS[roles[0]] if roles else ()) if page in open_to]
     return {
         "tabs": [open_to[page] for page in tabs],
@@ -132,7 +134,9 @@ def init_app(app: Flask) -> None:
     app.context_processor(_context)
     app.jinja_env.globals.update(_=gettext, gettext=gettext, ngettext=ngettext)
     app.jinja_env.globals.update(icon=icon, draw_stop=draw_stop, frieze=frieze, cask_head=parts.cask_head)
-    app.jinja_env.globals.update(stamp=parts.stamp, stalk_gauge=parts.stalk_gauge, place_dots=parts.place_dots)
+    app.jinja_env.globals.update(
+        stamp=parts.stamp, stalk_gauge=parts.stalk_gauge, place_dots=parts.place_dots
+    )
     app.jinja_env.globals.update(bottle_level=parts.bottle_level, house_mark=parts.neutral_mark)
     app.jinja_env.filters.update(
         number=lambda value, digits=0: formats.number(value, digits, words()),

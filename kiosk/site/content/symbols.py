@@ -36,7 +36,9 @@ def symbols(stop: Stop, words: Words) -> list[Symbol]:
     signs += [Symbol(icon, _(text)) for icon, text in (PROTECTION[code] for code in stop.protection)]
     signs.append(_steps(stop, words))
     signs.append(
-        Symbol("seats", _("Seats for everybody")) if stop.seats else Symbol("standing", _standing(stop, words))
+        Symbol("seats", _("Seats for everybody"))
+        if stop.seats
+        else Symbol("standing", _standing(stop, words))
     )
     if stop.noise:
         signs.append(Symbol("noise", _("Loud in places")))
