@@ -48,7 +48,7 @@ TABS = {
     "production": ("production.records", "tours.day", "stops.guides", "tasting.bottles"),
     "trainee": ("tours.day", "stops.guides", "web.manual", "staff.own_pin"),
 }
-"""The four pages of each role that stand in the bar below; a person of several roles has those of the first."""
+"""The four pages of each role that stand in the bar below; with several roles those of the first."""
 
 THEME_COOKIE = "theme"
 THEMES = ("auto", "light", "dim")

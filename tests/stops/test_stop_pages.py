@@ -222,7 +222,7 @@ def test_every_status_of_a_fact_has_words() -> None:
 
 def test_stops_are_named_in_the_readers_language(walk: Walk) -> None:
     front = walk.screen().get("/es/").text
-    assert re.findall(r"<h3>([^<]+)</h3>", front) == [
+    assert re.findall(r"<span>([^<]+)</span></span>\s*</a></li>", front) == [
         "Casa de alambiques",
         "Bodega de barriles",
         "Sala de cata",
