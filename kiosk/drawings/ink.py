@@ -18,6 +18,8 @@ INKS: Final = ("k", "c", "y", "p", "t", "s")
 WIDTHS: Final = {"w1": 1.2, "w2": 2.0, "w3": 2.6, "w4": 3.6, "w5": 5.0, "w6": 6.5, "w8": 8.5, "w11": 11.0}
 LINES: Final = tuple(f"l{ink}" for ink in INKS)
 RIM: Final = 2.4
+# Bent tubes: the width of their wall and of what runs in them, large and small.
+TUBES: Final = {"tube": 13.0, "tube-core": 9.0, "pipe": 5.0, "pipe-core": 3.0}
 # `d` are the dashes of what is planned or not known, `num` and `word` the two faces of text.
 MODIFIERS: Final = ("h", "r", "d", "num", "word", "mid", "end")
 STATES: Final = ("lit", "dimmed", "sun")
@@ -42,10 +44,10 @@ def path(ink: str, d: str) -> str:
 
 
 def shapes(*pairs: tuple[str, str]) -> str:
-    """Return paths from pairs of ink and path data; neighbours of one ink become one path."""
+    """Return paths from pairs of ink and path data; neighbours of one plain ink become one path."""
     out: list[tuple[str, str]] = []
     for ink, d in pairs:
-        if out and out[-1][0] == ink and "h" not in ink.split():
+        if out and out[-1][0] == ink and " " not in ink:
             out[-1] = (ink, out[-1][1] + d)
         else:
             out.append((ink, d))

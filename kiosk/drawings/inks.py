@@ -55,6 +55,15 @@ INKS = (
     Ink("juice", "#f4cf3a", "#dcbb34", "sky, wood and juice in drawings; marks under live figures"),
     Ink("on-juice", CANE, "#3a1034", "numbers and drawings on juice"),
     Ink("clay", "#c65a30", "#b95a34", "copper and spirit in drawings, never text or state"),
+    Ink("juice-light", "#f7f1de", "#e9dcae", "what is light in drawings on juice"),
+    Ink("juice-low", "#e3b021", "#b5971f", "the flat tint of drawings on juice"),
+    Ink("clay-lit", "#d9683a", "#c9643a", "clay in drawings on the bands"),
+    Ink("tint", "#e5dabb", "#22393f", "the flat tint of drawings on paper"),
+    Ink("tint-mid", "#d8caa2", "#2a3f47", "drawings on paper that are not lit"),
+    Ink("tint-low", "#c9b98f", "#354b53", "their outlines"),
+    Ink("field-hill", "#5c2453", "#4a1943", "the flat tint of drawings on the bands"),
+    Ink("field-mid", "#5f2a57", "#522349", "drawings on the bands that are not lit: their fillings"),
+    Ink("field-high", "#8a4f80", "#8a4f80", "drawings on the bands that are not lit: their lights"),
     Ink("st-check", "#8a4b00", "#f0b25c", "a check to make, a limit that is reached"),
     Ink("st-stop", "#b0121f", "#ff8f86", "service stopped, allergy, danger"),
     Ink("st-free", "#0f5c8c", "#84c4ee", "no alcohol, under age"),
@@ -114,7 +123,10 @@ def house_inks(accent: str, accent_dim: str) -> tuple[Ink, ...]:
         "field": (accent, band),
         "field-quiet": (_mixed(paper, accent, 0.15), _mixed(dim_text, band, 0.15)),
         "field-deep": (_mixed(accent, "#000000", 0.4), _mixed(band, "#000000", 0.4)),
-        "field-low": (_mixed(accent, paper, 0.25), _mixed(band, dim_text, 0.25)),
+        **{
+            name: (_mixed(accent, paper, share), _mixed(band, dim_text, share))
+            for name, share in (("field-hill", 0.1), ("field-mid", 0.14), ("field-low", 0.25), ("field-high", 0.4))
+        },
         "on-juice": (accent, band),
     }
     return tuple(Ink(ink.name, *own.get(ink.name, (ink.light, ink.dim)), ink.role) for ink in INKS)

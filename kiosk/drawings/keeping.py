@@ -23,7 +23,7 @@ def cask_store() -> str:
     )
     keeper = person(169, 240, 84, "hold")
     rod = rectangle("p", 193, 146, 7, 94) + rectangle("k", 195, 148, 3, 92)
-    return house + ridge + boards + room + rack + casks + keeper + rod + vapour("ly", (112, 6), (130, 4))
+    return house + ridge + boards + room + rack + casks + keeper + rod + vapour("lc", (112, 6), (130, 4))
 
 
 def bottling() -> str:

@@ -56,7 +56,7 @@ def _arrivals() -> str:
 
 def cane_field() -> str:
     """Return the cane field: tall stalks in flower, cut stools, a cutter at work."""
-    stems = ((16, 140, -7), (46, 172, 4), (76, 152, -5), (106, 184, 6), (136, 160, -2))
+    stems = ((30, 140, -5), (56, 172, 4), (84, 152, -5), (111, 184, 6), (138, 160, -2))
     back: list[tuple[float, float, float, float, float, float]] = []
     front: list[tuple[float, float, float, float, float, float]] = []
     for i, (x, height, lean) in enumerate(stems):
@@ -71,7 +71,7 @@ def cane_field() -> str:
     tall = "".join(
         stalk("k", x, GROUND, height, lean, 6 if height < 160 else 7, 13) for x, height, lean in stems
     )
-    flowers = plume("c", 50, 80, 62, 6) + plume("c", 112, 68, 64, 9)
+    flowers = plume("c", 60, 80, 62, 6) + plume("c", 117, 68, 64, 9)
     return (
         circle("sun", 176, 92, 46)
         + flowers
@@ -88,7 +88,7 @@ def _stools() -> str:
     """Return what the cutter leaves: short stools, and stalks laid in a row on the ground."""
     stools = "".join(
         polygon("k", (x, 240), (x + 1, 240 - h), (x + 7, 237 - h), (x + 8, 240))
-        for x, h in ((158, 15), (169, 11), (180, 17), (222, 13), (232, 17))
+        for x, h in ((162, 15), (172, 11), (182, 17), (222, 13), (232, 17))
     )
     row = "".join(
         cut_cane("c" if i == 1 else "k", 152 + i * 5, 234 - i * 6, 42 - i * 6, 5, i) for i in range(2)
@@ -101,19 +101,24 @@ def harvest_yard() -> str:
     return _trailer() + _platform() + _dial() + person(222, 240, 76, "hold", left=True)
 
 
-def _trailer() -> str:
-    load = ""
-    for i in range(11):
-        y, inset = 152.5 - i * 7.4, (0, 8, -6, 4, -10, 8, 0, 12, 16, 30, 52)[i]
-        load += cut_cane(
-            "c" if i in (2, 5, 8) else "k",
+def _load() -> str:
+    """Return the cane on the trailer: long stalks, their ends uneven, fewer towards the top."""
+    insets, slopes = (0, 8, -6, 4, -10, 8, 0, 12, 16, 30, 52), (0.4, -1.8, 1.6, 0.0, -1.2)
+    return "".join(
+        cut_cane(
+            "c" if i % 3 == 2 else "k",
             20 + inset,
-            y,
+            152.5 - i * 7.4,
             164 - inset * 1.6,
             6.2,
             i * 3,
-            (0.4, -1.8, 1.6, 0, -1.2)[i % 5],
+            slopes[i % 5],
         )
+        for i, inset in enumerate(insets)
+    )
+
+
+def _trailer() -> str:
     tops = blades(
         "s h",
         (30, 148, -34, 18, 12, 8),
@@ -137,7 +142,7 @@ def _trailer() -> str:
         for x in (56, 144)
     )
     springs = path("k", "M40 174h32l-6 12h-20ZM128 174h32l-6 12h-20Z")
-    return load + tops + chains + stakes + hitch + bed + springs + wheels
+    return _load() + tops + chains + stakes + hitch + bed + springs + wheels
 
 
 def _platform() -> str:

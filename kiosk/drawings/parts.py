@@ -3,11 +3,12 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import ClassVar, Final, Literal
 
 from markupsafe import Markup
 
 from kiosk.drawings.ink import box, circle, lines, n, path, svg, text
+from kiosk.drawings.levels import revolved_height
 
 Shape = Literal["round", "broken", "kite", "drop", "square", "octagon", "free"]
 Tint = Literal["clear", "aged", "fruit", "cacao"]
@@ -157,8 +158,10 @@ def _internode(i: int, edges: Sequence[float], filled: float, next_one: int | No
 
 
 @dataclass(frozen=True)
-class _Outline:
-    """The house bottle as glass: half its width at each height, from its foot at 0 to its mouth at 1."""
+class HouseBottle:
+    """The house bottle as glass: `half` its width in the body, and its height from foot to mouth."""
+
+    FULL: ClassVar[float] = 0.86  # where a full bottle stands, as a share of its height
 
     half: float = 23.0
     height: float = 120.0
@@ -172,30 +175,17 @@ class _Outline:
         share = (up - 0.6) / 0.18
         return self.half * (1 - 0.64 * share * share * (3 - 2 * share))
 
-    def d(self, low: float, high: float, x: float, foot: float, steps: int = 12) -> str:
-        """Return the path data of the glass between two heights."""
-        inner = [0.6 + 0.18 * i / steps for i in range(steps + 1)]
-        ups = [low, *[u for u in inner if low < u < high], high]
+    def level(self, share: float) -> float:
+        """Return how high the fill stands, as a share of the height, when `share` of the bottle is left."""
+        return revolved_height(share, self.half_at, self.FULL)
+
+    def d(self, low: float, high: float, x: float, foot: float) -> str:
+        """Return the path data of the glass between two heights, standing at (x, foot)."""
+        bend = [0.6 + 0.015 * i for i in range(13)]
+        ups = [low, *[u for u in bend if low < u < high], high]
         right = [(x + self.half_at(u), foot - u * self.height) for u in ups]
-        left = [(x - self.half_at(u), foot - u * self.height) for u in reversed(ups)]
+        left = [(2 * x - a, b) for a, b in reversed(right)]
         return "M" + "L".join(f"{n(a)} {n(b)}" for a, b in right + left) + "Z"
-
-
-def level_height(share: float, outline: _Outline | None = None) -> float:
-    """Return how high, as a share of the bottle's height, its fill stands when `share` of it is left.
-
-    The bottle is round, so each slice counts with the square of its width. A full bottle
-    stands in the neck, at 0.86 of the height.
-    """
-    shape = outline or _Outline()
-    steps, top = 400, 0.86
-    slices = [shape.half_at((i + 0.5) * top / steps) ** 2 for i in range(steps)]
-    wanted, so_far = min(1.0, max(0.0, share)) * sum(slices), 0.0
-    for i, piece in enumerate(slices):
-        if so_far + piece >= wanted:
-            return (i + (wanted - so_far) / piece) * top / steps
-        so_far += piece
-    return top
 
 
 def bottle_level(
@@ -212,14 +202,14 @@ def bottle_level(
     `expected` draws a second level in dashes; `tag` is a short text on the label, as a
     strength; `now` marks the bottle in hand. Without a share the bottle is drawn in dashes.
     """
-    outline, x, foot = _Outline(), 26.0, 123.0
+    outline, x, foot = HouseBottle(), 26.0, 123.0
     body = (
         path("glass", outline.d(0, 0.94, x, foot))
         if share is not None
         else path("glass unknown", outline.d(0, 0.94, x, foot))
     )
     if share is not None and share > 0:
-        up = level_height(share)
+        up = outline.level(share)
         fill = outline.d(0, up, x, foot)
         y = foot - up * outline.height
         body += path(f"fill {tint}{' now' if now else ''}", fill)
@@ -229,7 +219,7 @@ def bottle_level(
     if share is not None:
         body += path("rim", outline.d(0, 0.94, x, foot))
     if expected is not None:
-        y = foot - level_height(expected) * outline.height
+        y = foot - outline.level(expected) * outline.height
         body += lines("expected", (x - outline.half - 3, y, x + outline.half + 3, y))
     if tag:
         body += path("tag", box(x - 17, foot - 53, 34, 31)) + text(
@@ -239,7 +229,7 @@ def bottle_level(
     return svg((0, 0, 52, 126), body, kind="bottle-level", label=label)
 
 
-def _hatch(outline: _Outline, up: float, x: float, foot: float) -> str:
+def _hatch(outline: HouseBottle, up: float, x: float, foot: float) -> str:
     """Return slanting lines inside the fill, cut at the glass by small steps."""
     d, top = "", foot - up * outline.height
     for start in range(-130, 60, 6):

@@ -1,0 +1,114 @@
+"""Parts that carry a value: the value is what is drawn."""
+
+from __future__ import annotations
+
+import pytest
+
+from kiosk.drawings.icons import icon
+from kiosk.drawings.parts import (
+    HouseBottle,
+    bottle_level,
+    cask_head,
+    place_dots,
+    seat_dots,
+    stalk_gauge,
+    stamp,
+)
+from tests.drawings.reading import SVG, classes, parse, shapes
+
+
+def of(drawing: str, kind: str) -> int:
+    return sum(kind in element.attrib.get("class", "").split() for element in parse(drawing).iter())
+
+
+@pytest.mark.parametrize(("filled", "on", "off"), [(0, 0, 6), (2, 2, 4), (2.5, 3, 4), (6, 6, 0)])
+def test_a_stalk_fills_its_internodes(filled: float, on: int, off: int) -> None:
+    drawn = stalk_gauge(6, filled)
+    whole = [e for e in parse(drawn).iter() if e.attrib.get("class", "").startswith("internode")]
+    assert sum("on" in e.attrib["class"].split() for e in whole) == on
+    assert sum("on" not in e.attrib["class"].split() for e in whole) == off
+    assert (of(drawn, "cap"), of(drawn, "tip")) == ((1, 0) if filled == 6 else (0, 1))
+
+
+def test_unequal_internodes_are_as_long_as_their_measures() -> None:
+    drawn = stalk_gauge([1, 0.5, 2], 0, width=129)
+    lengths = [max(x for x, _ in one) - min(x for x, _ in one) for one in shapes(drawn, "internode")]
+    assert [length + 3.2 for length in lengths] == pytest.approx([120 / 3.5, 60 / 3.5, 240 / 3.5], abs=0.2)
+
+
+def test_a_cap_can_stand_before_the_last_internode_and_an_empty_stalk_is_refused() -> None:
+    assert of(stalk_gauge(6, 4, capped=True), "cap") == 1
+    with pytest.raises(ValueError, match="internodes"):
+        stalk_gauge([], 0)
+    with pytest.raises(ValueError, match="internodes"):
+        stalk_gauge([1, 0], 0)
+
+
+@pytest.mark.parametrize("share", [0.1, 0.25, 0.5, 0.75, 0.9, 1.0])
+def test_a_bottle_holds_its_share_below_the_level(share: float) -> None:
+    """Second reckoning: Simpson's rule over the glass from foot to level, against the whole."""
+    glass = HouseBottle()
+
+    def volume(top: float, steps: int = 2000) -> float:
+        h = top / steps
+        terms = [
+            glass.half_at(i * h) ** 2 * (1 if i in (0, steps) else 4 if i % 2 else 2)
+            for i in range(steps + 1)
+        ]
+        return sum(terms) * h / 3
+
+    assert volume(glass.level(share)) / volume(glass.FULL) == pytest.approx(share, abs=2e-3)
+
+
+def test_the_level_is_drawn_at_its_height() -> None:
+    glass = HouseBottle()
+    drawn = bottle_level(0.5, "aged")
+    top = min(y for _, y in shapes(drawn, "fill aged")[0])
+    assert top == pytest.approx(123 - glass.level(0.5) * 120, abs=0.1)
+
+
+def test_tints_marks_and_the_unknown_are_drawn_apart() -> None:
+    assert "hatch" in classes(bottle_level(0.5, "fruit"))
+    assert "hatch" not in classes(bottle_level(0.5, "clear"))
+    assert {"expected", "surface"} <= classes(bottle_level(0.5, "clear", expected=0.6))
+    unknown = classes(bottle_level(None, "aged"))
+    assert "unknown" in unknown
+    assert not {"fill", "surface"} & unknown
+
+
+def test_a_hatch_stays_inside_the_glass_and_the_fill() -> None:
+    glass = HouseBottle()
+    top = 123 - glass.level(0.8) * 120
+    for x, y in shapes(bottle_level(0.8, "fruit"), "hatch")[0]:
+        assert y >= top - 0.1
+        assert abs(x - 26) <= glass.half_at((123 - y) / 120) + 0.1
+
+
+def test_the_shape_of_a_stamp_is_its_state() -> None:
+    drawn = {
+        shape: stamp("17", shape)
+        for shape in ("round", "broken", "kite", "drop", "square", "octagon", "free")
+    }
+    outlines = {str([e.attrib.get("d") for e in parse(one).iter(f"{SVG}path")]) for one in drawn.values()}
+    assert len(outlines) >= 5
+    assert all([t.text for t in parse(one).iter(f"{SVG}text")] == ["17"] for one in drawn.values())
+    with pytest.raises(KeyError):
+        stamp("17", "cross")  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("figure", ["8", "180", "71.3", "12,345", "1,234,567"])
+def test_a_long_figure_is_set_smaller(figure: str) -> None:
+    size = float(next(parse(cask_head(figure)).iter(f"{SVG}text")).attrib["font-size"])
+    assert size * 0.62 * len(figure) <= 190
+
+
+def test_dots_count_samples_and_places() -> None:
+    drawn = seat_dots(["had", "had", "now", "next", "skipped"])
+    assert [of(drawn, kind) for kind in ("had", "now", "next", "skipped", "behind")] == [2, 1, 1, 1, 0]
+    full = place_dots(13, 12)
+    assert (of(full, "had"), of(full, "free"), of(full, "over")) == (12, 0, 1)
+
+
+def test_an_unknown_icon_is_refused() -> None:
+    with pytest.raises(KeyError):
+        icon("unicorn")
