@@ -12,6 +12,7 @@ from markupsafe import Markup
 from kiosk.drawings import parts
 from kiosk.drawings.frieze import frieze
 from kiosk.drawings.icons import icon
+from kiosk.drawings.plates import draw_plate, plate_parts
 from kiosk.drawings.stops import draw_stop
 from kiosk.figures.figure import Unit
 from kiosk.paper.sheet import Paper
@@ -138,6 +139,7 @@ def init_app(app: Flask) -> None:
         stamp=parts.stamp, stalk_gauge=parts.stalk_gauge, place_dots=parts.place_dots
     )
     app.jinja_env.globals.update(bottle_level=parts.bottle_level, house_mark=parts.neutral_mark)
+    app.jinja_env.globals.update(draw_plate=draw_plate, plate_parts=plate_parts)
     app.jinja_env.filters.update(
         number=lambda value, digits=0: formats.number(value, digits, words()),
         plain_number=lambda value: formats.plain_number(value, words()),
