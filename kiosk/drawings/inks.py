@@ -125,7 +125,12 @@ def house_inks(accent: str, accent_dim: str) -> tuple[Ink, ...]:
         "field-deep": (_mixed(accent, "#000000", 0.4), _mixed(band, "#000000", 0.4)),
         **{
             name: (_mixed(accent, paper, share), _mixed(band, dim_text, share))
-            for name, share in (("field-hill", 0.1), ("field-mid", 0.14), ("field-low", 0.25), ("field-high", 0.4))
+            for name, share in (
+                ("field-hill", 0.1),
+                ("field-mid", 0.14),
+                ("field-low", 0.25),
+                ("field-high", 0.4),
+            )
         },
         "on-juice": (accent, band),
     }
