@@ -71,9 +71,9 @@ def _shell(x: float, y: float, r: float, inner: float) -> str:
             for a in staves
         ],
     )
-    bung = path("p", f"M{n(x - 11)} {n(y - r - 3)}h22l-3 {n(r - inner + 6)}h-16z") + lines(
-        "a", (x - 11, y - r, x - 8, y - inner), (x + 11, y - r, x + 8, y - inner)
-    )
+    bung = path("p", placed(f"M-17 -3h34l-2 {n(r - inner + 6)}h-30z", x, y - r))
+    depth = r - inner
+    bung += path("a", placed(f"M-17 0L-15 {n(depth)}M17 0L15 {n(depth)}", x, y - r))
     cradle = path("k", box(x - r - 10, y + r + 2, 2 * r + 20, 8)) + "".join(
         polygon(
             "k", (x + q * r * 0.9, y + r + 2), (x + q * r * 0.45, y + r + 2), (x + q * r * 0.9, y + r * 0.62)
@@ -84,12 +84,16 @@ def _shell(x: float, y: float, r: float, inner: float) -> str:
 
 
 def _rod(x: float, foot: float, inner: float, capacity: float, step: float) -> str:
-    rod = path("b p", box(x - 6, 10, 12, foot - 14))
+    rod = path("b p", box(x - 12, 10, 24, foot - 14))
     for i, (volume, height) in enumerate(rod_lines(capacity, step)):
         y = foot - 2 * inner * height
         if volume < capacity * 0.97:
-            rod += lines("a" if i % 2 else "f", (x - 6, y, x + (6 if i % 2 else 1), y))
-            rod += text("s word", x + 10, y + 4, f"{volume:g}", 12) if i % 2 else ""
+            rod += lines("a" if i % 2 else "f", (x - 12, y, x - (5 if i % 2 else 8), y))
+            rod += (
+                text("s word end", x + 11, y + 3.6, f"{volume:g}", 11 if volume < 100 else 8.5)
+                if i % 2
+                else ""
+            )
     return rod
 
 
