@@ -42,6 +42,7 @@ ICONS: Final[dict[str, tuple[tuple[str, str], ...]]] = {
         ("o", "M20 9.500h4v3h-4Z"),
         ("o", "M9 16q6 0 9-4v5q-1 4-4.500 4T9 16Z"),
     ),
+    "hard-hat": (("i", "M2 22h28v4.500H2ZM5 20a11 11 0 0 1 22 0Z"), ("o", "M11.500 20v-7h2v7ZM18.500 20v-7h2v7Z")),
     "sun-hat": (("i", "M9 18Q9 6 16 6t7 12q8 .800 8 4H1q0-3.200 8-4Z"), ("o", "M9 17.500h14v2.500H9Z")),
     "vest": (
         ("i", "M9 2l3 0q4 6 8 0l3 0l5 6l-3 4v18H7V12L4 8Z"),

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from kiosk.site.content.stops import Stop
 from kiosk.words.catalogs import N_, Words
 
-PROTECTION = {
+PROTECTION_SIGNS = {
     "closed_shoes": ("shoes", N_("Closed shoes")),
     "eyes": ("eyes", N_("Eye protection")),
     "ears": ("ears", N_("Ear plugs")),
@@ -33,7 +33,7 @@ def symbols(stop: Stop, words: Words) -> list[Symbol]:
         if stop.at_the_door
         else Symbol("phone", _("Phones are welcome"))
     ]
-    signs += [Symbol(icon, _(text)) for icon, text in (PROTECTION[code] for code in stop.protection)]
+    signs += [Symbol(icon, _(text)) for icon, text in (PROTECTION_SIGNS[code] for code in stop.protection)]
     signs.append(_steps(stop, words))
     signs.append(
         Symbol("seats", _("Seats for everybody"))
