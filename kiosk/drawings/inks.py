@@ -14,6 +14,7 @@ from __future__ import annotations
 import colorsys
 import re
 from collections.abc import Iterator, Mapping, Sequence
+from functools import lru_cache
 from typing import NamedTuple
 
 TEXT_CONTRAST, EDGE_CONTRAST = 4.5, 3.0
@@ -137,19 +138,18 @@ def house_inks(accent: str, accent_dim: str) -> tuple[Ink, ...]:
     return tuple(Ink(ink.name, *own.get(ink.name, (ink.light, ink.dim)), ink.role) for ink in INKS)
 
 
-def lost_pairs(inks: Sequence[Ink]) -> Iterator[tuple[str, str, bool]]:
-    """Yield each pair that has lost its contrast: text or edge, ground, and whether it is the dim one."""
-    for dim in (False, True):
-        colours = {ink.name: ink.dim if dim else ink.light for ink in inks}
-        for text, ground, least in PAIRS:
-            if contrast(colours[text], colours[ground]) < least:
-                yield text, ground, dim
+def lost_pairs(inks: Sequence[Ink], *, dim: bool) -> Iterator[tuple[str, str]]:
+    """Yield each pair of text or edge and ground that has lost its contrast, on light or on dim pages."""
+    colours = {ink.name: ink.dim if dim else ink.light for ink in inks}
+    for text, ground, least in PAIRS:
+        if contrast(colours[text], colours[ground]) < least:
+            yield text, ground
 
 
 def keeps_contrast(accent: str, *, dim: bool) -> bool:
     """Say whether every pair of inks that an accent enters, for light or for dim pages, keeps its contrast."""
     inks = house_inks(CANE if dim else accent, accent if dim else CANE_DIM)
-    return not any(pair[2] == dim for pair in lost_pairs(inks))
+    return not any(lost_pairs(inks, dim=dim))
 
 
 def nearest(accent: str, *, dim: bool) -> str:
@@ -179,6 +179,7 @@ def on_paper(inks: Sequence[Ink]) -> Mapping[str, str]:
     return {ink.name: ink.light for ink in inks}
 
 
+@lru_cache(4096)
 def _luminance(colour: str) -> float:
     """Relative luminance as WCAG 2.2 defines it."""
     red, green, blue = map(_linear, _channels(colour))

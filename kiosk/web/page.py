@@ -44,9 +44,9 @@ PAGES = {
 
 TABS = {
     "manager": ("tours.day", "tasting.bottles", "tasting.closing", "production.records"),
-    "guide": ("tours.day", "stops.guides", "tasting.bottles", "tasting.closing"),
+    "guide": ("tours.day", "stops.guides", "tasting.bottles", "tasting.flights"),
     "bar": ("tours.day", "tasting.bottles", "tasting.closing", "tasting.flights"),
-    "production": ("production.records", "tours.day", "stops.guides", "tasting.bottles"),
+    "production": ("production.records", "tours.day", "stops.guides", "entries.inbox"),
     "trainee": ("tours.day", "stops.guides", "web.manual", "staff.own_pin"),
 }
 """The four pages of each role that stand in the bar below; with several roles those of the first."""

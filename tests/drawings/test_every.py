@@ -47,7 +47,10 @@ def test_the_sheet_repeats_the_widths_of_lines() -> None:
 def test_the_sheet_sets_each_ink_on_each_ground() -> None:
     for ground in (".drawing {", ".drawing.on-juice {", ".drawing.on-field {", ".drawing.one-ink {"):
         block = SHEET[SHEET.index(ground) :].split("}")[0]
-        assert {f"--{letter}:" for letter in ink.INKS} <= set(re.findall(r"--[a-z]+:", block)), ground
+        kept = "c" if ground == ".drawing.on-juice {" else ""  # clay is the same on paper and on juice
+        assert {f"--{letter}:" for letter in ink.INKS if letter != kept} <= set(
+            re.findall(r"--[a-z]+:", block)
+        ), ground
 
 
 @pytest.mark.parametrize("name", [name for name in EVERY if not name.startswith(("frieze", "cell", "mark"))])

@@ -171,7 +171,6 @@ def test_a_wrong_setting_is_told_with_file_line_key_and_what_is_allowed(
     [
         ('name = "Loma Candil"\n', "name"),
         ('key = "loma-candil"                  # short, and never changed afterwards\n', "key"),
-        ('accent = "#24512f"\n', "colours.accent"),
         ("holds = 22\n", "route[3].holds"),
         ("guest_age = 21\n", "service.guest_age"),
         ('most = "0.5 fl oz"\n', "service.limit[1].most"),
