@@ -246,7 +246,7 @@ def test_a_table_is_set_out_a_guest_sits_down_and_the_rest_is_cleared(
 ) -> None:
     page = open_page(language, size, java_script_enabled=False)
     tour = 1 if language == "en" else 2
-    tiles = at_the_table(page, demo, language, tour)
+    tiles = at_the_table(page, demo, language, tour, scripted=False)
     tile = tiles[4 if language == "en" else 5]
     if tile.locator(".guest-check").count():
         check(tile, language)

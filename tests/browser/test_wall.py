@@ -65,7 +65,7 @@ def value(page: Page) -> str:
 def test_a_reading_written_in_one_window_is_on_the_wall_in_another(open_page: Open, demo: Served) -> None:
     """As a still keeper writes it, by the form of the records: seen within the wall's polling."""
     keeper = open_page("en", TABLET, java_script_enabled=False)
-    sign_in(keeper, demo, "tablet at the parrot", "Bruno", "en")
+    sign_in(keeper, demo, "tablet at the parrot", "Bruno", "en", scripted=False)
     wall = open_page("en", WALL)
     wall.goto("/staff/enrol")
     wall.fill("input[name=code]", demo.code("hall three"))
