@@ -162,7 +162,7 @@ def test_a_record_is_taken_back_by_a_page_that_asks_why(screen: Screen, sqlite_s
     assert again.status_code == 409
     assert "once more" in again.get_data(as_text=True)
     corrected = screen.post(record, page="/staff/records/", revision=1, collected_l="7.125", why="late")
-    assert corrected.status_code == 409
+    assert corrected.status_code == 422
     assert "7.125" in corrected.get_data(as_text=True)
 
 
