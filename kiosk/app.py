@@ -31,12 +31,12 @@ from kiosk.tasting.room.entry_kinds import ROOM_ENTRIES
 from kiosk.tours import day as tours_live
 from kiosk.tours import views as tours
 from kiosk.tours.personal_data import views as personal_data
-from kiosk.web import access, errors, language, operation, page, security
+from kiosk.web import access, compression, errors, language, operation, page, security
 from kiosk.web import views as web
 from kiosk.web.context import SiteContext, display_names
 from kiosk.words.catalogs import Words, load_words
 
-SHARED = (errors, language, security, access, page, operation)
+SHARED = (errors, language, security, access, page, operation, compression)
 
 
 class Feature(NamedTuple):

@@ -12,12 +12,14 @@ from markupsafe import Markup
 from kiosk.drawings import parts
 from kiosk.drawings.frieze import frieze
 from kiosk.drawings.icons import icon
+from kiosk.drawings.inks import house_inks, stylesheet
 from kiosk.drawings.plates import draw_plate, plate_parts
 from kiosk.drawings.stops import draw_stop
 from kiosk.figures.figure import Unit
 from kiosk.paper.sheet import Paper
 from kiosk.site.products import product_name
 from kiosk.web import access
+from kiosk.web.compression import compress
 from kiosk.web.context import cookie, figure_reader, now, site_context, words
 from kiosk.words import formats, units
 from kiosk.words.catalogs import N_
@@ -125,11 +127,16 @@ def _digest(folder: Path) -> str:
 
 def init_app(app: Flask) -> None:
     """Bind the globals and filters of the templates."""
-    version = _digest(Path(str(app.static_folder)))
+    colours = app.extensions["kiosk"].site.colours
+    inks = stylesheet(house_inks(colours.accent, colours.accent_dark))
+    versions = {
+        "static": _digest(Path(str(app.static_folder))),
+        "web.site_css": hashlib.sha256(inks.encode()).hexdigest()[:10],
+    }
 
     def add_version(endpoint: str, values: dict[str, object]) -> None:
-        if endpoint in ("static", "web.site_css"):
-            values.setdefault("v", version)
+        if endpoint in versions:
+            values.setdefault("v", versions[endpoint])
 
     app.url_defaults(add_version)
     app.context_processor(_context)
@@ -212,14 +219,14 @@ def guest_page(render: Callable[[], str]) -> Response:
     version = figure_reader().version()
     etag = etag_of(here.started, place, version)
     if (unchanged := not_modified(etag)) is not None:
-        return unchanged
+        return compress(unchanged)
     try:
         page, current = here.registry.pages.get(GUEST_PAGES, place, version, lambda: _rendered(render))
     except _OldFigures as rendered:
         page, current = rendered.page, False
     answer = under_etag(page, etag) if current else make_response(page)
     answer.cache_control.no_cache = True
-    return answer
+    return compress(answer) if current else answer
 
 
 def _rendered(render: Callable[[], str]) -> str:

@@ -14,6 +14,7 @@ from kiosk.web.access import open_to
 from kiosk.web.context import site_context, words
 from kiosk.web.forms import local_path
 from kiosk.web.page import THEME_COOKIE, THEMES
+from kiosk.web.security import YEAR_S
 
 bp = Blueprint("web", __name__)
 
@@ -58,7 +59,7 @@ def site_css() -> Response:
     colours = site_context().site.colours
     answer = make_response(stylesheet(house_inks(colours.accent, colours.accent_dark)))
     answer.mimetype = "text/css"
-    answer.cache_control.max_age = 3600
+    answer.cache_control.max_age = YEAR_S if "v" in request.args else 3600
     return answer
 
 

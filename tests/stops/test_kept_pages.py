@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gzip
 from datetime import timedelta
 
 import pytest
@@ -12,6 +13,7 @@ from tests.actors import Screen, hire
 from tests.costs import Cost, cost
 from tests.walking import Walk
 
+GZIP = {"Accept-Encoding": "gzip"}
 PAGES = ("/en/", "/en/stops/still-house", "/en/glossary", "/en/products", "/en/products/blanco")
 
 
@@ -77,5 +79,24 @@ def test_a_stop_that_is_not_on_the_route_is_not_kept(walk: Walk) -> None:
     assert [walk.screen().get("/en/stops/attic").status_code for _ in range(2)] == [404, 404]
     cookies = walk.screen().get("/en/").headers
     assert "Set-Cookie" not in cookies
-    assert set(cookies["Vary"].split(", ")) == {"Cookie", "Accept-Language"}
+    assert set(cookies["Vary"].split(", ")) == {"Cookie", "Accept-Language", "Accept-Encoding"}
     assert cookies["Cache-Control"] == "no-cache"
+
+
+def test_a_kept_page_of_guests_goes_compressed_and_304_still_works(walk: Walk) -> None:
+    screen = walk.screen()
+    plain, short = screen.get("/en/stops/still-house"), screen.get("/en/stops/still-house", headers=GZIP)
+    assert short.headers["Content-Encoding"] == "gzip"
+    assert gzip.decompress(short.data) == plain.data
+    assert len(short.data) * 3 < len(plain.data)
+    assert plain.headers["ETag"] == short.headers["ETag"]
+    etag = {"If-None-Match": short.headers["ETag"]}
+    unchanged = screen.get("/en/stops/still-house", headers={**GZIP, **etag})
+    assert (unchanged.status_code, unchanged.data) == (304, b"")
+    assert "Accept-Encoding" in unchanged.headers["Vary"]
+
+
+def test_a_page_with_what_a_person_typed_stays_as_it_is(walk: Walk) -> None:
+    answer = walk.screen().get("/en/?from=poster", headers=GZIP)
+    assert "poster" in answer.text
+    assert "Content-Encoding" not in answer.headers

@@ -66,13 +66,16 @@ def test_a_look_that_there_is_not_is_no_address(screen: Screen) -> None:
     assert screen.get("/look/neon").status_code == 404
 
 
-FACES = ("kiosk-stencil", "kiosk-stencil-small", "kiosk-text-700")
+FACES = ("kiosk-stencil", "kiosk-stencil-small", "kiosk-text-400", "kiosk-text-700")
 
 
 def test_the_guests_first_page_is_light(screen: Screen) -> None:
-    """Everything that the first guests' page loads, both weights of the typeface included."""
-    page = screen.get("/en/")
-    linked = re.findall(r'(?:href|src)="(/(?:static|site)[^"]+)"', page.get_data(as_text=True))
+    """Over the wire: the first guests' page with its drawings, both display faces, both weights of text."""
+    gzip = {"Accept-Encoding": "gzip"}
+    page = screen.get("/en/", headers=gzip)
+    text = screen.get("/en/").get_data(as_text=True)
+    linked = re.findall(r'(?:href|src)="(/(?:static|site)[^"]+)"', text)
     faces = {f"/static/fonts/{face}.woff2" for face in FACES}
-    weight = len(page.data) + sum(len(screen.get(path).data) for path in {*linked, *faces})
+    weight = len(page.data) + sum(len(screen.get(path, headers=gzip).data) for path in {*linked, *faces})
+    assert "<svg" in text
     assert weight < 80_000
