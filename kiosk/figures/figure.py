@@ -59,6 +59,7 @@ class Unit(StrEnum):
     CELSIUS = "celsius"
     CELSIUS_DIFFERENCE = "celsius_difference"  # between two temperatures
     BRIX = "brix"
+    GRAVITY = "gravity"  # specific gravity at 20 °C
     DAY = "day"  # an ordinal day, 1 is the first
     CUT = "cut"  # which part of a run, by its place in `cuts.CUTS`
     HOUR = "hour"

@@ -181,8 +181,8 @@ def _spoken_amount(value: float | int, unit: Unit, words: Words, units: str) -> 
         return spoken_number(exact(value), words)
     if unit is Unit.SHARE:
         return spoken_share(exact(value), words)
-    if unit in (Unit.DAY, Unit.CUT):
-        return str(amount(value, unit, 0, words, units))
+    if unit in (Unit.DAY, Unit.CUT, Unit.GRAVITY):
+        return str(amount(value, unit, 3 if unit is Unit.GRAVITY else 0, words, units))
     if unit is Unit.HOUR:
         return spoken_hours(exact(value), words)
     if unit is Unit.PROOF:

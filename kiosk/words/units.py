@@ -39,7 +39,7 @@ METRIC_FORMS: Mapping[Unit, tuple[str, str]] = {
     Unit.YEAR: NN_("year", "years"),
     Unit.STANDARD_DRINK: NN_("standard drink", "standard drinks"),
 }
-"""Each unit's symbol or name after one and after many; counts, shares, days and cuts have none."""
+"""Each unit's symbol or name after one and many; counts, shares, gravities, days and cuts have none."""
 
 CUT_NAMES: Mapping[str, str] = {
     "low_wines": N_("low wines"),
@@ -121,7 +121,7 @@ def amount(value: Number, unit: Unit, digits: int, words: Words, units: str, us_
 
     A US amount has `us_digits` decimals where they are given, the metric one beside it `digits`.
     """
-    if unit is Unit.COUNT:
+    if unit in (Unit.COUNT, Unit.GRAVITY):
         return Amount(number(value, digits, words), "")
     if unit is Unit.SHARE:
         return Amount(percent(value, digits, words), "")

@@ -144,6 +144,9 @@ def test_spirit_in_the_casks_and_its_strength(value: Value, cellar: Cellar) -> N
     mean = 100 * sum(pure for _, pure, _ in last) / sum(litres for _, _, litres in last)
     assert value("spirit_maturing_abv") == pytest.approx(mean, abs=0.3)
     assert value("spirit_maturing_volume") == pytest.approx(100 * there / mean, rel=0.008)
+    assert value("cask_mean_now") == pytest.approx(100 * there / mean / len(full()), rel=0.008)
+    put_in = [cellar.gauges[fill["code"]][0][2] for fill in full()]
+    assert value("cask_mean_filling") == pytest.approx(sum(put_in) / len(put_in), rel=0.001)
 
 
 def test_both_shares_of_the_angels(value: Value, cellar: Cellar) -> None:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable
-from datetime import timedelta
+from datetime import date, timedelta
 from itertools import pairwise
 from pathlib import Path
 
@@ -43,6 +43,15 @@ def test_cane_of_the_land_of_today_and_of_the_season(value: Value) -> None:
     assert value("cane_milled_today") == pytest.approx(sum(float(one["cane_kg"]) for one in today) / 1000)
     assert value("cane_season") == pytest.approx(sum(float(one["cane_kg"]) for one in season) / 1000)
     assert value("loads_season") == len(season)
+    newest = max(season, key=lambda load: at(load["milled_at"]))
+    assert value("cane_last_load") == pytest.approx(float(newest["cane_kg"]) / 1000)
+    cut_on = {load["code"]: load["cut_on"] for load in loads}
+    last_cut: dict[str, str] = {}
+    for draw in table("draws"):
+        if draw["from_kind"] == "field" and draw["to"] in cut_on:
+            last_cut[draw["from"]] = max(last_cut.get(draw["from"], ""), cut_on[draw["to"]])
+    longest = date.fromisoformat(min(last_cut.values()))
+    assert value("cane_standing") == (NOW.date() - longest).days + 1
     juice = sum(map(juice_kg, today))
     sugar = sum(juice_kg(one) * float(one["brix"]) for one in today)
     assert value("juice_brix_today") == pytest.approx(sugar / juice, abs=1e-6)
@@ -58,6 +67,7 @@ def test_tanks_and_their_wash(value: Value, figures: Figures) -> None:
         set_on = (at(wash["set_at"]) - timedelta(hours=5)).date()
         assert value("wash_day", wash["tank"]) == (NOW.date() - set_on).days + 1
         read = gravities(wash["code"])
+        assert value("wash_gravity_now", wash["tank"]) == pytest.approx(read[-1][1], abs=1e-4)
         oe, ae = brix_of_gravity(read[0][1]), brix_of_gravity(min(read[0][1], read[-1][1]))
         real = 0.1808 * oe + 0.8192 * ae
         by_mass = (oe - real) / (2.0665 - 0.010665 * oe)
@@ -147,7 +157,7 @@ def test_bottlings_of_the_year(value: Value, figures: Figures) -> None:
     assert value("bottled_this_year") == sum(int(lot["bottles"]) for lot in lots)
     receivers = {r["code"]: r for r in table("receivers")}
     received = {r["code"]: r for r in table("received")}
-    water_l = 0.0
+    water_l = spirit_l = 0.0
     for lot in (one for one in lots if not one["solids_g_per_l"]):
         spirit_kg = pure_l = 0.0
         for draw in (d for d in table("draws") if d["to_kind"] == "lot" and d["to"] == lot["code"]):
@@ -160,11 +170,13 @@ def test_bottlings_of_the_year(value: Value, figures: Figures) -> None:
                 p = strength({**receivers, **received}[draw["from"]])
             spirit_kg += pure / (abv_of_fraction(p) / 100) * rho(p, 20.0) / 1000
             pure_l += pure
+            spirit_l += pure / (abv_of_fraction(p) / 100)
         litres = int(lot["bottles"]) * int(lot["bottle_ml"]) / 1000
         p = fraction_of_abv(float(lot["abv_percent"]))
         kept = litres * float(lot["abv_percent"]) / 100 / pure_l
         water_l += (litres * rho(p, 20.0) / 1000 - kept * spirit_kg) / rho(0.0, 20.0) * 1000
     assert value("water_of_reduction_this_year") == pytest.approx(water_l, rel=0.002)
+    assert value("water_share_this_year") == pytest.approx(water_l / (water_l + spirit_l), rel=0.002)
 
 
 def upstream(lot: str) -> dict[tuple[str, str], list[Line]]:

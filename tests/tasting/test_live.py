@@ -33,6 +33,23 @@ def test_samples_today_counts_what_was_served_after_corrections(tasting):
     assert samples(tasting) == 0
 
 
+def test_a_sample_of_today_has_a_mean_volume_and_standard_drinks(tasting):
+    def mean():
+        figures = Registry(PROVIDERS).reader(tasting.store.read, versions, tasting.site, tasting.now)
+        return [figures.get(name) for name in ("sample_volume_today", "sample_drinks_today")]
+
+    assert [figure.missing for figure in mean()] == ["none_served"] * 2
+    tasting.pour(tasting.guests[0])
+    volume, drinks = mean()
+    with tasting.store.read() as session:
+        poured = session.execute(select(pours.c.volume_ul, pours.c.abv_e2)).one()
+    assert volume.value == poured.volume_ul / 1000
+    ethanol_ml = volume.value * poured.abv_e2 / 10_000
+    # A drink of the United States is 0.6 fl oz of ethanol, 17.744 mL (NIAAA).
+    assert tasting.site.standard_drink.country == "US"
+    assert abs(drinks.value - ethanol_ml / 17.744) < 0.001
+
+
 def test_a_glass_set_out_counts_once_its_guest_sat_down(tasting):
     stamp = {"at": tasting.now, "recorded_at": tasting.now}
     poured = {"seat": "1", "tour_id": tasting.tour, "product": "blanco", "volume_ul": 7393, "abv_e2": 4000}

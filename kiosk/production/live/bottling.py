@@ -1,10 +1,11 @@
-"""Bottles of today and this year with their water of reduction, and the cane and casks behind one bottle.
+"""Bottles of today and this year with their water, and the cane and casks behind one bottle.
 
 Cane, juice and casks are those behind a bottle of the newest lot that is all the estate's own spirit.
 """
 
 from collections import defaultdict
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from datetime import date, datetime, time
 from itertools import chain, islice
 from typing import Any
@@ -29,9 +30,11 @@ _YEAR_S = seconds(days=120)
 BOTTLED_TODAY = Spec("bottled_today", Unit.COUNT, digits=0, stale_after_s=seconds(days=1), daily=True)
 BOTTLED_YEAR = Spec("bottled_this_year", Unit.COUNT, digits=0, stale_after_s=_YEAR_S)
 WATER_YEAR = Spec("water_of_reduction_this_year", Unit.L, digits=0, stale_after_s=_YEAR_S)
+WATER_SHARE = Spec("water_share_this_year", Unit.SHARE, digits=0, stale_after_s=_YEAR_S)
 
 Lots = Sequence[Row[*tuple[Any, ...]]]
 Drawn = tuple[float, float]  # litres of pure alcohol, % vol
+_WATER = ((WATER_YEAR.name, ""), (WATER_SHARE.name, ""))
 
 
 def bottling_figures(session: Session, site: Site, now: datetime, of: str) -> Figures:
@@ -50,7 +53,7 @@ def bottling_figures(session: Session, site: Site, now: datetime, of: str) -> Fi
     return {
         (BOTTLED_TODAY.name, ""): _bottles(of_today, now) if of_today else rests,
         (BOTTLED_YEAR.name, ""): _bottles(this_year, _noon(site, last_on)) if this_year else rests,
-        (WATER_YEAR.name, ""): _water(session, site, this_year) if this_year else rests,
+        **(_water(session, site, this_year) if this_year else dict.fromkeys(_WATER, rests)),
     }
 
 
@@ -64,19 +67,31 @@ def _bottles(some: Lots, as_of: datetime) -> Figure:
     return Figure(sum(lot.bottles for lot in some), as_of, Basis.COUNTED, rests_on=rests_on)
 
 
-@or_unknown
-def _water(session: Session, site: Site, some: Lots) -> Figure:
+def _water(session: Session, site: Site, some: Lots) -> Figures:
     """Return the water of lots without sugar or fruit; with them the records do not show the water."""
     plain = [lot for lot in some if lot.solids_g_per_l_e2 is None]
     drawn = _drawn(session, [lot.id for lot in plain])
     known = [lot for lot in plain if lot.id in drawn]
+    litres = _mixed(known, drawn, lambda water_l, spirit_l: water_l)
+    share = _mixed(known, drawn, lambda water_l, spirit_l: water_l / (water_l + spirit_l))
+    as_of = _noon(site, known[-1].bottled_on) if known else None
+    rests_on = tuple(f"lot:{lot.id}" for lot in known[-FEW:])
+    return {
+        key: value if value.missing else replace(value, as_of=as_of, rests_on=rests_on)
+        for key, value in zip(_WATER, (litres, share), strict=True)
+    }
+
+
+@or_unknown
+def _mixed(known: Lots, drawn: Mapping[int, list[Drawn]], of: Callable[[float, float], float]) -> Figure:
+    """Return a value `of` the litres of water that some lots took and the litres of spirit drawn for them."""
     if not known:
         return unknown(NO_RECORD)
-    litres = sum(
+    water_l = sum(
         water_added_l(drawn[lot.id], lot.bottles * lot.bottle_ml / 1000, lot.abv_e2 / 100) for lot in known
     )
-    rests_on = tuple(f"lot:{lot.id}" for lot in known[-FEW:])
-    return Figure(litres, _noon(site, known[-1].bottled_on), Basis.ESTIMATED, rests_on=rests_on)
+    spirit_l = sum(100 * alcohol_l / abv for lot in known for alcohol_l, abv in drawn[lot.id])
+    return Figure(of(water_l, spirit_l), None, Basis.ESTIMATED)
 
 
 def _drawn(session: Session, lot_ids: Sequence[int]) -> Mapping[int, list[Drawn]]:
@@ -102,7 +117,7 @@ def _drawn(session: Session, lot_ids: Sequence[int]) -> Mapping[int, list[Drawn]
 
 
 BOTTLING_PROVIDER = Provider(
-    (BOTTLED_TODAY, BOTTLED_YEAR, WATER_YEAR),
+    (BOTTLED_TODAY, BOTTLED_YEAR, WATER_YEAR, WATER_SHARE),
     frozenset({"lots", "draws", "runs", "casks"}),
     fresh_s=600,
     compute=bottling_figures,

@@ -42,6 +42,8 @@ from kiosk.store.tables.production import fills
 MATURING = Spec("spirit_maturing", Unit.LPA, digits=0, stale_after_s=STALE_S)
 MATURING_VOLUME = Spec("spirit_maturing_volume", Unit.L, digits=0, stale_after_s=STALE_S)
 MATURING_ABV = Spec("spirit_maturing_abv", Unit.ABV_PERCENT, digits=1, stale_after_s=STALE_S)
+MEAN_NOW = Spec("cask_mean_now", Unit.L, digits=1, stale_after_s=STALE_S)
+MEAN_FILLING = Spec("cask_mean_filling", Unit.L, digits=1, stale_after_s=STALE_S)
 TO_DATE = Spec("angels_share_to_date", Unit.SHARE, digits=1, stale_after_s=STALE_S)
 SINCE_THE_FIRST = Spec("angels_share_since_first", Unit.SHARE, digits=1, stale_after_s=STALE_S)
 PER_YEAR = Spec("angels_share_per_year", Unit.SHARE, digits=1, stale_after_s=STALE_S)
@@ -49,7 +51,7 @@ BY_STORE = Spec("angels_share_by_store", Unit.SHARE, digits=1, stale_after_s=STA
 BOTTLES = Spec("angels_bottles_to_date", Unit.COUNT, digits=0, stale_after_s=STALE_S)
 BOTTLE_EVERY = Spec("angels_bottle_every", Unit.HOUR, digits=1, stale_after_s=STALE_S)
 ESTIMATED_SPECS = (
-    *(MATURING, MATURING_VOLUME, MATURING_ABV, TO_DATE, SINCE_THE_FIRST),
+    *(MATURING, MATURING_VOLUME, MATURING_ABV, MEAN_NOW, MEAN_FILLING, TO_DATE, SINCE_THE_FIRST),
     *(PER_YEAR, BY_STORE, BOTTLES, BOTTLE_EVERY),
 )
 
@@ -69,6 +71,7 @@ def estimated_figures(cellar: Cellar) -> Figures:
         (MATURING.name, ""): _there(cellar, alcohol),
         (MATURING_VOLUME.name, ""): _there(cellar, volume),
         (MATURING_ABV.name, ""): _strength(cellar, alcohol, volume),
+        **_mean(cellar, volume),
         (TO_DATE.name, ""): _taken(cellar, alcohol),
         (SINCE_THE_FIRST.name, ""): _taken(cellar, since_first),
         # Of every fill: an emptied cask gives nothing back of what the angels took.
@@ -98,6 +101,20 @@ def _there(cellar: Cellar, share: AngelsShare | None) -> Figure:
         return unknown(TOO_FEW) if cellar.full else Figure(0.0, cellar.as_of, Basis.COUNTED)
     half_l = (share.high - share.share) * share.put_in_l
     return _estimate(cellar, share.there_l, max(share.there_l - half_l, 0.0), share.there_l + half_l)
+
+
+def _mean(cellar: Cellar, volume: AngelsShare | None) -> Figures:
+    """Return what a filled cask holds on average now and what was put into it, of the casks with a gauge."""
+    if volume is None:
+        rests = unknown(TOO_FEW)
+        return {(MEAN_NOW.name, ""): rests, (MEAN_FILLING.name, ""): rests}
+    half_l = (volume.high - volume.share) * volume.put_in_l
+    now_l = (volume.there_l, max(volume.there_l - half_l, 0.0), volume.there_l + half_l)
+    put_in = Figure(volume.put_in_l / volume.fills, cellar.as_of, Basis.MEASURED, rests_on=cellar.rests_on)
+    return {
+        (MEAN_NOW.name, ""): _estimate(cellar, *(litres / volume.fills for litres in now_l)),
+        (MEAN_FILLING.name, ""): put_in,
+    }
 
 
 def _strength(cellar: Cellar, alcohol: AngelsShare | None, volume: AngelsShare | None) -> Figure:

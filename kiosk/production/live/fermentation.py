@@ -27,6 +27,7 @@ WASH_DAY = Spec(
     of="tank",
 )
 WASH_ABV = Spec("wash_abv_now", Unit.ABV_PERCENT, digits=1, stale_after_s=_READ_S, of="tank")
+WASH_GRAVITY = Spec("wash_gravity_now", Unit.GRAVITY, digits=3, stale_after_s=_READ_S, of="tank")
 WASH_ENDS = Spec("wash_ends_in", Unit.HOUR, digits=0, stale_after_s=_READ_S, of="tank")
 TANKS_AT_WORK = Spec("tanks_at_work", Unit.COUNT, digits=0, stale_after_s=_READ_S)
 FERMENTING = Spec("wash_fermenting", Unit.L, digits=0, stale_after_s=_READ_S)
@@ -38,7 +39,7 @@ Readings = Sequence[Row[*tuple[Any, ...]]]
 
 
 def fermentation_figures(session: Session, site: Site, now: datetime, of: str) -> Figures:
-    """Return day, alcohol and end of the wash in each tank, or when it was last emptied; and the sums."""
+    """Return day, gravity, alcohol and end of each tank's wash, or when it was last emptied; and the sums."""
     tanks = session.execute(select(vessels.c.id, vessels.c.code).where(vessels.c.kind == "tank")).all()
     wash_in = _open_washes(session, now)
     last_ended = dict(
@@ -54,6 +55,7 @@ def fermentation_figures(session: Session, site: Site, now: datetime, of: str) -
         wash = wash_in.get(tank_id)
         rests = resting(last_ended.get(tank_id))
         figures[WASH_DAY.name, code] = _day(site, wash, now) if wash else rests
+        figures[WASH_GRAVITY.name, code] = _gravity(readings[wash.id]) if wash else rests
         figures[WASH_ABV.name, code] = _alcohol(readings[wash.id]) if wash else rests
         figures[WASH_ENDS.name, code] = _end(readings[wash.id], now) if wash else rests
     standing = [wash_in[tank_id] for tank_id, _ in tanks if tank_id in wash_in]
@@ -86,6 +88,14 @@ def _gravities(session: Session, wash_ids: Sequence[int], now: datetime) -> Mapp
 def _day(site: Site, wash: Wash, now: datetime) -> Figure:
     day = (site.service_day(now) - site.service_day(wash.set_at)).days + 1
     return Figure(day, now, Basis.COUNTED, rests_on=(f"wash:{wash.id}",))
+
+
+def _gravity(readings: Readings) -> Figure:
+    if not readings:
+        return unknown(NO_READING)
+    last = readings[-1]
+    gravity = gravity_at_20(last.value_e4, last.temperature_mc)
+    return Figure(gravity, last.at, Basis.MEASURED, rests_on=(f"wash_reading:{last.id}",))
 
 
 @or_unknown
@@ -150,7 +160,7 @@ def _sums(
 
 
 FERMENTATION_PROVIDER = Provider(
-    (WASH_DAY, WASH_ABV, WASH_ENDS, TANKS_AT_WORK, FERMENTING),
+    (WASH_DAY, WASH_GRAVITY, WASH_ABV, WASH_ENDS, TANKS_AT_WORK, FERMENTING),
     frozenset({"washes", "vessels", "draws"}),
     fresh_s=60,
     compute=fermentation_figures,

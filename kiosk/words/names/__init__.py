@@ -66,6 +66,22 @@ WORDS: Mapping[str, FigureWords] = {
         resting=N_("Nothing has been poured today; the last tasting was {day}."),
         how=N_("Samples served in this service day, after every correction."),
     ),
+    "sample_volume_today": FigureWords(
+        noun=N_("in a sample of today"),
+        noun_later=N_("in a sample"),
+        fresh=N_("A sample of today holds {amount} on average."),
+        stale=N_("At the last count, {age}, a sample held {amount} on average."),
+        unknown=N_("No sample with alcohol has been served today."),
+        how=N_("Mean volume of the samples with alcohol served in this service day."),
+    ),
+    "sample_drinks_today": FigureWords(
+        noun=N_("in a sample of today"),
+        noun_later=N_("in a sample"),
+        fresh=N_("A sample of today counts as {amount} on average."),
+        stale=N_("At the last count, {age}, a sample counted as {amount} on average."),
+        unknown=N_("No sample with alcohol has been served today."),
+        how=N_("Mean pure alcohol of the samples with alcohol served in this service day."),
+    ),
     "lots_open": FigureWords(
         noun=NN_("lot open for tasting", "lots open for tasting"),
         fresh=NN_("{amount} lot is open for tasting now.", "{amount} lots are open for tasting now."),

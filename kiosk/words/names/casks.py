@@ -101,6 +101,21 @@ WORDS: Mapping[str, FigureWords] = {
         stale=N_("Our casks held {amount} of spirit at the last count, {age}."),
         how=N_("Each cask's last gauge less draws and its store's loss since; volume at 20 °C."),
     ),
+    "cask_mean_now": FigureWords(
+        noun=N_("in a cask on average now"),
+        noun_later=N_("in a cask on average"),
+        fresh=N_("An average cask of ours holds {amount} now."),
+        stale=N_("An average cask of ours held {amount} at the last count, {age}."),
+        unknown=N_("How much an average cask holds is not known at the moment."),
+        how=N_("The volume in all filled casks that were ever gauged, over their number; at 20 °C."),
+    ),
+    "cask_mean_filling": FigureWords(
+        noun=N_("in a cask on average when it was filled"),
+        fresh=N_("When it was filled, an average cask of ours took {amount}."),
+        stale=N_("When it was filled, an average cask of ours took {amount}, by the count {age}."),
+        unknown=N_("How much went into an average cask is not known at the moment."),
+        how=N_("What was put into all filled casks that were ever gauged, over their number; at 20 °C."),
+    ),
     "spirit_maturing_abv": FigureWords(
         noun=N_("in the casks on average"),
         fresh=N_("In our casks the spirit stands at {amount} on average now."),

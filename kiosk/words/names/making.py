@@ -30,6 +30,13 @@ WORDS: Mapping[str, FigureWords] = {
         unknown=N_("How much land the cane has is not known at the moment."),
         how=N_("The areas of all fields in the records, added up."),
     ),
+    "cane_standing": FigureWords(
+        noun=N_("since the cane that has stood longest was last cut"),
+        fresh=N_("The cane that has stood longest is on {amount} since it was last cut."),
+        stale=N_("The cane that had stood longest was on {amount} since it was last cut, {age}."),
+        unknown=N_("How long the cane has stood is not known at the moment."),
+        how=N_("Days since the last cut of the field that was cut longest ago, its day being the first."),
+    ),
     "cane_milled_today": _of_mill(
         noun=N_("of cane milled today"),
         noun_later=N_("of cane milled"),
@@ -45,6 +52,13 @@ WORDS: Mapping[str, FigureWords] = {
         stale=N_("By the last reading, {age}, the juice stood at {amount} of sweetness."),
         unknown=N_("How sweet the juice is cannot be said at the moment."),
         how=N_("Mean of the loads milled in this service day, weighted by their juice."),
+    ),
+    "cane_last_load": _of_harvest(
+        noun=N_("of cane in the last load"),
+        fresh=N_("The last load over the scale was {amount} of cane."),
+        stale=N_("The last load over the scale, {age}, was {amount} of cane."),
+        unknown=N_("What the last load weighed is not known at the moment."),
+        how=N_("Weight of the newest load of this season."),
     ),
     "cane_season": _of_harvest(
         noun=N_("of cane milled this season"),
@@ -128,6 +142,13 @@ WORDS: Mapping[str, FigureWords] = {
         unknown=N_("How many bottles the year has given is not known at the moment."),
         how=N_("Bottles of the lots of this calendar year, of all sizes."),
     ),
+    "water_share_this_year": _of_bottling(
+        noun=N_("of what goes into a bottle is water to bring it to strength"),
+        fresh=N_("Of what we put together for a bottle this year, {amount} was water."),
+        stale=N_("Up to the last bottling, {age}, {amount} of what we put together was water."),
+        unknown=N_("How much water went into the bottles is not known at the moment."),
+        how=N_("Water over water and spirit, by volume as poured together, of lots without sugar or fruit."),
+    ),
     "water_of_reduction_this_year": _of_bottling(
         noun=N_("of water to bring spirit to its strength this year"),
         noun_later=N_("of water to bring spirit to its strength in the year"),
@@ -168,6 +189,14 @@ WORDS: Mapping[str, FigureWords] = {
         stale=N_("The wash was on {amount} of its fermentation {age}."),
         unknown=N_("How far the wash has come is not known at the moment."),
         how=N_("Service days since the wash was set, the day of setting being the first."),
+    ),
+    "wash_gravity_now": _of_tank(
+        noun=N_("is the gravity of the wash now"),
+        noun_later=N_("is the gravity of the wash"),
+        fresh=N_("The gravity of the wash is {amount} now; water stands at one."),
+        stale=N_("The gravity of the wash was {amount} {age}; water stands at one."),
+        unknown=N_("What the gravity of the wash is cannot be said at the moment."),
+        how=N_("The latest gravity of the wash, corrected to 20 °C."),
     ),
     "wash_abv_now": _of_tank(
         noun=N_("in the wash now"),

@@ -23,6 +23,7 @@ from kiosk.production.live.bottling import (
     JUICE_IN_A_BOTTLE,
     LABORATORY_PROVIDER,
     READINGS_TODAY,
+    WATER_SHARE,
     WATER_YEAR,
 )
 from kiosk.production.records.recording import ImportReport
@@ -45,7 +46,7 @@ def test_bottles_of_today_and_of_the_year_are_added_up(books: Books) -> None:
 
 def test_between_bottlings_the_line_rests_since_the_last_one(books: Books) -> None:
     books.lot("BL-0", date(2025, 12, 30), 1000)
-    for spec in (BOTTLED_TODAY, BOTTLED_YEAR, WATER_YEAR):
+    for spec in (BOTTLED_TODAY, BOTTLED_YEAR, WATER_YEAR, WATER_SHARE):
         figure = books.figure(BOTTLING_PROVIDER, spec.name)
         assert figure.missing == RESTING
         assert books.site.local(figure.as_of).date() == date(2025, 12, 30)  # type: ignore[arg-type]
@@ -69,6 +70,8 @@ def drawn_lot(books: Books, code: str, strength: float, volume_ml: int | None, *
 def test_water_is_what_was_bottled_less_what_was_drawn_by_weight(books: Books, volume_ml: int | None) -> None:
     drawn_lot(books, "BL-1", 60.0, volume_ml)
     assert books.figure(BOTTLING_PROVIDER, WATER_YEAR.name).value == pytest.approx(51.4, abs=0.1)
+    share = books.figure(BOTTLING_PROVIDER, WATER_SHARE.name)
+    assert share.value == pytest.approx(51.4 / 151.4, abs=0.001)
 
 
 def test_a_lot_with_sugar_tells_no_water(books: Books) -> None:

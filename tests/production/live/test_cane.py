@@ -12,9 +12,11 @@ from kiosk.production.live.cane import (
     CANE_PROVIDER,
     JUICE_BRIX,
     JUICE_PER_TONNE,
+    LAST_LOAD,
     MILLED_TODAY,
     SEASON,
     SEASON_LOADS,
+    STANDING,
 )
 from kiosk.store.tables import production as t
 from tests.production.live.conftest import MORNING, Books, hours
@@ -129,3 +131,22 @@ def test_a_season_rests_on_its_five_newest_loads_and_leaves_out_juice_that_was_n
     juice = books.figure(CANE_PROVIDER, JUICE_PER_TONNE.name)
     assert juice.value == pytest.approx(1700 * 1.0654 * 0.9982 / 3, rel=1e-3)
     assert juice.as_of == MORNING - timedelta(days=3)
+
+
+def test_the_last_load_is_the_newest_of_the_season_and_rests_with_it(books: Books) -> None:
+    books.load("L-1", MORNING - timedelta(days=1), 3_000_000)
+    books.load("L-2", MORNING, 2_400_000)
+    figure = books.figure(CANE_PROVIDER, LAST_LOAD.name)
+    assert (figure.value, figure.as_of) == (pytest.approx(2.4), MORNING)
+    later = books.figure(CANE_PROVIDER, LAST_LOAD.name, now=MORNING + timedelta(days=90))
+    assert (later.missing, later.as_of) == (RESTING, MORNING)
+
+
+def test_the_cane_that_has_stood_longest_counts_from_its_fields_last_cut(books: Books) -> None:
+    assert books.figure(CANE_PROVIDER, STANDING.name).missing == "no_record"
+    fields = [books.batch(t.fields, "field", code, variety="B-1", area_m2=10_000) for code in ("N", "S")]
+    for code, field, days in (("L-1", 0, 400), ("L-2", 0, 40), ("L-3", 1, 300)):
+        load = books.load(code, MORNING - timedelta(days=days))
+        books.row(t.draws, from_id=fields[field], to_id=load, measure="cane_g", amount=1, at=MORNING)
+    figure = books.figure(CANE_PROVIDER, STANDING.name)
+    assert (figure.value, figure.rests_on) == (301, (f"field:{fields[1]}",))

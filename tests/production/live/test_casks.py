@@ -266,3 +266,20 @@ def test_a_corrected_draw_lowers_a_figure_to_date_too(books: Books) -> None:
     figure = books.figure(CASK_PROVIDER, casks.BOTTLES.name)
     assert (figure.value or 0) < whole
     assert figure.corrected_at == books.now
+
+
+def test_an_average_cask_is_of_those_that_were_gauged(books: Books) -> None:
+    books.fill(1, books.now - FIRST, {0: 120, 1: 108})
+    books.fill(2, books.now - FIRST, {0: 108, 1: 96})
+    books.fill(3, books.now - FIRST, {})
+    # 60 % vol: 200 L and 180 L were put in, 180 L and 160 L are left.
+    assert value(books, casks.MEAN_FILLING) == pytest.approx(190)
+    figure = books.figure(CASK_PROVIDER, casks.MEAN_NOW.name)
+    assert figure.value == pytest.approx(170, abs=0.01)
+    assert figure.low < figure.value < figure.high  # type: ignore[operator]
+
+
+def test_casks_without_a_gauge_have_no_average(books: Books) -> None:
+    books.fill(1, books.now - FIRST, {})
+    for spec in (casks.MEAN_NOW, casks.MEAN_FILLING):
+        assert books.figure(CASK_PROVIDER, spec.name).missing == "too_few"

@@ -14,6 +14,7 @@ from kiosk.production.live.fermentation import (
     WASH_ABV,
     WASH_DAY,
     WASH_ENDS,
+    WASH_GRAVITY,
 )
 from tests.production.live.conftest import MORNING, Books, hours
 
@@ -207,3 +208,12 @@ def test_what_ferments_is_as_of_its_newest_record_and_rests_on_its_washes(books:
         figure = books.figure(FERMENTATION_PROVIDER, spec.name)
         assert (figure.as_of, figure.basis) == (MORNING + hours(1), basis)
         assert set(figure.rests_on) == {f"wash:{first}", f"wash:{second}"}
+
+
+def test_the_gravity_of_a_tank_is_its_latest_reading_or_not_known(books: Books) -> None:
+    wash = books.wash("W-1", "T1", MORNING - DAY)
+    assert books.figure(FERMENTATION_PROVIDER, WASH_GRAVITY.name, "T1").missing == "no_reading"
+    books.gravity(wash, MORNING - DAY, 1.0650)
+    books.gravity(wash, MORNING, 1.0321)
+    figure = books.figure(FERMENTATION_PROVIDER, WASH_GRAVITY.name, "T1")
+    assert (figure.value, figure.as_of, figure.basis) == (pytest.approx(1.0321), MORNING, Basis.MEASURED)
