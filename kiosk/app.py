@@ -107,6 +107,7 @@ def create_app(
         held_sources=[source for name in features for source in FEATURES[name].held],
         stop_pictures=stop_pictures,
         casks_filled_on=casks_filled_on,
+        groups_on_walk=tours_live.groups_on_walk,
         record_cask_sample=record_cask_sample,
     )
     for part in SHARED:

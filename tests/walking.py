@@ -80,6 +80,7 @@ class Walk:
             self.clock,
             stop_pictures,
             casks_filled_on,
+            lambda figures: (),
             record_cask_sample,
         )
         for part in SHARED:

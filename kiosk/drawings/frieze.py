@@ -1,6 +1,7 @@
 """The walk as a frieze: its stops on one ground line, the current one lit, a line of juice up to it."""
 
 from collections.abc import Sequence
+from typing import Final
 
 from markupsafe import Markup
 
@@ -8,13 +9,18 @@ from kiosk.drawings.ink import group, path, rectangle, svg, text
 from kiosk.drawings.stops import CELL, GROUND, shapes_of
 
 _HILLS = (
-    "C-260 110 -120 130 0 172C90 120 190 112 300 150C400 90 520 84 640 138C760 92 860 70 980 116"
-    "C1080 74 1210 60 1330 118C1440 84 1530 96 1640 132C1760 88 1880 92 1990 130C2100 92 2230 96 2400 146"
+    "M0 240V172C90 120 190 112 300 150C400 90 520 84 640 138C760 92 860 70 980 116"
+    "C1080 74 1210 60 1330 118C1440 84 1530 96 1640 132C1760 88 1880 92 1990 130C2100 92 2230 96 2400 172V240Z"
 )
 
 
-def _hills(width: float) -> str:
-    return "".join(path("hill", f"M{x - 400} 240V150{_HILLS}V240Z") for x in range(0, int(width), 2400))
+_HILLS_WIDTH: Final = 2400
+
+
+def _hills(start: float, width: float) -> str:
+    """Return the hills behind a part of the row; they repeat."""
+    first, last = int(start // _HILLS_WIDTH), int((start + width) // _HILLS_WIDTH)
+    return "".join(group(path("hill", _HILLS), at=(i * _HILLS_WIDTH, 0)) for i in range(first, last + 1))
 
 
 def frieze(
@@ -42,7 +48,7 @@ def frieze(
         drawn, lit = (drawn, cell) if slug == current else (drawn + cell, lit)
     foot = 44 if numbers else 16
     ground = rectangle("ground", start - 400, GROUND - 0.5, width + 800, foot + 1)
-    body = _hills(len(slugs) * CELL) + drawn + lit + ground + _juice(slugs, current, start)
+    body = _hills(start, width) + drawn + lit + ground + _juice(slugs, current, start)
     if numbers:
         body += _numbers(slugs, current)
     view = (start, -34, width, GROUND + 34 + foot)
@@ -63,7 +69,7 @@ def cells(
         state = "lit" if i == at or current is None else "dimmed"
         end = CELL if i < at else CELL / 2
         juice = rectangle("juice-line", -1, GROUND, end + 1, 5.5) if i <= at else ""
-        hills = group(_hills(len(slugs) * CELL), at=(-i * CELL, 0))
+        hills = group(_hills(i * CELL, CELL), at=(-i * CELL, 0))
         body = hills + group(shapes_of(slug, glasses=glasses), kind=state)
         ground = rectangle("ground", -1, GROUND - 0.5, CELL + 2, 17)
         out.append(

@@ -128,16 +128,16 @@ WIDTH = 440.0
 SMALL, PLAIN = 12.0, 13.0
 
 PALETTE: Mapping[str, Color] = {
-    "ink": HexColor("#2a211a"),
-    "quiet": HexColor("#5f5243"),
-    "line": HexColor("#ddd0ba"),
-    "paper": HexColor("#fffdf9"),
-    "copper": HexColor("#98491a"),
-    "copper-soft": HexColor("#f0d3ba"),
-    "cane": HexColor("#24512f"),
-    "cane-soft": HexColor("#d3e2c4"),
-    "rest": HexColor("#4a4f7a"),
-    "rest-soft": HexColor("#dcdcea"),
+    "ink": HexColor("#0d2b33"),
+    "quiet": HexColor("#4d5b5c"),
+    "line": HexColor("#d8cda9"),
+    "paper": HexColor("#ffffff"),
+    "copper": HexColor("#c65a30"),
+    "copper-soft": HexColor("#f0c7b2"),
+    "cane": HexColor("#471340"),
+    "cane-soft": HexColor("#f7e08a"),
+    "rest": HexColor("#8a4f80"),
+    "rest-soft": HexColor("#dfc9da"),
 }
 INK, QUIET, LINE, PAPER = (PALETTE[name] for name in ("ink", "quiet", "line", "paper"))
 COPPER, COPPER_SOFT = PALETTE["copper"], PALETTE["copper-soft"]

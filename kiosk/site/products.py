@@ -21,6 +21,7 @@ Entry = Mapping[str, Any]
 """A table of the file, as `read_table` returns it."""
 
 ABV_BASES = ("label", "distilled", "laboratory", "not_known")
+TINTS = ("clear", "aged", "fruit", "cacao")
 EU_ALLERGENS = (
     *("gluten", "crustaceans", "eggs", "fish", "peanuts", "soybeans", "milk", "nuts", "celery"),
     *("mustard", "sesame", "sulphites", "lupin", "molluscs"),
@@ -66,6 +67,7 @@ PRODUCT = (
         default=(),
     ),
     values.true_or_false("own", "Does the house make it?", default=True),
+    values.choice("tint", TINTS, "What its bottle is drawn with, on pages and paper.", default="clear"),
     Setting("sugar_g_per_l", values.number(0, 1000), N_("grams in a liter, 0 to 1000"), "Sugar.", None),
 )
 

@@ -82,6 +82,7 @@ class Product:
     allergens: tuple[str, ...] = ()
     sugar_g_per_l: float | None = None
     own: bool = True  # made by the house
+    tint: str = "clear"  # how its bottle is drawn: clear, aged, fruit, cacao
     classes: tuple[str, ...] = ()  # its class in each law, by the table of facts
 
 

@@ -14,6 +14,7 @@ from kiosk.site.content.loading import Content, Fact, Page, Stop, Term
 from kiosk.site.content.rendering import PageReader, StatedFigure, fact_amount
 from kiosk.site.content.symbols import Symbol, symbols
 from kiosk.site.settings import RouteStop
+from kiosk.stops.instruments import Explanation, GroupsOnWalk, explain
 from kiosk.words.catalogs import N_, Words, initial, sort_key
 from kiosk.words.formats import day as format_day
 from kiosk.words.units import symbol
@@ -134,7 +135,9 @@ class GuestPage:
     stop: Stop
     position: int  # on the route, the first is 1
     length: int  # stops on the route
-    text: Markup
+    lead: Markup  # the first paragraph of its text
+    text: Markup  # the others
+    plate: Explanation | None
     safety: Markup
     questions: list[Question]
     figures: list[StatedFigure]
@@ -151,6 +154,7 @@ class GuidePage:
     minutes: int
     holds: int
     symbols: list[Symbol]
+    plate: Explanation | None
     guide: Markup
     text: Markup
     safety: Markup
@@ -165,7 +169,11 @@ def front_figures(reader: PageReader) -> list[StatedFigure]:
 
 
 def guest_page(
-    content: Content, slug: str, reader: PageReader, add_links: Callable[[Markup], Markup] = Markup
+    content: Content,
+    slug: str,
+    reader: PageReader,
+    groups_on_walk: GroupsOnWalk,
+    add_links: Callable[[Markup], Markup] = Markup,
 ) -> GuestPage | None:
     """Return a stop's page for guests, or None when the route has no such stop.
 
@@ -179,11 +187,14 @@ def guest_page(
     place = route.index(stop)
     specs = (reader.figures.specs[name] for name in stop.figures)
     public = [spec.name for spec in specs if spec.public and not spec.of]
+    lead, end, rest = add_links(reader.read(text)).partition("</p>")
     return GuestPage(
         stop=stop,
         position=place + 1,
         length=len(route),
-        text=add_links(reader.read(text)),
+        lead=Markup(lead + end),
+        text=Markup(rest),
+        plate=explain(slug, reader, len(route), groups_on_walk),
         safety=reader.read(safety),
         questions=split_answers(add_links(reader.read(questions))),
         figures=reader.stated_on((text, questions), public),
@@ -193,7 +204,11 @@ def guest_page(
 
 
 def guide_page(
-    content: Content, route: Sequence[RouteStop], slug: str, reader: PageReader
+    content: Content,
+    route: Sequence[RouteStop],
+    slug: str,
+    reader: PageReader,
+    groups_on_walk: GroupsOnWalk,
 ) -> GuidePage | None:
     """Return a stop's page for guides in the reader's language, or None when the route has no such stop.
 
@@ -211,6 +226,7 @@ def guide_page(
         minutes=planned.minutes,
         holds=planned.holds,
         symbols=symbols(stop, reader.words),
+        plate=explain(slug, reader, len(content.stops), groups_on_walk),
         guide=html["guide"],
         text=html["guest"],
         safety=html["safety"],

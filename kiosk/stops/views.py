@@ -57,12 +57,12 @@ def front(lang: str) -> Response:
 @open_to("anyone")
 def stop(lang: str, slug: str) -> Response:
     """Show a stop to guests."""
-    content = site_context().content
+    here = site_context()
 
     def rendered() -> str:
-        linker = Linker(content.glossary, words().language, _meaning)
-        page = stop_pages.guest_page(content, slug, page_reader(), linker.linked) or abort(404)
-        return render_template("stops/stop.html", page=page)
+        linker = Linker(here.content.glossary, words().language, _meaning)
+        page = stop_pages.guest_page(here.content, slug, page_reader(), here.groups_on_walk, linker.linked)
+        return render_template("stops/stop.html", page=page or abort(404))
 
     return guest_page(rendered)
 
@@ -132,7 +132,8 @@ def guide(slug: str) -> str:
     here, wanted = site_context(), request.args.get("language", words().language)
     codes = list(here.words) if wanted == BOTH else [wanted if wanted in here.words else words().language]
     readers = [page_reader(here.words[code]) for code in codes]
-    pages = [stop_pages.guide_page(here.content, here.site.route, slug, one) or abort(404) for one in readers]
+    site = (here.content, here.site.route, slug)
+    pages = [stop_pages.guide_page(*site, one, here.groups_on_walk) or abort(404) for one in readers]
     day, month = (request.args.get(part, type=int) for part in ("day", "month"))
     with here.store.read() as session:
         pictures = here.stop_pictures(session, slug, readers[0])

@@ -14,7 +14,8 @@ from typing import Any
 from sqlalchemy import Row, Select, and_, func, select
 from sqlalchemy.orm import Session
 
-from kiosk.figures.figure import Basis, Figure, FigureReader, Provider, Spec, State, Unit
+from kiosk.figures.figure import Basis, CachedQuery, Figure, FigureReader, Provider, Spec, State, Unit
+from kiosk.figures.tours.timetable import Stop, stop_times
 from kiosk.site.content.loading import Content
 from kiosk.site.content.rendering import PageReader, StatedFigure
 from kiosk.site.settings import Site
@@ -68,6 +69,31 @@ def _tours() -> Select[Any]:
     return select(tours, staff.c.name.label("guide"), *counts).outerjoin_from(
         tours, staff, staff.c.id == t.guide_id
     )
+
+
+def _on_walk(session: Session, site: Site, now: datetime) -> Sequence[tuple[str, float]]:
+    """Return the letter of each group that walks at `now` by the plan of the day, and its place on the route.
+
+    Stops count from 0; a group on the way is a half further than the stop that it left.
+    """
+    route = [
+        Stop(stop.slug, stop.minutes, walk_minutes=stop.walk_minutes, holds=stop.holds) for stop in site.route
+    ]
+    walking = []
+    for tour in day_tours(session, site, site.service_day(now)):
+        visits = stop_times(route, tour.starts_at, max(tour.booked, tour.guests))
+        if tour.cancelled_at is None and visits and tour.starts_at <= now < visits[-1].leaves:
+            at = sum(visit.arrives <= now for visit in visits) - 1
+            walking.append((tour.letter, at if at < 0 or now < visits[at].leaves else at + 0.5))
+    return [(letter, max(place, 0.0)) for letter, place in walking]
+
+
+_ON_WALK = CachedQuery(frozenset({"tours"}), 60, _on_walk)
+
+
+def groups_on_walk(figures: FigureReader) -> Sequence[tuple[str, float]]:
+    """Return the letter of each group that walks now by the plan of the day, and its place on the route."""
+    return figures.cached(_ON_WALK)
 
 
 GUESTS_TODAY = Spec("guests_today", Unit.COUNT, digits=0, stale_after_s=300, daily=True)

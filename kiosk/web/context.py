@@ -27,6 +27,8 @@ from kiosk.words.catalogs import N_, Words
 
 StopPictures = Callable[[Session, str, PageReader], list[Picture]]
 """Draws the pictures of the records for the stop with a slug, in the reader's language."""
+GroupsOnWalk = Callable[[FigureReader], Sequence[tuple[str, float]]]
+"""Returns the letter of each group that walks now, and its place: 2.5 is after the third stop."""
 CasksFilledOn = Callable[[FigureReader, int, int], Sequence[int]]
 """Returns the year of every cask that was filled on a day and month of the year."""
 RecordCaskSample = Callable[..., tuple[str, Mapping[str, object]] | None]
@@ -93,6 +95,7 @@ class SiteContext:
     clock: Callable[[], datetime]
     stop_pictures: StopPictures
     casks_filled_on: CasksFilledOn
+    groups_on_walk: GroupsOnWalk
     record_cask_sample: RecordCaskSample
     entry_kinds: Sequence[Any] = ()  # what `kiosk.entries` takes in
     held_sources: Sequence[Any] = ()  # what its page of held entries lists

@@ -188,7 +188,7 @@ def cane_staff(
     else:
         y = foot - height / top * full
         body += _grown(x, foot, foot - y) + lines("lead", (x, y, 152, y))
-        body += figure(152, y, shown, unit, max(40.0, min(y, 236.0)))
+        body += figure(152, y, shown, unit, max(40.0, min(y, 226.0)))
     return whole(body + _floor(), label, "cane-staff")
 
 

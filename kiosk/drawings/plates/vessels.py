@@ -223,7 +223,7 @@ def route_map(stops: Sequence[str], groups: Sequence[tuple[float, str]], label: 
         x, y = x0 + (x1 - x0) * (place - i), y0 + (y1 - y0) * (place - i)
         broad = 16 + 9 * len(name)
         flags += path("a y", f"M{n(x)} {n(y - 12)}V{n(y - 46)}h{n(broad)}l-6 10l6 10h{n(-broad)}") + text(
-            "s word", x + 6, y - 31, name, 15
+            "s word flag", x + 6, y - 31, name, 15
         )
     return whole(way + discs + flags, label, "route")
 

@@ -5,6 +5,7 @@
     {figure:run_proof_now|the still rests}   words for when it rests or is not known
     {each:wash_day|no wash is working}       all keys of a figure, alone in its paragraph
     {fact:us_standard_drink}                 a sourced constant of content/facts.toml
+    {part:B}                                 the letter of a part of the stop's plate
     {said:1987}                              a literal number that measures nothing
     \\{                                       a brace
 
@@ -20,7 +21,7 @@ from dataclasses import dataclass
 from markdown_it import MarkdownIt
 from markdown_it.rules_inline import StateInline
 
-KINDS = ("figure", "each", "fact", "said")
+KINDS = ("figure", "each", "fact", "part", "said")
 SLOT_TOKEN = "slot"
 BAD_BRACE_TOKEN = "bad_brace"
 
@@ -30,7 +31,8 @@ _NAMED = re.compile(
     r"(?:\|(?P<otherwise>[^{}|]*[^{}|\s][^{}|]*))?\}"
 )
 _SAID = re.compile(r"\{(?P<kind>said):(?P<name>[^{}|@\s](?:[^{}|@\n]*[^{}|@\s])?)\}")
-_LOOKS_LIKE_SLOT = re.compile(r"\{\s*(?:figure|each|fact|said)\s*:")
+_PART = re.compile(r"\{(?P<kind>part):(?P<name>[A-H])\}")
+_LOOKS_LIKE_SLOT = re.compile(r"\{\s*(?:figure|each|fact|part|said)\s*:")
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,8 +40,8 @@ class Slot:
     """A named place in a page.
 
     `key` is "" for a figure's only value. `otherwise` holds the words for when
-    the figure rests or is not known, "" when the page gives none. For the kind
-    `said`, `name` is the literal itself.
+    the figure rests or is not known, "" when the page gives none. For the kinds
+    `said` and `part`, `name` is the literal or the letter itself.
     """
 
     kind: str
@@ -56,7 +58,7 @@ class Slot:
 
 def match_slot(source: str, start: int) -> tuple[Slot, int] | None:
     """Return the slot that opens at `start` and the place after it, or None."""
-    match = _NAMED.match(source, start) or _SAID.match(source, start)
+    match = _NAMED.match(source, start) or _SAID.match(source, start) or _PART.match(source, start)
     if match is None:
         return None
     parts = match.groupdict()

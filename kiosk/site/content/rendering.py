@@ -79,6 +79,8 @@ class PageReader:
         """Return the HTML that stands in a slot's place."""
         if slot.kind == "said":
             return str(Markup.escape(slot.name))
+        if slot.kind == "part":
+            return str(_PART.format(slot.name))
         if slot.kind == "fact":
             return str(_FACT.format(fact_amount(self.facts[slot.name], self.words)))
         if slot.kind == "each":
@@ -102,6 +104,8 @@ def fact_amount(fact: Fact, words: Words) -> str:
 
 
 _FACT = Markup('<span class="fact">{}</span>')
+# The word joiner keeps a letter on the line of the word that it follows.
+_PART = Markup('\u2060<b class="letter">{}</b>')
 _EACH = Markup('<li data-state="{}">{}</li>')
 _EACH_MISSING = Markup('<p class="said-each" data-state="unknown">{}</p>')
 _MISSING = Markup('<span class="said" data-state="{}">{}</span>')
