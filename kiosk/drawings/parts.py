@@ -75,7 +75,9 @@ def cask_head(figure: str, unit: str = "", label: str = "") -> Markup:
     )
     words = text("num mid", 100, 100 + size * 0.383 - (9 if unit else 0), figure, size)
     if unit:
-        words += text("num mid unit", 100, 126 + size * 0.38, unit.upper(), 24 if len(unit) < 7 else 150 / len(unit))
+        words += text(
+            "num mid unit", 100, 126 + size * 0.38, unit.upper(), 24 if len(unit) < 7 else 150 / len(unit)
+        )
     rings = (
         circle("rim", 100, 100, 99)
         + path("stave", staves)
