@@ -115,6 +115,7 @@ class Dial:
         water, words = self._value(), self._words
         if water is None:
             return vessels.bottle_fill(None)
+        water = min(1.0, max(0.0, water))
         shares = percent(1 - water, 0, words), percent(water, 0, words)
         return vessels.bottle_fill(1 - water, *shares, (words.gettext("spirit"), words.gettext("water")))
 

@@ -21,7 +21,7 @@ MOST_BYTES = 12_000
 
 
 def stop(walk: Walk, slug: str, language: str = "en") -> str:
-    return walk.client().get(f"/{language}/stops/{slug}").get_data(as_text=True)
+    return walk.screen().get(f"/{language}/stops/{slug}").text
 
 
 @pytest.mark.parametrize("slug", SLUGS)

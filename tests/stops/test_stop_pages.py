@@ -8,6 +8,7 @@ The pages of the stops as guests and guides read them, whatever the figures are.
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import replace
 
 import pytest
@@ -35,6 +36,10 @@ from tests.walking import (
     everything_stale,
     nothing_known,
 )
+
+
+def no_groups(figures: object) -> Sequence[tuple[str, float]]:
+    return ()
 
 
 def term(english: str, spanish: str) -> Term:
@@ -176,20 +181,20 @@ def test_every_stop_can_be_read_whatever_is_known(
     walk: Walk, slug: str, code: str, state: State, marks: list[set[str]], values: bool
 ) -> None:
     state(walk)
-    guest = guest_page(walk.content, slug, walk.reader(code))
-    guide = guide_page(walk.content, ROUTE, slug, walk.reader(code))
+    guest = guest_page(walk.content, slug, walk.reader(code), no_groups)
+    guide = guide_page(walk.content, ROUTE, slug, walk.reader(code), no_groups)
     assert guest is not None
     assert guide is not None
-    for html in (guest.text, guide.guide):
+    for html in (guest.lead + guest.text, guide.guide):
         assert set(re.findall(r'data-state="(\w+)"', html)) in marks
         assert ("<strong>12" in html) is values
-    for html in (guest.text, guest.safety, guide.guide):
+    for html in (guest.lead, guest.text, guest.safety, guide.guide):
         assert "<p>" in html
         assert "{" not in html
 
 
 def test_the_route_leads_from_stop_to_stop(walk: Walk) -> None:
-    pages = [guest_page(walk.content, slug, walk.reader()) for slug in SLUGS]
+    pages = [guest_page(walk.content, slug, walk.reader(), no_groups) for slug in SLUGS]
     neighbours = [(p.before and p.before.slug, p.position, p.after and p.after.slug) for p in pages if p]
     assert neighbours == [
         (None, 1, "cask-store"),
@@ -199,18 +204,18 @@ def test_the_route_leads_from_stop_to_stop(walk: Walk) -> None:
 
 
 def test_a_stop_that_the_route_lacks_has_no_page(walk: Walk) -> None:
-    assert guest_page(walk.content, "field", walk.reader()) is None
-    assert guide_page(walk.content, ROUTE, "field", walk.reader()) is None
+    assert guest_page(walk.content, "field", walk.reader(), no_groups) is None
+    assert guide_page(walk.content, ROUTE, "field", walk.reader(), no_groups) is None
 
 
 def test_a_guide_reads_the_minutes_and_places_of_the_sites_own_route(walk: Walk) -> None:
-    page = guide_page(walk.content, ROUTE, "cask-store", walk.reader())
+    page = guide_page(walk.content, ROUTE, "cask-store", walk.reader(), no_groups)
     assert page is not None
     assert (page.minutes, page.holds) == (12, 9)
 
 
 def test_a_guide_reads_where_constants_come_from_and_which_are_common_practice(walk: Walk) -> None:
-    page = guide_page(walk.content, ROUTE, "still-house", walk.reader())
+    page = guide_page(walk.content, ROUTE, "still-house", walk.reader(), no_groups)
     assert page is not None
     hearts = next(fact for fact in page.facts if fact.amount == "78\u00a0% vol")
     assert hearts.status == "common practice"

@@ -178,6 +178,7 @@ def site_texts(site: Site) -> Iterator[str]:
     yield from (site.name, *(line for lines in site.label_lines.values() for line in lines))
     for product in site.products.values():
         yield from (*product.names.values(), *product.legal_class.values())
+        yield from (name.removeprefix(f"{site.name} ") for name in product.names.values())
         yield from product.notes.values()
     for recipe in site.recipes.values():
         yield from (*recipe.names.values(), *recipe.glass.values())

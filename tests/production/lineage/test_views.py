@@ -117,7 +117,7 @@ def read(walk: Walk, path: str) -> str:
 def test_the_list_names_every_product_with_class_and_strength(walk: Walk) -> None:
     html = walk.screen().get("/en/products").text
     assert re.findall(r'href="/en/products/([a-z-]+)"', html) == [*PRODUCTS, "coco"]
-    assert re.findall(r"Coconut liqueur<br><strong>([^<]+)<", html) == ["at most 26.0 % vol"]
+    assert re.findall(r"Coconut liqueur, <b>([^<]+)<", html) == ["at most 26.0 % vol"]
 
 
 @pytest.mark.parametrize(

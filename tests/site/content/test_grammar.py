@@ -53,3 +53,9 @@ def test_twins_share_kind_name_and_key_but_not_the_words() -> None:
 def test_code_that_tries_to_hold_a_slot_is_noticed() -> None:
     assert mentions_slot("a { figure : x }")
     assert not mentions_slot("{x: y}")
+
+
+def test_a_part_is_named_by_the_letter_of_its_plate() -> None:
+    assert match_slot("{part:B}", 0) == (Slot("part", "B"), 8)
+    assert match_slot("{part:b}", 0) is None
+    assert mentions_slot("`{part:B}`")

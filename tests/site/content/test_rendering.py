@@ -109,3 +109,7 @@ def test_what_a_figure_rests_on_is_kept_for_staff(walk: Walk) -> None:
     walk.told("casks_filled", 3, rests_on=("fill:7",))
     told: Figure = walk.reader().stated("casks_filled").figure
     assert told.rests_on == ("fill:7",)
+
+
+def test_a_letter_of_a_plate_stays_on_the_line_of_its_word(walk: Walk) -> None:
+    assert walk.reader().fill(Slot("part", "B")) == '\u2060<b class="letter">B</b>'
