@@ -168,7 +168,8 @@ def explain(slug: str, reader: PageReader, stops: int, groups_on_walk: GroupsOnW
     groups = [group for group in groups_on_walk(reader.figures) if group[1] < stops] if walk else []
     names = {key: words.gettext(name) for key, name in shown.parts.items()}
     figures = [_stated(reader, name) for name in shown.figures]
-    known = {figure.text.sentence: figure for figure in figures if figure is not None}
+    shown_figures = figures if any(one and one.text.value for one in figures) else figures[:1]
+    known = {figure.text.sentence: figure for figure in shown_figures if figure is not None}
     instrument = DRAWN[slug](Dial(reader, figures, stops, groups))
     return Explanation(
         title=words.gettext(shown.title),

@@ -6,7 +6,7 @@ import re
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import kiosk
@@ -50,6 +50,7 @@ def test_an_accent_keeps_its_contrast_or_not(accent: str, dim: bool, keeps: bool
     assert inks.keeps_contrast(accent, dim=dim) is keeps
 
 
+@settings(deadline=None)
 @given(COLOURS, st.booleans())
 def test_the_nearest_of_any_colour_keeps_its_contrast(accent: str, dim: bool) -> None:
     assert inks.keeps_contrast(inks.nearest(accent, dim=dim), dim=dim)
