@@ -272,3 +272,22 @@ def place_dots(taken: int, places: int, label: str = "") -> Markup:
         out += circle(state, 7 + (i % 12) * 13, 7 + i // 12 * 13, 4.8)
     rows = max(1, math.ceil(max(taken, places) / 12))
     return svg((0, 0, 14 + 13 * 11, 1 + 13 * rows), out, kind="dots places", label=label)
+
+
+def balance_bar(short: float | None, tolerance: float, label: str = "") -> Markup:
+    """Return a difference on a line: the bracket is the tolerance, what is short lies left of the middle.
+
+    Both in one unit, the tolerance above 0. A difference beyond the bracket is an arrow; None, which is not known, shows the bracket alone.
+    """
+    middle, reach = 58.0, 18.0
+    low, high = middle - reach, middle + reach
+    out = lines("axis", (0, 10, 116, 10)) + lines("zero", (middle, 6, middle, 14))
+    out += path("bracket", f"M{n(low + 5)} 3h-5v14h5M{n(high - 5)} 3h5v14h-5")
+    if short is not None:
+        at = middle - reach * short / tolerance
+        if low <= at <= high:
+            out += path("here", f"M{n(at)} 2l7 8-7 8-7-8Z")
+        else:
+            x, back = (max(6.0, at), 13) if at < middle else (min(110.0, at), -13)
+            out += path("here", f"M{n(x - back / 2.6)} 10l{back} -9v18Z")
+    return svg((0, 0, 116, 20), out, kind="balance-bar", label=label)

@@ -162,6 +162,13 @@ def product_name(site: Site, product: str, words: Words) -> str:
     return known.names.get(words.language, product) if known else words.name_of(EXPERIMENT, product)
 
 
+def short_name(site: Site, product: str, words: Words) -> str:
+    """Return the name of a product without the house's own name before it, for tiles: "Blanco"."""
+    name = product_name(site, product, words)
+    short = name.removeprefix(site.name).strip()
+    return short if name.startswith(f"{site.name} ") and short else name
+
+
 def allergens_of(product: Product | None, words: Words) -> Contains:
     """Return the allergens of a product; none for a product that the site does not list."""
     return list_allergens(product.allergens if product else (), words)

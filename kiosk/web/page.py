@@ -145,7 +145,9 @@ def init_app(app: Flask) -> None:
     app.jinja_env.globals.update(
         stamp=parts.stamp, stalk_gauge=parts.stalk_gauge, place_dots=parts.place_dots
     )
-    app.jinja_env.globals.update(bottle_level=parts.bottle_level, house_mark=parts.neutral_mark)
+    app.jinja_env.globals.update(
+        balance_bar=parts.balance_bar, bottle_level=parts.bottle_level, house_mark=parts.neutral_mark
+    )
     app.jinja_env.globals.update(draw_plate=draw_plate, plate_parts=plate_parts)
     app.jinja_env.filters.update(
         number=lambda value, digits=0: formats.number(value, digits, words()),

@@ -35,6 +35,12 @@ def volume(volume_ul: float, site: Site, words: Words) -> str:
     return words.gettext("{ounces} fl oz ({metric})", ounces=ounces, metric=metric)
 
 
+def tint_of(site: Site, product: str) -> str:
+    """Return how the bottle of a product is drawn; clear for what the site does not list."""
+    known = site.products.get(product)
+    return known.tint if known else "clear"
+
+
 def pure_alcohol(alcohol_ul: int, site: Site, words: Words) -> str:
     """Return an amount of pure alcohol in proof gallons or litres, by the site's units."""
     return str(units.amount(max(0, alcohol_ul) / 1_000_000, Unit.LPA, 3, words, site.units))

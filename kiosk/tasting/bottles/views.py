@@ -25,6 +25,7 @@ from kiosk.store.ledgers import new_key
 from kiosk.tasting.blueprint import POURERS, bp
 from kiosk.tasting.bottles import bottle_entries, measures, stock, text
 from kiosk.tasting.bottles.bottle_entries import BottleEntryForm, Opening
+from kiosk.tasting.bottles.by_product import OpeningChoice, by_product, opening_choices
 from kiosk.tasting.bottles.shelf import find_bottle, shelf
 from kiosk.tasting.bottles.stock import Line
 from kiosk.tasting.room.text import size_in_both
@@ -51,13 +52,31 @@ def bottles() -> str:
     return render_template(
         "bottles/bottles.html",
         room=room,
-        now=at,
-        bottles=open_bottles,
+        shelves=by_product(open_bottles, stock_here, here.site, words(), at),
         stock=stock_here,
         stock_kinds=[(kind, words().gettext(label)) for kind, label in text.STOCK_KINDS.items()],
         other_rooms=[("", "–"), *((one, name) for one, name in room_choices() if one != room)],
         checks=checks,
         held=held,
+        new_key=new_key,
+        warmth=warmth_unit(),
+    )
+
+
+@bp.get("/bottles/open")
+@open_to(*POURERS)
+def opening() -> str:
+    """Ask for the weight of a bottle that is opened, of the product that the address names, or of any."""
+    here, room = site_context(), room_asked()
+    with here.store.read() as session:
+        stock_here = stock.room_stock(session, here.site, room, now())
+    return render_template(
+        "bottles/opening.html",
+        room=room,
+        product=request.args.get("product", ""),
+        tint=text.tint_of(here.site, request.args.get("product", "")),
+        choices=opening_choices(stock_here, request.args.get("product", "")),
+        to=forms.local_path(request.args.get("to"), url_for("tasting.bottles", room=room)),
         new_key=new_key,
         warmth=warmth_unit(),
     )
@@ -79,7 +98,8 @@ def open_bottle() -> Response:
         now() + timedelta(hours=hours) if hours else None,
     )
     run_use_case(bottle_entries.record_opening, form_origin(), opening, now())
-    return redirect(url_for("tasting.bottles", room=opening.room), 303)
+    otherwise = url_for("tasting.bottles", room=opening.room)
+    return redirect(forms.local_path(forms.text("to"), otherwise), 303)
 
 
 @bp.get("/bottles/<int:bottle_id>")
@@ -249,6 +269,16 @@ def volume_of(volume_ul: float) -> str:
 def question_about(finding: str) -> str:
     """Return the question that an implausible weighing raises."""
     return words().gettext(text.FINDINGS[finding])
+
+
+@bp.app_template_filter("opening_labels")
+def opening_labels(choices: Iterable[OpeningChoice]) -> list[tuple[int, str]]:
+    """Return the choices of a form's field for what is opened: approval, with product, code and size."""
+    site = site_context().site
+    return [
+        (one.approval_id, f"{product_name(site, one.product, words())} · {one.code} · {one.size_ml} mL")
+        for one in choices
+    ]
 
 
 @bp.app_template_filter("approval_choices")

@@ -2,20 +2,27 @@
 
 from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from typing import Any
 
 from sqlalchemy import Row
 from sqlalchemy.orm import Session
 
-from kiosk.figures.service.bottles import BottleAccount, Fate, by_pour
+from kiosk.figures.service.bottles import (
+    SCALE_HALF_DIVISION_G,
+    BottleAccount,
+    BottleEntry,
+    Fate,
+    Finding,
+    by_pour,
+)
 from kiosk.figures.service.servings import Pour
 from kiosk.figures.service.stocktaking import UNCHECKED, Balance, MeasureCheck, at_20_ml, tolerance_ml
 from kiosk.site.settings import Site
 from kiosk.tasting.bottles.measures import last_checks
 from kiosk.tasting.bottles.shelf import BottleOnShelf, pour_of, shelf, strength_e2
-from kiosk.tasting.bottles.stock import Sealed, sealed_at_both_ends
+from kiosk.tasting.bottles.stock import Key, Sealed, sealed_at_both_ends
 from kiosk.tasting.rules.judging import JudgingData
 
 
@@ -35,6 +42,65 @@ class Shift:
         return [row for row in rows if row.room == self.room and self.since <= row.at < self.until]
 
 
+SCALE_DIVISION_G = 2 * SCALE_HALF_DIVISION_G
+TYPED = "typed"
+"""The key of a weighing that is typed at the closing and not recorded yet."""
+
+
+@dataclass(frozen=True, slots=True)
+class Typed:
+    """Weights and counts that are typed at a closing and not recorded yet; the balance has them at `at`.
+
+    `weights` are in g by the id of the bottle, `counts` sealed bottles by approval and size in mL.
+    """
+
+    at: datetime
+    temperature_c: float
+    weights: Mapping[int, int] = field(default_factory=dict)
+    counts: Mapping[Key, int] = field(default_factory=dict)
+
+    def weighed(self, bottle: BottleOnShelf) -> BottleOnShelf:
+        """Return a bottle with the weight that was typed for it, if any."""
+        if bottle.id not in self.weights:
+            return bottle
+        entry = BottleEntry(TYPED, self.at, "weigh", self.weights[bottle.id], self.temperature_c)
+        return replace(bottle, entries=(*bottle.entries, entry))
+
+    def counted(self, key: Key, stock: Sealed) -> Sealed:
+        """Return sealed stock with the count that was typed for it, if any."""
+        if key not in self.counts:
+            return stock
+        return replace(stock, bottles=self.counts[key], counted_at=self.at)
+
+
+@dataclass(frozen=True, slots=True)
+class OpenBottle:
+    """A bottle that is open at the end of a shift, and its weighings in that shift."""
+
+    id: int
+    code: str
+    size_ml: int
+    weighable: bool  # its tare and its density are known
+    level_ul: int  # at the room's temperature
+    expected_ul: int  # the level by what was recorded before it was weighed in this shift
+    left_ml: float  # at 20 °C
+    weighed_at: datetime | None = None
+    weighed_g: float | None = None
+    least_g: float = 0.0
+    most_g: float | None = None  # None where it was never weighed
+    finding: Finding | None = None  # why the typed weight is not possible
+
+
+@dataclass(frozen=True, slots=True)
+class SealedCount:
+    """Sealed bottles of one approval and size at the end of a shift."""
+
+    key: Key
+    code: str
+    expected: int  # before a count that is typed
+    counted: int | None  # in this shift
+
+
 @dataclass(slots=True)
 class ProductShift:
     """One product's balance, the pure alcohol that was used, and what was not weighed or counted."""
@@ -46,6 +112,8 @@ class ProductShift:
     rejected: list[str] = field(default_factory=list)  # codes of bottles with a rejected weighing
     not_counted: bool = False
     without_bottle: int = 0  # pours for which no bottle was open
+    bottles: list[OpenBottle] = field(default_factory=list)
+    sealed: list[SealedCount] = field(default_factory=list)
 
 
 def shift_of_day(site: Site, room: str, day: date, temperature_c: float) -> Shift:
@@ -53,17 +121,22 @@ def shift_of_day(site: Site, room: str, day: date, temperature_c: float) -> Shif
     return Shift(room, day, *site.day_bounds(day), temperature_c)
 
 
-def balances(session: Session, site: Site, shift: Shift, judging: JudgingData) -> list[ProductShift]:
-    """Return the balance of every product that a room had, in the order of the site's products."""
+def balances(
+    session: Session, site: Site, shift: Shift, judging: JudgingData, typed: Typed | None = None
+) -> list[ProductShift]:
+    """Return the balance of every product that a room had, in the order of the site's products.
+
+    What is `typed` counts as if it were recorded.
+    """
     working = _Working(site, shift, {m: c.check for m, c in last_checks(session, shift.until).items()})
     for bottle in shelf(session, site, shift.room, shift.since):
-        working.bottle(bottle)
+        working.bottle(typed.weighed(bottle) if typed else bottle)
     approvals = {row.id: row for row in judging.approvals}
     opening, closing = sealed_at_both_ends(session, shift.room, shift.since, shift.until)
     for key, stock in closing.items():
         approval = approvals[stock.approval_id]
         abv_e2 = strength_e2(site, approval.product, approval.abv_e2)
-        working.sealed(approval.product, abv_e2 / 100, opening.get(key), stock)
+        working.sealed(approval, abv_e2 / 100, opening.get(key), stock, typed)
     for pour, fate, bottle_id in poured(shift, judging):
         working.pour(pour, fate, bottle_id)
     order = {product: n for n, product in enumerate(site.products)}
@@ -122,6 +195,32 @@ class _Working:
             self.weighed[product].append(bottle.vessel.density_g_ml)
         elif after.ended_at is None:
             one.not_weighed.append(bottle.code)
+        if after.ended_at is None:
+            one.bottles.append(self._open(bottle, after))
+
+    def _open(self, bottle: BottleOnShelf, after: BottleAccount) -> OpenBottle:
+        since, until = self.shift.since, self.shift.until
+        before = replace(
+            bottle, entries=tuple(e for e in bottle.entries if e.kind != "weigh" or e.at < since)
+        )
+        recorded = replace(bottle, entries=tuple(e for e in bottle.entries if e.key != TYPED)).account(until)
+        weighed = after.weighed if after.weighed and after.weighed.at > (after.opened_at or since) else None
+        here = weighed if weighed and weighed.at >= since else None
+        tare_g, last = after.tare_g, recorded.weighed
+        return OpenBottle(
+            id=bottle.id,
+            code=bottle.code,
+            size_ml=bottle.size_ml,
+            weighable=tare_g is not None and bottle.density_g_ml is not None,
+            level_ul=after.level_ul,
+            expected_ul=before.account(until).level_ul,
+            left_ml=self._left(bottle, after),
+            weighed_at=here.at if here else None,
+            weighed_g=here.gross_g if here else None,
+            least_g=0.0 if tare_g is None else tare_g - SCALE_DIVISION_G,
+            most_g=last.gross_g + SCALE_DIVISION_G if last else None,
+            finding=after.findings.get(TYPED),
+        )
 
     def _left(self, bottle: BottleOnShelf, account: BottleAccount) -> float:
         """Return what is in a bottle, in mL at 20 °C: by weight where it was weighed, less pours since."""
@@ -133,15 +232,28 @@ class _Working:
     def _at_20(self, ml: float, abv_percent: float) -> float:
         return at_20_ml(ml, abv_percent, self.shift.temperature_c)
 
-    def sealed(self, product: str, abv_percent: float, opening: Sealed | None, closing: Sealed) -> None:
-        size = closing.size_ml
+    def sealed(
+        self,
+        approval: Row[Any],
+        abv_percent: float,
+        opening: Sealed | None,
+        recorded: Sealed,
+        typed: Typed | None,
+    ) -> None:
+        product, size, key = approval.product, recorded.size_ml, (recorded.approval_id, recorded.size_ml)
+        closing = typed.counted(key, recorded) if typed else recorded
         before = opening.bottles if opening else 0
         self._used(product, "opening_ml", before * size, abv_percent)
         self._used(product, "received_ml", (closing.received + closing.moved_in) * size, abv_percent)
         self._used(product, "moved_out_ml", closing.moved_out * size, abv_percent)
         self._used(product, "closing_ml", closing.bottles * size, abv_percent)
-        if closing.counted_at is None or closing.counted_at < self.shift.since:
-            self._product(product).not_counted = True
+        counted = closing.counted_at is not None and closing.counted_at >= self.shift.since
+        moved = closing.received or closing.moved_in or closing.moved_out
+        if counted or before or closing.bottles or moved:  # what is long gone is not counted again
+            one = self._product(product)
+            one.not_counted |= not counted
+            number = closing.bottles if counted else None
+            one.sealed.append(SealedCount(key, approval.code, recorded.bottles, number))
 
     def pour(self, pour: Pour, fate: Fate, bottle_id: int | None) -> None:
         if fate is Fate.NOT_POURED:

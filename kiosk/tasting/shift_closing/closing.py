@@ -34,7 +34,8 @@ from kiosk.store.tables.tours import guests, tours
 from kiosk.tasting.bottles.bottle_entries import held_weighings
 from kiosk.tasting.room.corrections import GIVING_BACK
 from kiosk.tasting.rules.judging import JudgingData, Verdict
-from kiosk.tasting.shift_closing.balances import ProductShift, Shift, balances, poured, shift_of_day
+from kiosk.tasting.shift_closing.balances import ProductShift, Shift, Typed, balances, poured, shift_of_day
+from kiosk.tasting.shift_closing.typed import record_typed
 
 K = TypeVar("K", bound=Hashable)
 
@@ -62,15 +63,24 @@ PARTS = (
 """The parts of a balance in their order; in a body each is whole µL at 20 °C, as `<part>_ul`."""
 
 
-def body(
+@dataclass(frozen=True, slots=True)
+class ShiftRecord:
+    """A shift by all entries until now: its products, and the body of its closing."""
+
+    products: Sequence[ProductShift]
+    body: dict[str, Any]
+
+
+def shift_record(
     session: Session,
     site: Site,
     room: str,
     day: date,
     temperature_c: float,
     signed: Sequence[Row[Any]] | None = None,
-) -> dict[str, Any]:
-    """Return the body of a closing: a room's shift by all entries recorded until now.
+    typed: Typed | None = None,
+) -> ShiftRecord:
+    """Return a room's shift by all entries recorded until now, and by what is `typed` at its closing.
 
     `signed` are its closings as `signed_closings` returns them; they are read here where they are left out.
     """
@@ -80,9 +90,10 @@ def body(
     breaches = count_breaches(judging.verdicts(room))
     served = [pour for pour, fate, _bottle in poured(shift, judging) if fate is Fate.SERVED]
     keys = {pour.key for pour in served}
-    return {
+    products = balances(session, site, shift, judging, typed)
+    of_shift = {
         "temperature_mc": round(temperature_c * 1000),
-        "products": [_product(product) for product in balances(session, site, shift, judging)],
+        "products": [_product(product) for product in products],
         "servers": _servers(judging, served),
         "typed_in": _typed_in(session, [pour for pour in served if not pour.checked]),
         "given_back": _given_back(judging, shift),
@@ -95,6 +106,19 @@ def body(
         "after_closing": _late(judging, shift, signed[0]) if signed else [],
         "held": _held(session, room),
     }
+    return ShiftRecord(products, of_shift)
+
+
+def body(
+    session: Session,
+    site: Site,
+    room: str,
+    day: date,
+    temperature_c: float,
+    signed: Sequence[Row[Any]] | None = None,
+) -> dict[str, Any]:
+    """Return the body of a closing: a room's shift by all entries recorded until now."""
+    return shift_record(session, site, room, day, temperature_c, signed).body
 
 
 def sign(
@@ -105,17 +129,21 @@ def sign(
     day: date,
     temperature_c: float,
     now: datetime,
+    typed: Typed | None = None,
 ) -> Row[Any]:
     """Record a shift, by all entries until now, as the next signed revision of its closing, and return it.
 
-    The body keeps the keys of the entries that it counted. A key that was recorded before returns its
-    closing. The caller has checked the signer's PIN; nothing was read in this transaction.
+    Weights and counts that were `typed` are recorded first. The body keeps the keys of the entries that it
+    counted. A key that was recorded before returns its closing. The caller has checked the signer's PIN;
+    nothing was read in this transaction. Raises NoLongerFits, and then nothing is recorded.
     """
     use_one_snapshot(session)
     by_key = select(shift_closings).where(shift_closings.c.key == origin.key)
     recorded = session.execute(by_key).one_or_none()
     if recorded is not None:
         return recorded
+    if typed is not None:
+        record_typed(session, site, origin, room, typed, now)
     signed = signed_closings(session, room, day)
     entries = _entries(session, shift_of_day(site, room, day, temperature_c))
     counted = {"counted": sorted(entry.key for entry in entries)}
@@ -135,6 +163,12 @@ def signed_closings(session: Session, room: str, day: date) -> Sequence[Row[Any]
     c = shift_closings.c
     query = select(shift_closings).where(c.room == room, c.day == day).order_by(c.revision.desc())
     return session.execute(query).all()
+
+
+def is_running(site: Site, day: date, now: datetime) -> bool:
+    """Return whether a service day is today's: only then are weights and counts entries of its shift."""
+    since, until = site.day_bounds(day)
+    return since <= now < until
 
 
 def staff_names(session: Session) -> dict[int, str]:

@@ -1,15 +1,18 @@
 """Pages of the shift closing: the balance, signing it by PIN, and a signed closing as PDF and CSV."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any
 
 from flask import Response, make_response, redirect, render_template, request, url_for
 from sqlalchemy import Row
+from sqlalchemy.orm import Session
 from werkzeug.exceptions import NotFound
 from werkzeug.wrappers import Response as Answer
 
+from kiosk.entries.errors import Malformed
 from kiosk.entries.pages import form_origin
 from kiosk.figures.figure import Unit
 from kiosk.paper.sheet import Paper
@@ -20,6 +23,7 @@ from kiosk.store.ledgers import new_key
 from kiosk.tasting.blueprint import CLOSERS, bp
 from kiosk.tasting.bottles.views import room_asked, run_use_case, temperature_mc, warmth_unit
 from kiosk.tasting.shift_closing import closing as closings
+from kiosk.tasting.shift_closing.closing import ShiftRecord
 from kiosk.tasting.shift_closing.text import (
     ClosingText,
     closing_pdf,
@@ -28,35 +32,50 @@ from kiosk.tasting.shift_closing.text import (
     csv_text,
     staff_name,
 )
+from kiosk.tasting.shift_closing.tiles import product_tiles, to_do
+from kiosk.tasting.shift_closing.typed import NoLongerFits, Sent, faults_of, missing_of, read_sent
 from kiosk.web import access, forms
 from kiosk.web.access import open_to
 from kiosk.web.context import now, site_context, words
 from kiosk.web.page import paper_asked
 from kiosk.words import formats
-from kiosk.words.errors import sentence
+from kiosk.words.catalogs import N_
+from kiosk.words.errors import FormFaults, sentence
+from kiosk.words.formats import NumberFault
 from kiosk.words.units import to_us
+
+NO_WARMTH = N_("“{typed}” is not possible. Allowed: {least} to {most} {unit}.")
 
 
 @bp.get("/closing")
 @open_to(*CLOSERS)
 def closing() -> str:
     """Show a room's shift by all entries until now, or a signed revision of its closing."""
-    return _page("")
+    room, day = room_asked(), _day()
+    return _page(room, day, read_sent({}, now(), _warm_c()))
 
 
 @bp.post("/closing")
 @open_to(*CLOSERS)
 def sign_closing() -> Answer:
-    """Sign a shift after the signer's PIN was checked again."""
-    person, device = access.require_person(), access.require_device()
-    room, day, warm_c = room_asked(), _day(), _warm_c()
+    """Record what was typed and sign the shift, after the signer's PIN was checked again; or only preview it.
+
+    What cannot be recorded, and what is missing and not confirmed, comes back with all that was typed.
+    """
+    room, day = room_asked(), _day()
+    sent, by, device = _sent(day), access.require_person(), access.require_device()
+    if "preview" in request.form:
+        return make_response(_page(room, day, sent))
+    if unfit := _unfit(room, day, sent):
+        return make_response(_page(room, day, sent, unfit), 422)
     try:
-        sessions.sign_in(
-            site_context().store, site_context().site, person.id, device.id, forms.text("pin"), now()
+        sessions.check_pin(
+            site_context().store, site_context().site, by.id, device.id, forms.text("pin"), now()
         )
-    except StaffError as refusal:
-        return make_response(_page(sentence(refusal, words())), refusal.status)
-    done = run_use_case(closings.sign, form_origin(), room, day, warm_c, now())
+        warm_c = sent.typed.temperature_c
+        done = run_use_case(closings.sign, form_origin(), room, day, warm_c, now(), sent.typed)
+    except (StaffError, NoLongerFits) as refusal:
+        return make_response(_page(room, day, sent, sentence(refusal, words())), refusal.status)
     return redirect(url_for("tasting.closing", room=room, day=day, revision=done.revision), 303)
 
 
@@ -78,37 +97,85 @@ def closing_as_table() -> Response:
     return document(table.encode("utf-8-sig"), f"{_file_name(signed)}.csv")
 
 
-def _page(error: str) -> str:
-    room, day, warm_c = room_asked(), _day(), _warm_c()
+def _page(room: str, day: date, sent: Sent, wrong: str = "") -> str:
     return render_template(
         "shift_closing/closing.html",
         room=room,
         day=day,
-        **_shift(room, day, warm_c),
+        **_shift(room, day, sent),
         day_before=day - timedelta(days=1),
-        wrong=error,
+        wrong=wrong,
         new_key=new_key,
         warmth=warmth_unit(),
-        warm=formats.plain_number(_in_unit(warm_c), words()),
+        warm=sent.as_typed.get("temperature")
+        or formats.plain_number(_in_unit(sent.typed.temperature_c), words()),
     )
 
 
-def _shift(room: str, day: date, warm_c: float) -> dict[str, Any]:
-    """Return what the page shows of a shift: its closing as text, and the closings that were signed."""
+def _shift(room: str, day: date, sent: Sent) -> dict[str, Any]:
+    """Return what the page shows of a shift: tiles, its closing as text, the closings that were signed."""
     site = site_context().site
     with site_context().store.read() as session:
         signed = closings.signed_closings(session, room, day)
         asked = _chosen(signed)
         names = closings.staff_names(session)
-        body = asked.body if asked else closings.body(session, site, room, day, warm_c, signed)
+        shift = None if asked else _record(session, room, day, sent, signed)
         late = closings.entries_since(session, site, signed[0]) if signed else 0
+    body = shift.body if shift else asked.body if asked else {}
     return {
+        **(_open_shift(shift, sent) if shift else {}),
         "closing": closing_text(body, site, words(), names, asked, room, day),
         "asked": asked,
         "signed": signed,
         "late": late,
+        "running": closings.is_running(site, day, now()),
         "name_of": lambda staff_id: staff_name(names, staff_id, words()),
     }
+
+
+def _record(
+    session: Session, room: str, day: date, sent: Sent, signed: Sequence[Row[Any]] | None = None
+) -> ShiftRecord:
+    typed = sent.typed
+    return closings.shift_record(session, site_context().site, room, day, typed.temperature_c, signed, typed)
+
+
+def _open_shift(shift: ShiftRecord, sent: Sent) -> dict[str, Any]:
+    """Return the tiles of a shift that is not signed, what it lacks, and what is wrong with what was sent."""
+    missing = missing_of(shift.products)
+    faults = FormFaults(faults_of(sent, shift.products)).sentences(words())
+    tiles = product_tiles(shift.products, site_context().site, words(), sent.as_typed, faults)
+    to_do_lines = to_do(missing, tiles, shift.body, words())
+    return {"tiles": tiles, "faults": faults, "missing": missing, "to_do": to_do_lines, "figures": shift.body}
+
+
+def _unfit(room: str, day: date, sent: Sent) -> str:
+    """Return why a shift cannot be signed as sent, or "": a field is wrong, or missing and not confirmed."""
+    with site_context().store.read() as session:
+        shift = _record(session, room, day, sent)
+    if faults_of(sent, shift.products):
+        return words().gettext("Nothing was recorded: check what is marked.")
+    running = closings.is_running(site_context().site, day, now())
+    if running and missing_of(shift.products) and "incomplete" not in request.form:
+        return words().gettext(
+            "Nothing was recorded: something is not weighed or not counted. Weigh and count it, or confirm "
+            "that you sign without it."
+        )
+    return ""
+
+
+def _sent(day: date) -> Sent:
+    """Return the fields of the closing's form; a temperature that is not possible is a fault of its field."""
+    site = site_context().site
+    fields = request.form if closings.is_running(site, day, now()) else {}
+    try:
+        return read_sent(fields, now(), _warm_c())
+    except (NumberFault, Malformed):
+        least, most = ("32", "104") if site.units is Units.US else ("0", "40")
+        read, typed = read_sent(fields, now(), site.room_temperature_c), forms.text("temperature", 20)
+        fault = NO_WARMTH, {"typed": typed, "least": least, "most": most, "unit": warmth_unit()}
+        as_typed = {**read.as_typed, "temperature": typed}
+        return replace(read, as_typed=as_typed, faults={**read.faults, "temperature": fault})
 
 
 def _warm_c() -> float:
