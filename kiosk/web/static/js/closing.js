@@ -24,9 +24,9 @@ function show() {
   part("name").textContent = nameOf(inHand);
   part("about").textContent = inHand.dataset.about ?? "";
   part("unit").textContent = inHand.dataset.unit ?? "";
-  part("typed").textContent = inHand === pin ? "●".repeat(pin.value.length) : inHand.value;
-  const next = following();
-  const last = inHand === pin;
+  const last = inHand === pin, next = following();
+  part("typed").textContent = last ? "●".repeat(pin.value.length) : inHand.value;
+  part("typed").toggleAttribute("data-pin", last);
   go.firstElementChild.textContent = last ? hand.dataset.sign : hand.dataset.next.replace("%", nameOf(next));
 }
 
