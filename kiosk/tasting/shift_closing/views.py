@@ -161,7 +161,7 @@ def _unfit(room: str, day: date, sent: Sent) -> str:
             "Nothing was recorded: something is not weighed or not counted. Weigh and count it, or confirm "
             "that you sign without it."
         )
-    return ""
+    return "" if forms.text("pin") else words().gettext("Nothing was recorded: type your PIN to sign.")
 
 
 def _sent(day: date) -> Sent:
