@@ -243,17 +243,18 @@ class _Working:
         product, size, key = approval.product, recorded.size_ml, (recorded.approval_id, recorded.size_ml)
         closing = typed.counted(key, recorded) if typed else recorded
         before = opening.bottles if opening else 0
+        counted = closing.counted_at is not None and closing.counted_at >= self.shift.since
+        moved = closing.received or closing.moved_in or closing.moved_out
+        if not (counted or before or closing.bottles or moved):
+            return  # long gone: it is not counted again
         self._used(product, "opening_ml", before * size, abv_percent)
         self._used(product, "received_ml", (closing.received + closing.moved_in) * size, abv_percent)
         self._used(product, "moved_out_ml", closing.moved_out * size, abv_percent)
         self._used(product, "closing_ml", closing.bottles * size, abv_percent)
-        counted = closing.counted_at is not None and closing.counted_at >= self.shift.since
-        moved = closing.received or closing.moved_in or closing.moved_out
-        if counted or before or closing.bottles or moved:  # what is long gone is not counted again
-            one = self._product(product)
-            one.not_counted |= not counted
-            number = closing.bottles if counted else None
-            one.sealed.append(SealedCount(key, approval.code, recorded.bottles, number))
+        one = self._product(product)
+        one.not_counted |= not counted
+        number = closing.bottles if counted else None
+        one.sealed.append(SealedCount(key, approval.code, recorded.bottles, number))
 
     def pour(self, pour: Pour, fate: Fate, bottle_id: int | None) -> None:
         if fate is Fate.NOT_POURED:

@@ -18,8 +18,10 @@ from kiosk.tasting.room.pouring import PourEntry, pour
 from kiosk.tasting.rules.judging import judge
 from kiosk.tasting.rules.policy import digest
 from kiosk.tasting.shift_closing import closing
+from kiosk.tasting.shift_closing.balances import Typed
 from kiosk.tasting.shift_closing.closing import BreachCounts, count_breaches
-from tests.bar import looked_at, opened, stocked, told
+from kiosk.tasting.shift_closing.typed import NoLongerFits
+from tests.bar import approval_of, looked_at, opened, stocked, told
 from tests.tasting_room import HALF_UL, QUARTER_UL, Tasting, tasting_site
 
 
@@ -72,6 +74,51 @@ def signed(tasting, at=None, key=None):
     day = tasting.site.service_day(tasting.now)
     with tasting.store.write() as session:
         return closing.sign(session, tasting.site, tasting.origin(key), "main", day, 20.0, at or tasting.now)
+
+
+def test_of_what_is_typed_all_or_nothing_is_recorded(tasting):
+    """The count and the first weight fit; the second became impossible after it was checked."""
+    stocked(tasting, "received", 2, at=later(tasting, hours=-2))
+    first, second = (opened(tasting, at=later(tasting, hours=-1)) for _ in range(2))
+    counts = {(approval_of(tasting, "blanco"), 750): 0}
+    day = tasting.site.service_day(tasting.now)
+
+    def sign(grams):
+        typed = Typed(tasting.now, 20.0, {first: 1000, second: grams}, counts)
+        with tasting.store.write() as session:
+            return closing.sign(
+                session, tasting.site, tasting.origin(), "main", day, 20.0, tasting.now, typed
+            )
+
+    before = body(tasting)
+    with pytest.raises(NoLongerFits):
+        sign(1300)
+    assert body(tasting) == before
+    told(tasting, second, "close")
+    with pytest.raises(NoLongerFits):
+        sign(1000)
+    assert of(body(tasting))["not_counted"]
+
+
+def test_what_is_typed_counts_as_what_is_recorded(tasting):
+    stocked(tasting, "received", 2, at=later(tasting, hours=-2))
+    bottle = opened(tasting, at=later(tasting, hours=-1))
+    tasting.pour(tasting.guests[0])
+    counts = {(approval_of(tasting, "blanco"), 750): 3}
+    at = later(tasting, minutes=1)
+    typed = Typed(at, 20.0, {bottle: 1190}, counts)
+    day = tasting.site.service_day(tasting.now)
+    with tasting.store.read() as session:
+        preview = closing.shift_record(session, tasting.site, "main", day, 20.0, typed=typed)
+    ((open_bottle,), (sealed,)) = (preview.products[0].bottles, preview.products[0].sealed)
+    assert (open_bottle.weighed_g, sealed.counted, sealed.expected) == (1190, 3, 1)
+    assert open_bottle.expected_ul == 750_000 - QUARTER_UL
+    with tasting.store.write() as session:
+        row = closing.sign(session, tasting.site, tasting.origin(), "main", day, 20.0, at, typed)
+    counted = row.body.pop("counted")
+    assert row.body == preview.body
+    assert len(counted) == 5
+    assert of(row.body)["difference_ul"] < -1_000_000  # two bottles more were counted than there can be
 
 
 def later(tasting, **delta):

@@ -8,12 +8,14 @@ from datetime import timedelta
 
 import pypdfium2
 import pytest
+from sqlalchemy import select
 
 from kiosk.site.settings import Units
 from kiosk.store.ledgers import new_key
+from kiosk.store.tables.tasting import bottle_entries, shift_closings, stock_entries
 from kiosk.tasting.shift_closing.text import safe
 from tests.actors import PIN, Clock, running, signed_in
-from tests.bar import opened, stocked, told
+from tests.bar import approval_of, opened, stocked, told
 from tests.costs import cost_of
 from tests.tasting_room import Tasting, tasting_site
 
@@ -36,12 +38,19 @@ def bar(sqlite_store, tmp_path, now):
     return screen
 
 
+def page_of(answer):
+    return re.sub(r"\s+", " ", answer.get_data(as_text=True))
+
+
 def text(screen, path=PLACE):
-    return re.sub(r"\s+", " ", screen.get(path).get_data(as_text=True))
+    return page_of(screen.get(path))
 
 
-def sign(screen, pin=PIN, **fields):
-    return screen.post(PLACE, page=PLACE, key=new_key(), pin=pin, temperature="77", **fields)
+def sign(screen, pin=PIN, incomplete="yes", **fields):
+    more = {"incomplete": incomplete} if incomplete else {}
+    return screen.post(
+        PLACE, page=PLACE, **{"key": new_key(), "pin": pin, "temperature": "77", **more, **fields}
+    )
 
 
 def test_a_shift_is_signed_with_ones_own_pin(bar):
@@ -117,15 +126,15 @@ def test_no_cell_is_taken_for_a_formula(cell, kept):
     assert safe(cell) == kept
 
 
-def test_the_balance_is_reckoned_with_the_temperature_that_was_read_and_signed_with_it(bar):
-    """77 °F is the site's usual 25 °C; what is asked for stands in the page's own form of signing."""
+def test_the_balance_is_of_the_temperature_that_is_typed_and_signed_with_it(bar):
+    """77 °F is the site's usual 25 °C."""
     usual = text(bar)
-    assert usual.count('name="temperature"') == usual.count('value="77"') == 2
+    assert 'name="temperature" value="77"' in usual
     assert "room at 77.0 °F (25.0" in usual
-    warm = text(bar, f"{PLACE}?temperature=86")
+    warm = page_of(bar.post(PLACE, page=PLACE, preview="1", temperature="86"))
     assert "room at 86.0 °F (30.0" in warm
-    assert warm.count('name="temperature"') == warm.count('value="86"') == 2
-    signed = bar.post(PLACE, page=PLACE, key=new_key(), pin=PIN, temperature="86")
+    assert 'name="temperature" value="86"' in warm
+    signed = sign(bar, temperature="86")
     assert "room at 86.0 °F (30.0" in text(bar, signed.headers["Location"])
 
 
@@ -168,3 +177,152 @@ def test_a_day_that_no_shift_can_have_is_no_page(bar, day):
     for path in (PLACE, f"{PLACE}.pdf", f"{PLACE}.csv"):
         assert bar.get(f"{path}?day={day}").status_code == 404
     assert sign(bar, day=day).status_code == 404
+
+
+def rows_of(tasting, table):
+    with tasting.store.read() as session:
+        return session.execute(select(table)).all()
+
+
+def entered(tasting):
+    """Return how many weighings, counts and closings are on record."""
+    weighed = [row for row in rows_of(tasting, bottle_entries) if row.kind == "weigh"]
+    counted = [row for row in rows_of(tasting, stock_entries) if row.kind == "counted"]
+    return len(weighed), len(counted), len(rows_of(tasting, shift_closings))
+
+
+@pytest.fixture
+def two(bar, now):
+    """A second product is open and not weighed; the fields of both are typed."""
+    tasting = bar.tasting
+    stocked(tasting, "received", 3, product="anejo", at=now - timedelta(hours=2))
+    bottle = opened(tasting, "anejo", at=now - timedelta(hours=1))
+    fields = {f"weigh-{bottle}": "1100"}
+    return fields | {
+        f"count-{approval_of(tasting, product)}-750": n for product, n in (("blanco", "1"), ("anejo", "2"))
+    }
+
+
+def test_weights_counts_and_signature_are_one_act(bar, two):
+    assert entered(bar.tasting) == (1, 0, 0)
+    page = text(bar)
+    assert "Weigh 1 open bottle" in page
+    assert "Count 2 sealed products" in page
+    answer = sign(bar, incomplete="", **two)
+    assert answer.status_code == 303, page_of(answer)
+    assert entered(bar.tasting) == (2, 2, 1)
+    (signed,) = rows_of(bar.tasting, shift_closings)
+    products = {one["product"]: one for one in signed.body["products"]}
+    assert [one["not_weighed"] + [one["not_counted"]] for one in products.values()] == [[False], [False]]
+    assert len(signed.body["counted"]) == 9  # openings, receipts, weighings and counts, two each, and a pour
+    assert "Weigh 1 open bottle" not in text(bar)
+
+
+def test_the_same_act_sent_again_is_recorded_once(bar, two):
+    key = new_key()
+    assert [sign(bar, key=key, **two).status_code for _ in range(2)] == [303, 303]
+    assert entered(bar.tasting) == (2, 2, 1)
+
+
+def test_a_preview_balances_as_the_signature_will_and_records_nothing(bar, two):
+    preview = page_of(bar.post(PLACE, page=PLACE, preview="1", temperature="77", **two))
+    assert entered(bar.tasting) == (1, 0, 0)
+    assert "open bottle<" not in preview
+    balances = re.search(r'<div class="balances">.*', preview)[0].split("<h2>The shift")[0]
+    signed = text(bar, sign(bar, **two).headers["Location"])
+    assert balances.strip() in signed
+
+
+def test_what_is_missing_is_named_and_signed_only_when_confirmed(bar, two):
+    lacking = {name: value for name, value in two.items() if name.startswith("count")}
+    answer = sign(bar, incomplete="", **lacking)
+    page = page_of(answer)
+    assert answer.status_code == 422
+    assert "something is not weighed or not counted" in page
+    assert "Weigh 1 open bottle</b><small>Anejo" in page
+    assert 'value="2"' in page  # the count that was typed
+    assert entered(bar.tasting) == (1, 0, 0)
+    assert sign(bar, **lacking).status_code == 303
+
+
+@pytest.mark.parametrize(
+    ("weight", "said"),
+    [
+        ("11o0", "“11o0” is not possible. Allowed: whole grams from 1 to 50,000."),
+        ("1250", "1,250 g is more than bottle R-anejo"),
+        ("300", "300 g is less than bottle R-anejo"),
+    ],
+)
+def test_a_weight_that_cannot_be_is_named_at_its_field_and_nothing_is_recorded(bar, two, weight, said):
+    (field,) = (name for name in two if name.startswith("weigh"))
+    answer = sign(bar, **{**two, field: weight})
+    page = page_of(answer)
+    assert answer.status_code == 422
+    assert said in page
+    assert f'name="{field}" id="f-{field}" value="{weight}"' in page
+    assert page.count(' aria-invalid="true"') == 1
+    for kept in ('value="1"', 'value="2"'):
+        assert kept in page
+    assert entered(bar.tasting) == (1, 0, 0)
+
+
+def test_a_count_and_a_temperature_that_cannot_be_are_named_with_what_was_typed(bar, two):
+    (count, *_) = (name for name in two if name.startswith("count"))
+    page = page_of(sign(bar, **{**two, count: "-1", "temperature": "warm"}))
+    assert "“-1” is not possible. Allowed: a whole number from 0 to 10,000." in page
+    assert "“warm” is not possible. Allowed: 32 to 104 °F." in page
+    assert 'name="temperature" value="warm"' in page
+    assert 'value="1100"' in page
+    assert entered(bar.tasting) == (1, 0, 0)
+
+
+def test_a_wrong_pin_loses_nothing_that_was_typed_and_no_pin_is_no_try(bar, two):
+    wrong = sign(bar, "000000", **two)
+    assert wrong.status_code in (401, 403, 422)
+    assert 'value="1100"' in page_of(wrong)
+    for _ in range(5):
+        none = sign(bar, "", **two)
+        assert "type your PIN" in page_of(none)
+    assert entered(bar.tasting) == (1, 0, 0)
+    bar.app.extensions["kiosk"].clock.pass_s(600)
+    assert sign(bar, **two).status_code == 303
+
+
+def test_a_bottle_that_ended_in_between_is_said_and_the_rest_is_kept(bar, two):
+    (field,) = (name for name in two if name.startswith("weigh"))
+    told(bar.tasting, int(field.removeprefix("weigh-")), "close", at=bar.tasting.now + timedelta(minutes=1))
+    answer = sign(bar, **two)
+    assert answer.status_code == 422
+    assert "1,100 g was typed for a bottle that is not open here now" in page_of(answer)
+    assert entered(bar.tasting) == (1, 0, 0)
+
+
+def test_what_cannot_be_weighed_asks_for_no_weight(bar, two):
+    opened(bar.tasting, "jengibre", gross_g=None)
+    page = text(bar)
+    assert "Estimated from pours: it cannot be weighed." in page
+    assert "Weigh 1 open bottle<" in page
+
+
+def test_no_expected_weight_stands_on_the_page(bar, two):
+    """Whoever weighs must not be able to copy: neither grams nor volume of a bottle before its weight."""
+    page = text(bar)
+    tile = re.search(r'id="tile-anejo".*?</li>', page)[0]
+    assert not re.search(r"\d+ (g|mL)\b", re.sub(r"R-anejo\S+|750 mL", "", re.sub(r"<[^>]+>", " ", tile)))
+
+
+def test_a_past_day_takes_no_weights(bar, two, now):
+    bar.app.extensions["kiosk"].clock.pass_s(86_400)
+    day = bar.tasting.site.service_day(now).isoformat()
+    bar.sign_in(bar.person)
+    page = text(bar, f"{PLACE}?day={day}")
+    assert "tile-anejo" in page
+    assert 'name="weigh' not in page
+    assert sign(bar, day=day, incomplete="", **two).status_code == 303
+    assert entered(bar.tasting) == (1, 0, 1)
+
+
+def test_sealed_stock_that_is_long_gone_is_not_counted_again(bar, now):
+    stocked(bar.tasting, "received", 1, product="jengibre", at=now - timedelta(days=9))
+    stocked(bar.tasting, "returned", 1, product="jengibre", at=now - timedelta(days=8))
+    assert "tile-jengibre" not in text(bar)
