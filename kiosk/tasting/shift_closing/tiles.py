@@ -9,7 +9,7 @@ from kiosk.figures.figure import Unit
 from kiosk.figures.service.stocktaking import ROUNDING_ML
 from kiosk.site.products import short_name
 from kiosk.site.settings import Site
-from kiosk.tasting.bottles.text import tint_of
+from kiosk.tasting.bottles.text import EMPTY_UL, tint_of
 from kiosk.tasting.shift_closing.balances import OpenBottle, ProductShift, SealedCount
 from kiosk.tasting.shift_closing.typed import Missing, count_field, weight_field
 from kiosk.words import formats, units
@@ -62,6 +62,7 @@ class ProductTile:
     difference: str
     tolerance: str
     without_bottle: int
+    opens: bool  # whether to offer opening a bottle: none is open, or none that holds anything
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,6 +106,7 @@ def _product(
         difference=_difference(one.balance.difference_ml, words) if known else words.gettext("Not weighed"),
         tolerance=f"±{formats.number(round(one.balance.tolerance_ml), 0, words)}",
         without_bottle=one.without_bottle,
+        opens=all(bottle.level_ul < EMPTY_UL for bottle in one.bottles),
     )
 
 
