@@ -114,6 +114,7 @@ def bottle(bottle_id: int) -> str:
     return render_template(
         "bottles/bottle.html",
         bottle=bottle,
+        tint=text.tint_of(site_context().site, bottle.product),
         account=bottle.account(),
         people=[(member.id, member.name) for member in people],
         held=request.args.get("outcome") == "held",
