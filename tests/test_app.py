@@ -59,6 +59,7 @@ ADDRESSES = {
     ("GET", "/staff/bottles"): POURERS,
     ("POST", "/staff/bottles"): POURERS,
     ("GET", "/staff/bottles/<int:bottle_id>"): POURERS,
+    ("GET", "/staff/bottles/open"): POURERS,
     ("POST", "/staff/bottles/<int:bottle_id>"): POURERS,
     ("POST", "/staff/bottles/held/<int:held_id>"): MANAGER,
     ("POST", "/staff/bottles/measures"): POURERS,

@@ -13,7 +13,7 @@ pytestmark = pytest.mark.browser
 
 MOST_PRESSES = 35
 WEIGHTS = ("914", "1008", "1180", "1186", "825", "1096", "805", "1180", "668")
-"""What a scale shows of the demo's nine bottles, in the order of its products: a little less than expected."""
+"""What a scale shows of the demo's nine bottles, in the order of its products."""
 COUNTS = ("10", "7", "4", "3", "3", "3", "3", "3", "8")
 
 
@@ -33,9 +33,7 @@ class Pad:
         self.presses += 1
 
 
-def test_nine_products_are_weighed_counted_and_signed_with_few_presses(
-    open_page: Open, demo: Served
-) -> None:
+def test_nine_products_are_weighed_counted_and_signed_with_few_presses(open_page: Open, demo: Served) -> None:
     """A press is a tap that is no digit of a weight, a count or the PIN: digits are what the scale shows."""
     page = open_page("en", TABLET)
     sign_in(page, demo, "closing tablet", "Marisol", "en")
@@ -72,7 +70,9 @@ def test_a_keyboard_types_and_enter_goes_on_and_the_balance_changes(open_page: O
     expect(page.locator("#tile-reserva")).to_have_attribute("data-state", "out")
     reserva.fill("99")
     page.keyboard.press("Enter")
-    expect(page.locator("#tile-reserva .field-error").first).to_contain_text("99 g is less than bottle R-RE-02/1")
+    expect(page.locator("#tile-reserva .field-error").first).to_contain_text(
+        "99 g is less than bottle R-RE-02/1"
+    )
     expect(page.locator("#tile-reserva")).to_have_attribute("data-state", "wrong")
 
 

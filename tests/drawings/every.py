@@ -5,6 +5,7 @@ from __future__ import annotations
 from kiosk.drawings.frieze import cells, frieze
 from kiosk.drawings.icons import ICONS, icon
 from kiosk.drawings.parts import (
+    balance_bar,
     bottle_level,
     cask_head,
     lamp_hill_mark,
@@ -65,6 +66,9 @@ PARTS = {
     },
     "bottle unknown": bottle_level(None, "aged"),
     "bottle now": bottle_level(0.3, "aged", now=True),
+    "balance": balance_bar(2, 6),
+    "balance short": balance_bar(20, 6),
+    "balance unknown": balance_bar(None, 6),
     "seat dots": seat_dots(["had", "now", "next", "skipped", "behind", "no_alcohol"]),
     "place dots": place_dots(17, 20),
     "too many places": place_dots(13, 12),

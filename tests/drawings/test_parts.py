@@ -7,6 +7,7 @@ import pytest
 from kiosk.drawings.icons import icon
 from kiosk.drawings.parts import (
     HouseBottle,
+    balance_bar,
     bottle_level,
     cask_head,
     place_dots,
@@ -82,6 +83,26 @@ def test_a_hatch_stays_inside_the_glass_and_the_fill() -> None:
     for x, y in shapes(bottle_level(0.8, "fruit"), "hatch")[0]:
         assert y >= top - 0.1
         assert abs(x - 26) <= glass.half_at((123 - y) / 120) + 0.1
+
+
+@pytest.mark.parametrize(("short", "at"), [(0, 58), (3, 49), (-6, 76)])
+def test_a_difference_within_the_tolerance_stands_inside_its_bracket(short: float, at: float) -> None:
+    """The bracket reaches from 40 to 76; what is short stands left of the middle."""
+    (diamond,) = shapes(balance_bar(short, 6), "here")
+    assert (min(x for x, _ in diamond) + max(x for x, _ in diamond)) / 2 == pytest.approx(at)
+    bracket = [x for one in shapes(balance_bar(short, 6), "bracket") for x, _ in one]
+    assert (min(bracket), max(bracket)) == (40, 76)
+
+
+def test_a_difference_beyond_the_tolerance_is_an_arrow_that_points_out() -> None:
+    for short, way in ((9, -1), (900, -1), (-9, 1), (-900, 1)):
+        (arrow,) = shapes(balance_bar(short, 6), "here")
+        xs = [x for x, _ in arrow]
+        tip, back = arrow[0][0], max(xs) if way < 0 else min(xs)
+        assert (back - tip) * way < 0
+        assert min(xs) >= 0
+        assert max(xs) <= 116
+    assert "here" not in classes(balance_bar(None, 6))
 
 
 def test_the_shape_of_a_stamp_is_its_state() -> None:

@@ -22,6 +22,7 @@ from kiosk.site.products import (
     US_ALLERGENS,
     allergen_names,
     allergens_of,
+    short_name,
 )
 from kiosk.site.settings import WelcomeDrink
 from tests.tasting_room import product
@@ -266,3 +267,24 @@ def test_allergens_are_told_by_name_in_each_language():
 
 def test_every_basis_of_a_strength_has_words() -> None:
     assert set(BASIS_WORDS) == set(ABV_BASES)
+
+
+def test_a_bottle_is_drawn_by_its_tint_and_a_tint_that_is_none_is_named(folder: Path, broken: Break) -> None:
+    tints = {product.id: product.tint for product in load_site(folder).products.values()}
+    assert (tints["blanco"], tints["reserva"], tints["pina"]) == ("clear", "aged", "fruit")
+    (fault,) = broken("products.toml", 'tint = "cacao"', 'tint = "brown"')
+    assert "clear, aged, fruit, cacao" in str(fault)
+
+
+@pytest.mark.parametrize(
+    ("house", "short"),
+    [
+        ("Loma Candil", "Blanco"),
+        ("Loma", "Candil Blanco"),
+        ("Lo", "Loma Candil Blanco"),
+        ("Loma Candil Blanco", "Loma Candil Blanco"),
+    ],
+)
+def test_a_short_name_leaves_out_the_houses_own(folder: Path, house: str, short: str) -> None:
+    site = replace(load_site(folder), name=house)
+    assert short_name(site, "blanco", ENGLISH) == short

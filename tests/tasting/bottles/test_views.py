@@ -9,7 +9,7 @@ from sqlalchemy import select
 
 from kiosk.store.ledgers import new_key
 from kiosk.store.tables.tasting import bottles
-from tests.bar import FULL_G, approval_of, opened
+from tests.bar import FULL_G, approval_of, opened, stocked, told
 
 PLACE = "/staff/bottles"
 
@@ -103,10 +103,44 @@ def test_the_room_warns_before_the_flight_needs_what_is_not_there(bar, tasting):
     opened(tasting)
     told = page(bar, room)
     assert "Anejo: no open bottle holds any" in told
-    assert f'href="{PLACE}?room=main"' in told
+    opening = re.search(rf'href="({PLACE}/open\?product=anejo[^"]*)"', told)[1].replace("&amp;", "&")
+    assert "Open one: Anejo" in told
     assert "Blanco: " not in told
-    opened(tasting, "anejo")
+    approval, to = re.findall(r'name="(?:approval|to)" value="([^"]*)"', page(bar, opening))[::-1]
+    answer = bar.post(PLACE, page=PLACE, key=new_key(), approval=approval, to=to, size="750 mL", room="main")
+    assert answer.headers["Location"] == room
     assert "Have another bottle ready" not in page(bar, room)
+
+
+def test_what_is_opened_is_what_the_room_may_pour_and_what_it_has_sealed(bar, tasting):
+    stocked(tasting, "received", 3, size_ml=500)
+    with tasting.store.write() as session:
+        tasting.approval(session, "blanco", tasting.site.service_day(tasting.now))
+    form = page(bar, f"{PLACE}/open?product=blanco")
+    assert re.search(r'<select id="f-approval".*?R-blanco-\w+ · 500 mL</option><option', form)
+    assert 'name="size" type="text" value="500 mL"' in form
+    assert "Anejo" not in form
+    assert "Nothing is approved" in page(bar, f"{PLACE}/open?product=reserva")
+    assert 'name="to" value="/staff/bottles?room=main"' in page(bar, f"{PLACE}/open?to=//elsewhere.test")
+
+
+def test_the_shelf_draws_each_product_with_its_level_and_its_sealed_bottles(bar, tasting):
+    stocked(tasting, "received", 3)
+    bottle = opened(tasting)
+    tasting.pour(tasting.guests[0])
+    shelf = page(bar)
+    (cell,) = re.findall(r'<li class="bottle-cell" data-state="open">.*?</li>', shelf)
+    assert "<h2>Blanco</h2>" in cell
+    assert ">40</text>" in cell
+    assert '<b class="bottle-ml">743</b>' in cell
+    assert "100 × 0.25" in cell
+    assert "2 sealed" in cell
+    assert len(re.findall('data-state="none"', shelf)) == 2  # approved, and none open
+    told(tasting, bottle, "spill", volume_ul=600_000)
+    low = page(bar)
+    assert 'data-state="low"' in low
+    assert "Blanco is low" in low
+    assert low.count("button next") == 1
 
 
 def test_a_jug_past_its_time_is_to_be_poured_away(bar, tasting, clock):
