@@ -45,9 +45,7 @@ def a_bottle_is_received_and_opened(manager: Screen) -> None:
     manager.submit(approval, **typed, room="main")
     shelf = manager.get("/staff/bottles")
     assert "None open" in shelf.words
-    shelf = manager.submit(
-        shelf, "/bottles/stock", kind="received", bottles="3", document="removal 7"
-    )
+    shelf = manager.submit(shelf, "/bottles/stock", kind="received", bottles="3", document="removal 7")
     assert "3 sealed" in shelf.words
     (ask,) = {link for link in shelf.links if "/bottles/open" in link}
     opened = manager.submit(manager.get(ask.replace("&amp;", "&")), "/bottles", gross_g=FULL_G)
