@@ -26,7 +26,7 @@ def house(country: Country, tmp_path_factory: pytest.TempPathFactory) -> Iterato
     process, served = serve(folder)
     yield served
     process.terminate()
-    process.wait(timeout=30)
+    process.wait()
 
 
 def the_shelf_is_empty(manager: Screen) -> None:
