@@ -264,16 +264,6 @@ def seat_dots(
     return svg((0, 0, max(16.0, x - 12), 16), out, kind="dots", label=label)
 
 
-def place_dots(taken: int, places: int, label: str = "") -> Markup:
-    """Return a tour's places as dots in rows of twelve, the taken ones filled."""
-    out = ""
-    for i in range(max(taken, places)):
-        state = "dot over" if i >= places else "dot had" if i < taken else "dot free"
-        out += circle(state, 7 + (i % 12) * 13, 7 + i // 12 * 13, 4.8)
-    rows = max(1, math.ceil(max(taken, places) / 12))
-    return svg((0, 0, 14 + 13 * 11, 1 + 13 * rows), out, kind="dots places", label=label)
-
-
 def balance_bar(short: float | None, tolerance: float, label: str = "") -> Markup:
     """Return a difference on a line: the bracket is the tolerance, what is short lies left of the middle.
 
@@ -291,3 +281,64 @@ def balance_bar(short: float | None, tolerance: float, label: str = "") -> Marku
             x, back = (max(6.0, at), 13) if at < middle else (min(110.0, at), -13)
             out += path("here", f"M{n(x - back / 2.6)} 10l{back} -9v18Z")
     return svg((0, 0, 116, 20), out, kind="balance-bar", label=label)
+
+
+def place_dots(here: int, booked: int, places: int, label: str = "") -> Markup:
+    """Return a tour's places as dots in rows of 24: filled for a guest who is here, a ring for a booked one."""
+    out, count, row = "", max(here, booked, places), 24
+    for i in range(count):
+        state, r = ("had", 5.2) if i < here else ("booked", 4.3) if i < booked else ("free", 1.8)
+        out += circle("dot over" if i >= places else f"dot {state}", 7 + i % row * 13, 7 + i // row * 13, r)
+    return svg(
+        (0, 0, 14 + 13 * (row - 1), 1 + 13 * max(1, math.ceil(count / row))),
+        out,
+        kind="dots places",
+        label=label,
+    )
+
+
+def tank_level(share: float | None, label: str = "") -> Markup:
+    """Return a wooden tank with wash to a share of its height; empty and dashed at None."""
+    left, right, top, foot = 5.0, 47.0, 3.0, 43.0
+    outline = f"M{n(left + 3)} {n(top)}H{n(right - 3)}L{n(right)} {n(foot)}H{n(left)}Z"
+    body = path("p", outline)
+    if share is not None:
+        up = min(1.0, max(0.0, share))
+        y, slant = foot - up * (foot - top - 4), 3 * up * 0.9
+        body += path(
+            "c", f"M{n(left)} {n(foot)}L{n(left + slant)} {n(y)}H{n(right - slant)}L{n(right)} {n(foot)}Z"
+        )
+    body += path("ls w3" if share is not None else "ls w2 d", outline)
+    body += path("ls w2", "M7.300 12.500H44.700M5.800 33.500H46.200")
+    return svg((0, 0, 52, 46), body, kind="tank", label=label)
+
+
+def fall_curve(
+    points: Sequence[tuple[float, float, str, str]],
+    wedge: tuple[float, float, float] | None = None,
+    label: str = "",
+) -> Markup:
+    """Return readings as a falling line, and the wedge in which the next should fall.
+
+    `points` are minutes, value, the value and the time as text; `wedge` minutes, lowest, highest.
+    """
+    if not points:
+        return Markup("")
+    ends = [(minutes, value) for minutes, value, _, _ in points]
+    if wedge:
+        ends += [(wedge[0], wedge[1]), (wedge[0], wedge[2])]
+    first, low = ends[0][0], min(value for _, value in ends)
+    wide, tall = max(1.0, max(one for one, _ in ends) - first), max(0.5, max(one for _, one in ends) - low)
+
+    def place(minutes: float, value: float) -> tuple[float, float]:
+        return 34 + (minutes - first) / wide * 332, 90 - (value - low) / tall * 62
+
+    at = [place(one[0], one[1]) for one in points]
+    body = path("line", "M8 128H392") + path("curve", "M" + "L".join(f"{n(x)} {n(y)}" for x, y in at))
+    if wedge:
+        x, under, over = place(wedge[0], 0)[0], place(0, wedge[1])[1], place(0, wedge[2])[1]
+        body = path("wedge", f"M{n(at[-1][0])} {n(at[-1][1])}L{n(x)} {n(over)}V{n(under)}Z") + body
+    for (x, y), (_, _, value, time) in zip(at, points, strict=True):
+        body += circle("point", x, y, 5) + text("mid value", x, y - 12, value, 15)
+        body += text("mid time", x, 118, time, 13)
+    return svg((0, 0, 400, 130), body, kind="fall", label=label)

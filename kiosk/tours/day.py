@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from sqlalchemy import Row, Select, and_, func, select
+from sqlalchemy import Row, ScalarSelect, Select, and_, func, select
 from sqlalchemy.orm import Session
 
 from kiosk.figures.figure import Basis, CachedQuery, Figure, FigureReader, Provider, Spec, State, Unit
@@ -22,7 +22,7 @@ from kiosk.site.settings import Site
 from kiosk.store import audit
 from kiosk.store.errors import NoSuchRow
 from kiosk.store.tables.staff import staff
-from kiosk.store.tables.tours import bookings, guests, tours
+from kiosk.store.tables.tours import bookings, guests, steps, tours
 from kiosk.words.figures import figure_text
 
 TOO_LONG = timedelta(days=3)
@@ -45,7 +45,8 @@ def unattended_days(session: Session, now: datetime) -> int:
 def one_tour(session: Session, tour_id: int) -> Row[Any]:
     """Return a tour's row by its id, with the name of its `guide` and the number of its `bookings`.
 
-    `booked` people are expected, `guests` of them have a guest number. Raises NoSuchRow for an unknown id.
+    `booked` people are expected, `guests` of them have a guest number; `started_at` and `finished_at`
+    are None until then. Raises NoSuchRow for an unknown id.
     """
     row = session.execute(_tours().where(tours.c.id == tour_id)).one_or_none()
     if row is None:
@@ -66,9 +67,15 @@ def _tours() -> Select[Any]:
     parties = select(func.count()).select_from(bookings).where(coming).correlate(tours)
     people = select(func.coalesce(func.sum(bookings.c.size), 0)).where(coming).correlate(tours)
     counts = (parties.label("bookings"), people.label("booked"), numbered.label("guests"))
-    return select(tours, staff.c.name.label("guide"), *counts).outerjoin_from(
+    taken = (_step("start").label("started_at"), _step("finish").label("finished_at"))
+    return select(tours, staff.c.name.label("guide"), *counts, *taken).outerjoin_from(
         tours, staff, staff.c.id == t.guide_id
     )
+
+
+def _step(kind: str) -> ScalarSelect[Any]:
+    of_kind = select(func.min(steps.c.at)).where(steps.c.tour_id == tours.c.id, steps.c.kind == kind)
+    return of_kind.correlate(tours).scalar_subquery()
 
 
 def _on_walk(session: Session, site: Site, now: datetime) -> Sequence[tuple[str, float]]:
@@ -129,9 +136,14 @@ LINES = 5
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """A spoken sentence with rounded numbers; `before` is yesterday's amount ("": none), `as_of` its time."""
+    """A figure with its unit and a spoken sentence with rounded numbers.
+
+    `before` is yesterday's amount ("": none), `as_of` its time.
+    """
 
     name: str
+    value: str
+    unit: str
     sentence: str
     before: str
     as_of: str
@@ -188,7 +200,8 @@ def _change(now: float, then: float) -> float:
 
 
 def _line(stated: StatedFigure, before: str, change: float) -> Line:
-    return Line(stated.name, stated.text.spoken, before, stated.text.as_of, change)
+    text = stated.text
+    return Line(stated.name, text.value, text.unit, text.spoken, before, text.as_of, change)
 
 
 _LONGEST_TOUR = timedelta(hours=12)

@@ -18,7 +18,8 @@ from kiosk.store.engine import run
 from kiosk.store.ledgers import new_key
 from kiosk.tours import checkin
 from kiosk.tours.blueprint import bp
-from kiosk.tours.day import angels_bottles_since, day_tours, this_morning, unattended_days
+from kiosk.tours.board import SHORT_NOTE, board
+from kiosk.tours.day import angels_bottles_since, this_morning, unattended_days
 from kiosk.tours.planning import views as planning_views
 from kiosk.tours.planning.tours import WHY, tour_steps
 from kiosk.web import access, forms
@@ -35,24 +36,19 @@ __all__ = ["bp", "planning_views"]
 @open_to(*ROLES)
 def day() -> str:
     """Show the tours of today, or of the day that `?day=` names."""
-    site = site_context().site
+    site, person = site_context().site, access.require_person()
     today = site.service_day(now())
     asked = parse_day(request.args.get("day", "")) or today
+    sees = _sees_names(asked) and access.may_open("tours.group")
     with site_context().store.read() as session:
-        tours = day_tours(session, site, asked)
+        rows = board(session, site, asked, now(), person.roles, with_needs=sees)
         days = unattended_days(session, now())
     begins, _ = site.day_bounds(today)
     lines = this_morning(site_context().content, page_reader(), site.local(begins)) if asked == today else []
-    around = {"before": asked - timedelta(days=1), "after": asked + timedelta(days=1), "today": today}
-    return render_template(
-        "tours/day.html",
-        held=count_held(),
-        day=asked,
-        tours=tours,
-        unattended_days=days,
-        morning=lines,
-        around=around,
-    )
+    here = {"rows": rows, "held": count_held(), "unattended_days": days, "morning": lines}
+    here |= {"day": asked, "today": today, "one_day": timedelta(days=1), "short_note": SHORT_NOTE}
+    here |= {"new_key": new_key, "allergen_names": allergen_names, "why": WHY}
+    return render_template("tours/day.html", **here)
 
 
 @bp.get("/tours/<int:tour_id>")

@@ -98,6 +98,12 @@ def _moment(value: datetime) -> str:
     return formats.moment(value, site_context().site.zone, words(), now())
 
 
+def _clock(value: datetime) -> tuple[str, str]:
+    """Return the time of an instant on the site's clock, and "AM" or "PM" where the language has it."""
+    hour, *half = formats.time(value, site_context().site.zone, words()).split(maxsplit=1)
+    return hour, "".join(half)
+
+
 def _context() -> dict[str, object]:
     return {
         "site": site_context().site,
@@ -146,7 +152,11 @@ def init_app(app: Flask) -> None:
         stamp=parts.stamp, stalk_gauge=parts.stalk_gauge, place_dots=parts.place_dots
     )
     app.jinja_env.globals.update(
-        balance_bar=parts.balance_bar, bottle_level=parts.bottle_level, house_mark=parts.neutral_mark
+        balance_bar=parts.balance_bar,
+        bottle_level=parts.bottle_level,
+        tank_level=parts.tank_level,
+        fall_curve=parts.fall_curve,
+        house_mark=parts.neutral_mark,
     )
     app.jinja_env.globals.update(draw_plate=draw_plate, plate_parts=plate_parts)
     app.jinja_env.filters.update(
@@ -154,7 +164,9 @@ def init_app(app: Flask) -> None:
         plain_number=lambda value: formats.plain_number(value, words()),
         share=lambda value, digits=0: formats.percent(value, digits, words()),
         day=lambda value: formats.day(value, words()),
+        weekday=lambda value: formats.weekday(value, words()),
         moment=_moment,
+        clock=_clock,
         amount=lambda value, unit, digits=1: units.amount(
             value, Unit(unit), digits, words(), site_context().site.units
         ),

@@ -173,6 +173,11 @@ def day(d: date, words: Words, today: date | None = None) -> str:
     return _safe(format_date(d, "long", locale=words.locale))
 
 
+def weekday(d: date, words: Words) -> str:
+    """Return a date with its day of the week, short and without the year: "Sun, Jun 14"."""
+    return _safe(format_skeleton("MMMEd", d, locale=words.locale))
+
+
 def time(at: datetime, zone: tzinfo, words: Words) -> str:
     """Return the time of day of an instant in the time zone `zone`: "10:55 AM"."""
     return _safe(format_time(at.astimezone(zone).time(), "short", locale=words.locale))

@@ -70,8 +70,8 @@ PARTS = {
     "balance short": balance_bar(20, 6),
     "balance unknown": balance_bar(None, 6),
     "seat dots": seat_dots(["had", "now", "next", "skipped", "behind", "no_alcohol"]),
-    "place dots": place_dots(17, 20),
-    "too many places": place_dots(13, 12),
+    "place dots": place_dots(11, 17, 20),
+    "too many places": place_dots(13, 13, 12),
 }
 EVERY: dict[str, str] = {
     **{slug: draw_stop(slug, slug) for slug in [*STOPS, "a-house's-own"]},

@@ -126,7 +126,8 @@ def test_a_long_figure_is_set_smaller(figure: str) -> None:
 def test_dots_count_samples_and_places() -> None:
     drawn = seat_dots(["had", "had", "now", "next", "skipped"])
     assert [of(drawn, kind) for kind in ("had", "now", "next", "skipped", "behind")] == [2, 1, 1, 1, 0]
-    full = place_dots(13, 12)
+    some, full = place_dots(4, 6, 12), place_dots(13, 13, 12)
+    assert (of(some, "had"), of(some, "booked"), of(some, "free"), of(some, "over")) == (4, 2, 6, 0)
     assert (of(full, "had"), of(full, "free"), of(full, "over")) == (12, 0, 1)
 
 

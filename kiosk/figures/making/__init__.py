@@ -16,6 +16,7 @@ from kiosk.figures.making.cuts import (
     corrected,
     cuts,
     hearts,
+    next_abv_percent,
     run_now,
     run_so_far,
 )

@@ -5,7 +5,8 @@ since the run began, and the cut into which the spirit runs from then on.
 Strength is interpolated linearly between two readings.
 """
 
-from collections.abc import Iterable
+import math
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import pairwise
@@ -169,6 +170,34 @@ def cuts(readings: Iterable[Reading]) -> dict[str, Cut]:
         had_mass, had_ethanol = sums.get(low.cut, (0.0, 0.0))
         sums[low.cut] = had_mass + mass, had_ethanol + ethanol
     return {name: _cut(mass, ethanol) for name, (mass, ethanol) in sums.items() if mass > 0.0}
+
+
+STEADY_MINUTES, READ_WITHIN = 60.0, 0.5
+"""The most minutes over which a strength is carried on, and % vol within which a hydrometer at the parrot
+is read (common practice)."""
+
+
+def next_abv_percent(readings: Sequence[Reading], at: datetime) -> tuple[float, float] | None:
+    """Return the lowest and the highest % vol at 20 °C that a reading at `at` should show.
+
+    `readings` of one run, in the order of time. The strength goes on falling as it did between the last
+    four readings of the cut that runs, at the slowest and at the fastest of these rates, and is read
+    within `READ_WITHIN`. None while the cut has one reading, and long after the last.
+    """
+    same = [one for one in readings if one.cut == readings[-1].cut][-4:]
+    minutes = (at - same[-1].at).total_seconds() / 60 if same else math.inf
+    if len(same) < 2 or not 0 <= minutes <= STEADY_MINUTES:
+        return None
+    falls = [
+        60 * (first.abv_percent - second.abv_percent) / (second.at - first.at).total_seconds()
+        for first, second in pairwise(same)
+        if second.at > first.at
+    ]
+    if not falls:
+        return None
+    last = same[-1].abv_percent
+    low, high = (min(max(last - fall * minutes, 0.0), 100.0) for fall in (max(falls), min(falls)))
+    return max(low - READ_WITHIN, 0.0), min(high + READ_WITHIN, 100.0)
 
 
 def hearts(readings: Iterable[Reading]) -> Cut:

@@ -4,7 +4,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
-from typing import Any
+from typing import Any, NamedTuple
 
 from sqlalchemy import Column, Table, func, select
 from sqlalchemy.exc import IntegrityError
@@ -94,15 +94,27 @@ def fields_of(table: str) -> tuple[Field, ...]:
     return tuple(asked)
 
 
-def latest_records(session: Session) -> dict[str, list[tuple[int, Values]]]:
-    """Return the records written last into each table, newest first, by id."""
+class LatestRecord(NamedTuple):
+    """A record written lately: its id and values, when it was written, by whom ("" for an instrument)."""
+
+    row_id: int
+    values: Values
+    at: datetime
+    by: str
+
+
+def latest_records(session: Session) -> dict[str, list[LatestRecord]]:
+    """Return the records written last into each table, newest first."""
     rows_of = []
     for kind in LISTED.values():
-        newest = select(kind.table).order_by(kind.table.c.id.desc()).limit(LATEST)
+        c = kind.table.c
+        newest = select(kind.table, staff.c.name.label("writer"))
+        newest = newest.outerjoin(staff, staff.c.id == c.recorded_by).order_by(c.id.desc()).limit(LATEST)
         rows_of += [(kind, dict(row)) for row in session.execute(newest).mappings()]
-    latest: dict[str, list[tuple[int, Values]]] = {table: [] for table in LISTED}
+    latest: dict[str, list[LatestRecord]] = {table: [] for table in LISTED}
     for (kind, row), values in zip(rows_of, _values_of(session, rows_of), strict=True):
-        latest[kind.name].append((row["id"], values))
+        record = LatestRecord(row["id"], values, row["recorded_at"], row["writer"] or "")
+        latest[kind.name].append(record)
     return latest
 
 

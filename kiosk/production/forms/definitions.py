@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import replace
+from typing import NamedTuple
 
 from kiosk.production.forms import deriving
 from kiosk.production.records import kinds as k
@@ -42,7 +43,7 @@ JUICE = Parts((code("load", N_("Load of cane"), "load", ""), k.JUICE_L, k.BRIX))
 CHARGE = _spirit_parts("wash", "receiver", "fill", "received")
 VATTED = _spirit_parts("fill", "receiver", "blend", "received")
 
-_STILL_HOUSE = (
+_MILL = (
     Form(
         "mill-load",
         N_("Load milled"),
@@ -58,6 +59,8 @@ _STILL_HOUSE = (
         ),
         deriving.load,
     ),
+)
+_TANKS = (
     Form(
         "wash-set",
         N_("Set a wash"),
@@ -68,6 +71,8 @@ _STILL_HOUSE = (
     ),
     WASH_READING,
     Form("wash-end", N_("End a wash"), (k.WASH, AT), deriving.nothing, closes="wash"),
+)
+_STILLS = (
     Form(
         "run-start",
         N_("Start a run"),
@@ -172,13 +177,26 @@ _BOTTLING = (
     ),
     Form("bottling", N_("Bottling"), (CODE, k.PRODUCT, AT, *k.BOTTLED, *SOURCE, *SPIRIT), deriving.lot),
 )
-GROUPS: Mapping[str, tuple[Form, ...]] = {
-    N_("Mill, tanks and stills"): _STILL_HOUSE,
-    N_("Casks"): _CASKS,
-    N_("Blending and bottling"): _BOTTLING,
-}
-"""Every form, by where it is needed."""
-FORMS: Mapping[str, Form] = {form.name: form for group in GROUPS.values() for form in group}
+
+
+class Step(NamedTuple):
+    """A step of the work: the stop that draws it, what it is called, its forms, the tables they write."""
+
+    stop: str
+    title: str
+    forms: tuple[Form, ...]
+    tables: tuple[str, ...]
+
+
+STEPS = (
+    Step("mill", N_("Mill"), _MILL, ("loads",)),
+    Step("fermentation", N_("Tanks"), _TANKS, ("washes", "wash_readings")),
+    Step("still-house", N_("Stills"), _STILLS, ("runs", "run_readings", "receivers")),
+    Step("cask-store", N_("Casks"), _CASKS, ("fills", "gauges", "cask_events")),
+    Step("bottling", N_("Blending and bottling"), _BOTTLING, ("received", "blends", "lots")),
+)
+"""Every step with its forms, in the order of the work."""
+FORMS: Mapping[str, Form] = {form.name: form for step in STEPS for form in step.forms}
 FORMS_OF_ROWS: Mapping[str, Form] = {
     kind.file: Form("row-" + kind.name.replace("_", "-"), kind.title, kind.fields, deriving.nothing)
     for kind in k.KINDS

@@ -20,8 +20,9 @@ from kiosk.site.settings import Units
 from kiosk.web.context import now, site_context, words
 from kiosk.words import units
 from kiosk.words.catalogs import N_
-from kiosk.words.formats import NumberFault, parse_number
+from kiosk.words.formats import NumberFault, parse_number, plain_number
 from kiosk.words.record_faults import fault_sentence
+from kiosk.words.units import CUT_NAMES
 
 LAST_INSTRUMENT = "kiosk_instrument"
 
@@ -174,6 +175,9 @@ def _field_context() -> dict[str, object]:
         "choice_label": choice_label,
         "field_label": field_label,
         "summary": summary,
+        "decimal_mark": plain_number(0.5, words()).strip("05"),
+        "now": now(),
+        "cut_names": CUT_NAMES,
     }
 
 

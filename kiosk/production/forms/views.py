@@ -11,7 +11,7 @@ from kiosk.entries.review import HeldItem, HeldSource
 from kiosk.entries.views import asked_to_record, inbox_page
 from kiosk.production.blueprint import WRITERS, bp
 from kiosk.production.forms import corrections, review
-from kiosk.production.forms.definitions import FORMS, GROUPS
+from kiosk.production.forms.definitions import FORMS, STEPS
 from kiosk.production.forms.pages import (
     LAST_INSTRUMENT,
     cell_text,
@@ -23,6 +23,7 @@ from kiosk.production.forms.pages import (
 )
 from kiosk.production.forms.review import HeldEntry
 from kiosk.production.forms.suggestions import suggested_codes
+from kiosk.production.forms.under_way import last_entry, loads_of_day, read_work, recent_readings
 from kiosk.production.records.faults import RecordFaults
 from kiosk.production.records.fields import CODE
 from kiosk.production.records.forms import Form, typed_values
@@ -56,11 +57,24 @@ def records() -> str:
     """Show the forms, what waits to be settled and the newest records."""
     with site_context().store.read() as session:
         held, latest = review.count_held(session), corrections.latest_records(session)
+        work = read_work(session, site_context().site, now())
     done, code = forms.local_path(request.args.get("done"), ""), request.args.get("code", "")
     form = FORMS.get(done.rpartition("/")[2])
     recorded = f"{words().gettext(form.title)} {code if CODE.fullmatch(code) else ''}".strip() if form else ""
     fields = {table: corrections.fields_of(table) for table in LISTED}
-    here = {"groups": GROUPS, "held": held, "latest": latest, "kinds": LISTED, "fields": fields, "done": done}
+    last = {step.title: last_entry(step, latest) for step in STEPS}
+    loads = loads_of_day(latest["loads"], site_context().site, now())
+    here = {
+        "steps": STEPS,
+        "work": work,
+        "last": last,
+        "loads": loads,
+        "held": held,
+        "latest": latest,
+        "kinds": LISTED,
+        "fields": fields,
+        "done": done,
+    }
     here["recorded"] = recorded
     return render_template("production/records.html", **here)
 
@@ -73,7 +87,7 @@ def new(name: str) -> str:
     typed = {"instrument": cookie(LAST_INSTRUMENT)}
     if held:
         typed |= input_texts(form.fields, held.values)
-    return _page(form, typed, {}, held)
+    return _page(form, typed, {}, held, is_new=not held)
 
 
 @bp.post("/records/new/<name>")
@@ -114,12 +128,23 @@ def _form(name: str) -> tuple[Form, HeldEntry | None]:
     return form, held
 
 
-def _page(form: Form, typed: Mapping[str, str], wrong: Mapping[str, str], held: HeldEntry | None) -> str:
+def _page(
+    form: Form,
+    typed: Mapping[str, str],
+    wrong: Mapping[str, str],
+    held: HeldEntry | None,
+    *,
+    is_new: bool = False,
+) -> str:
     with site_context().store.read() as session:
         offers = offers_of(session, suggested_codes(session, form.fields, form.name))
         known = known_instruments(session)
-    revision = held.revision if held else 0
-    here = {"form": form, "typed": typed, "wrong": wrong, "offers": offers, "revision": revision}
+        recent = recent_readings(session, form, now())
+    if is_new and recent:
+        typed = {"run": recent.run, "cut": recent.readings[-1].cut if recent.readings else "", **typed}
+    reasons = [fault_sentence(one.code, one.facts, words()) for one in held.reasons] if held else []
+    here = {"form": form, "typed": typed, "wrong": wrong, "offers": offers, "recent": recent}
+    here |= {"revision": held.revision if held else 0, "reasons": reasons}
     return render_template("production/form.html", **here, instruments=known)
 
 

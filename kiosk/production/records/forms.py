@@ -103,7 +103,8 @@ class Form:
     """One form: its fields, and how its values become records.
 
     `parts` are the rows that it asks besides; `closes` names the field whose fill,
-    wash or run ends by it, `hint` says what is not plain from the fields.
+    wash or run ends by it, `hint` says what is not plain from the fields. A form with a `pad` is
+    written standing, with wet hands: its numbers are large and have keys on screens that are touched.
     """
 
     name: str
@@ -113,6 +114,7 @@ class Form:
     parts: Parts | None = None
     closes: str = ""
     hint: str = ""
+    pad: bool = False
 
     @property
     def fields(self) -> tuple[Field, ...]:
@@ -220,9 +222,13 @@ SPIRIT = (*k.VOLUME, *STRENGTH)
 )
 STILL_READING = Form(
     "still-reading",
-    N_("Still reading or change of cut"),
-    (k.RUN, k.AT, k.CUT, k.COLLECTED_L, COLLECTED_TEMPERATURE, *READ),
+    N_("Still reading"),
+    (k.RUN, k.AT, k.CUT, *READ, k.COLLECTED_L, COLLECTED_TEMPERATURE),
     still_reading,
+    hint=N_("At a change of cut choose what runs from this reading on."),
+    pad=True,
 )
-WASH_READING = Form("wash-reading", N_("Wash reading"), (k.WASH, k.AT, *k.WASH_READING), wash_reading)
+WASH_READING = Form(
+    "wash-reading", N_("Wash reading"), (k.WASH, k.AT, *k.WASH_READING), wash_reading, pad=True
+)
 SAMPLE = Form("sample", N_("Sample from a cask"), (k.CASK, k.AT, *SPIRIT), event("sample"))

@@ -7,7 +7,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kiosk.figures.errors import Bounds, FigureError
-from kiosk.figures.making.cuts import AsRead, Cut, Reading, corrected, cuts, hearts, run_now, run_so_far
+from kiosk.figures.making.cuts import (
+    AsRead,
+    Cut,
+    Reading,
+    corrected,
+    cuts,
+    hearts,
+    next_abv_percent,
+    run_now,
+    run_so_far,
+)
 from kiosk.figures.strength import Certificate, density, mass_fraction_of_abv, mass_of_volume, true_abv
 from tests.figures.refusals import Call, refusal
 
@@ -184,3 +194,30 @@ def test_a_value_past_an_edge_is_refused_and_the_edge_named(call: Call, field: s
 def test_the_edges_themselves_are_answered() -> None:
     assert run_now(run(("hearts", 0.0, 100.0))).abv_percent == 100.0
     assert run_now(run(("hearts", 0.0, 70.0), ("tails", 0.0, 0.0))).abv_percent == 0.0
+
+
+@pytest.mark.parametrize(
+    ("rows", "minutes", "expected"),
+    [
+        # 0.4 and 0.8 % vol a minute between the hearts: ten minutes on 58 to 62, half a percent wider.
+        (RUN[2:5], 10, (57.5, 62.5)),
+        (RUN[2:5], 0, (65.5, 66.5)),
+        # Only the cut that runs counts: the fall from hearts to tails is none of it.
+        (RUN, 5, (29.5, 30.5)),
+        # One reading of the cut, a pause of more than an hour, a time before the last: nothing is said.
+        (RUN[:3], 10, None),
+        (RUN[2:5], 61, None),
+        (RUN[2:5], -1, None),
+        ([], 10, None),
+    ],
+)
+def test_the_next_reading_falls_as_the_last_ones_did(
+    rows: list[Reading], minutes: int, expected: tuple[float, float] | None
+) -> None:
+    at = (rows[-1].at if rows else START) + timedelta(minutes=minutes)
+    assert next_abv_percent(rows, at) == (pytest.approx(expected) if expected else None)
+
+
+def test_an_expected_strength_stays_one() -> None:
+    steep = run(("tails", 0.0, 20.0), ("tails", 5.0, 5.0))
+    assert next_abv_percent(steep, steep[-1].at + timedelta(minutes=10)) == (0.0, pytest.approx(0.5))

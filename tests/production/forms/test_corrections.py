@@ -125,8 +125,8 @@ def test_a_record_is_shown_as_it_was_written(
 ) -> None:
     take_sqlite()
     with sqlite_store.read() as session:
-        shown = [values for _id, values in reversed(latest_records(session)[name])]
-        ids = [row_id for row_id, _values in reversed(latest_records(session)[name])]
+        shown = [one.values for one in reversed(latest_records(session)[name])]
+        ids = [one.row_id for one in reversed(latest_records(session)[name])]
         newest = [versions(session, name, row_id) for row_id in ids]
     assert shown == written(name, site)
     assert [[one.values for one in each] for each in newest] == [[one] for one in shown]
@@ -139,7 +139,7 @@ def test_the_twelve_records_written_last_are_listed_newest_first(
     more = "".join(f"M-{n},2026-06-01,2026-06-01 09:{n:02d},3000,1700,16\n" for n in range(1, 13))
     take_sqlite(("loads.csv", "", more))
     with sqlite_store.read() as session:
-        codes = [values["code"] for _id, values in latest_records(session)["loads"]]
+        codes = [one.values["code"] for one in latest_records(session)["loads"]]
     assert codes == [f"M-{n}" for n in range(12, 0, -1)]
 
 
