@@ -38,8 +38,10 @@ def test_what_is_next_is_the_lowest_and_largest_thing_on_a_phone(demo: Served, o
     expect(following).to_have_count(1)
     expect(following).to_be_in_viewport(ratio=1)
     box, bar = following.bounding_box(), page.locator(".tab-bar").bounding_box()
-    assert box is not None and bar is not None
-    assert box["height"] >= 56 and box["width"] >= 300
+    assert box is not None
+    assert bar is not None
+    assert box["height"] >= 56
+    assert box["width"] >= 300
     assert 0 <= bar["y"] - (box["y"] + box["height"]) <= 30
     following.click()
     expect(page).to_have_url(re.compile("/staff/tours/"))

@@ -37,7 +37,9 @@ def a_tour(number: int, minutes: int, booked: int = 6, here: int = 0, **more: An
 
 def next_of(*every: Any, roles: tuple[str, ...] = STAFF) -> tuple[int | None, Action | None]:
     """Return the tour that is next at noon, and what its button does."""
-    found = [(one, stage_of(one, NOON), action_of(one, stage_of(one, NOON), roles, is_today=True)) for one in every]
+    found = [
+        (one, stage_of(one, NOON), action_of(one, stage_of(one, NOON), roles, is_today=True)) for one in every
+    ]
     number = next_tour(found, NOON)
     return number, next((action for one, _, action in found if one.id == number), None)
 

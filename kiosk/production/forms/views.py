@@ -142,10 +142,15 @@ def _page(
         recent = recent_readings(session, form, now())
     if is_new and recent:
         typed = {"run": recent.run, "cut": recent.readings[-1].cut if recent.readings else "", **typed}
-    reasons = [fault_sentence(one.code, one.facts, words()) for one in held.reasons] if held else []
     here = {"form": form, "typed": typed, "wrong": wrong, "offers": offers, "recent": recent}
-    here |= {"revision": held.revision if held else 0, "reasons": reasons}
+    here |= {"revision": held.revision if held else 0, "reasons": _reasons(held) if held else []}
     return render_template("production/form.html", **here, instruments=known)
+
+
+def _reasons(held: HeldEntry) -> list[str]:
+    """Return a sentence for each reason why an entry is held."""
+    units = site_context().site.units
+    return [fault_sentence(one.code, one.facts, words(), units) for one in held.reasons]
 
 
 @bp.get("/records/names")
@@ -231,10 +236,7 @@ def _items(session: Session, most: int) -> list[HeldItem]:
             if one.origin
             else "",
             person=one.by,
-            reasons=[
-                fault_sentence(reason.code, reason.facts, words(), site_context().site.units)
-                for reason in one.reasons
-            ],
+            reasons=_reasons(one),
             details=[
                 (field_label(field), cell_text(field, one.values))
                 for field in one.form.fields
