@@ -34,7 +34,7 @@ def test_a_record_written_in_one_window_shows_on_its_page_in_another(demo: Serve
 
     reader.goto("/staff/records/")
     reader.locator("details", has_text="Recibido de fuera").locator("summary").click()
-    reader.get_by_role("link", name="RS-77").click()
+    reader.locator("details").get_by_role("link", name="RS-77").click()
     expect(reader.locator("main table")).to_contain_text("Isla Sotaluz")
     expect(reader.locator("[name=what]")).to_have_value("cane spirit")
     # As it was read, with its temperature beside: what stands at 20 °C is reckoned from the two.
