@@ -8,6 +8,7 @@ Five lines for this morning: what is new or changed most, one stop after another
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -17,6 +18,7 @@ from sqlalchemy import Table
 
 from kiosk.figures.figure import Basis, Figure, FigureReader, Provider, Registry
 from kiosk.site.content.rendering import PageReader
+from kiosk.site.settings import RouteStop
 from kiosk.store import audit, rows
 from kiosk.store.audit import mark_site
 from kiosk.store.engine import Store
@@ -29,6 +31,7 @@ from kiosk.tours.day import (
     Line,
     angels_bottles_since,
     day_tours,
+    groups_on_walk,
     one_tour,
     this_morning,
     unattended_days,
@@ -53,6 +56,33 @@ def _add_booking(tasting: Tasting, size: int, **changes: Any) -> None:
 def _day(tasting: Tasting) -> list[int]:
     with tasting.store.read() as session:
         return [tour.id for tour in day_tours(session, tasting.site, tasting.site.service_day(tasting.now))]
+
+
+def _on_walk(tasting: Tasting) -> list[tuple[str, float]]:
+    route = (RouteStop("mill", 20, 5, 15), RouteStop("tasting-room", 40, 10, 22))
+    site = replace(tasting.site, route=route)
+    figures = Registry(PROVIDERS).reader(tasting.store.read, versions, site, tasting.now)
+    return list(groups_on_walk(figures))
+
+
+def test_a_group_walks_by_its_plan_from_stop_to_stop(tasting: Tasting) -> None:
+    start = tasting.now = tasting.site.local(NOW).replace(hour=13, minute=0)
+    _add_tour(tasting, start, letter="D")
+    _add_tour(tasting, start, letter="E", cancelled_at=NOW)
+    places = {}
+    # Five minutes to the mill, twenty there, ten on, forty at the table.
+    for minutes in (-1, 2, 6, 30, 36, 74, 75):
+        tasting.now = start + timedelta(minutes=minutes)
+        places[minutes] = [group for group in _on_walk(tasting) if group[0] in "DE"]
+    assert places == {
+        -1: [],
+        2: [("D", 0.0)],
+        6: [("D", 0.0)],
+        30: [("D", 0.5)],
+        36: [("D", 1.0)],
+        74: [("D", 1.0)],
+        75: [],
+    }
 
 
 def test_a_tour_is_told_with_its_guide_and_numbers(tasting: Tasting) -> None:
