@@ -23,11 +23,10 @@ GroupsOnWalk = Callable[[FigureReader], Groups]
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """A lettered part of a plate: its name, and what it is for."""
+    """A lettered part of a plate: its name, with what it is for."""
 
     letter: str
     name: str
-    use: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,18 +173,12 @@ def explain(slug: str, reader: PageReader, stops: int, groups_on_walk: GroupsOnW
     return Explanation(
         title=words.gettext(shown.title),
         drawing=draw_plate(slug, names, words.gettext(shown.shows)),
-        parts=[_part(letter, name) for letter, _, name in plate_parts(slug, names)],
+        parts=[Part(letter, name) for letter, _, name in plate_parts(slug, names)],
         heading=words.gettext(shown.heading),
         instrument=instrument,
         figures=list(known.values()),
         note=_where(groups, words) if walk else "",
     )
-
-
-def _part(letter: str, name: str) -> Part:
-    """Return a part whose name stands before the first comma, and its use behind it."""
-    first, comma, use = name.partition(",")
-    return Part(letter, first, comma + use)
 
 
 def _stated(reader: PageReader, name: str) -> StatedFigure | None:

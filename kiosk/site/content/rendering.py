@@ -105,7 +105,7 @@ def fact_amount(fact: Fact, words: Words) -> str:
 
 _FACT = Markup('<span class="fact">{}</span>')
 # The word joiner keeps a letter on the line of the word that it follows.
-_PART = Markup('\u2060<b class="letter">{}</b>')
+_PART = Markup('<b class="letter">\u2060{}</b>')
 _EACH = Markup('<li data-state="{}">{}</li>')
 _EACH_MISSING = Markup('<p class="said-each" data-state="unknown">{}</p>')
 _MISSING = Markup('<span class="said" data-state="{}">{}</span>')

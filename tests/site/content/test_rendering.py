@@ -112,4 +112,4 @@ def test_what_a_figure_rests_on_is_kept_for_staff(walk: Walk) -> None:
 
 
 def test_a_letter_of_a_plate_stays_on_the_line_of_its_word(walk: Walk) -> None:
-    assert walk.reader().fill(Slot("part", "B")) == '\u2060<b class="letter">B</b>'
+    assert walk.reader().fill(Slot("part", "B")) == '<b class="letter">\u2060B</b>'
