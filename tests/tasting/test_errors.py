@@ -9,6 +9,7 @@ from flask import Flask
 
 from kiosk.entries.errors import (
     AnotherPersonChecks,
+    ChangePinFirst,
     EntryError,
     GuestOfAnotherTour,
     Malformed,
@@ -17,6 +18,14 @@ from kiosk.entries.errors import (
     SignInFirst,
 )
 from kiosk.entries.review import AsksNow
+from kiosk.entries.typed_in import (
+    InFuture,
+    NoSuchGuest,
+    PartMissing,
+    RecordedAlready,
+    TypedInAlready,
+    WaitsForReview,
+)
 from kiosk.tasting.approvals.approvals import UnknownProduct
 from kiosk.tasting.approvals.approving import ApprovalEnded
 from kiosk.tasting.bottles.bottle_entries import BottleEnded, UnknownBottle
@@ -47,6 +56,13 @@ REFUSALS = [
     (GuestOfAnotherTour(), 409, ""),
     (AnotherPersonChecks(), 409, ""),
     (SignInFirst(), 403, ""),
+    (ChangePinFirst(), 403, ""),
+    (TypedInAlready(), 409, ""),
+    (PartMissing(), 422, ""),
+    (WaitsForReview(), 409, ""),
+    (InFuture(), 422, ""),
+    (RecordedAlready(), 409, ""),
+    (NoSuchGuest(number=14, day=date(2026, 6, 16)), 422, "14"),
     (RoleMayNotRecord(), 403, ""),
     (NotStricter(), 422, ""),
     (WhyMissing(), 422, ""),
