@@ -126,7 +126,7 @@ def dilute(
     within("water_c", water_c, 0.0, HOTTEST_C, "°C")
     strong, weak = mass_fraction_of_abv(abv_percent), mass_fraction_of_abv(to_abv_percent)
     spirit_kg = volume_l / 1000.0 * density(strong, spirit_c)
-    water_kg = spirit_kg * (strong / weak - 1.0)
+    water_kg = max(0.0, spirit_kg * (strong / weak - 1.0))  # strengths that differ by rounding alone
     mixed_l = _litres(spirit_kg + water_kg, weak, tank_c)
     apart_l = _litres(spirit_kg, strong, tank_c) + (_litres(water_kg, 0.0, tank_c) if water_kg else 0.0)
     return Dilution(water_kg, _litres(water_kg, 0.0, water_c), mixed_l, apart_l - mixed_l)

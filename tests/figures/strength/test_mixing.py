@@ -94,6 +94,10 @@ def test_diluting_is_blending_with_the_water_that_it_names(
     assert kg(water.water_l, 0.0, water_c) == pytest.approx(water.water_kg, rel=1e-9, abs=1e-12)
 
 
+def test_a_strength_that_is_lower_by_rounding_alone_needs_no_water() -> None:
+    assert s.dilute(1.0, 81.5, 81.49999999999999).water_l == 0.0
+
+
 @given(LITRES, STRENGTHS, st.floats(0.05, 0.99), st.floats(0.0, 1.0), WARM, WARM)
 def test_strengthening_undoes_a_dilution(
     volume_l: float, strong: float, part: float, more: float, spirit_c: float, tank_c: float
