@@ -38,6 +38,7 @@ from kiosk.tasting.room.pouring import UnknownPour
 from kiosk.tasting.room.preset_glasses import PresetGlassesTaken
 from kiosk.tasting.rules.policy import NotStricter
 from kiosk.tasting.rules.restriction_form import NoAmount
+from kiosk.tasting.shift_closing.typed import NoLongerFits
 from kiosk.tours.planning.bookings import GuestsCheckedIn
 from kiosk.tours.planning.tours import NotStarted, NotToday, TourCanceled, TourStarted
 from kiosk.web.access import open_to
@@ -75,6 +76,7 @@ REFUSALS = [
     (NotToday(day=date(2026, 6, 16)), 409, "16"),
     (NotStarted(), 409, ""),
     (GuestsCheckedIn(), 409, ""),
+    (NoLongerFits(), 409, ""),
 ]
 
 
