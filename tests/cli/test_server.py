@@ -23,6 +23,7 @@ APP = """
 import sys, time
 from pathlib import Path
 from flask import Flask, request
+from kiosk.cli import server
 from kiosk.cli.server import serve_app, tls_context
 
 app = Flask("house")
@@ -41,7 +42,9 @@ def pour():
 def large():
     return "x" * 3_000_000
 
-tls = tls_context(Path(sys.argv[2]), Path(sys.argv[3])) if len(sys.argv) > 2 else None
+if sys.argv[2:3] == ["few"]:
+    server.IDLE_S, server.CLEANUP_S, server.MOST_CONNECTIONS = 2, 1, 8
+tls = tls_context(Path(sys.argv[2]), Path(sys.argv[3])) if len(sys.argv) > 3 else None
 serve_app(app, "127.0.0.1", int(sys.argv[1]), lambda: print("open", flush=True), tls)
 """
 
@@ -68,6 +71,17 @@ def server(
     pair = [str(CERTIFICATE), str(KEY)] if request.param == "https" else []
     process, port = started(tmp_path_factory.mktemp(request.param), *pair)
     yield port, bool(pair)
+    process.terminate()
+    assert process.wait(timeout=30) == 0
+    assert process.stdout is not None
+    process.stdout.close()
+
+
+@pytest.fixture
+def few(tmp_path: Path) -> Iterator[int]:
+    """The port of a server that has eight connections and closes an idle one after two seconds."""
+    process, port = started(tmp_path, "few")
+    yield port
     process.terminate()
     assert process.wait(timeout=30) == 0
     assert process.stdout is not None
@@ -140,3 +154,24 @@ def test_what_speaks_no_tls_closes_its_own_connection_only(server: tuple[int, bo
     for one in threads:
         one.join(20)
     assert asked(server, "/staff/pour")[0] == 200
+
+
+def test_an_idle_connection_is_closed_and_one_at_work_is_not(few: int) -> None:
+    began = time.monotonic()
+    silent, half, busy = (socket.create_connection(("127.0.0.1", few), timeout=20) for _ in range(3))
+    half.sendall(b"GET /slow HTTP/1.1\r\nHost: x\r\nX-A: ")
+    busy.sendall(b"GET /slow HTTP/1.1\r\nHost: x\r\n\r\n")  # It answers after three seconds.
+    assert (silent.recv(100), half.recv(100)) == (b"", b"")
+    assert 1 < time.monotonic() - began < 10
+    assert busy.recv(100).startswith(b"HTTP/1.1 200")
+    for one in (silent, half, busy):
+        one.close()
+
+
+def test_beyond_the_limit_a_request_waits_until_an_idle_connection_is_closed(few: int) -> None:
+    began = time.monotonic()
+    idle = [socket.create_connection(("127.0.0.1", few), timeout=20) for _ in range(12)]
+    assert asked((few, False), "/staff/pour", b"12") == (200, b"2")
+    assert 1 < time.monotonic() - began < 15
+    for one in idle:
+        one.close()

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import re
+import uuid
 from collections.abc import Mapping
+from datetime import UTC, datetime
 
-from tests.stories.house import House, Page, Screen
+from tests.stories.house import Country, House, Page, Screen
 from tests.stories.test_a_day import (
     a_booking_is_added_by_form,
     a_tour_is_added_by_form,
@@ -33,13 +35,18 @@ def hired(manager: Screen, name: str, role: str, pin: str) -> None:
     assert name in page.words, page.words
 
 
-def sign_in(screen: Screen, name: str, pin: str) -> Page:
-    """Sign a person in, who chooses an own PIN at first where the house asks for it."""
+def first_sign_in(screen: Screen, name: str, pin: str) -> Page:
+    """Sign a person in by the PIN that the manager chose; return the page that asks for an own one."""
     page = screen.get("/staff/sign-in")
     person = re.findall(rf'name="person" value="(\d+)"[^>]*>\s*(?:<[^>]+>\s*)*{name}', page.body.decode())
     signed = screen.submit(page, ".", person=person[0], pin=pin)
     assert signed.path == "/staff/pin"
-    return screen.submit(signed, ".", pin=pin[::-1], pin_again=pin[::-1])
+    return signed
+
+
+def choose_pin(screen: Screen, asked: Page, pin: str) -> Page:
+    """Choose an own PIN in place of the temporary one."""
+    return screen.submit(asked, ".", pin=pin[::-1], pin_again=pin[::-1])
 
 
 def guests_of(manager: Screen, tour: str) -> list[int]:
@@ -58,6 +65,19 @@ def outcomes(screen: Screen, *rows: Mapping[str, object]) -> list[tuple[object, 
     return [(one["outcome"], one["status"]) for one in answers]
 
 
+def a_temporary_pin_asks_for_nothing_and_records_what_happened(
+    bar: Screen, manager: Screen, tour: str, pour: Mapping[str, object]
+) -> None:
+    asked = first_sign_in(bar, "Bea", BAR_PIN)
+    status, (refused, recorded) = bar.send_entries(pour, {**pour, "asked": False})
+    assert (status, refused["outcome"], refused["status"]) == (200, "rejected", 403)
+    assert "Choose a PIN of your own first" in str(refused["sentence"])
+    assert (recorded["outcome"], recorded["status"]) == ("poured", 200)
+    assert "1 pour claimed" in manager.get(f"{tour}/tasting").words
+    assert bar.get(f"{tour}/tasting").path == "/staff/pin"
+    assert choose_pin(bar, asked, BAR_PIN).path == "/staff/"
+
+
 def a_pour_is_asked_by_those_who_serve_alone(
     bar: Screen, trainee: Screen, pour: Mapping[str, object]
 ) -> None:
@@ -73,7 +93,7 @@ def a_signed_out_tablet_asks_for_nothing_and_its_facts_are_claims(
         ("rejected", 403),
         ("poured", 200),
     ]
-    assert "1 pour claimed" in manager.get(f"{tour}/tasting").words
+    assert "2 pours claimed" in manager.get(f"{tour}/tasting").words
     assert "Bea (claimed)" in manager.get("/staff/closing").words
 
 
@@ -124,7 +144,35 @@ def a_lost_tablet_s_facts_wait_in_one_place(
     assert "held for review" not in manager.get("/staff/").words
 
 
-def test_who_may_record_what(house: House, manager: Screen) -> None:
+def a_manager_types_in_what_the_lost_tablet_keeps_and_it_counts_once(
+    bar: Screen, manager: Screen, tour: str, pour: Mapping[str, object], volume: str, by: int
+) -> None:
+    key = uuid.uuid4().hex
+    late = {**pour, "key": key, "asked": False}
+    status, (kept,) = bar.send_entries({**late, "note": "x" * 2000})
+    assert (status, kept["outcome"]) == (200, "keep")
+    assert "for a manager to enter" in str(kept["sentence"])
+    code, at = f"{key[:6]}-{key[-6:]}", f"{datetime.now(UTC):%Y-%m-%dT%H:%M}Z"
+    form = manager.get(f"/staff/held/type-in?code={code}&at={at}")
+    typed = {"guest": "2", "product": "blanco", "volume": volume, "server": str(by), "reason": "too_large"}
+    before = _poured(manager)
+    done = manager.submit(form, ".", **typed)
+    assert "Recorded." in done.words, done.words
+    assert "Typed in by Rosa" in manager.get(f"{tour}/tasting").words
+    assert _poured(manager) == before + 1
+    again = manager.submit(form, ".", **typed)
+    assert again.status == 422
+    assert "A manager typed this entry in already" in again.words
+    assert bar.send_entries(late) == (409, [])
+    assert "Nothing is held for review." in manager.get("/staff/held").words
+    assert _poured(manager) == before + 1
+
+
+def _poured(manager: Screen) -> int:
+    return int(re.findall(r"Pours served (\d+)", manager.get("/staff/closing").words)[0])
+
+
+def test_who_may_record_what(house: House, manager: Screen, country: Country) -> None:
     the_house_is_made_ready(manager)
     hired(manager, "Bea", "bar", BAR_PIN)
     hired(manager, "Tom", "trainee", TRAINEE_PIN)
@@ -132,14 +180,18 @@ def test_who_may_record_what(house: House, manager: Screen) -> None:
     a_booking_is_added_by_form(manager, tour)
     guests = guests_of(manager, tour)
     bar, trainee = enrolled(house, manager, "bar tablet"), enrolled(house, manager, "school tablet")
-    sign_in(bar, "Bea", BAR_PIN)
-    sign_in(trainee, "Tom", TRAINEE_PIN)
+    choose_pin(trainee, first_sign_in(trainee, "Tom", TRAINEE_PIN), TRAINEE_PIN)
     pour = {"ledger": "pours", "guest": guests[0], "product": "blanco", "volume_ul": QUARTER_OZ_UL}
+    other = {**pour, "guest": guests[1]}
+    a_temporary_pin_asks_for_nothing_and_records_what_happened(bar, manager, tour, other)
     a_pour_is_asked_by_those_who_serve_alone(bar, trainee, pour)
     page = manager.get("/staff/people").body.decode()
     (bea,) = re.findall(r'/staff/people/(\d+)"[^>]*>\s*Bea', page)
-    other = {**pour, "guest": guests[1]}
     a_signed_out_tablet_asks_for_nothing_and_its_facts_are_claims(bar, manager, tour, other, int(bea))
     a_wall_signs_nobody_in(house, manager)
     a_pour_is_taken_back_by_its_maker_at_once_and_by_others_for_a_reason(manager, tour)
     a_lost_tablet_s_facts_wait_in_one_place(bar, manager, tour, pour)
+    volume = {"island": "0.25", "mainland": "7.5"}[country.name]
+    a_manager_types_in_what_the_lost_tablet_keeps_and_it_counts_once(
+        bar, manager, tour, other, volume, int(bea)
+    )

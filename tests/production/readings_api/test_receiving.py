@@ -29,6 +29,7 @@ from kiosk.store.engine import Store
 from kiosk.store.tables import production as t
 from kiosk.web.access import DEVICE_COOKIE
 from tests.actors import signed_in
+from tests.plans import scanned
 from tests.production.conftest import Take
 
 STILL = {"id": "r-1", "kind": "still", "vessel": "SS", "at": "2026-06-06T13:45:00-04:00", "cut": "tails"}
@@ -36,6 +37,8 @@ STILL |= {"collected_l": 258, "collected_temperature_c": 28, "scale": "density_m
 STILL |= {"temperature_c": 28}
 WASH = {"id": "w-1", "kind": "wash", "vessel": "T1", "at": "2026-06-04T08:00:00Z", "measure": "ph"}
 WASH |= {"value": 4.25}
+GROWING = {"run_readings", "wash_readings", "held", "changes", "runs", "washes", "batches", "gauges", "draws"}
+"""Tables that grow with every day's work."""
 BAD: list[dict[str, Any]] = [
     {"reading": "8"},
     {"reading": True},
@@ -89,6 +92,18 @@ def test_a_reading_is_taken_once(app: Flask, token: str, sqlite_store: Store, bo
     other = {**body, "at": "2026-06-06T13:50:00-04:00"}
     assert send(client, token, other)[0] == 409
     assert count(sqlite_store) == before + 1
+
+
+@pytest.mark.parametrize("body", [STILL, WASH])
+def test_a_reading_is_taken_without_a_look_at_every_other(
+    app: Flask, token: str, sqlite_store: Store, body: dict[str, Any]
+) -> None:
+    client = app.test_client()
+    later = body | {"id": "later", "at": body["at"].replace(":00", ":30", 1)}
+    assert send(client, token, body)[0] == 201
+    states = []
+    read = scanned(sqlite_store, lambda: states.append(send(client, token, later)[1]["state"]))
+    assert (states, read & GROWING) == (["recorded"], set())
 
 
 def test_what_can_hardly_be_is_held_once(app: Flask, token: str, sqlite_store: Store, site: Site) -> None:
