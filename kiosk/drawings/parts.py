@@ -3,7 +3,7 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import ClassVar, Final, Literal
+from typing import Any, ClassVar, Final, Literal
 
 from markupsafe import Markup
 
@@ -138,6 +138,22 @@ def stalk_gauge(
     out += path("cap", box(end + 2, 0, 6, height)) if full else path("tip", tip)
     kind = "gauge full" if full else "gauge"
     return svg((0, 0, width, height), out, kind=kind, label=label)
+
+
+def limit_stalk(limit: float, unit: float, served: float, **how: Any) -> Markup:
+    """Return a limit as a stalk, filled by what was served; one internode is one `unit` of the limit.
+
+    All three are amounts of the same measure. A limit that is no multiple of the unit ends in a
+    shorter internode, as long as what is over; a stalk without anything left is full and capped.
+    `how` goes to `stalk_gauge`.
+
+    Raises ValueError for a limit of nothing.
+    """
+    whole, over = divmod(round(limit / unit, 4), 1)
+    lengths = [1.0] * int(whole) + ([over] if over else [])
+    done = min(max(served, 0.0) / unit, sum(lengths))
+    filled = done if done <= whole else whole + (done - whole) / over
+    return stalk_gauge(lengths, filled, **how)
 
 
 def _internode(i: int, edges: Sequence[float], filled: float, next_one: int | None, height: float) -> str:

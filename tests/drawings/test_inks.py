@@ -11,8 +11,10 @@ from hypothesis import strategies as st
 
 import kiosk
 from kiosk.drawings import inks
+from kiosk.site.shipped import shipped
 
 HOUSE = Path(kiosk.__file__).parent
+MANUAL = {code: shipped("content") / "manual" / f"look.{code}.md" for code in ("en", "es")}
 STYLES = sorted((HOUSE / "web" / "static" / "css").glob("*.css"))
 COLOURS = st.integers(0, 0xFFFFFF).map(lambda number: f"#{number:06x}")
 
@@ -39,6 +41,45 @@ def test_a_pair_that_loses_its_contrast_is_named() -> None:
     assert list(inks.lost_pairs(faint, dim=True)) == []
 
 
+def rows(code: str, width: int) -> list[list[str]]:
+    """Return the rows of a table of inks in the manual, which has so many columns."""
+    lines = MANUAL[code].read_text(encoding="utf-8").splitlines()
+    cells = [line.strip("| ").replace("`", "").split(" | ") for line in lines if line.startswith("| `")]
+    return [row for row in cells if len(row) == width]
+
+
+@pytest.mark.parametrize("code", MANUAL)
+def test_the_manual_has_every_ink_with_its_colours_and_role(code: str) -> None:
+    expected = [[ink.name, ink.light, ink.dim, ink.role] for ink in inks.INKS]
+    written = rows(code, 4)
+    assert [row[:3] for row in written] == [row[:3] for row in expected]
+    assert code != "en" or written == expected
+    assert len({row[3] for row in written}) == len(inks.INKS)
+
+
+@pytest.mark.parametrize("code", MANUAL)
+def test_the_manual_has_the_contrast_of_every_pair(code: str) -> None:
+    colours = {ink.name: (ink.light, ink.dim) for ink in inks.INKS}
+    assert rows(code, 5) == [
+        [text, ground, str(least)]
+        + [
+            f"{inks.contrast(one, other):.1f}"
+            for one, other in zip(colours[text], colours[ground], strict=True)
+        ]
+        for text, ground, least in inks.PAIRS
+    ]
+
+
+@pytest.mark.parametrize("code", MANUAL)
+def test_the_manual_has_the_sizes_of_type_and_the_spaces_of_the_style_sheets(code: str) -> None:
+    tokens = next(path for path in STYLES if path.name == "tokens.css").read_text(encoding="utf-8")
+    page = MANUAL[code].read_text(encoding="utf-8")
+    for name in (r"t\d+", r"s\d"):
+        sizes = [round(float(rem) * 16) for rem in re.findall(rf"--{name}: ([\d.]+)rem;", tokens)]
+        assert len(sizes) > 5
+        assert f": {', '.join(map(str, sizes))}." in page
+
+
 @pytest.mark.parametrize(("accent", "dim", "keeps"), [
     ("#24512f", False, True),
     ("#a9cf8d", False, False),
@@ -51,11 +92,13 @@ def test_an_accent_keeps_its_contrast_or_not(accent: str, dim: bool, keeps: bool
 
 
 @settings(deadline=None)
+@settings(deadline=None)
 @given(COLOURS, st.booleans())
 def test_the_nearest_of_any_colour_keeps_its_contrast(accent: str, dim: bool) -> None:
     assert inks.keeps_contrast(inks.nearest(accent, dim=dim), dim=dim)
 
 
+@settings(deadline=None)
 @given(COLOURS)
 def test_the_nearest_of_a_colour_that_keeps_its_contrast_is_itself(accent: str) -> None:
     for dim in (False, True):

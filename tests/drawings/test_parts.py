@@ -10,6 +10,7 @@ from kiosk.drawings.parts import (
     balance_bar,
     bottle_level,
     cask_head,
+    limit_stalk,
     place_dots,
     seat_dots,
     stalk_gauge,
@@ -43,6 +44,41 @@ def test_a_cap_can_stand_before_the_last_internode_and_an_empty_stalk_is_refused
         stalk_gauge([], 0)
     with pytest.raises(ValueError, match="internodes"):
         stalk_gauge([1, 0], 0)
+
+
+@pytest.mark.parametrize(
+    ("limit", "unit", "served", "lengths", "filled_width"),
+    [
+        (1.5, 0.25, 0.5, [1, 1, 1, 1, 1, 1], 2),
+        (2.0, 0.75, 0.75, [1, 1, 2 / 3], 1),
+        (2.0, 0.75, 1.75, [1, 1, 2 / 3], 1.75 / 0.75),
+        (2.0, 0.75, 3.0, [1, 1, 2 / 3], 2 / 0.75),
+        (0.6, 1, 0.3, [0.6], 0.3),
+    ],
+)
+def test_a_limit_that_is_no_multiple_of_its_unit_ends_in_a_shorter_internode(
+    limit: float, unit: float, served: float, lengths: list[float], filled_width: float
+) -> None:
+    """Each internode is as long as its part of the limit, and so is what is filled."""
+    drawn = limit_stalk(limit, unit, served, width=609)
+    scale = 600 / sum(lengths)
+    spans = {
+        kind: [(min(x for x, _ in one), max(x for x, _ in one)) for one in shapes(drawn, kind)]
+        for kind in ("internode", "internode on")
+    }
+    ends: dict[float, float] = {}
+    for left, right in spans["internode"] + spans["internode on"]:
+        ends[left] = max(right, ends.get(left, 0))
+    drawn_lengths = [ends[left] - left + 3.2 for left in sorted(ends)]
+    assert drawn_lengths == pytest.approx([length * scale for length in lengths], abs=0.5)
+    filled = sum(right - left + 3.2 for left, right in spans["internode on"])
+    assert filled == pytest.approx(filled_width * scale, abs=3.5)
+    assert of(drawn, "cap") == (served >= limit)
+
+
+def test_a_limit_of_nothing_has_no_stalk() -> None:
+    with pytest.raises(ValueError, match="internodes"):
+        limit_stalk(0, 1, 0)
 
 
 @pytest.mark.parametrize("share", [0.1, 0.25, 0.5, 0.75, 0.9, 1.0])
