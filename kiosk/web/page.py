@@ -149,7 +149,7 @@ def init_app(app: Flask) -> None:
     app.jinja_env.globals.update(_=gettext, gettext=gettext, ngettext=ngettext)
     app.jinja_env.globals.update(icon=icon, draw_stop=draw_stop, frieze=frieze, cask_head=parts.cask_head)
     app.jinja_env.globals.update(
-        stamp=parts.stamp, stalk_gauge=parts.stalk_gauge, place_dots=parts.place_dots
+        stamp=parts.stamp, stalk_gauge=parts.stalk_gauge, limit_stalk=parts.limit_stalk
     )
     app.jinja_env.globals.update(
         balance_bar=parts.balance_bar,
@@ -158,6 +158,7 @@ def init_app(app: Flask) -> None:
         fall_curve=parts.fall_curve,
         house_mark=parts.neutral_mark,
     )
+    app.jinja_env.globals.update(seat_dots=parts.seat_dots, place_dots=parts.place_dots)
     app.jinja_env.globals.update(draw_plate=draw_plate, plate_parts=plate_parts)
     app.jinja_env.filters.update(
         number=lambda value, digits=0: formats.number(value, digits, words()),

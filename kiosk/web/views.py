@@ -70,6 +70,13 @@ def manual() -> str:
     return render_template("web/manual.html", pages=_manual())
 
 
+@bp.get("/staff/manual/parts")
+@open_to(*ROLES)
+def manual_parts() -> str:
+    """Show every part of the screens in each of its states."""
+    return render_template("web/parts.html")
+
+
 @bp.get("/staff/manual/<page>")
 @open_to(*ROLES)
 def manual_page(page: str) -> str:

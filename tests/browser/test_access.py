@@ -49,6 +49,7 @@ STAFF_PAGES = (
     "/staff/bottles-behind/AN-02",
     "/staff/wall",
     "/staff/manual",
+    "/staff/manual/parts",
     *(f"/staff/manual/{name}" for name in read_manual("en", "")),
     "/staff/approvals",
     "/staff/approvals/new",

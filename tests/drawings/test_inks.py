@@ -92,7 +92,6 @@ def test_an_accent_keeps_its_contrast_or_not(accent: str, dim: bool, keeps: bool
 
 
 @settings(deadline=None)
-@settings(deadline=None)
 @given(COLOURS, st.booleans())
 def test_the_nearest_of_any_colour_keeps_its_contrast(accent: str, dim: bool) -> None:
     assert inks.keeps_contrast(inks.nearest(accent, dim=dim), dim=dim)
