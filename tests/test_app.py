@@ -95,6 +95,7 @@ ADDRESSES = {
     ("POST", "/staff/held/type-in"): MANAGER,
     ("POST", "/staff/intake"): {"sender"},  # found by the view: see below
     ("GET", "/staff/manual"): TEAM,
+    ("GET", "/staff/manual/parts"): TEAM,
     ("GET", "/staff/manual/<page>"): TEAM,
     ("GET", "/staff/manual/laws/<law>"): TEAM,
     ("GET", "/staff/permits"): MANAGER,

@@ -3,6 +3,7 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Any, ClassVar, Final, Literal
 
 from markupsafe import Markup
@@ -140,7 +141,7 @@ def stalk_gauge(
     return svg((0, 0, width, height), out, kind=kind, label=label)
 
 
-def limit_stalk(limit: float, unit: float, served: float, **how: Any) -> Markup:
+def limit_stalk(limit: float | Decimal, unit: float, served: float | Decimal, **how: Any) -> Markup:
     """Return a limit as a stalk, filled by what was served; one internode is one `unit` of the limit.
 
     All three are amounts of the same measure. A limit that is no multiple of the unit ends in a
@@ -149,11 +150,14 @@ def limit_stalk(limit: float, unit: float, served: float, **how: Any) -> Markup:
 
     Raises ValueError for a limit of nothing.
     """
-    whole, over = divmod(round(limit / unit, 4), 1)
+    whole, over = divmod(round(float(limit) / unit, 4), 1)
     lengths = [1.0] * int(whole) + ([over] if over else [])
-    done = min(max(served, 0.0) / unit, sum(lengths))
-    filled = done if done <= whole else whole + (done - whole) / over
-    return stalk_gauge(lengths, filled, **how)
+    done = max(0.0, float(served) / unit)
+    if served >= limit:
+        done = len(lengths)
+    elif done > whole:
+        done = whole + (done - whole) / over
+    return stalk_gauge(lengths, done, **how)
 
 
 def _internode(i: int, edges: Sequence[float], filled: float, next_one: int | None, height: float) -> str:

@@ -7,6 +7,7 @@ from fractions import Fraction
 from itertools import groupby
 from operator import attrgetter
 
+from kiosk.drawings.parts import Shape
 from kiosk.entries.typed_in import typed_in_text
 from kiosk.figures.drinks import FL_OZ_ML, Served, ServiceState
 from kiosk.figures.figure import Unit
@@ -59,9 +60,20 @@ class SampleText:
         return f"{self.product} {self.volume_ul}"
 
 
+STAMPS: Mapping[str, Shape] = {
+    "may_be_served": "round",
+    "not_checked": "broken",
+    "alcohol_free": "drop",
+    "limit_reached": "square",
+    "service_stopped": "octagon",
+    "gone": "free",
+}
+"""What a guest's number stands on, by the look of the tile."""
+
+
 @dataclass(frozen=True, slots=True)
 class TileText:
-    """A tile as text. `look` and `mark` name its colour and shape, `state` its word."""
+    """A tile as text. `look` and `mark` name its edge and shape, `state` its word."""
 
     tile: Tile
     look: str
@@ -82,16 +94,21 @@ class TileText:
     claimed: str  # how many pours name a server who was not signed in
     typed_in: tuple[str, ...]  # who typed pours in for a tablet, when and why
 
+    @property
+    def stamp(self) -> Shape:
+        """What the guest's number stands on."""
+        return STAMPS[self.look]
+
 
 def tile_text(tile: Tile, others: Iterable[Sample], site: Site, words: Words, now: datetime) -> TileText:
     """Return a tile, and what `others` may be poured for the guest, in the reader's words."""
-    look, mark, state = SERVICE_STATES[tile.state]
+    look, mark, state = _look(tile)
     ago_s = int((now - tile.last.at).total_seconds()) if tile.last else 0
     return TileText(
         tile=tile,
-        look="gone" if tile.gone else look,
-        mark="none" if tile.gone else mark,
-        state=words.gettext("Has left") if tile.gone else words.gettext(state),
+        look=look,
+        mark=mark,
+        state=words.gettext(state),
         behind=words.gettext(BEHIND[tile.state]) if tile.state in BEHIND else "",
         had=formats.number(tile.had, 1, words),
         left=None if tile.left is None else formats.number(tile.left, 1, words),
@@ -107,6 +124,15 @@ def tile_text(tile: Tile, others: Iterable[Sample], site: Site, words: Words, no
         claimed=words.ngettext("{n} pour claimed", "{n} pours claimed", tile.claimed) if tile.claimed else "",
         typed_in=tuple(dict.fromkeys(typed_in_text(one, site, words) for one in tile.typed_in)),
     )
+
+
+def _look(tile: Tile) -> tuple[str, str, str]:
+    """Return the look, the mark and the words of what a guest may be served."""
+    if tile.gone:
+        return "gone", "none", N_("Has left")
+    if tile.may_be_served and tile.left is not None and tile.left <= 0:
+        return "limit_reached", "wait", N_("Limit reached")
+    return SERVICE_STATES[tile.state]
 
 
 def _flag(tile: Tile, words: Words) -> str:

@@ -153,3 +153,19 @@ def test_every_page_speaks_the_guests_language_and_offers_water_and_food(site_tu
     told = say(site_turning, about, ES, next=replace(BLANCO, reasons=("day_pours",)))
     offered = f"{told.sentence} {told.offered}"
     assert (told.language, "agua" in offered.lower(), "de comer" in offered) == ("es", True, True)
+
+
+@pytest.mark.parametrize(
+    ("left", "state", "shape", "word"),
+    [
+        ("0.1", ServiceState.MAY_BE_SERVED, "round", "May be served"),
+        ("0", ServiceState.MAY_BE_SERVED, "square", "Limit reached"),
+        ("0", ServiceState.SERVICE_STOPPED, "octagon", "Service stopped"),
+        ("0", ServiceState.NOT_CHECKED, "broken", "Age not checked"),
+        (None, ServiceState.MAY_BE_SERVED, "round", "May be served"),
+    ],
+)
+def test_a_guest_with_nothing_left_of_a_limit_stands_on_a_square(tasting, left, state, shape, word):
+    tile = replace(tasting.room().tiles[0], left=Decimal(left) if left else None, state=state)
+    shown = showing.tile_text(tile, (), tasting.site, EN, tasting.now)
+    assert (shown.stamp, shown.state) == (shape, word)

@@ -70,7 +70,8 @@ def test_no_alcohol_and_under_age_look_alike_until_pressed(bar, tasting):
     for guest in (first, second):
         html = bar.get(f"{place(tasting)}/{guest}").get_data(as_text=True)
         before = html.partition("<details")[0]
-        outside.append(re.sub(r'(data-guest|id|value)="[^"]*"|</span> \d+', "", before))
+        numbers = r'(data-guest|id|value)="[^"]*"|(?<=>)\d+(?=</text>)|(?<=Guest )\d+'
+        outside.append(re.sub(numbers, "", before))
         assert "Under age" not in before
     assert outside[0].replace("EN", "ES").replace("en", "es") == outside[1].replace("en", "es")
 
@@ -162,6 +163,23 @@ def test_a_form_sent_twice_pours_once(bar, tasting):
             glass=f"blanco {QUARTER_UL}",
         )
     assert tasting.room().tiles[0].samples == 1
+
+
+@pytest.mark.parametrize(
+    ("mark", "stamp"),
+    [
+        ("id_check", "round"),
+        ("no_alcohol", "drop"),
+        ("under_age", "drop"),
+        ("service_stopped", "octagon"),
+        ("gone", "free"),
+    ],
+)
+def test_the_shape_under_a_number_is_the_state(bar, tasting, mark, stamp):
+    tile = f"{place(tasting)}/{tasting.guests[1]}"
+    assert 'stamp broken"' in bar.get(tile).text
+    tasting.mark(tasting.guests[1], mark)
+    assert f'stamp {stamp}"' in bar.get(tile).text
 
 
 def test_a_document_seen_opens_the_pouring(bar, tasting):
