@@ -62,14 +62,14 @@ def lamp_hill_mark(label: str = "") -> Markup:
 
 
 def cask_head(figure: str, unit: str = "", label: str = "") -> Markup:
-    """Return a figure cut into a cask head; the figure is text that the caller has formatted."""
+    """Return a figure cut into a cask head; it is text that the caller has formatted, empty for a bare head."""
     wood = 84.0
     boards = "".join(
         f"M{n(100 - half)} {n(100 + at * wood)}H{n(100 + half)}"
         for at in (-0.62, -0.22, 0.22, 0.62)
         for half in [math.sqrt(wood**2 - (at * wood) ** 2)]
     )
-    size = _FIGURE_SIZES.get(len(figure), max(24.0, 250.0 / len(figure)))
+    size = _FIGURE_SIZES.get(len(figure), max(24.0, 250.0 / max(1, len(figure))))
     staves = "".join(
         f"M{n(100 + 91 * math.cos(a))} {n(100 + 91 * math.sin(a))}L{n(100 + 100 * math.cos(a))} {n(100 + 100 * math.sin(a))}"
         for a in [(i + ((i * 7) % 5 - 2) * 0.05) * 2 * math.pi / 26 for i in range(26)]

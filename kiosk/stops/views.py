@@ -16,6 +16,7 @@ from kiosk.web import language
 from kiosk.web.access import open_to
 from kiosk.web.context import figure_reader, now, page_reader, site_context, words
 from kiosk.web.page import etag_of, guest_page, not_modified, paper_asked, pdf_answer
+from kiosk.words import formats
 from kiosk.words.catalogs import N_
 
 bp = Blueprint("stops", __name__, template_folder="templates")
@@ -171,6 +172,8 @@ def wall() -> str:
         screens=found,
         shown=request.args.get("screen", 0, type=int) % len(found),
         away={code: one.gettext(told, n="{n}") for code, one in spoken.items()},
+        slugs=list(site_context().content.stops),
+        clock=formats.time(now(), site_context().site.zone, next(iter(spoken.values()))),
         turn_s=walls.TURN_S,
         ask_s=walls.ASK_S,
     )

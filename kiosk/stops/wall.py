@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from kiosk.figures.figure import ON_DEMAND, State
 from kiosk.site.content.loading import Content
 from kiosk.site.content.rendering import PageReader
+from kiosk.site.content.stops import Stop
 from kiosk.words.figures import FigureText
 
 TURN_S, ASK_S = 12, 5
@@ -23,12 +24,18 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class Screen:
-    """One screen of the wall: a figure's value over its lines, or a stop (`slug`) with its names."""
+    """One screen of the wall: a figure, or a stop (`slug`) with its number in the walk, over its lines.
+
+    `unit` stands below the value where all languages write both alike. `place` is the
+    slug of the stop that is drawn beside it, empty for a figure that no stop has.
+    """
 
     key: str
     state: str
     value: str
+    unit: str
     lines: tuple[Line, ...]
+    place: str
     slug: str = ""
 
 
@@ -42,40 +49,48 @@ def screens(content: Content, readers: Sequence[PageReader]) -> list[Screen]:
     placed = [name for stop in content.stops.values() for name in stop.figures]
     homeless = [name for name in specs if name not in placed]
     turn: list[Screen] = []
-    for stop in content.stops.values():
+    for number, stop in enumerate(content.stops.values(), 1):
         names = tuple(Line(r.words.language, stop.names[r.words.language], "") for r in readers)
-        turn.append(Screen(f"stop-{stop.slug}", "", "", names, stop.slug))
-        turn += _figures(stop.figures, readers)
+        turn.append(Screen(f"stop-{stop.slug}", "", str(number), "", names, stop.slug, stop.slug))
+        turn += _figures(stop.figures, readers, stop)
     return [*turn, *_figures(homeless, readers)]
 
 
-def _figures(names: Sequence[str], readers: Sequence[PageReader]) -> Iterator[Screen]:
+def _figures(
+    names: Sequence[str], readers: Sequence[PageReader], stop: Stop | None = None
+) -> Iterator[Screen]:
     figures = readers[0].figures
     for name in names:
         spec = figures.specs[name]
         if not spec.public or spec.of in ON_DEMAND:
             continue
         for of in sorted(figures.each(name)) if spec.of else [""]:
-            screen = _figure(name, of, readers)
+            screen = _figure(name, of, readers, stop)
             # Of several tanks only those at work have a screen: that all rest is told once, of all.
             if screen.value or (screen.state == State.RESTING.value and not of):
                 yield screen
 
 
-def _figure(name: str, of: str, readers: Sequence[PageReader]) -> Screen:
+def _figure(name: str, of: str, readers: Sequence[PageReader], stop: Stop | None) -> Screen:
     texts = [reader.stated(name, of).text for reader in readers]
     first = texts[0]
-    lines = (_line(one, first, of, reader) for one, reader in zip(texts, readers, strict=True))
+    alike = all((one.value, one.unit) == (first.value, first.unit) for one in texts)
+    told = ["" if alike else one.unit if one.value == first.value else one.amount for one in texts]
+    lines = tuple(
+        _line(one, reader, of, stop, amount) for one, reader, amount in zip(texts, readers, told, strict=True)
+    )
     key = "-".join(["figure", *name.split("_"), *of.split()])
-    return Screen(key, first.state.value, first.value, tuple(lines))
+    unit, place = first.unit if alike else "", stop.slug if stop else ""
+    return Screen(key, first.state.value, first.value, unit, lines, place)
 
 
-def _line(figure: FigureText, first: FigureText, of: str, reader: PageReader) -> Line:
+def _line(figure: FigureText, reader: PageReader, of: str, stop: Stop | None, amount: str) -> Line:
+    """Return what a figure says in a language; `amount` is what its head does not say of it."""
     words = reader.words
+    where = stop.names[words.language] if stop else ""
     if not figure.value:
-        return Line(words.language, figure.sentence, "")
-    # Where two languages write the number apart, the second says it whole.
-    told = figure.unit if figure.value == first.value else figure.amount
-    text = f"{told} {figure.noun}".strip()
+        return Line(words.language, figure.sentence, where)
+    text = f"{amount} {figure.noun}".strip()
     named = words.gettext("{of}: {sentence}", of=of, sentence=text) if of else text
-    return Line(words.language, named, "; ".join(filter(None, (figure.as_of, figure.basis))))
+    known = "; ".join(filter(None, (figure.as_of, figure.basis)))
+    return Line(words.language, named, " · ".join(filter(None, (where, known))))

@@ -1,9 +1,11 @@
 // The wall turns through its screens and asks every few seconds what has changed.
 // While the server is away the last values stay and are marked with their age.
 // Without this script the page itself goes on to the next screen.
-const { wall, turn, ask } = document.body.dataset;
+const { wall, turn, ask, zone } = document.body.dataset;
 const main = document.querySelector("main");
 const away = document.querySelector(".wall-away");
+const clock = document.querySelector(".wall-clock");
+let ahead = 0; // milliseconds by which the server's clock is before this screen's
 let etag = "";
 let heardAt = performance.now();
 let known = [...main.children].map((screen) => screen.id).join();
@@ -18,7 +20,7 @@ function next() {
 function fill(screen) {
   const section = document.getElementById(screen.key);
   section.dataset.state = screen.state;
-  const texts = new Map([["value", screen.value]]);
+  const texts = new Map([["value", screen.value], ["unit", screen.unit]]);
   for (const line of screen.lines) {
     texts.set(`${line.language}-text`, line.text);
     texts.set(`${line.language}-note`, line.note);
@@ -26,6 +28,7 @@ function fill(screen) {
   for (const part of section.querySelectorAll("[data-part]")) {
     const text = texts.get(part.dataset.part) ?? "";
     if (part.textContent !== text) part.textContent = text;
+    if (part.dataset.long) part.dataset.long = text.length;
   }
 }
 
@@ -45,6 +48,11 @@ function show(screens) {
   location.replace(`${location.pathname}?screen=${Math.max(at, 0)}`);
 }
 
+function tellTime() {
+  const format = new Intl.DateTimeFormat(clock.lang, { timeStyle: "short", timeZone: zone });
+  clock.textContent = format.format(Date.now() + ahead);
+}
+
 async function hear() {
   try {
     const headers = etag ? { "If-None-Match": etag } : {};
@@ -54,11 +62,13 @@ async function hear() {
       show((await answer.json()).screens);
       etag = answer.headers.get("ETag") ?? "";
     }
+    ahead = Date.parse(answer.headers.get("Date")) - Date.now() || 0;
     heardAt = performance.now();
     away.hidden = true;
   } catch {
     mark();
   }
+  tellTime();
   setTimeout(hear, (ask - 1) * 1000);
 }
 
