@@ -126,11 +126,20 @@ def test_no_screen_of_the_wall_runs_over_its_edges(open_page: Open, demo: Served
     page.fill("input[name=code]", demo.code("hall two"))
     page.locator("main form button").click()
     page.goto("/staff/wall")
-    over = page.evaluate(
-        """() => [...document.querySelectorAll('.screen')].filter(s =>
-            s.scrollHeight > s.clientHeight + 1 || s.scrollWidth > s.clientWidth + 1).map(s => s.id)"""
-    )
-    assert over == []
+    for width, height in ((1920, 1080), (1280, 720), (1080, 1920)):
+        page.set_viewport_size({"width": width, "height": height})
+        over = page.evaluate(
+            """() => [...document.querySelectorAll('.screen, .wall-lines, header')].filter(s =>
+                s.scrollHeight > s.clientHeight + 1 || s.scrollWidth > s.clientWidth + 1)
+                .map(s => (s.closest('.screen') ?? s).outerHTML.slice(0, 80))"""
+        )
+        assert over == [], (width, height)
+        wide = page.evaluate(
+            """() => [...document.querySelectorAll('.wall-value, .wall-unit')].filter(v =>
+                v.offsetWidth > 0.84 * v.parentElement.clientWidth).map(v => v.textContent)"""
+        )
+        assert wide == [], (width, height)
+    page.set_viewport_size({"width": 1920, "height": 1080})
     sizes = page.evaluate(
         "() => [...document.querySelectorAll('.wall-note')]"
         ".map(note => parseFloat(getComputedStyle(note).fontSize))"

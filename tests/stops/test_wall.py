@@ -51,6 +51,30 @@ def test_figures_follow_the_stop_that_they_belong_to(walk: Walk) -> None:
     assert found.index("figure-cane-milled-today") > found.index("figure-samples-today")
 
 
+def test_the_unit_stands_on_the_head_where_all_languages_write_it_alike(walk: Walk) -> None:
+    walk.told("run_abv_now", 71.3)
+    walk.told("casks_filled", 157)
+    strength, casks = (one for one in wall.screens(walk.content, readers(walk)) if not one.slug)
+    for screen in (strength, casks):
+        first, second = (reader.stated(FIGURES[screen.key], "").text for reader in readers(walk))
+        alike = first.unit == second.unit
+        assert screen.unit == (first.unit if alike else "")
+        assert screen.lines[0].text == (first.noun if alike else f"{first.unit} {first.noun}".strip())
+        assert "71.3" not in screen.lines[1].text
+
+
+FIGURES = {"figure-run-abv-now": "run_abv_now", "figure-casks-filled": "casks_filled"}
+
+
+def test_a_figure_stands_beside_its_stop_and_names_it(walk: Walk) -> None:
+    everything_fresh(walk)
+    told = {one.key: one for one in wall.screens(walk.content, readers(walk))}
+    cut, cane = told["figure-run-cut-now"], told["figure-cane-milled-today"]
+    assert (cut.place, cane.place) == (ROUTE[0].slug, "")
+    assert cut.lines[0].note.startswith(walk.content.stops["still-house"].names["en"] + " · ")
+    assert [told[f"stop-{stop.slug}"].value for stop in ROUTE] == ["1", "2", "3"]
+
+
 def test_every_public_figure_is_shown_once_and_staffs_own_never(walk: Walk) -> None:
     everything_fresh(walk)
     shown = [one.key for one in wall.screens(walk.content, readers(walk)) if not one.slug]
