@@ -1,4 +1,4 @@
-"""The sign of one stop as a PDF: its name, what to know before it, and the code that opens its page.
+"""The sign of one stop as a PDF: its number, its name, its needs, and the code that opens its page.
 
 The code is as large as the sheet allows, to be read from one to two metres (a
 code's width of about a tenth of the distance, a rule of thumb from memory). It
@@ -6,7 +6,7 @@ carries no language: the page is shown in the visitor's own.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from io import BytesIO
 
 from reportlab.lib.colors import HexColor, white
@@ -14,96 +14,75 @@ from reportlab.lib.styles import ParagraphStyle
 from reportlab.pdfgen.canvas import Canvas
 
 from kiosk.cards.listing import stop_address
-from kiosk.paper import fonts, sheet
+from kiosk.drawings import inks
+from kiosk.drawings.frieze import frieze
+from kiosk.drawings.icons import icon
+from kiosk.drawings.parts import neutral_mark
+from kiosk.paper import fonts, sheet, vectors
 from kiosk.paper.sheet import MM, Paper
 from kiosk.site.content.stops import Stop
-from kiosk.site.content.symbols import symbols
+from kiosk.site.content.symbols import Symbol, symbols
 from kiosk.site.settings import Site
 from kiosk.words.catalogs import N_, Words
 
-INK = "#2a211a"
-QUIET_INK = "#5f5243"
-LINE = "#ddd0ba"
-COPPER = "#98491a"
-LEAF = "#24512f"
-PALE = "#fbf7f0"
-
-
-def draw_cane(canvas: Canvas, x: float, y: float, height: float) -> None:
-    """Draw one node of cane with its leaf, its lower left corner at (x, y)."""
-    canvas.saveState()
-    canvas.translate(x, y + height)
-    canvas.scale(height / 32, -height / 32)
-    canvas.setFillColor(HexColor(COPPER))
-    canvas.rect(9, 21.5, 6, 9.5, stroke=0, fill=1)
-    canvas.rect(9.4, 10, 5.2, 9.5, stroke=0, fill=1)
-    canvas.setFillColor(HexColor(INK))
-    canvas.rect(7.6, 19.2, 8.8, 2.6, stroke=0, fill=1)
-    canvas.rect(8, 7.6, 8, 2.6, stroke=0, fill=1)
-    canvas.setFillColor(HexColor(LEAF))
-    leaf = canvas.beginPath()
-    leaf.moveTo(15, 8)
-    leaf.curveTo(15.6, 3.6, 18.6, 1, 23, 0.8)
-    leaf.curveTo(20.9, 2.6, 20, 4.2, 19.4, 6)
-    leaf.curveTo(18.7, 8, 17.4, 9.2, 15, 9.4)
-    leaf.close()
-    leaf.moveTo(9, 20)
-    leaf.curveTo(4.6, 19.2, 1.8, 16.2, 1, 11.4)
-    leaf.curveTo(3, 13.4, 4.6, 14.2, 6, 15)
-    leaf.curveTo(8, 16.1, 9, 17.4, 9, 20)
-    leaf.close()
-    canvas.drawPath(leaf, stroke=0, fill=1)
-    canvas.restoreState()
-
-
-def draw_stalk(canvas: Canvas, x: float, y: float, width: float, colour: str) -> None:
-    """Draw a fine line with nodes along it, like a stalk lying down."""
-    canvas.saveState()
-    canvas.setStrokeColor(HexColor(LINE))
-    canvas.setLineWidth(1)
-    canvas.line(x, y, x + width, y)
-    canvas.setFillColor(HexColor(colour))
-    nodes = max(2, round(width / 60))
-    for draw_node in range(nodes + 1):
-        canvas.roundRect(x + draw_node * width / nodes - 1.5, y - 3.5, 3, 7, 1, stroke=0, fill=1)
-    canvas.restoreState()
-
-
-def draw_node(canvas: Canvas, x: float, y: float, colour: str) -> None:
-    """Draw the mark before a line of a list, centred at (x, y)."""
-    canvas.saveState()
-    canvas.setFillColor(HexColor(colour))
-    canvas.roundRect(x - 1.6, y - 4, 3.2, 8, 1.2, stroke=0, fill=1)
-    canvas.restoreState()
-
-
-def draw_phone(canvas: Canvas, x: float, y: float, height: float, away: bool) -> None:
-    """Draw a phone in outline on a dark band; struck through when it is to be put away."""
-    canvas.saveState()
-    canvas.setStrokeColor(HexColor(PALE))
-    canvas.setFillColor(HexColor(PALE))
-    canvas.setLineCap(1)
-    width = height * 0.56
-    canvas.setLineWidth(height / 14)
-    canvas.roundRect(x, y, width, height, height / 9, stroke=1, fill=0)
-    canvas.circle(x + width / 2, y + height * 0.14, height / 22, stroke=0, fill=1)
-    if away:
-        canvas.setLineWidth(height / 9)
-        canvas.line(x - height * 0.16, y + height * 0.02, x + width + height * 0.16, y + height * 0.98)
-    canvas.restoreState()
-
-
-MARGIN = 17 * MM
-GUTTER = 9 * MM
-LARGEST_CODE = 140 * MM
-NAME_SIZES = (34, 30, 27, 24, 20, 17, 14)
-NAME_LEAD = 1.08
-LEAST_ONE_LINE = 24
-NAME_HIGH = 27 * MM
+MARGIN = 12 * MM
+LARGEST_CODE = 116 * MM
+SCENES = {Paper.A4: (-430.0, 700.0), Paper.LETTER: (-590.0, 860.0)}
+"""The part of the walk that stands on the sign, in units of its drawing: the stop is at the right."""
+NAME_SIZES = (54, 48, 42, 38, 34, 30, 27, 24, 20, 17, 14)
+NAME_HIGH = 31 * MM
+SECOND_NAME = 0.6
+"""The size of the name in the second language as a share of the first one's."""
+NEED_SIZES = (13.0, 12.0, 11.0, 10.0, 9.0, 8.0)
 
 READ_HERE = N_("Read this here, then put phones away")
 READ_ON = N_("Read this stop on your phone")
 AGE_LINE = N_("Spirits are tasted here only by guests of {age} and over. If you drive, do not drink.")
+
+
+@dataclass(frozen=True, slots=True)
+class Print:
+    """The colours of a sign: of the band with its scene, of the bands of name and rule, of the text."""
+
+    scene: vectors.Inks
+    sky: str
+    key: str
+    name: str
+    second_name: str
+    rule: str
+    rule_text: str
+    paper: str
+    text: str
+
+
+def in_colour(site: Site) -> Print:
+    """Return the colours of the house."""
+    ink = inks.on_paper(inks.house_inks(site.colours.accent, site.colours.accent_dark))
+    return Print(
+        vectors.on_juice(ink),
+        sky=ink["juice"],
+        key=ink["on-juice"],
+        name=ink["field-text"],
+        second_name=ink["juice"],
+        rule=ink["bar"],
+        rule_text=ink["bar-text"],
+        paper="#ffffff",
+        text=ink["ink"],
+    )
+
+
+IN_ONE_INK = Print(
+    vectors.one_ink(),
+    sky="#ffffff",
+    key="#000000",
+    name="#ffffff",
+    second_name="#ffffff",
+    rule="#ffffff",
+    rule_text="#000000",
+    paper="#ffffff",
+    text="#000000",
+)
+"""The colours of a sign for a printer with black only."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,20 +91,38 @@ class Column:
 
     name: str
     heading: str
-    signs: tuple[str, ...]
+    needs: tuple[Symbol, ...]
     legal: tuple[str, ...]  # the site's own lines, else the age line
 
 
-@dataclass(frozen=True, slots=True)
-class Place:
-    """The columns' left edges and their common width, in points."""
+@dataclass(slots=True)
+class _Sign:
+    """A sign being drawn: `top` is where the next part begins, in points from the foot of the sheet."""
 
-    lefts: tuple[float, ...]
+    canvas: Canvas
     width: float
+    top: float
+    look: Print
+    columns: Sequence[Column] = field(default_factory=tuple)
+
+    @property
+    def inner(self) -> float:
+        return self.width - 2 * MARGIN
+
+    def fill(self, colour: str, high: float) -> None:
+        """Lay a band across the sheet below `top`."""
+        self.canvas.setFillColor(HexColor(colour))
+        self.canvas.rect(0, self.top - high, self.width, high, stroke=0, fill=1)
+
+    def draw(self, drawing: str, x: float, low: float, width: float, colours: vectors.Inks) -> None:
+        """Draw a drawing of the house with its lower left corner at (x, low)."""
+        vectors.PrintedDrawing(drawing, width, colours).drawOn(self.canvas, x, low)
 
 
-def stop_sign_pdf(site: Site, stop: Stop, languages: Sequence[Words], paper: Paper) -> bytes:
-    """Return a stop's sign as a PDF of one page, in one language or two side by side.
+def stop_sign_pdf(
+    site: Site, stop: Stop, number: int, languages: Sequence[Words], paper: Paper, *, one_ink: bool = False
+) -> bytes:
+    """Return the sign of the `number`th stop as a PDF of one page, in one language or two.
 
     Raises NoPublicAddress where a guest's phone could not open the code.
     """
@@ -135,113 +132,163 @@ def stop_sign_pdf(site: Site, stop: Stop, languages: Sequence[Words], paper: Pap
     title = f"{columns[0].name} · {site.name}"
     canvas = sheet.start(out, paper, title, site.name, languages[0].language)
     width, high = sheet.SIZES[paper]
-    place = _place(width, len(columns))
-    accent = site.colours.accent
-    top = _head(canvas, site.name, high, width, accent)
-    top = _band(canvas, columns, place, top, accent, away=stop.at_the_door)
-    top = _names(canvas, columns, place, top - 6 * MM, accent)
-    top = _signs(canvas, columns, place, top - 4 * MM)
-    bottom = _legal(canvas, columns, place)
-    draw_stalk(canvas, MARGIN, bottom + 4 * MM, width - 2 * MARGIN, accent)
-    _code(canvas, address, width, top - 5 * MM, bottom + 10 * MM, accent)
+    sign = _Sign(canvas, width, high, IN_ONE_INK if one_ink else in_colour(site), columns)
+    _scene(sign, SCENES[paper], site.name, stop.slug, str(number))
+    _names(sign)
+    _rule(sign, away=stop.at_the_door)
+    foot = _legal(sign) + 3 * MM
+    side = _code(sign, address, foot)
+    _needs(sign, sign.inner - side - 4 * MM, foot)
     canvas.showPage()
     canvas.save()
     return out.getvalue()
 
 
 def _column(site: Site, stop: Stop, words: Words) -> Column:
-    # What the heading says of phones is not said again among the signs.
-    known = tuple(symbol.text for symbol in symbols(stop, words) if not symbol.shape.startswith("phone"))
+    # What the rule says of phones is not said again among the needs.
+    known = tuple(symbol for symbol in symbols(stop, words) if not symbol.shape.startswith("phone"))
     heading = words.gettext(READ_HERE if stop.at_the_door else READ_ON)
     legal = site.label_lines.get(words.language) or (words.gettext(AGE_LINE, age=site.policy.guest_age),)
     return Column(stop.names[words.language], heading, known, legal)
 
 
-def _place(page_width: float, count: int) -> Place:
-    width = (page_width - 2 * MARGIN - (count - 1) * GUTTER) / count
-    return Place(tuple(MARGIN + n * (width + GUTTER) for n in range(count)), width)
+def _scene(sign: _Sign, window: tuple[float, float], house: str, slug: str, number: str) -> None:
+    """Draw the stop on its ground line, its number on a disc, and the house's mark and name above."""
+    drawing = vectors.PrintedDrawing(frieze([slug], window=window), sign.width, sign.look.scene)
+    sign.fill(sign.look.sky, drawing.height)
+    low = sign.top - drawing.height
+    drawing.drawOn(sign.canvas, 0, low)
+    _house(sign, house)
+    _disc(sign, number, MARGIN + 22 * MM, low + drawing.height * 0.4)
+    sign.top = low
 
 
-def _head(canvas: Canvas, name: str, page_high: float, page_width: float, accent: str) -> float:
-    top = page_high - 13 * MM
-    draw_cane(canvas, MARGIN, top - 12 * MM, 12 * MM)
-    look = sheet.style(17, font=fonts.BOLD, lead=1.1)
-    width = page_width - 2 * MARGIN - 13 * MM
-    used = sheet.height(name, look, width)
-    low = sheet.write(canvas, name, look, MARGIN + 13 * MM, top - (12 * MM - used) / 2, width)
-    line = min(low, top - 12 * MM) - 4 * MM
-    draw_stalk(canvas, MARGIN, line, page_width - 2 * MARGIN, accent)
-    return line - 5 * MM
+def _house(sign: _Sign, house: str) -> None:
+    words, face = fonts.heading(house, 24)
+    look = sheet.style(24, font=face, colour=sign.look.text, lead=1.05)
+    mark = 13 * MM
+    sign.draw(neutral_mark(), MARGIN, sign.top - 8 * MM - mark * 0.95, mark, sign.look.scene)
+    width = sign.inner - mark - 4 * MM
+    used = sheet.height(words, look, width)
+    sheet.write(
+        sign.canvas,
+        words,
+        look,
+        MARGIN + mark + 4 * MM,
+        sign.top - 8 * MM - max(0, (mark - used) / 2),
+        width,
+    )
 
 
-def _band(
-    canvas: Canvas, columns: Sequence[Column], place: Place, top: float, accent: str, *, away: bool
-) -> float:
-    look = sheet.style(15, font=fonts.BOLD, colour=PALE, lead=1.2)
-    indent, pad = 15 * MM, 4 * MM
-    width = place.width - indent - pad
-    used = max(12 * MM, *(sheet.height(column.heading, look, width) for column in columns))
-    high = used + 2 * pad
-    for column, left in zip(columns, place.lefts, strict=True):
-        canvas.setFillColor(HexColor(accent))
-        canvas.roundRect(left, top - high, place.width, high, 3 * MM, stroke=0, fill=1)
-        draw_phone(canvas, left + 5 * MM, top - high / 2 - 5 * MM, 10 * MM, away)
-        room = (high - sheet.height(column.heading, look, width)) / 2
-        sheet.write(canvas, column.heading, look, left + indent, top - room, width)
-    return top - high
+def _disc(sign: _Sign, number: str, x: float, y: float) -> None:
+    """Draw the number on the plain disc of a stop, centred at (x, y)."""
+    canvas, radius = sign.canvas, 22 * MM
+    for share, colour in ((1.0, sign.look.key), (0.94, sign.look.sky), (0.86, sign.look.key)):
+        canvas.setFillColor(HexColor(colour))
+        canvas.circle(x, y, radius * share, stroke=0, fill=1)
+    size = radius * (1.3 if len(number) == 1 else 1.0)
+    canvas.setFillColor(HexColor(sign.look.second_name))
+    canvas.setFont(fonts.DISPLAY, size)
+    canvas.drawCentredString(x, y - size * 0.36, number)
 
 
-def _names(canvas: Canvas, columns: Sequence[Column], place: Place, top: float, accent: str) -> float:
-    look = _name_look([column.name for column in columns], place.width, accent)
-    lows = [
-        sheet.write(canvas, column.name, look, left, top, place.width)
-        for column, left in zip(columns, place.lefts, strict=True)
-    ]
-    return min(lows)
+def _names(sign: _Sign) -> None:
+    lines = _name_lines([column.name for column in sign.columns], sign.inner, sign.look)
+    high = sum(sheet.height(words, look, sign.inner) for words, look in lines) + 9 * MM
+    sign.fill(sign.look.key, high)
+    low = sign.top - 4.5 * MM
+    for words, look in lines:
+        low = sheet.write(sign.canvas, words, look, MARGIN, low, sign.inner)
+    sign.top -= high
 
 
-def _name_look(names: Sequence[str], width: float, accent: str) -> ParagraphStyle:
+def _name_lines(names: Sequence[str], width: float, look: Print) -> list[tuple[str, ParagraphStyle]]:
     """Choose the largest size at which each name stands on one line, else within the room for names."""
-    looks = [sheet.style(size, font=fonts.BOLD, colour=accent, lead=NAME_LEAD) for size in NAME_SIZES]
-    highs = [max(sheet.height(name, look, width) for name in names) for look in looks]
-    for look, size, high in zip(looks, NAME_SIZES, highs, strict=True):
-        if size >= LEAST_ONE_LINE and high < 2 * size:
-            return look
-    return next((look for look, high in zip(looks, highs, strict=True) if high <= NAME_HIGH), looks[-1])
+    for size in NAME_SIZES:
+        lines = [
+            _name(name, size * (SECOND_NAME if at else 1), look.second_name if at else look.name)
+            for at, name in enumerate(names)
+        ]
+        highs = [sheet.height(words, style, width) for words, style in lines]
+        one_line = all(high < 2 * style.fontSize for high, (_, style) in zip(highs, lines, strict=True))
+        if sum(highs) <= NAME_HIGH and (one_line or size <= 24):
+            break
+    return lines
 
 
-def _signs(canvas: Canvas, columns: Sequence[Column], place: Place, top: float) -> float:
-    look = sheet.style(13, lead=1.3)
-    lows = []
-    for column, left in zip(columns, place.lefts, strict=True):
-        low = top
-        for sign in column.signs:
-            draw_node(canvas, left + 2, low - 8.5, COPPER)
-            low = sheet.write(canvas, sign, look, left + 4 * MM, low, place.width - 4 * MM) - 2
-        lows.append(low)
-    return min(lows, default=top)
+def _name(name: str, size: float, colour: str) -> tuple[str, ParagraphStyle]:
+    words, face = fonts.heading(name, size)
+    return words, sheet.style(size, font=face, colour=colour, lead=1.1)
 
 
-def _legal(canvas: Canvas, columns: Sequence[Column], place: Place) -> float:
-    look = sheet.style(9.5, colour=QUIET_INK)
-    highs = [sum(sheet.height(line, look, place.width) for line in column.legal) for column in columns]
-    top = 11 * MM + max(highs)
-    for column, left in zip(columns, place.lefts, strict=True):
+def _rule(sign: _Sign, *, away: bool) -> None:
+    """Draw the rule of phones in each language, on its own band."""
+    looks = [sheet.style(17, font=fonts.BOLD, colour=sign.look.rule_text, lead=1.2)]
+    looks += [sheet.style(15, colour=sign.look.rule_text, lead=1.2)] * (len(sign.columns) - 1)
+    left, width = MARGIN + 19 * MM, sign.inner - 19 * MM
+    used = sum(sheet.height(one.heading, look, width) for one, look in zip(sign.columns, looks, strict=True))
+    high = max(used, 14 * MM) + 4 * MM
+    sign.fill(sign.look.rule, high)
+    colours = vectors.icon_inks(sign.look.rule_text, sign.look.rule)
+    sign.draw(icon("phone-away" if away else "phone"), MARGIN, sign.top - high / 2 - 7 * MM, 14 * MM, colours)
+    low = sign.top - (high - used) / 2
+    for one, look in zip(sign.columns, looks, strict=True):
+        low = sheet.write(sign.canvas, one.heading, look, left, low, width)
+    sign.top -= high
+    sign.canvas.setStrokeColor(HexColor(sign.look.rule_text))
+    sign.canvas.setLineWidth(1.5)
+    sign.canvas.line(0, sign.top, sign.width, sign.top)
+
+
+def _needs(sign: _Sign, width: float, foot: float) -> None:
+    """Draw what the stop asks of guests, each need an icon beside its words, over the free height."""
+    room = sign.top - 6 * MM - foot
+    needs = list(zip(*(column.needs for column in sign.columns), strict=True))
+    for size in NEED_SIZES:
+        looks = [sheet.style(size, font=fonts.BOLD, colour=sign.look.text, lead=1.15)]
+        looks += [sheet.style(size, colour=sign.look.text, lead=1.15)] * (len(sign.columns) - 1)
+        highs = [_need_high(need, looks, width - 14 * MM) for need in needs]
+        if sum(highs) + len(needs) * 2 * MM <= room:
+            break
+    gap = min(7 * MM, (room - sum(highs)) / max(1, len(needs)))
+    low = sign.top - 7 * MM
+    colours = vectors.icon_inks(sign.look.key, sign.look.paper)
+    for need, high in zip(needs, highs, strict=True):
+        sign.draw(icon(need[0].shape), MARGIN, low - high / 2 - 5 * MM, 10 * MM, colours)
+        at = low
+        for symbol, look in zip(need, looks, strict=True):
+            at = sheet.write(sign.canvas, symbol.text, look, MARGIN + 14 * MM, at, width - 14 * MM)
+        low -= high + gap
+
+
+def _need_high(need: Sequence[Symbol], looks: Sequence[ParagraphStyle], width: float) -> float:
+    return sum(sheet.height(symbol.text, look, width) for symbol, look in zip(need, looks, strict=True))
+
+
+def _legal(sign: _Sign) -> float:
+    """Write the lines of the law at the foot, a column for each language, and return their upper edge."""
+    look = sheet.style(9, colour=sign.look.text)
+    width = (sign.inner - (len(sign.columns) - 1) * 8 * MM) / len(sign.columns)
+    top = 9 * MM + max(
+        sum(sheet.height(line, look, width) for line in column.legal) for column in sign.columns
+    )
+    for at, column in enumerate(sign.columns):
         low = top
         for line in column.legal:
-            low = sheet.write(canvas, line, look, left, low, place.width)
+            low = sheet.write(sign.canvas, line, look, MARGIN + at * (width + 8 * MM), low, width)
+    sign.canvas.setStrokeColor(HexColor(sign.look.key))
+    sign.canvas.line(MARGIN, top + 2 * MM, sign.width - MARGIN, top + 2 * MM)
     return top
 
 
-def _code(canvas: Canvas, address: str, page_width: float, top: float, bottom: float, accent: str) -> None:
-    letters = sheet.style(15, font=fonts.BOLD, centre=True)
-    width = page_width - 2 * MARGIN
-    below = sheet.height(address, letters, width) + 4 * MM
-    side = min(LARGEST_CODE, top - bottom - below)
-    left, low = (page_width - side) / 2, top - side - max(0.0, (top - bottom - below - side) / 2)
-    canvas.setStrokeColor(HexColor(accent))
-    canvas.setFillColor(white)
-    canvas.setLineWidth(2)
-    canvas.roundRect(left, low, side, side, 4 * MM, stroke=1, fill=1)
-    sheet.draw(canvas, address, left + 2 * MM, low + 2 * MM, side - 4 * MM)
-    sheet.write(canvas, address, letters, MARGIN, low - 4 * MM, width)
+def _code(sign: _Sign, address: str, foot: float) -> float:
+    """Draw the code at the right with its address below, and return the width that they take."""
+    letters = sheet.style(11, font=fonts.BOLD, colour=sign.look.text, centre=True)
+    room = sign.top - 4 * MM - foot
+    side = min(LARGEST_CODE, room)
+    side = min(side, room - sheet.height(address, letters, side))
+    left, low = sign.width - MARGIN - side, sign.top - 4 * MM - side
+    sign.canvas.setFillColor(white)
+    sheet.draw(sign.canvas, address, left, low, side)
+    sheet.write(sign.canvas, address, letters, left, low, side)
+    return side

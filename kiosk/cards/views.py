@@ -26,12 +26,14 @@ def cards() -> str:
 @bp.get("/staff/cards/<slug>.pdf")
 @open_to(*PRINTERS)
 def card(slug: str) -> Response:
-    """Answer one stop's sign; `paper` a4 or letter, `language` a language of the site or both."""
+    """Answer one stop's sign; `paper` a4 or letter, `language` a language or both, `ink` one: black only."""
     here = site_context()
     paper = paper_asked()
     languages = listing.languages_of(here.site, request.args.get("language", listing.BOTH))
     if slug not in here.content.stops or not languages:
         abort(404)
     chosen = [here.words[code] for code in languages]
-    pdf = stop_sign_pdf(here.site, here.content.stops[slug], chosen, paper)
+    number = list(here.content.stops).index(slug) + 1
+    one_ink = request.args.get("ink") == "one"
+    pdf = stop_sign_pdf(here.site, here.content.stops[slug], number, chosen, paper, one_ink=one_ink)
     return pdf_answer(pdf, f"{slug}-{'-'.join(languages)}-{paper}")

@@ -1,6 +1,7 @@
-"""The typeface on paper, embedded in every file, and the escaping that all printed text passes.
+"""The typefaces on paper, embedded in every file, and the escaping that all printed text passes.
 
-Atkinson Hyperlegible, SIL Open Font License 1.1 (`fonts/OFL.txt`).
+Text is set in Atkinson Hyperlegible, headings and numbers in the house's stencil, which has
+only capitals, digits and a few signs; both SIL Open Font License 1.1 (`fonts/OFL.txt`).
 """
 
 import threading
@@ -15,12 +16,16 @@ from reportlab.pdfbase.ttfonts import TTFont
 REGULAR = "KioskRegular"
 BOLD = "KioskBold"
 ITALIC = "KioskItalic"
+DISPLAY, STAMP = "KioskDisplay", "KioskStamp"
+"""The stencil, and its cut with broader bridges for sizes below 20 points."""
+SMALL_PT = 20
 
 FILES: dict[str, str] = {
     REGULAR: "AtkinsonHyperlegible-Regular.ttf",
     BOLD: "AtkinsonHyperlegible-Bold.ttf",
     ITALIC: "AtkinsonHyperlegible-Italic.ttf",
 }
+DISPLAY_FILES: dict[str, str] = {DISPLAY: "KioskStencil.ttf", STAMP: "KioskStencilSmall.ttf"}
 FOLDER = Path(__file__).resolve().parent / "fonts"
 
 NO_GLYPH = "?"
@@ -34,7 +39,9 @@ def register() -> None:
     with _lock:
         if REGULAR in pdfmetrics.getRegisteredFontNames():
             return
-        for name, file in reversed(FILES.items()):  # the regular face last: it says that all are there
+        for name, file in reversed(
+            [*FILES.items(), *DISPLAY_FILES.items()]
+        ):  # the regular face last: it says that all are there
             pdfmetrics.registerFont(TTFont(name, FOLDER / file))
         pdfmetrics.registerFontFamily(REGULAR, normal=REGULAR, bold=BOLD, italic=ITALIC, boldItalic=BOLD)
 
@@ -44,6 +51,23 @@ def glyphs() -> frozenset[str]:
     """Return every character that all faces can print."""
     faces = [TTFont(name, FOLDER / file).face.charToGlyph for name, file in FILES.items()]
     return frozenset(chr(c) for c in set(faces[0]).intersection(*faces[1:]))
+
+
+@cache
+def _display_glyphs() -> frozenset[str]:
+    """Return every character of the stencil."""
+    return frozenset(map(chr, TTFont(DISPLAY, FOLDER / DISPLAY_FILES[DISPLAY]).face.charToGlyph))
+
+
+def heading(value: str, size: float) -> tuple[str, str]:
+    """Return a heading in capitals and the stencil for its size, or as it is and the bold text face.
+
+    The text face stands in where the stencil lacks a character of it.
+    """
+    capitals = printable(value).upper()
+    if not set(capitals) <= _display_glyphs():
+        return value, BOLD
+    return capitals, DISPLAY if size >= SMALL_PT else STAMP
 
 
 def printable(value: str) -> str:

@@ -16,7 +16,7 @@ from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable
 
 from kiosk.drawings.ink import RIM, TUBES, WIDTHS
-from kiosk.paper.fonts import BOLD
+from kiosk.paper import fonts
 
 Point = tuple[float, float]
 Step = tuple[str, tuple[float, ...]]
@@ -33,7 +33,12 @@ _FILLED_LIKE: Final = {
     "sun": "y",
     "juice-line": "y",
     "letter-text": "p",
+    "i": "k",
+    "o": "p",
 }
+# An icon's lines: its ink, and the widths of its strokes.
+_ICON_LINES: Final = {"li": "k", "lo": "p"}
+_WIDTHS: Final = {**WIDTHS, "b0": 1.9, "b1": 3.2, "b3": 7.5}
 _ONE_INK_PATTERNS: Final = {"c": "hatch", "t": "dots"}
 
 
@@ -55,6 +60,24 @@ def house_inks(
     """Return the inks of a print in colour; a house's own accent is the key."""
     colours = {"k": key, "c": clay, "y": juice, "p": "#ffffff", "t": "#e9dfc2", "s": dark}
     return Inks({ink: HexColor(value) for ink, value in colours.items()}, {})
+
+
+def on_juice(colours: Mapping[str, str]) -> Inks:
+    """Return the inks of a print on the juice of a house, from the inks' colours by name."""
+    names = {
+        "k": "on-juice",
+        "c": "clay",
+        "y": "juice-light",
+        "p": "juice",
+        "t": "juice-low",
+        "s": "next-text",
+    }
+    return Inks({ink: HexColor(colours[name]) for ink, name in names.items()}, {})
+
+
+def icon_inks(key: str, ground: str) -> Inks:
+    """Return the inks of an icon in one colour on a ground."""
+    return Inks({"k": HexColor(key), "p": HexColor(ground)}, {})
 
 
 def one_ink(value: str = "#000000") -> Inks:
@@ -138,7 +161,8 @@ def _text(canvas: Canvas, element: ElementTree.Element, classes: list[str], inks
     canvas.saveState()
     canvas.translate(float(element.attrib["x"]), float(element.attrib["y"]))
     canvas.scale(1, -1)
-    canvas.setFont(BOLD, size)
+    words, face = fonts.heading(words, size) if "num" in classes else (words, fonts.BOLD)
+    canvas.setFont(face, size)
     canvas.setFillColor(inks.colours[_ink(classes) or "s"])
     if "mid" in classes or "letter-text" in classes:
         canvas.drawCentredString(0, 0, words)
@@ -164,8 +188,8 @@ def _line(classes: list[str], scale: float) -> tuple[str, float] | None:
         if name in TUBES:
             return ("c" if name.endswith("core") else "s"), TUBES[name]
         if len(name) == 2 and name[0] == "l":
-            width = next((WIDTHS[w] for w in classes if w in WIDTHS), 1.0)
-            return ("s" if name == "la" else name[1]), width
+            width = next((_WIDTHS[w] for w in classes if w in _WIDTHS), 1.0)
+            return _ICON_LINES.get(name, "s" if name == "la" else name[1]), width
     return None
 
 
@@ -191,6 +215,8 @@ def _shape(
         canvas.setLineCap(1 if "r" in classes else 0)
         if "d" in classes:
             canvas.setDash(5, 4)
+        if "gap" in classes:
+            canvas.setDash(9.7, 3.4)
         canvas.drawPath(path, stroke=1, fill=0)
     canvas.restoreState()
 

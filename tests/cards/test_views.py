@@ -44,7 +44,7 @@ def test_a_card_is_a_pdf_whose_code_opens_the_stop(
     assert (answer.status_code, answer.mimetype) == (200, "application/pdf")
     address = "https://visit.example/s/still-house"
     assert read_by_both(pictures(answer.data)[0]) == ([address], address)
-    assert "Casa de alambiques" in words_on(answer.data)
+    assert "CASA DE ALAMBIQUES" in words_on(answer.data)
 
 
 @pytest.mark.parametrize(

@@ -64,3 +64,17 @@ def test_the_licence_lies_beside_the_fonts() -> None:
 )
 def test_marks_of_markup_become_letters(value: object, escaped: str) -> None:
     assert text(value) == escaped
+
+
+@pytest.mark.parametrize(
+    ("value", "size", "set_as"),
+    [
+        ("Still house", 30, ("STILL HOUSE", fonts.DISPLAY)),
+        ("Año 3", 14, ("AÑO 3", fonts.STAMP)),
+        ("Łódź", 30, ("Łódź", fonts.BOLD)),
+    ],
+)
+def test_a_heading_is_in_the_stencil_where_it_has_every_character(
+    value: str, size: float, set_as: tuple[str, str]
+) -> None:
+    assert fonts.heading(value, size) == set_as

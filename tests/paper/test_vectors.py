@@ -10,10 +10,11 @@ import pytest
 from PIL import Image
 from reportlab.pdfgen.canvas import Canvas
 
+from kiosk.drawings.icons import ICONS, icon
 from kiosk.drawings.ink import circle, path, rectangle, svg
 from kiosk.drawings.stops import draw_stop
 from kiosk.paper import fonts
-from kiosk.paper.vectors import NotDrawn, PrintedDrawing, absolute, house_inks, one_ink
+from kiosk.paper.vectors import NotDrawn, PrintedDrawing, absolute, house_inks, icon_inks, one_ink
 from tests.drawings.every import EVERY, INSTRUMENTS
 
 PRINTED = {
@@ -110,3 +111,10 @@ def test_relative_and_short_commands_become_absolute() -> None:
 def test_what_is_not_the_houses_is_refused(wrong: str) -> None:
     with pytest.raises(NotDrawn):
         printed(svg((0, 0, 10, 10), wrong, kind="x"), house_inks())
+
+
+@pytest.mark.parametrize("name", list(ICONS))
+def test_every_icon_is_printed_in_its_colour(name: str) -> None:
+    image = printed(icon(name), icon_inks("#24512f", "#ffffff"))
+    seen = {colour for _count, colour in image.getcolors(maxcolors=1_000_000) or []}
+    assert (0x24, 0x51, 0x2F) in seen
