@@ -164,15 +164,14 @@ def _scene(sign: _Sign, window: tuple[float, float], house: str, slug: str, numb
 
 
 def _house(sign: _Sign, house: str) -> None:
-    words, face = fonts.heading(house, 24)
-    look = sheet.style(24, font=face, colour=sign.look.text, lead=1.05)
+    look = sheet.style(24, font=fonts.DISPLAY, colour=sign.look.text, lead=1.05)
     mark = 13 * MM
     sign.draw(neutral_mark(), MARGIN, sign.top - 8 * MM - mark * 0.95, mark, sign.look.scene)
     width = sign.inner - mark - 4 * MM
-    used = sheet.height(words, look, width)
+    used = sheet.height(house, look, width)
     sheet.write(
         sign.canvas,
-        words,
+        house,
         look,
         MARGIN + mark + 4 * MM,
         sign.top - 8 * MM - max(0, (mark - used) / 2),
@@ -206,7 +205,7 @@ def _name_lines(names: Sequence[str], width: float, look: Print) -> list[tuple[s
     """Choose the largest size at which each name stands on one line, else within the room for names."""
     for size in NAME_SIZES:
         lines = [
-            _name(name, size * (SECOND_NAME if at else 1), look.second_name if at else look.name)
+            (name, _name_look(size * (SECOND_NAME if at else 1), look.second_name if at else look.name))
             for at, name in enumerate(names)
         ]
         highs = [sheet.height(words, style, width) for words, style in lines]
@@ -216,9 +215,8 @@ def _name_lines(names: Sequence[str], width: float, look: Print) -> list[tuple[s
     return lines
 
 
-def _name(name: str, size: float, colour: str) -> tuple[str, ParagraphStyle]:
-    words, face = fonts.heading(name, size)
-    return words, sheet.style(size, font=face, colour=colour, lead=1.1)
+def _name_look(size: float, colour: str) -> ParagraphStyle:
+    return sheet.style(size, font=fonts.DISPLAY, colour=colour, lead=1.1)
 
 
 def _rule(sign: _Sign, *, away: bool) -> None:

@@ -12,12 +12,14 @@ from reportlab.lib.colors import HexColor
 from reportlab.lib.enums import TA_RIGHT
 from reportlab.lib.styles import ParagraphStyle
 
+from kiosk.drawings.inks import INKS, on_paper
 from kiosk.paper import fonts, sheet
 from kiosk.paper.pictures import Picture
 from kiosk.paper.sheet import MM, Paper
 
 MARGIN = 18 * MM
-RULE = HexColor("#d8cfc4")
+_INKS = on_paper(INKS)
+RULE = HexColor(_INKS["rule"])
 FURNITURE = 7.5
 """Size of the head and foot of a page, in points."""
 
@@ -52,7 +54,7 @@ class Pages:
         self.width = self.wide - 2 * MARGIN
         self._table_head: Sequence[Cell] = ()
         self._head, self._foot, self._page = head, foot, 0
-        self._furniture = sheet.style(FURNITURE, colour="#5c5148")
+        self._furniture = sheet.style(FURNITURE, colour=_INKS["muted"])
         self.top = 0.0
         self._begin()
 
@@ -138,9 +140,9 @@ class Pages:
 
 PLAIN = sheet.style(9.5)
 BOLD = sheet.style(9.5, font=fonts.BOLD)
-QUIET = sheet.style(8.5, colour="#5c5148")
-HEADING = sheet.style(13, font=fonts.BOLD)
-TITLE = sheet.style(20, font=fonts.BOLD, lead=1.15)
+QUIET = sheet.style(8.5, colour=_INKS["muted"])
+HEADING = sheet.style(13, font=fonts.STAMP)
+TITLE = sheet.style(24, font=fonts.DISPLAY, lead=1.1)
 
 
 def pictures_pdf(

@@ -23,6 +23,7 @@ from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Paragraph
 
+from kiosk.drawings.inks import INKS, on_paper
 from kiosk.paper import fonts
 from kiosk.paper.fonts import text
 
@@ -104,6 +105,7 @@ SIZES: Mapping[Paper, tuple[float, float]] = {Paper.A4: A4, Paper.LETTER: LETTER
 """Width and height in points (ISO 216; 8.5 x 11 inches)."""
 
 MM = mm
+_INK = on_paper(INKS)["ink"]
 
 
 def start(out: BinaryIO, paper: Paper, title: str, author: str, language: str) -> Canvas:
@@ -127,7 +129,7 @@ def style(
     size: float,
     *,
     font: str = fonts.REGULAR,
-    colour: str = "#2a211a",
+    colour: str = _INK,
     centre: bool = False,
     lead: float = 1.25,
 ) -> ParagraphStyle:
@@ -148,8 +150,17 @@ def height(words: object, look: ParagraphStyle, width: float) -> float:
     return _paragraph(words, look, width)[1]
 
 
+def _set(words: object, look: ParagraphStyle) -> tuple[str, ParagraphStyle]:
+    """Return a text and its look as printed: a heading in the stencil or, where that cannot, in bold."""
+    if look.fontName not in fonts.DISPLAY_FILES:
+        return str(words), look
+    heading, face = fonts.heading(str(words), look.fontSize)
+    return heading, ParagraphStyle(look.name, parent=look, fontName=face)
+
+
 def _paragraph(words: object, look: ParagraphStyle, width: float) -> tuple[Paragraph, float]:
-    paragraph = Paragraph(text(words), look)
+    plain, look = _set(words, look)
+    paragraph = Paragraph(text(plain), look)
     return paragraph, float(paragraph.wrap(width, 10_000)[1])
 
 
@@ -163,7 +174,8 @@ class Block:
 
 def block(words: object, look: ParagraphStyle, width: float) -> Block:
     """Return a text set at a width, without a Paragraph (ten times as slow) where it fits on a line."""
-    plain = fonts.printable(str(words))
+    words, look = _set(words, look)
+    plain = fonts.printable(words)
     free = width - stringWidth(plain, look.fontName, look.fontSize)
     if free >= 0 and look.alignment in (TA_LEFT, TA_RIGHT):
         return Block(look.leading, partial(_line, plain, look, free if look.alignment == TA_RIGHT else 0.0))

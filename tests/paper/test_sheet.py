@@ -107,3 +107,15 @@ def test_writing_returns_the_lower_edge() -> None:
     look = sheet.style(10, lead=1.2)
     assert sheet.write(canvas, "one line", look, 0, 100, 400) == pytest.approx(88)
     assert sheet.height("one line", look, 400) == pytest.approx(12)
+
+
+def test_a_heading_is_set_in_capitals_in_line_and_in_paragraph_and_falls_back_to_the_text_face() -> None:
+    look = sheet.style(24, font=fonts.DISPLAY)
+    for words, printed in (("Cierre", "CIERRE"), ("Łódź", "Łódź")):
+        out = BytesIO()
+        canvas = sheet.start(out, Paper.A4, "t", "a", "es")
+        sheet.block(words, look, 300).draw(canvas, 50, 700)
+        sheet.write(canvas, words, look, 50, 600, 300)
+        canvas.showPage()
+        canvas.save()
+        assert words_on(out.getvalue()).split() == [printed, printed]

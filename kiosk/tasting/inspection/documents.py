@@ -8,7 +8,7 @@ from typing import Any
 from kiosk.figures.drinks import FL_OZ_ML, drinks_had
 from kiosk.paper import sheet
 from kiosk.paper.fonts import BOLD as BOLD_FACE
-from kiosk.paper.pages import HEADING, QUIET, TITLE, Pages, right
+from kiosk.paper.pages import BOLD, HEADING, QUIET, TITLE, Pages, right
 from kiosk.paper.sheet import MM, Paper
 from kiosk.site.settings import Site, Units
 from kiosk.tasting.inspection import rules_text as rules
@@ -71,7 +71,7 @@ def report_pdf(report: Report, site: Site, words: Words, paper: Paper) -> bytes:
     pages = Pages(paper, f"{report.title} · {site.name}", site.name, words.language, head=head, foot=foot)
     pages.text(site.name, QUIET)
     pages.text(report.title, TITLE)
-    pages.text(report.span, HEADING, after=1 * MM)
+    pages.text(report.span, BOLD, after=1 * MM)
     pages.text(report.signature, QUIET)
     for section in report.sections:
         _section(pages, section, report.nothing)

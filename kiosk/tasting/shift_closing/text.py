@@ -5,13 +5,16 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from io import StringIO
+from itertools import zip_longest
 from typing import Any, NamedTuple
 
+from reportlab.lib.styles import ParagraphStyle
 from sqlalchemy import Row
 
 from kiosk.entries.typed_in import REASONS as TYPED_IN_REASONS
 from kiosk.figures.figure import Unit
-from kiosk.paper.pages import BOLD, HEADING, PLAIN, QUIET, TITLE, Pages, right
+from kiosk.paper import fonts, sheet
+from kiosk.paper.pages import BOLD, HEADING, PLAIN, QUIET, TITLE, Cell, Pages, right
 from kiosk.paper.sheet import MM, Paper
 from kiosk.site.products import product_name
 from kiosk.site.settings import Site, Units
@@ -299,57 +302,77 @@ def safe(cell: object) -> object:
     return f"'{cell}" if risky else cell
 
 
-COLUMNS = {Units.METRIC: 5, Units.US: 3}
-"""The number of products side by side, where volumes are in one unit or in two; further ones stand below."""
+ROOMY = {Units.METRIC: 5, Units.US: 3}
+"""How many products stand side by side in the usual size, where volumes are in one unit or in two."""
+COLUMNS = 9
+"""How many do in small type, so that a shift of nine products is on one page; further ones stand below."""
 
-AMOUNT, AMOUNT_BOLD = right(PLAIN), right(BOLD)
+SMALL = sheet.style(8, lead=1.2)
+CELL, CELL_BOLD = sheet.style(7, lead=1.15), sheet.style(7, font=fonts.BOLD, lead=1.15)
 
 
 def closing_pdf(closing: ClosingText, site: Site, words: Words, paper: Paper) -> bytes:
     """Return a closing as a PDF, the same bytes each time."""
     pages = Pages(paper, f"{closing.title} · {site.name}", site.name, words.language)
-    pages.text(site.name, QUIET)
+    pages.text(site.name, QUIET, after=1 * MM)
     pages.text(closing.title, TITLE)
     pages.text(closing.place, BOLD, after=1 * MM)
     pages.text(closing.signed, PLAIN, after=1 * MM)
     pages.text(words.gettext("Volumes at 20 °C; room at {room}", room=closing.temperature), QUIET)
+    small = len(closing.products) > ROOMY[site.units]
+    look = SMALL if small else PLAIN
     for product in closing.products:  # the mean over-pour first, then the sums
-        pages.text(f"{product.name}: {product.verdict}. {product.over_pour}", PLAIN, after=0.5 * MM)
-        pages.text(" · ".join(product.notes), QUIET, after=1.5 * MM)
-    columns = COLUMNS[site.units]
+        pages.text(f"{product.name}: {product.verdict}. {product.over_pour}", look, after=0.3 * MM)
+        pages.text(" · ".join(product.notes), QUIET, after=0.8 * MM)
+    columns = COLUMNS if small else ROOMY[site.units]
     for start in range(0, len(closing.products), columns):
-        _balance(pages, closing.products[start : start + columns], 0.7 / columns, words)
-    alcohol = [(product.name, product.alcohol) for product in closing.products if product.used]
-    for table in (Table(words.gettext("Alcohol used in tasting"), alcohol), *closing.tables):
-        _table(pages, table)
+        _balance(pages, closing.products[start : start + columns], 0.76 / columns, words, small=small)
+    tables = [table for table in closing.tables if table.rows]
+    for pair in zip(tables[::2], [*tables[1::2], None], strict=False):
+        _side_by_side(pages, [table for table in pair if table], look)
     for note in closing.notes:
         pages.text(note, PLAIN)
     pages.text(closing.alcohol, QUIET)
     return pages.done()
 
 
-def _table(pages: Pages, table: Table) -> None:
-    """Write a table's heading and rows; nothing where it has no rows."""
-    if not table.rows:
-        return
+def _side_by_side(pages: Pages, tables: Sequence[Table], look: ParagraphStyle) -> None:
+    """Write the headings and rows of one or two tables beside each other."""
     pages.room_for(20 * MM)
     pages.top -= 2 * MM
-    pages.text(table.heading, HEADING, after=1 * MM)
-    for row in table.rows:
-        label = ", ".join(str(cell) for cell in row[: table.labels])
-        amount = " · ".join(str(cell) for cell in row[table.labels :])
-        pages.line(((label, PLAIN, 0.5), (amount, AMOUNT, 0.5)))
+    pages.line([(table.heading, HEADING, 0.5) for table in tables])
+    for rows in zip_longest(*(table.rows for table in tables)):
+        pages.line(
+            [
+                cell
+                for row, table in zip(rows, tables, strict=True)
+                for cell in _halves(row, table.labels, look)
+            ]
+        )
 
 
-def _balance(pages: Pages, products: Sequence[ProductText], share: float, words: Words) -> None:
+def _halves(row: tuple[object, ...] | None, labels: int, look: ParagraphStyle) -> Sequence[Cell]:
+    label = ", ".join(str(cell) for cell in (row or ())[:labels])
+    amount = " · ".join(str(cell) for cell in (row or ())[labels:])
+    return ((label, look, 0.29), (amount, right(look), 0.19), ("", look, 0.02))
+
+
+def _balance(
+    pages: Pages, products: Sequence[ProductText], share: float, words: Words, *, small: bool
+) -> None:
     """Write the balances of some products side by side, each on this `share` of the width."""
+    plain, bold = (CELL, CELL_BOLD) if small else (PLAIN, BOLD)
+    amount_look, amount_bold = right(plain), right(bold)
     pages.room_for(75 * MM)
     pages.top -= 2 * MM
-    pages.line((("", BOLD, 0.3), *((product.name, AMOUNT_BOLD, share) for product in products)))
+    pages.line((("", bold, 0.24), *((product.name, amount_bold, share) for product in products)))
     for amounts in zip(*(product.amounts for product in products), strict=True):
-        label_look, look = (BOLD, AMOUNT_BOLD) if amounts[0].result else (PLAIN, AMOUNT)
+        label_look, look = (bold, amount_bold) if amounts[0].result else (plain, amount_look)
         cells = ((amount.text, look, share) for amount in amounts)
-        pages.line(((amounts[0].label, label_look, 0.3), *cells))
-    pours = ((str(product.pours), AMOUNT, share) for product in products)
-    pages.line(((words.gettext(ALL_POURS), PLAIN, 0.3), *pours))
-    pages.top -= 3 * MM
+        pages.line(((amounts[0].label, label_look, 0.24), *cells))
+    pours = ((str(product.pours), amount_look, share) for product in products)
+    pages.line(((words.gettext(ALL_POURS), plain, 0.24), *pours))
+    if any(product.used for product in products):
+        alcohol = ((product.alcohol if product.used else "", amount_look, share) for product in products)
+        pages.line(((words.gettext("Alcohol used in tasting"), plain, 0.24), *alcohol))
+    pages.top -= 1 * MM

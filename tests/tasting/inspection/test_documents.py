@@ -141,7 +141,7 @@ def test_on_paper_every_section_stands_in_the_readers_language(tasting, words, t
     found = told(tasting, words)
     pdf = report_pdf(found, tasting.site, words, Paper.LETTER)
     said = pages(pdf)
-    assert title in said[0]
+    assert title.upper() in said[0]
     assert page in said[0]
     assert rule in said[0]
     together = " ".join(said)
