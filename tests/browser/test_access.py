@@ -167,9 +167,9 @@ def test_text_of_twice_the_size_loses_nothing_on_a_phone(
     lost = {}
     for address in guest_pages(demo):
         page.goto(address.format(language))
-        before = page.evaluate("parseFloat(getComputedStyle(document.querySelector('main p')).fontSize)")
+        before = page.evaluate("parseFloat(getComputedStyle(document.querySelector('p')).fontSize)")
         page.evaluate("document.documentElement.style.fontSize = '200%'")
-        after = page.evaluate("parseFloat(getComputedStyle(document.querySelector('main p')).fontSize)")
+        after = page.evaluate("parseFloat(getComputedStyle(document.querySelector('p')).fontSize)")
         assert after == pytest.approx(2 * before), "text must follow the reader's own size"
         lost[address] = cut_off(page)
     assert {address: some for address, some in lost.items() if some} == {}
@@ -179,7 +179,7 @@ def test_text_that_is_cut_off_is_found(open_page: Open, demo: Served) -> None:
     page = open_page("en", PHONE)
     page.goto("/en/products")
     assert cut_off(page) == []
-    page.evaluate("document.querySelector('main .lead').style = 'white-space: nowrap; overflow: hidden'")
+    page.evaluate("document.querySelector('.hero .lead').style = 'white-space: nowrap; overflow: hidden'")
     assert [text[:7] for text in cut_off(page)] == ["P Each "]
 
 
