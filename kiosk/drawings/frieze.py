@@ -52,7 +52,13 @@ def frieze(
     if numbers:
         body += _numbers(slugs, current)
     view = (start, -34, width, GROUND + 34 + foot)
-    return svg(view, body, kind=f"frieze {kind}".strip(), label=label)
+    drawing = svg(view, body, kind=f"frieze {kind}".strip(), label=label)
+    # A part of the row fills what room it gets and is cut at its sides.
+    return (
+        Markup(str(drawing).replace("<svg ", '<svg preserveAspectRatio="xMidYMid slice" ', 1))
+        if window
+        else drawing
+    )
 
 
 def cells(
