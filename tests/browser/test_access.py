@@ -139,10 +139,14 @@ def test_no_page_is_wider_than_a_phone_with_its_text_doubled(open_page: Open, de
 
 def test_a_guest_page_is_light_and_asks_nobody_else(open_page: Open, demo: Served) -> None:
     page = open_page("es", PHONE)
-    sizes: dict[str, int] = {}
-    page.on("response", lambda answer: sizes.update({answer.url: len(answer.body())}))
+    asked: list[Any] = []
+    page.on("requestfinished", lambda request: asked.append(request))
     page.goto("/es/stops/still-house", wait_until="networkidle")
+    sizes = {
+        request.url: request.sizes()["responseBodySize"] for request in asked
+    }  # as they came, compressed
     assert all(url.startswith(demo.base) for url in sizes)
+    assert len(sizes) > 5
     assert sum(sizes.values()) < A_GUEST_PAGE_BYTES, sizes
 
 
