@@ -189,6 +189,14 @@ def claimed_by(row: RawEntry) -> int | None:
     return read_whole(row, "by") if row.get("by") is not None else None
 
 
+def code_of(key: str) -> str:
+    """Return the code of an entry by its key, as the tablet that keeps it shows it; "" for what is no key.
+
+    Entries of one round begin alike, entries of different rounds for one guest end alike: so both ends.
+    """
+    return f"{key[:6]}-{key[-6:]}" if KEY.fullmatch(key) else ""
+
+
 def read_key(row: RawEntry, name: str) -> str:
     """Return a part that is a key: 128 bits as hex. Raises Malformed."""
     value = row.get(name)

@@ -23,6 +23,7 @@ from kiosk.entries.entries import (
     EntryOrigin,
     RawEntry,
     claimed_by,
+    code_of,
     happened_at,
     kind_of,
     read_key,
@@ -31,7 +32,7 @@ from kiosk.entries.entries import (
 )
 from kiosk.entries.errors import DeviceRevoked, EntryError, Malformed, TooOld, UnknownSender
 from kiosk.entries.review import KEPT_ON_TABLET, hold_entry
-from kiosk.entries.typed_in import TypedInAlready, code_of
+from kiosk.entries.typed_in import TypedInAlready
 from kiosk.site.settings import Site
 from kiosk.staff.people import is_staff, roles_of
 from kiosk.staff.sessions import cookie_parameters, is_proven, select_by_cookies

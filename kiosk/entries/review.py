@@ -19,12 +19,13 @@ from kiosk.entries.entries import (
     EntryOrigin,
     RawEntry,
     claimed_by,
+    code_of,
     happened_at,
     kind_of,
     read_key,
 )
 from kiosk.entries.errors import EntryError, Malformed
-from kiosk.entries.typed_in import TypedInAlready, code_of, is_typed_in
+from kiosk.entries.typed_in import TypedInAlready, is_typed_in
 from kiosk.site.settings import Site
 from kiosk.staff.people import is_staff
 from kiosk.store import rows

@@ -14,7 +14,7 @@ from sqlalchemy import select
 from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
-from kiosk.entries.entries import Answer, EntryKinds, EntryOrigin, RawEntry, kind_of
+from kiosk.entries.entries import Answer, EntryKinds, EntryOrigin, RawEntry, code_of, kind_of
 from kiosk.entries.errors import EntryError
 from kiosk.site.settings import Site
 from kiosk.store import ledgers
@@ -109,14 +109,6 @@ class TypedIn:
     by: str
     at: datetime
     reason: str
-
-
-def code_of(key: str) -> str:
-    """Return the code of an entry by its key, as the tablet that keeps it shows it.
-
-    Entries of one round begin alike, entries of different rounds for one guest end alike: so both ends.
-    """
-    return f"{key[:6]}-{key[-6:]}"
 
 
 def record_typed_entry(

@@ -9,14 +9,16 @@ an attacker who chooses what is typed and sees how long the encrypted answer is.
 
 import gzip
 import hashlib
+from collections.abc import Callable
+from functools import wraps
+from typing import Any
 
-from flask import Flask, Response, request
+from flask import Flask, Response, make_response, request
 
 from kiosk.figures.figure import MOST_DOCUMENTS, VersionedCache
 
 TEXT = frozenset({"text/css", "text/javascript", "image/svg+xml", "application/json", "text/plain"})
 """The types of static files that are compressed; typefaces and photographs are compressed already."""
-STATIC = frozenset({"static", "web.site_css"})
 
 _compressed = VersionedCache(MOST_DOCUMENTS)
 _OWNER = object()
@@ -52,10 +54,17 @@ def compress(answer: Response) -> Response:
     return answer
 
 
-def _compress_static(answer: Response) -> Response:
-    return compress(answer) if request.endpoint in STATIC and answer.mimetype in TEXT else answer
+def compressing(view: Callable[..., Any]) -> Callable[..., Response]:
+    """Return a view that compresses what the given one answers, where that is text."""
+
+    @wraps(view)
+    def answered(**arguments: object) -> Response:
+        answer = make_response(view(**arguments))
+        return compress(answer) if answer.mimetype in TEXT else answer
+
+    return answered
 
 
 def init_app(app: Flask) -> None:
-    """Compress what is static and text."""
-    app.after_request(_compress_static)
+    """Compress static files that are text; other requests do not come by here."""
+    app.view_functions["static"] = compressing(app.view_functions["static"])

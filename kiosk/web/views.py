@@ -11,6 +11,7 @@ from kiosk.site.content.manual import ManualPage, law_text, read_manual
 from kiosk.staff.people import ROLES
 from kiosk.web import language
 from kiosk.web.access import open_to
+from kiosk.web.compression import compress
 from kiosk.web.context import site_context, words
 from kiosk.web.forms import local_path
 from kiosk.web.page import THEME_COOKIE, THEMES
@@ -60,7 +61,7 @@ def site_css() -> Response:
     answer = make_response(stylesheet(house_inks(colours.accent, colours.accent_dark)))
     answer.mimetype = "text/css"
     answer.cache_control.max_age = YEAR_S if "v" in request.args else 3600
-    return answer
+    return compress(answer)
 
 
 @bp.get("/staff/manual")

@@ -101,11 +101,11 @@ def _hold(tasting: Tasting, rng: random.Random) -> None:
     sent.append({"ledger": "marks", "key": new_key(), "guest": 1, "kind": "liked", "detail": word(rng)})
     sent.append({word(rng): {"name": [word(rng)]}})
     answers = take_in_entries(
-        tasting.store, tasting.site, entry_kinds(), lambda _: Sender(tasting.tablet), sent, tasting.now
+        tasting.store, tasting.site, entry_kinds(), lambda *_: Sender(tasting.tablet), sent, tasting.now
     )
     assert {answer.outcome for answer in answers} == {"held"}
     shut_out = Sender(tasting.tablet, revoked_at=tasting.now)
-    take_in_entries(tasting.store, tasting.site, entry_kinds(), lambda _: shut_out, [good], tasting.now)
+    take_in_entries(tasting.store, tasting.site, entry_kinds(), lambda *_: shut_out, [good], tasting.now)
     with tasting.store.write() as session:
         first = session.execute(select(held.c.id).order_by(held.c.id)).first()
         settled = {"settled_at": tasting.now, "settled_by": tasting.ana, "outcome": "dropped"}

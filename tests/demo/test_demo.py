@@ -68,7 +68,7 @@ def test_at_any_hour_a_run_is_under_way_and_cane_was_milled(tmp_path: Path, hour
         }
     store.close()
     resting = {key for key, seen in found.items() if seen is State.RESTING}
-    emptied = {(name, "T1") for name in ("wash_day", "wash_abv_now", "wash_ends_in")}
+    emptied = {(name, "T1") for name in ("wash_day", "wash_abv_now", "wash_ends_in", "wash_gravity_now")}
     assert resting == {("bottled_today", "")} | emptied
     unknown = {key for key, seen in found.items() if seen is State.UNKNOWN}
     assert unknown <= {("wash_ends_in", "T3")}  # set too lately for a curve

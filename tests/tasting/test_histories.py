@@ -128,7 +128,7 @@ def preset_glasses(tasting: Tasting, now: datetime) -> None:
 def handed_in(tasting: Tasting, rows: Iterator[Row]) -> set[str]:
     sender = Sender(tasting.tablet, person_id=tasting.ana, roles=frozenset({"manager"}))
     answers = take_in_entries(
-        tasting.store, tasting.site, entry_kinds(), lambda _: sender, list(rows), tasting.now
+        tasting.store, tasting.site, entry_kinds(), lambda *_: sender, list(rows), tasting.now
     )
     return {answer.outcome for answer in answers}
 
