@@ -57,8 +57,6 @@ def test_a_guest_is_checked_poured_for_to_the_limit_refused_and_a_void_undone(
     words = WORDS[language]
     named = page.locator(".plank-letter").get_by_text(re.compile(rf"\b{letter}$"))
     tour = page.locator("li.plank").filter(has=named)
-        has=page.locator(".plank-letter").get_by_text(re.compile(rf"\b{letter}$"))
-    )
     tour.get_by_role("link").first.click()
     page.get_by_role(
         "button", name=re.compile(words.ngettext(ARRIVED, ARRIVED_MANY, 2, n=".*"))
