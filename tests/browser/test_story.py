@@ -55,7 +55,7 @@ def test_a_guest_is_checked_poured_for_to_the_limit_refused_and_a_void_undone(
     page = open_page(language, TABLET)
     sign_in(page, demo, f"tablet of tour {letter}", "Marisol", language)
     words = WORDS[language]
-    named = page.locator(".plank-letter").get_by_text(re.compile(rf"\b{letter}$"))
+    named = page.locator(".plank-letter", has_text=re.compile(rf"\b{letter}$"))
     tour = page.locator("li.plank").filter(has=named)
     tour.get_by_role("link").first.click()
     page.get_by_role(
