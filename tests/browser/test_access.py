@@ -2,18 +2,24 @@
 
 from __future__ import annotations
 
+import io
 from typing import Any
 
 import pypdfium2 as pdfium
 import pytest
 from axe_playwright_python.sync_playwright import Axe
+from PIL import Image
 from sqlalchemy import select
 
+from kiosk.app import create_app
 from kiosk.site.content.manual import read_manual
 from kiosk.site.loading import load_site
+from kiosk.stops.guest_link import guest_token
 from kiosk.store.engine import open_store
 from kiosk.store.tables.production import batches
+from kiosk.store.tables.tours import guests
 from tests.browser.conftest import PHONE, TABLET, WALL, Open, Served, sign_in
+from tests.paper.reading import pictures, read_by_both
 
 pytestmark = pytest.mark.browser
 
@@ -31,6 +37,7 @@ STAFF_PAGES = (
     "/staff/stops/tasting-room?language=both",
     "/staff/cards",
     "/staff/bottles",
+    "/staff/bottles/open",
     "/staff/bottles/1",
     "/staff/closing",
     "/staff/flights",
@@ -59,7 +66,41 @@ STAFF_PAGES = (
     "/staff/people/1",
     "/staff/permits",
     "/staff/sign-in",
+    "/staff/enrol",
+    "/staff/pin",
+    "/staff/personal-data",
+    "/staff/personal-data/1",
+    "/staff/held/type-in",
+    "/staff/tours/new",
+    "/staff/tours/1/change",
+    "/staff/tours/1/bookings/new",
+    "/staff/tours/1/bookings/1",
+    "/staff/records/names",
+    "/staff/readings/instruments",
+    "/staff/records/run_readings/1",
+    "/staff/runs/1",
+    "/staff/guests/{guest}/own-page",
 )
+NO_PAGES = (
+    *(
+        "/",
+        "/b/<lot>",
+        "/s/<slug>",
+        "/health",
+        "/language/<code>",
+        "/look/<name>",
+        "/robots.txt",
+        "/site.css",
+    ),
+    *("/static/<path:filename>", "/staff/closing.csv", "/staff/releases", "/staff/records/held"),
+    *("/staff/releases/new", "/staff/tours/<int:tour_id>/mats", "/staff/manual/laws/<law>"),
+    *(
+        "/staff/readings/openapi.json",
+        "/staff/wall.json",
+        "/staff/tours/<int:tour_id>/tasting/<int:guest_id>",
+    ),
+)
+"""Addresses that lead on, or answer no page for a person; papers end in `.pdf`."""
 A_GUEST_PAGE_BYTES = 80_000
 
 
@@ -67,23 +108,31 @@ def guest_pages(demo: Served) -> list[str]:
     """Return the addresses of the guests' pages, every stop and product among them, `{}` for the language."""
     site = load_site(demo.folder, database=demo.database)
     store = open_store(demo.database)
-    try:
-        with store.read() as session:
-            lots = session.scalars(
-                select(batches.c.code).where(batches.c.kind == "lot").order_by(batches.c.id)
-            )
-            newest = list(lots)[-1]
-    finally:
-        store.close()
+    with store.read() as session:
+        lots = session.scalars(select(batches.c.code).where(batches.c.kind == "lot").order_by(batches.c.id))
+        newest = list(lots)[-1:]
+    store.close()
     return [
         "/{}/",
         *(f"/{{}}/stops/{stop.slug}" for stop in site.route),
         "/{}/products",
         *(f"/{{}}/products/{name}" for name in site.products),
-        f"/{{}}/bottles/{newest}",
+        *(f"/{{}}/bottles/{code}" for code in newest),
         "/{}/glossary",
         f"/g/{'A' * 32}",
     ]
+
+
+def with_guest(demo: Served) -> list[str]:
+    """Return the addresses that staff open, the last with the newest guest, and that guest's own page."""
+    site = load_site(demo.folder, database=demo.database)
+    store = open_store(demo.database)
+    with store.read() as session:
+        newest = select(guests.c.id).order_by(guests.c.day.desc(), guests.c.id).limit(1)
+        guest = session.scalars(newest).one()
+    store.close()
+    pages = [page.format(guest=guest) for page in STAFF_PAGES]
+    return [*pages, f"/g/{guest_token(site.secret, guest, 0)}"]
 
 
 def violations(page: Any) -> list[str]:
@@ -107,7 +156,7 @@ def test_no_page_has_a_violation(open_page: Open, demo: Served, language: str, s
     page.goto("/staff/enrol")
     found[page.url] = violations(page)
     sign_in(page, demo, f"judge {language} {scheme}", "Marisol", language)
-    for address in STAFF_PAGES:
+    for address in with_guest(demo):
         page.goto(address)
         found[page.url] = violations(page)
     assert {url: some for url, some in found.items() if some} == {}
@@ -118,7 +167,7 @@ def test_no_page_is_wider_than_its_screen(open_page: Open, demo: Served, size: t
     page = open_page("es", size)
     sign_in(page, demo, f"screen {size[0]}", "Marisol", "es")
     wide = []
-    for address in (*guest_pages(demo), *STAFF_PAGES):
+    for address in (*guest_pages(demo), *with_guest(demo)):
         page.goto(address.format("es"))
         width = page.evaluate("document.documentElement.scrollWidth")
         wide += [(address, width)] if width > size[0] else []
@@ -129,7 +178,7 @@ def test_no_page_is_wider_than_a_phone_with_its_text_doubled(open_page: Open, de
     page = open_page("es", PHONE)
     sign_in(page, demo, "large text", "Marisol", "es")
     wide = []
-    for address in (*guest_pages(demo), *STAFF_PAGES):
+    for address in (*guest_pages(demo), *with_guest(demo)):
         page.goto(address.format("es"))
         page.evaluate("document.documentElement.style.fontSize = '200%'")
         width = page.evaluate("document.documentElement.scrollWidth")
@@ -148,6 +197,33 @@ def test_a_guest_page_is_light_and_asks_nobody_else(open_page: Open, demo: Serve
     assert all(url.startswith(demo.base) for url in sizes)
     assert len(sizes) > 5
     assert sum(sizes.values()) < A_GUEST_PAGE_BYTES, sizes
+
+
+def test_every_page_of_the_house_is_judged(demo: Served) -> None:
+    store = open_store(demo.database)
+    app = create_app(load_site(demo.folder, database=demo.database), store)
+    at = app.url_map.bind("localhost")
+    addresses = [page.format("en").partition("?")[0] for page in (*guest_pages(demo), *with_guest(demo))]
+    judged = {at.match(address, return_rule=True)[0].rule for address in addresses}
+    rules = {rule.rule for rule in app.url_map.iter_rules() if "GET" in (rule.methods or ())}
+    store.close()
+    assert {rule for rule in rules if not rule.endswith(".pdf")} - judged == set(NO_PAGES)
+
+
+@pytest.mark.parametrize("size", [PHONE, TABLET])
+def test_the_code_of_a_guests_page_is_read_from_the_screen_and_from_paper(
+    open_page: Open, demo: Served, size: tuple[int, int]
+) -> None:
+    page = open_page("es", size)
+    sign_in(page, demo, f"code {size[0]}", "Marisol", "es")
+    *_, shown, own = with_guest(demo)
+    page.goto(shown)
+    screen = Image.open(io.BytesIO(page.screenshot()))
+    (sheet,) = pictures(page.pdf(format="Letter"))
+    address = (load_site(demo.folder).public_address or demo.base) + own
+    assert read_by_both(screen) == read_by_both(sheet) == ([address], address)
+    page.goto(own)
+    assert page.locator("h1").inner_text()
 
 
 def cut_off(page: Any) -> list[str]:
