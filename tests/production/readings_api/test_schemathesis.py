@@ -21,6 +21,9 @@ BOUNDED = settings(
     database=None,
     suppress_health_check=[*HealthCheck],
 )
+BETWEEN_S = 10
+"""Between two requests. Each reading is also sent without its token, and an address that sends more
+wrong tokens than one in six seconds is asked to wait: 429."""
 
 UNDER_WAY = {"still": ("SS", "2026-06-06T13:{:02}:00-04:00"), "wash": ("T1", "2026-06-03T08:{:02}:00-04:00")}
 """By kind a vessel in which something was under way, and a minute of that time."""
@@ -34,6 +37,7 @@ def test_every_answer_is_one_that_the_document_promises(
     """Readings that fit the document are taken, held or refused as it says; others are told from them."""
 
     def from_here(environ: dict[str, Any], start: Any) -> Any:
+        app.extensions["kiosk"].clock.pass_s(BETWEEN_S)
         # The client of the library says no address; without https only this machine is answered.
         return app({**environ, "REMOTE_ADDR": "127.0.0.1"}, start)
 
