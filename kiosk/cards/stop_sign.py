@@ -14,9 +14,9 @@ from reportlab.lib.styles import ParagraphStyle
 from reportlab.pdfgen.canvas import Canvas
 
 from kiosk.cards.listing import stop_address
-from kiosk.drawings import inks
 from kiosk.drawings.frieze import frieze
 from kiosk.drawings.icons import icon
+from kiosk.drawings.inks import on_paper
 from kiosk.drawings.parts import neutral_mark
 from kiosk.paper import fonts, sheet, vectors
 from kiosk.paper.sheet import MM, Paper
@@ -57,7 +57,7 @@ class Print:
 
 def in_colour(site: Site) -> Print:
     """Return the colours of the house."""
-    ink = inks.on_paper(inks.house_inks(site.colours.accent, site.colours.accent_dark))
+    ink = on_paper(site.colours.inks)
     return Print(
         vectors.on_juice(ink),
         sky=ink["juice"],

@@ -77,18 +77,6 @@ def cask_end(x: float, y: float, r: float, *, ring: str = "k", wood: str = "c") 
     return circle(ring, x, y, r) + circle(wood, x, y, r * 0.8) + path(f"l{ring} {width}", d)
 
 
-def cask_side(x: float, y: float, width: float, height: float, *, wood: str = "c", hoop: str = "k") -> str:
-    """Return a lying cask from its side, bung up; (x, y) is its middle."""
-
-    def part(d: str) -> str:
-        return placed(d, x, y, width / 100, height / 100)
-
-    out = path(wood, part("M-50 -41.5Q0 -59.4 50 -41.5V41.5Q0 59.4 -50 41.5Z"))
-    out += path(f"l{hoop} w2", part("M-50 -20Q0 -26 50 -20M-50 0H50M-50 20Q0 26 50 20"))
-    out += path(hoop, part("M-50 -43h8V43h-8ZM-23 -49h6V49h-6ZM17 -49h6V49h-6ZM42 -43h8V43h-8Z"))
-    return out + path(hoop, f"M{n(x - 6)} {n(y - height / 2 - 6)}h12l-2 8h-8z")
-
-
 # A tasting glass and the house bottle, one hundred units tall; the bottle is twenty wide.
 _GLASS: Final = (
     "M-12.8 -100C-14.4 -78.3 -24.8 -69 -20 -51.6C-16.8 -38 -5 -38 -3.5 -34.3V-7L-20 0H20L3.5 -7V-34.3"

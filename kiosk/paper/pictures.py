@@ -17,6 +17,7 @@ from markupsafe import Markup
 from reportlab.graphics import shapes
 from reportlab.lib.colors import Color, HexColor
 
+from kiosk.drawings.inks import INKS, on_paper
 from kiosk.paper import fonts
 from kiosk.paper.fonts import BOLD
 
@@ -127,16 +128,17 @@ def _n(value: float) -> str:
 WIDTH = 440.0
 SMALL, PLAIN = 12.0, 13.0
 
+_INKS = on_paper(INKS)
 PALETTE: Mapping[str, Color] = {
-    "ink": HexColor("#0d2b33"),
-    "quiet": HexColor("#4d5b5c"),
-    "line": HexColor("#d8cda9"),
+    "ink": HexColor(_INKS["ink"]),
+    "quiet": HexColor(_INKS["muted"]),
+    "line": HexColor(_INKS["rule"]),
     "paper": HexColor("#ffffff"),
-    "copper": HexColor("#c65a30"),
+    "copper": HexColor(_INKS["clay"]),
     "copper-soft": HexColor("#f0c7b2"),
-    "cane": HexColor("#471340"),
+    "cane": HexColor(_INKS["act"]),
     "cane-soft": HexColor("#f7e08a"),
-    "rest": HexColor("#8a4f80"),
+    "rest": HexColor(_INKS["field-high"]),
     "rest-soft": HexColor("#dfc9da"),
 }
 INK, QUIET, LINE, PAPER = (PALETTE[name] for name in ("ink", "quiet", "line", "paper"))

@@ -54,14 +54,6 @@ class Inks:
     patterns: Mapping[str, str]
 
 
-def house_inks(
-    key: str = "#471340", clay: str = "#c65a30", juice: str = "#f4cf3a", dark: str = "#0d2b33"
-) -> Inks:
-    """Return the inks of a print in colour; a house's own accent is the key."""
-    colours = {"k": key, "c": clay, "y": juice, "p": "#ffffff", "t": "#e9dfc2", "s": dark}
-    return Inks({ink: HexColor(value) for ink, value in colours.items()}, {})
-
-
 def on_juice(colours: Mapping[str, str]) -> Inks:
     """Return the inks of a print on the juice of a house, from the inks' colours by name."""
     names = {

@@ -13,6 +13,7 @@ from ipaddress import IPv4Network, IPv6Network
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
+from kiosk.drawings.inks import Ink, house_inks
 from kiosk.figures.drinks import ServicePolicy, StandardDrink
 from kiosk.words.catalogs import readable_code
 
@@ -125,6 +126,11 @@ class Colours:
 
     accent: str  # "#rrggbb" of light pages
     accent_dark: str  # of the dim room
+
+    @property
+    def inks(self) -> tuple[Ink, ...]:
+        """The inks of the house, mixed from its colours."""
+        return house_inks(self.accent, self.accent_dark)
 
 
 @dataclass(frozen=True, slots=True)

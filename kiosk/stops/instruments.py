@@ -65,7 +65,7 @@ class Dial:
     def _scaled(self, unit: Unit, place: int = 0) -> float | None:
         """Return the value of a figure in the reader's own unit."""
         value = self._value(place)
-        return None if value is None else value * units.scale(unit, self._words, self._reader.units)[0]
+        return None if value is None else self._usual(value, unit)
 
     def _usual(self, value: float, unit: Unit) -> float:
         return value * units.scale(unit, self._words, self._reader.units)[0]

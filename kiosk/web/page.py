@@ -1,7 +1,7 @@
 """Globals and filters of the templates, the ways between the pages of staff, and PDF answers."""
 
 import hashlib
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import datetime
 from pathlib import Path
 
@@ -12,7 +12,7 @@ from markupsafe import Markup
 from kiosk.drawings import parts
 from kiosk.drawings.frieze import frieze
 from kiosk.drawings.icons import icon
-from kiosk.drawings.inks import house_inks, stylesheet
+from kiosk.drawings.inks import stylesheet
 from kiosk.drawings.plates import draw_plate, plate_parts
 from kiosk.drawings.stops import draw_stop
 from kiosk.figures.figure import Unit
@@ -52,6 +52,26 @@ TABS = {
     "trainee": ("tours.day", "stops.guides", "web.manual", "staff.own_pin"),
 }
 """The four pages of each role that stand in the bar below; with several roles those of the first."""
+
+DRAWINGS: Mapping[str, Callable[..., object]] = {
+    "balance_bar": parts.balance_bar,
+    "bottle_level": parts.bottle_level,
+    "cask_head": parts.cask_head,
+    "draw_plate": draw_plate,
+    "draw_stop": draw_stop,
+    "fall_curve": parts.fall_curve,
+    "frieze": frieze,
+    "house_mark": parts.neutral_mark,
+    "icon": icon,
+    "limit_stalk": parts.limit_stalk,
+    "place_dots": parts.place_dots,
+    "plate_parts": plate_parts,
+    "seat_dots": parts.seat_dots,
+    "stalk_gauge": parts.stalk_gauge,
+    "stamp": parts.stamp,
+    "tank_level": parts.tank_level,
+}
+"""The drawings that templates call by these names."""
 
 THEME_COOKIE = "theme"
 THEMES = ("auto", "light", "dim")
@@ -133,8 +153,7 @@ def _digest(folder: Path) -> str:
 
 def init_app(app: Flask) -> None:
     """Bind the globals and filters of the templates."""
-    colours = app.extensions["kiosk"].site.colours
-    inks = stylesheet(house_inks(colours.accent, colours.accent_dark))
+    inks = stylesheet(app.extensions["kiosk"].site.colours.inks)
     versions = {
         "static": _digest(Path(str(app.static_folder))),
         "web.site_css": hashlib.sha256(inks.encode()).hexdigest()[:10],
@@ -146,20 +165,7 @@ def init_app(app: Flask) -> None:
 
     app.url_defaults(add_version)
     app.context_processor(_context)
-    app.jinja_env.globals.update(_=gettext, gettext=gettext, ngettext=ngettext)
-    app.jinja_env.globals.update(icon=icon, draw_stop=draw_stop, frieze=frieze, cask_head=parts.cask_head)
-    app.jinja_env.globals.update(
-        stamp=parts.stamp, stalk_gauge=parts.stalk_gauge, limit_stalk=parts.limit_stalk
-    )
-    app.jinja_env.globals.update(
-        balance_bar=parts.balance_bar,
-        bottle_level=parts.bottle_level,
-        tank_level=parts.tank_level,
-        fall_curve=parts.fall_curve,
-        house_mark=parts.neutral_mark,
-    )
-    app.jinja_env.globals.update(seat_dots=parts.seat_dots, place_dots=parts.place_dots)
-    app.jinja_env.globals.update(draw_plate=draw_plate, plate_parts=plate_parts)
+    app.jinja_env.globals.update(DRAWINGS, _=gettext, gettext=gettext, ngettext=ngettext)
     app.jinja_env.filters.update(
         number=lambda value, digits=0: formats.number(value, digits, words()),
         plain_number=lambda value: formats.plain_number(value, words()),

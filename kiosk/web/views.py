@@ -6,7 +6,7 @@ from flask import Blueprint, abort, make_response, redirect, render_template, re
 from werkzeug.exceptions import NotFound
 from werkzeug.wrappers import Response
 
-from kiosk.drawings.inks import house_inks, stylesheet
+from kiosk.drawings.inks import stylesheet
 from kiosk.site.content.manual import ManualPage, law_text, read_manual
 from kiosk.staff.people import ROLES
 from kiosk.web import language
@@ -57,8 +57,7 @@ def _remember(answer: Response, name: str, value: str) -> Response:
 @open_to("anyone")
 def site_css() -> Response:
     """Serve the inks of the house as a style sheet."""
-    colours = site_context().site.colours
-    answer = make_response(stylesheet(house_inks(colours.accent, colours.accent_dark)))
+    answer = make_response(stylesheet(site_context().site.colours.inks))
     answer.mimetype = "text/css"
     answer.cache_control.max_age = YEAR_S if "v" in request.args else 3600
     return compress(answer)

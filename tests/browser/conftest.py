@@ -18,11 +18,14 @@ from typing import Any
 
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from sqlalchemy import select
 
 from kiosk.demo import prepare_demo
 from kiosk.site.loading import load_site
 from kiosk.staff.devices import new_code
 from kiosk.store.engine import open_store
+from kiosk.store.tables.tours import bookings
+from kiosk.tours.checkin import give_numbers
 from tests.actors import CHEAP
 
 PHONE, TABLET, WALL = (390, 844), (820, 1180), (1920, 1080)
@@ -86,6 +89,18 @@ def served(folder: Path) -> Iterator[Served]:
     finally:
         server.terminate()
         server.wait(WAIT_S)
+
+
+@contextmanager
+def served_with_guests(folder: Path) -> Iterator[Served]:
+    """Serve a demo of a module's own, whose every party has come."""
+    with served(folder) as one:
+        site, store = load_site(one.folder, database=one.database), open_store(one.database)
+        with store.write() as session:
+            for party, tour in session.execute(select(bookings.c.id, bookings.c.tour_id)).all():
+                give_numbers(session, site, tour, party, datetime.now(UTC))
+        store.close()
+        yield one
 
 
 def _await(base: str, log: Path) -> None:

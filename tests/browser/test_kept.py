@@ -15,9 +15,8 @@ from kiosk.site.loading import load_site
 from kiosk.store.engine import Store, open_store
 from kiosk.store.tables.staff import devices, staff
 from kiosk.store.tables.tasting import pours, typed_entries
-from kiosk.store.tables.tours import bookings, marks
-from kiosk.tours.checkin import give_numbers
-from tests.browser.conftest import TABLET, Open, Served, served, sign_in
+from kiosk.store.tables.tours import marks
+from tests.browser.conftest import TABLET, Open, Served, served_with_guests, sign_in
 
 pytestmark = pytest.mark.browser
 
@@ -27,12 +26,7 @@ TOUR = "/staff/tours/3/tasting"
 @pytest.fixture(scope="module")
 def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
     """A demo of this module's own, whose every party has come."""
-    with served(tmp_path_factory.mktemp("kept") / "site") as one:
-        site, store = load_site(one.folder, database=one.database), open_store(one.database)
-        with store.write() as session:
-            for party, tour in session.execute(select(bookings.c.id, bookings.c.tour_id)).all():
-                give_numbers(session, site, tour, party, datetime.now(UTC))
-        store.close()
+    with served_with_guests(tmp_path_factory.mktemp("kept") / "site") as one:
         yield one
 
 

@@ -4,20 +4,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from datetime import UTC, datetime
 
 import pytest
 from playwright.sync_api import Locator, Page, Route, expect
-from sqlalchemy import select
 
-from kiosk.site.loading import load_site
 from kiosk.site.shipped import shipped
-from kiosk.store.engine import open_store
 from kiosk.store.ledgers import new_key
-from kiosk.store.tables.tours import bookings
-from kiosk.tours.checkin import give_numbers
 from kiosk.words.catalogs import load_words
-from tests.browser.conftest import PHONE, TABLET, Open, Served, served, sign_in
+from tests.browser.conftest import PHONE, TABLET, Open, Served, served_with_guests, sign_in
 from tests.browser.test_access import cut_off, violations
 
 pytestmark = pytest.mark.browser
@@ -34,12 +28,7 @@ BOTH = pytest.mark.parametrize(("language", "size"), [("en", PHONE), ("es", TABL
 @pytest.fixture(scope="module")
 def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
     """A demo of this module's own, whose every party has come; each test has guests of its own in it."""
-    with served(tmp_path_factory.mktemp("room") / "site") as one:
-        site, store = load_site(one.folder, database=one.database), open_store(one.database)
-        with store.write() as session:
-            for party, tour in session.execute(select(bookings.c.id, bookings.c.tour_id)).all():
-                give_numbers(session, site, tour, party, datetime.now(UTC))
-        store.close()
+    with served_with_guests(tmp_path_factory.mktemp("room") / "site") as one:
         yield one
 
 

@@ -12,9 +12,10 @@ from reportlab.pdfgen.canvas import Canvas
 
 from kiosk.drawings.icons import ICONS, icon
 from kiosk.drawings.ink import circle, path, rectangle, svg
+from kiosk.drawings.inks import INKS, house_inks, on_paper
 from kiosk.drawings.stops import draw_stop
 from kiosk.paper import fonts
-from kiosk.paper.vectors import NotDrawn, PrintedDrawing, absolute, house_inks, icon_inks, one_ink
+from kiosk.paper.vectors import NotDrawn, PrintedDrawing, absolute, icon_inks, on_juice, one_ink
 from tests.drawings.every import EVERY, INSTRUMENTS
 
 PRINTED = {
@@ -24,6 +25,9 @@ PRINTED = {
     or name.startswith(("plate", "frieze", "cell", "neutral"))
     or "stop-drawing" in drawing
 }
+
+
+HOUSE = on_juice(on_paper(INKS))
 
 
 def printed(drawing: str, inks: object, width: float = 200) -> Image.Image:
@@ -45,7 +49,7 @@ def test_a_drawing_prints_in_one_ink_and_nothing_else(name: str) -> None:
 
 
 def test_a_houses_accent_reaches_its_print() -> None:
-    image = printed(draw_stop("mill"), house_inks(key="#006644"))
+    image = printed(draw_stop("mill"), on_juice(on_paper(house_inks("#006644", "#7fcb98"))))
     counts = {colour: count for count, colour in image.getcolors(maxcolors=1_000_000) or []}
     assert counts.get((0, 0x66, 0x44), 0) > 2000
     assert (0x47, 0x13, 0x40) not in counts
@@ -65,7 +69,7 @@ def test_in_one_ink_clay_is_hatched_and_paper_is_bare() -> None:
 
 def test_shapes_stand_where_the_screen_has_them() -> None:
     drawing = svg((-10, -20, 100, 100), rectangle("k", -10, -20, 20, 30) + circle("k", 65, 55, 10), kind="x")
-    image = printed(drawing, house_inks(), width=100)
+    image = printed(drawing, HOUSE, width=100)
     assert share_dark(image, (2, 2, 38, 58)) == 1
     assert share_dark(image, (44, 2, 190, 58)) == 0
     assert share_dark(image, (140, 140, 160, 160)) == 1
@@ -110,7 +114,7 @@ def test_relative_and_short_commands_become_absolute() -> None:
 @pytest.mark.parametrize("wrong", [path("k", "M0 0S1 1 2 2"), path("nothing", "M0 0H1"), "<image/>"])
 def test_what_is_not_the_houses_is_refused(wrong: str) -> None:
     with pytest.raises(NotDrawn):
-        printed(svg((0, 0, 10, 10), wrong, kind="x"), house_inks())
+        printed(svg((0, 0, 10, 10), wrong, kind="x"), HOUSE)
 
 
 @pytest.mark.parametrize("name", list(ICONS))
