@@ -139,6 +139,7 @@ def test_a_mark_made_in_an_outage_is_proven_when_the_next_person_s_page_sends_it
     expect(tile.locator("[data-tile-said]")).to_contain_text("Not sent yet")
     page.wait_for_timeout(1500)
     page.goto("/staff/")
+    page.get_by_text("More", exact=True).click()
     page.get_by_role("button", name="Sign out").click()
     page.get_by_text("Odalis", exact=True).click()
     page.fill("input[name=pin]", demo.pins["Odalis"])  # its last digit signs in

@@ -21,7 +21,7 @@ function rowOf(form, button) {
 }
 
 // A guest's number, which the list of what was not recorded names on the page of any tour.
-const numberOf = (guest) => room.querySelector(`[data-guest="${guest}"] .guest-number`)?.textContent.match(/\d+/)?.[0];
+const numberOf = (guest) => room.querySelector(`[data-guest="${guest}"]`)?.dataset.number;
 
 export function entriesOf(form, button) {
   if (!("round" in form.dataset)) {
