@@ -53,6 +53,7 @@ ADDRESSES = {
     ("GET", "/look/<name>"): EVERYONE,
     ("GET", "/robots.txt"): EVERYONE,
     ("GET", "/s/<slug>"): EVERYONE,
+    ("GET", "/house/<digest>.webp"): EVERYONE,
     ("GET", "/site.css"): EVERYONE,
     ("GET", "/static/<path:filename>"): EVERYONE,
     ("GET", "/staff/"): TEAM,

@@ -11,6 +11,7 @@ from io import BytesIO
 
 from reportlab.lib.colors import HexColor, white
 from reportlab.lib.styles import ParagraphStyle
+from reportlab.lib.utils import ImageReader
 from reportlab.pdfgen.canvas import Canvas
 
 from kiosk.cards.listing import stop_address
@@ -22,6 +23,7 @@ from kiosk.paper import fonts, sheet, vectors
 from kiosk.paper.sheet import MM, Paper
 from kiosk.site.content.stops import Stop
 from kiosk.site.content.symbols import Symbol, symbols
+from kiosk.site.images import Image
 from kiosk.site.settings import Site
 from kiosk.words.catalogs import N_, Words
 
@@ -53,6 +55,7 @@ class Print:
     rule_text: str
     paper: str
     text: str
+    mark_ground: str
 
 
 def in_colour(site: Site) -> Print:
@@ -68,6 +71,7 @@ def in_colour(site: Site) -> Print:
         rule_text=ink["bar-text"],
         paper="#ffffff",
         text=ink["ink"],
+        mark_ground=ink["juice-light"],
     )
 
 
@@ -81,6 +85,7 @@ IN_ONE_INK = Print(
     rule_text="#000000",
     paper="#ffffff",
     text="#000000",
+    mark_ground="#ffffff",
 )
 """The colours of a sign for a printer with black only."""
 
@@ -133,7 +138,7 @@ def stop_sign_pdf(
     canvas = sheet.start(out, paper, title, site.name, languages[0].language)
     width, high = sheet.SIZES[paper]
     sign = _Sign(canvas, width, high, IN_ONE_INK if one_ink else in_colour(site), columns)
-    _scene(sign, SCENES[paper], site.name, stop.slug, str(number))
+    _scene(sign, SCENES[paper], site, stop.slug, str(number))
     _names(sign)
     _rule(sign, away=stop.at_the_door)
     foot = _legal(sign) + 3 * MM
@@ -152,31 +157,41 @@ def _column(site: Site, stop: Stop, words: Words) -> Column:
     return Column(stop.names[words.language], heading, known, legal)
 
 
-def _scene(sign: _Sign, window: tuple[float, float], house: str, slug: str, number: str) -> None:
+def _scene(sign: _Sign, window: tuple[float, float], site: Site, slug: str, number: str) -> None:
     """Draw the stop on its ground line, its number on a disc, and the house's mark and name above."""
     drawing = vectors.PrintedDrawing(frieze([slug], window=window), sign.width, sign.look.scene)
     sign.fill(sign.look.sky, drawing.height)
     low = sign.top - drawing.height
     drawing.drawOn(sign.canvas, 0, low)
-    _house(sign, house)
+    _house(sign, site)
     _disc(sign, number, MARGIN + 22 * MM, low + drawing.height * 0.4)
     sign.top = low
 
 
-def _house(sign: _Sign, house: str) -> None:
+def _house(sign: _Sign, site: Site) -> None:
     look = sheet.style(24, font=fonts.DISPLAY, colour=sign.look.text, lead=1.05)
-    mark = 13 * MM
-    sign.draw(neutral_mark(), MARGIN, sign.top - 8 * MM - mark * 0.95, mark, sign.look.scene)
-    width = sign.inner - mark - 4 * MM
-    used = sheet.height(house, look, width)
-    sheet.write(
-        sign.canvas,
-        house,
-        look,
-        MARGIN + mark + 4 * MM,
-        sign.top - 8 * MM - max(0, (mark - used) / 2),
-        width,
-    )
+    high, top = 13 * MM, sign.top - 8 * MM
+    mark = _mark(sign, site.images.mark, top, high)
+    left = MARGIN + mark + 4 * MM
+    width = sign.width - MARGIN - left
+    used = sheet.height(site.name, look, width)
+    sheet.write(sign.canvas, site.name, look, left, top - max(0, (high - used) / 2), width)
+
+
+def _mark(sign: _Sign, own: Image | None, top: float, high: float) -> float:
+    """Draw the house's own mark, or the neutral one, below `top` and return the width that it takes."""
+    if own is None:
+        sign.draw(neutral_mark(), MARGIN, top - high * 0.95, high, sign.look.scene)
+        return high
+    width = min(high * own.width / own.height, 3 * high)
+    edge = 1 * MM
+    ground = sign.look.text if own.light else sign.look.mark_ground
+    sign.canvas.setFillColor(HexColor(ground))
+    sign.canvas.roundRect(MARGIN, top - high, width, high, 1.5 * MM, stroke=0, fill=1)
+    place = (MARGIN + edge, top - high + edge, width - 2 * edge, high - 2 * edge)
+    image = own.picture(grey=sign.look is IN_ONE_INK)
+    sign.canvas.drawImage(ImageReader(image), *place, mask="auto", preserveAspectRatio=True, anchor="c")
+    return width
 
 
 def _disc(sign: _Sign, number: str, x: float, y: float) -> None:

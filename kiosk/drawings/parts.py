@@ -32,7 +32,7 @@ def neutral_mark(label: str = "") -> Markup:
     stems = "".join(
         path(
             "k",
-            f"M{x - 2.6} {y}Q{x - 1.8} {y - 4} {x - 2.4} {y - 8.4}h4.800Q{x + 1.8} {y - 4} {x + 2.6} {y}Z",
+            f"M{n(x - 2.6)} {n(y)}q0.8 -4 0.2 -8.4h4.800q-0.6 4.4 0.2 8.4Z",
         )
         for x, low, count in ((12, 34, 2), (22, 34, 3), (32, 34, 2))
         for y in [low - 9.4 * i for i in range(count)]
@@ -44,21 +44,6 @@ def neutral_mark(label: str = "") -> Markup:
     return svg(
         (0, -2, 44, 42), stems + leaves + path("k", "M2 35.500h40v3.500h-40Z"), kind="mark", label=label
     )
-
-
-def lamp_hill_mark(label: str = "") -> Markup:
-    """Return the mark of the invented house: a flame on a planted hill."""
-    hill = path("k", "M1 38C4 29 12 24.500 22 24.500S40 29 43 38Z") + path(
-        "lp w2", "M9 38.500Q12 31 18 26.500M22 38.500V27M35 38.500Q32 31 26 26.500"
-    )
-    flame = path(
-        "c",
-        "M23.500 0C23 6 31 9 31 15.500A9 8 0 0 1 13 15.500C13 11 16.500 9.500 17 5.500C19 6.500 20 8 20 9.500C22 7 23.500 4 23.500 0Z",
-    ) + path(
-        "p",
-        "M22.300 11C22 14 19 14.500 19 17.300A3.200 3 0 0 0 25.400 17.300C25.400 14.800 23 13.600 22.300 11Z",
-    )
-    return svg((0, -2, 44, 42), hill + flame, kind="mark", label=label)
 
 
 def cask_head(figure: str, unit: str = "", label: str = "") -> Markup:

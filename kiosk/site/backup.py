@@ -85,7 +85,7 @@ def write_backup(site: Site, store: Store, file: Path) -> Path:
         database.touch(mode=0o600)
         rows = copy_to_file(store, database)
         archive.touch(mode=0o600)
-        _write_archive(archive, site, {DATABASE_FILE: database, **_files_of(site.folder)}, rows)
+        _write_archive(archive, site, {DATABASE_FILE: database, **_files_of(site)}, rows)
         database.unlink()
         check_backup(archive)
         return archive.replace(file)
@@ -138,9 +138,10 @@ def _scratch(folder: Path, name: str) -> Iterator[Path]:
         yield Path(scratch)
 
 
-def _files_of(folder: Path) -> Mapping[str, Path]:
+def _files_of(site: Site) -> Mapping[str, Path]:
     """Return the files of a site's folder that a backup holds, by their names in it."""
-    every = [folder / name for name in SETTINGS]
+    folder = site.folder
+    every = [folder / name for name in (*SETTINGS, *(one.file for one in site.images.each))]
     for part in FOLDERS:
         every += sorted(path for path in (folder / part).rglob("*") if path.is_file())
     return {path.relative_to(folder).as_posix(): path for path in every}

@@ -16,6 +16,7 @@ from kiosk.figures.drinks import (
     StandardDrink,
 )
 from kiosk.site.faults import Fault, SiteFaults
+from kiosk.site.images import read_images
 from kiosk.site.policy import read_policy
 from kiosk.site.products import check_languages, check_welcome, read_products, read_recipes
 from kiosk.site.secret import read_secret
@@ -72,6 +73,7 @@ def read_site(folder: Path, faults: list[Fault], *, database: str | None = None)
         return None
     _check_whole(read, policy, codes, where)
     _check_formulas(read["formula_for"], products, where)
+    images = read_images(read["images"], folder, where.at("images"))
     check_welcome(recipes, read["welcome_drink"], products_where)
     return _site(
         read,
@@ -81,6 +83,7 @@ def read_site(folder: Path, faults: list[Fault], *, database: str | None = None)
         recipes=recipes,
         database=database or database_address(folder, read["database"]),
         access_log=access_log_of(folder, read["access_log"]),
+        images=images,
         secret=secret,
     )
 
@@ -144,6 +147,7 @@ def _check_whole(read: Mapping[str, Any], policy: ServicePolicy, codes: Sequence
     _check_once(read["rooms"], "rooms", "id", where)
     _check_once(read["route"], "route", "stop", where)
     check_languages(read, ("label_lines",), codes, where)
+    check_languages(read["images"], ("picture_text",), codes, where.at("images"))
     for place, room in enumerate(read["rooms"]):
         check_languages(room, ("names",), codes, where.at("rooms", place))
     known = known_languages()

@@ -15,6 +15,7 @@ from zoneinfo import ZoneInfo
 
 from kiosk.drawings.inks import Ink, house_inks
 from kiosk.figures.drinks import ServicePolicy, StandardDrink
+from kiosk.site.images import HouseImages
 from kiosk.words.catalogs import readable_code
 
 
@@ -177,6 +178,7 @@ class Site:
     recipes: Mapping[str, Recipe] = field(default_factory=dict)  # twins among them
     welcome_drink: WelcomeDrink = WelcomeDrink.ALCOHOL_FREE
     trusted_proxy: TrustedProxy | None = None
+    images: HouseImages = field(default_factory=HouseImages)
     access_log: str | None = None  # "-" for the console, else a file; None for no log
 
     @property

@@ -17,7 +17,7 @@ from babel.core import get_global
 
 from kiosk.drawings import inks
 from kiosk.figures.drinks import STANDARD_DRINKS, StandardDrink
-from kiosk.site import values
+from kiosk.site import images, values
 from kiosk.site.settings import APPROVAL_KINDS, Units, WelcomeDrink
 from kiosk.site.toml_reader import Refused, Setting
 from kiosk.site.values import SLUG_ALLOWED, list_of, matching, slug, text
@@ -218,6 +218,7 @@ SITE = (
         COLOURS,
         default={"accent": inks.CANE, "accent_dark": inks.CANE_DIM},
     ),
+    values.table("images", N_("a table"), "The site's own images.", images.SETTINGS, default=images.NONE),
     values.table("route", N_("at least one [[route]]"), "The stops in their order.", ROUTE, many=True),
     values.table("service", N_("a table [service]"), "The rules of service.", ()),
 )

@@ -6,7 +6,7 @@ from datetime import datetime
 from pathlib import Path
 
 from babel import Locale
-from flask import Flask, Response, abort, make_response, request
+from flask import Flask, Response, abort, make_response, request, url_for
 from markupsafe import Markup
 
 from kiosk.drawings import parts
@@ -61,7 +61,6 @@ DRAWINGS: Mapping[str, Callable[..., object]] = {
     "draw_stop": draw_stop,
     "fall_curve": parts.fall_curve,
     "frieze": frieze,
-    "house_mark": parts.neutral_mark,
     "icon": icon,
     "limit_stalk": parts.limit_stalk,
     "place_dots": parts.place_dots,
@@ -107,6 +106,16 @@ def ways() -> dict[str, list[tuple[str, str, str]]]:
     }
 
 
+def house_mark() -> Markup:
+    """Return the mark of the house, beside its name: the image that it has brought, else the neutral one."""
+    mark = site_context().site.images.mark
+    if mark is None:
+        return parts.neutral_mark()
+    image = '<img class="house-mark{}" src="{}" alt="" width="{}" height="{}">'
+    address = url_for("web.house_image", digest=mark.digest)
+    return Markup(image).format(" light" if mark.light else "", address, mark.width, mark.height)
+
+
 def _thing(recorded: str) -> str | Markup:
     """Return a wood or an ingredient in the reader's language, or as recorded, in an unknown language."""
     if units.has_translation(recorded):
@@ -134,6 +143,7 @@ def _context() -> dict[str, object]:
         "ways": ways,
         "device": access.device(),
         "theme": theme(),
+        "house_mark": house_mark,
         "languages": [(known.code, _own_name(known.code)) for known in site_context().site.languages],
     }
 

@@ -38,6 +38,8 @@ HEADERS = {
     "Cross-Origin-Opener-Policy": "same-origin",
     "Permissions-Policy": "camera=(), geolocation=(), microphone=()",
 }
+ALIKE_FOR_ALL = frozenset({"static", "web.site_css", "web.house_image"})
+"""What these answer is the same for every reader."""
 SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
 LOOPBACK = frozenset({"localhost", "127.0.0.1", "::1"})
 YEAR_S = 31_536_000
@@ -193,7 +195,7 @@ def add_headers(response: Response) -> Response:
     """Put the headers on an answer that does not set its own."""
     for name, value in HEADERS.items():
         response.headers.setdefault(name, value)
-    if request.endpoint != "static":
+    if request.endpoint not in ALIKE_FOR_ALL:
         response.vary.update(("Cookie", "Accept-Language"))
     if request.is_secure:
         response.headers.setdefault("Strict-Transport-Security", HSTS)

@@ -63,6 +63,20 @@ def site_css() -> Response:
     return compress(answer)
 
 
+@bp.get("/house/<digest>.webp")
+@open_to("anyone")
+def house_image(digest: str) -> Response:
+    """Serve an image that the house has brought, under an address that changes with it."""
+    images = {image.digest: image for image in site_context().site.images.each}
+    if digest not in images:
+        raise NotFound()
+    answer = make_response(images[digest].webp)
+    answer.mimetype = "image/webp"
+    answer.cache_control.public, answer.cache_control.immutable = True, True
+    answer.cache_control.max_age = YEAR_S
+    return answer
+
+
 @bp.get("/staff/manual")
 @open_to(*ROLES)
 def manual() -> str:

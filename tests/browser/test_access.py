@@ -87,6 +87,7 @@ NO_PAGES = (
         "/b/<lot>",
         "/s/<slug>",
         "/health",
+        "/house/<digest>.webp",
         "/language/<code>",
         "/look/<name>",
         "/robots.txt",

@@ -13,6 +13,8 @@ from kiosk.cards.listing import NoPublicAddress
 from kiosk.cards.stop_sign import stop_sign_pdf
 from kiosk.paper.sheet import Paper
 from kiosk.site.content.symbols import PROTECTION_SIGNS
+from kiosk.site.images import NONE, read_images
+from kiosk.site.toml_reader import Where
 from kiosk.words.catalogs import Words
 from tests.actors import small_site
 from tests.cards.stops import stop
@@ -131,6 +133,19 @@ def test_a_sign_in_one_ink_has_greys_only_and_its_code_is_read(paper: Paper, tmp
     coloured = pictures(stop_sign_pdf(site, stop(), 6, [ENGLISH, SPANISH], paper))[0]
     accent = tuple(bytes.fromhex(site.colours.accent[1:]))
     assert accent in {colour for _count, colour in coloured.convert("RGB").getcolors(1 << 24)}
+
+
+@pytest.mark.parametrize("shade", [30, 230])
+def test_the_houses_own_mark_stands_on_its_sign(shade: int, tmp_path: Path) -> None:
+    Image.new("RGB", (120, 60), (shade, 0, shade)).save(tmp_path / "mark.png")
+    own = read_images({**NONE, "mark": "mark.png"}, tmp_path.resolve(), Where("site.toml", "", []))
+    site = small_site(tmp_path, images=own)
+    page = pictures(stop_sign_pdf(site, stop(), 6, [ENGLISH], Paper.A4))[0].convert("RGB")
+    colours = {colour for count, colour in page.getcolors(1 << 24) if count > 500}
+    assert any(abs(red - shade) < 4 and green < 4 and abs(blue - shade) < 4 for red, green, blue in colours)
+    grey = pictures(stop_sign_pdf(site, stop(), 6, [ENGLISH], Paper.A4, one_ink=True))[0]
+    assert max(high - low for high, low in spreads(grey)) == 0
+    assert read_by_both(grey)[0] == ["https://visit.example/s/still-house"]
 
 
 def spreads(page: Image.Image) -> list[tuple[int, int]]:

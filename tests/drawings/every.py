@@ -8,7 +8,6 @@ from kiosk.drawings.parts import (
     balance_bar,
     bottle_level,
     cask_head,
-    lamp_hill_mark,
     neutral_mark,
     place_dots,
     seat_dots,
@@ -52,7 +51,6 @@ INSTRUMENTS = {
 }
 PARTS = {
     "neutral mark": neutral_mark(),
-    "mark": lamp_hill_mark(),
     "cask head": cask_head("71.3", "% VOL"),
     **{
         f"stamp {shape}": stamp("17", shape)

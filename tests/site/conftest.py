@@ -53,7 +53,7 @@ def _shorter(settings: str) -> str:
 @pytest.fixture
 def folder(tmp_path: Path) -> Path:
     """The demo site's settings in a folder of their own, with a secret and a walk of three stops."""
-    for name in ("site.toml", "products.toml"):
+    for name in ("site.toml", "products.toml", "mark.png"):
         shutil.copy(shipped("demo_site") / name, tmp_path / name)
     settings = tmp_path / "site.toml"
     settings.write_text(_shorter(settings.read_text(encoding="utf-8")), encoding="utf-8")

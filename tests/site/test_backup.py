@@ -12,6 +12,7 @@ from datetime import date
 from pathlib import Path
 
 import pytest
+from PIL import Image
 from sqlalchemy import make_url
 
 from kiosk.site import backup
@@ -45,6 +46,11 @@ def site(tmp_path: Path, database_url: str, monkeypatch: pytest.MonkeyPatch) -> 
         "# The Mill\n\nÑame\n", encoding="utf-8"
     )
     (folder / "records" / "casks.csv").write_text("code\n")
+    (folder / "pictures").mkdir()
+    Image.new("RGB", (40, 40), "#471340").save(folder / "pictures" / "mark.png")
+    settings = (folder / "site.toml").read_text(encoding="utf-8")
+    named = settings.replace('# [images]\n# mark = "', '[images]\nmark = "pictures/')
+    (folder / "site.toml").write_text(named, encoding="utf-8")
     (folder / "server.log").write_text("not of the site")
     if database_url.startswith("postgresql"):
         return load_site(folder, database=database_url)
@@ -86,6 +92,7 @@ def test_a_backup_comes_back_whole(site: Site, store: Store, tmp_path: Path) -> 
         "secret",
         "content/stops/mill/guest.en.md",
         "records/casks.csv",
+        "pictures/mark.png",
     ):
         assert (done.folder / name).read_bytes() == (site.folder / name).read_bytes(), name
     assert not (done.folder / "server.log").exists()
