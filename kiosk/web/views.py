@@ -72,8 +72,9 @@ def house_image(digest: str) -> Response:
         raise NotFound()
     answer = make_response(images[digest].webp)
     answer.mimetype = "image/webp"
-    answer.cache_control.public, answer.cache_control.immutable = True, True
+    answer.cache_control.public = True
     answer.cache_control.max_age = YEAR_S
+    answer.cache_control.immutable = True
     return answer
 
 
