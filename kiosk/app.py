@@ -31,6 +31,8 @@ from kiosk.tasting.room.entry_kinds import ROOM_ENTRIES
 from kiosk.tours import day as tours_live
 from kiosk.tours import views as tours
 from kiosk.tours.personal_data import views as personal_data
+from kiosk.tours.walk.closures import closed_for_guests
+from kiosk.tours.walk.steps import STEPS
 from kiosk.web import access, compression, errors, language, operation, page, security
 from kiosk.web import views as web
 from kiosk.web.context import SiteContext, display_names
@@ -56,7 +58,7 @@ FEATURES: Mapping[str, Feature] = {
     "stops": Feature(stops.bp),
     "entries": Feature(entries.bp, (), (GUEST_MARKS,), (entries.HELD_ENTRIES,)),
     "tasting": Feature(tasting.bp, tasting_live.PROVIDERS, ROOM_ENTRIES, (tasting.HELD_WEIGHINGS,)),
-    "tours": Feature(tours.bp, tours_live.PROVIDERS),
+    "tours": Feature(tours.bp, tours_live.PROVIDERS, (STEPS,)),
     "personal_data": Feature(personal_data.bp),
     "cards": Feature(cards.bp),
 }
@@ -108,6 +110,7 @@ def create_app(
         stop_pictures=stop_pictures,
         casks_filled_on=casks_filled_on,
         groups_on_walk=tours_live.groups_on_walk,
+        closed_stops=closed_for_guests,
         record_cask_sample=record_cask_sample,
     )
     for part in SHARED:

@@ -159,6 +159,11 @@ ADDRESSES = {
     ("POST", "/staff/tours/<int:tour_id>/change"): PLANNERS,
     ("POST", "/staff/tours/<int:tour_id>/cancel"): PLANNERS,
     ("POST", "/staff/tours/<int:tour_id>/steps"): POURERS,
+    ("GET", "/staff/house"): TEAM,
+    ("GET", "/staff/house/now"): TEAM,
+    ("GET", "/staff/stops/<slug>/close/<reason>"): TEAM,
+    ("POST", "/staff/stops/<slug>/close/<reason>"): TEAM,
+    ("POST", "/staff/closures/<key>/reopen"): TEAM,
     ("GET", "/staff/tours/<int:tour_id>/bookings/new"): PLANNERS,
     ("POST", "/staff/tours/<int:tour_id>/bookings/new"): PLANNERS,
     ("GET", "/staff/tours/<int:tour_id>/bookings/<int:booking_id>"): PLANNERS,
@@ -195,6 +200,8 @@ PLACES = {
     "<page>": "rules",
     "<law>": "kentucky",
     "<path:filename>": "css/base.css",
+    "<reason>": "other",
+    "<key>": "x",
 }
 
 
@@ -288,6 +295,7 @@ def test_every_address_is_open_to_those_in_the_table_and_to_nobody_else(
 WAYS = (
     "/staff/",
     "/staff/stops",
+    "/staff/house",
     "/staff/cards",
     "/staff/flights",
     "/staff/bottles",

@@ -12,6 +12,7 @@ from flask import Flask
 
 from kiosk.app import SHARED, new_registry
 from kiosk.figures.figure import Basis, Figure, Provider, Registry, Spec, Unit
+from kiosk.figures.tours.closures import Closure
 from kiosk.production.lineage import views as lineage_views
 from kiosk.production.live.casks import casks_filled_on
 from kiosk.production.pictures.making import stop_pictures
@@ -63,6 +64,7 @@ class Walk:
     content: Content
     words: Mapping[str, Words]
     figures: dict[tuple[str, str], Figure] = field(default_factory=dict)
+    closed: dict[str, Closure] = field(default_factory=dict)
     app: Flask = field(init=False)
     registry: Registry = field(init=False)
 
@@ -81,6 +83,7 @@ class Walk:
             stop_pictures,
             casks_filled_on,
             lambda figures: (),
+            lambda figures: self.closed,
             record_cask_sample,
         )
         for part in SHARED:

@@ -1,9 +1,12 @@
 """The stops' pages: guests' under their language, guides' under /staff/, and the addresses in codes."""
 
+from collections.abc import Mapping
+
 from flask import Blueprint, abort, jsonify, make_response, redirect, render_template, request, url_for
 from markupsafe import Markup
 from werkzeug.wrappers import Response
 
+from kiosk.figures.tours.closures import Closure
 from kiosk.paper.pages import pictures_pdf
 from kiosk.paper.sheet import svg
 from kiosk.site.content.loading import Stop
@@ -18,6 +21,7 @@ from kiosk.web.context import figure_reader, now, page_reader, site_context, wor
 from kiosk.web.page import etag_of, guest_page, not_modified, paper_asked, pdf_answer
 from kiosk.words import formats
 from kiosk.words.catalogs import N_
+from kiosk.words.closures import REASON_WORDS, closed_sentence
 
 bp = Blueprint("stops", __name__, template_folder="templates")
 
@@ -58,14 +62,20 @@ def front(lang: str) -> Response:
 @open_to("anyone")
 def stop(lang: str, slug: str) -> Response:
     """Show a stop to guests."""
-    here = site_context()
+    here, closed = site_context(), _closed().get(slug)
 
     def rendered() -> str:
         linker = Linker(here.content.glossary, words().language, _meaning)
         page = stop_pages.guest_page(here.content, slug, page_reader(), here.groups_on_walk, linker.linked)
-        return render_template("stops/stop.html", page=page or abort(404))
+        why = closed and closed_sentence(closed, here.site.zone, words(), now())
+        return render_template("stops/stop.html", page=page or abort(404), closed=why)
 
-    return guest_page(rendered)
+    return guest_page(rendered, closed.key if closed else "")
+
+
+def _closed() -> Mapping[str, Closure]:
+    """Return the closure that holds now at each closed stop."""
+    return site_context().closed_stops(figure_reader())
 
 
 @bp.get("/s/<slug>")
@@ -123,7 +133,7 @@ def own_page_code(guest_id: int) -> Response:
 @open_to(*ROLES)
 def guides() -> str:
     """List the guide pages of the stops."""
-    return render_template("stops/guides.html")
+    return render_template("stops/guides.html", closed=_closed())
 
 
 @bp.get("/staff/stops/<slug>")
@@ -143,6 +153,8 @@ def guide(slug: str) -> str:
         pages=pages,
         slug=slug,
         wanted=wanted,
+        closed=_closed().get(slug),
+        reason_words=REASON_WORDS,
         stop_pictures=pictures,
         birthday=stop_pages.birthday_answer(page_reader(), here.casks_filled_on, day, month),
     )

@@ -15,7 +15,7 @@ from sqlalchemy import Row, ScalarSelect, Select, and_, func, select
 from sqlalchemy.orm import Session
 
 from kiosk.figures.figure import Basis, CachedQuery, Figure, FigureReader, Provider, Spec, State, Unit
-from kiosk.figures.tours.timetable import Stop, stop_times
+from kiosk.figures.tours.routes import Visit
 from kiosk.site.content.loading import Content
 from kiosk.site.content.rendering import PageReader, StatedFigure
 from kiosk.site.settings import Site
@@ -23,6 +23,7 @@ from kiosk.store import audit
 from kiosk.store.errors import NoSuchRow
 from kiosk.store.tables.staff import staff
 from kiosk.store.tables.tours import bookings, guests, steps, tours
+from kiosk.tours.walk.progress import progress
 from kiosk.words.figures import figure_text
 
 TOO_LONG = timedelta(days=3)
@@ -79,27 +80,36 @@ def _step(kind: str) -> ScalarSelect[Any]:
 
 
 def _on_walk(session: Session, site: Site, now: datetime) -> Sequence[tuple[str, float]]:
-    """Return the letter of each group that walks at `now` by the plan of the day, and its place on the route.
+    """Return the letter of each group that walks at `now`, and its place on the route.
 
-    Stops count from 0; a group on the way is a half further than the stop that it left.
+    A group is where its steps say, or where its plan says while its start is not recorded. Stops count
+    from 0; a group on the way is a half further than the stop that it left.
     """
-    route = [
-        Stop(stop.slug, stop.minutes, walk_minutes=stop.walk_minutes, holds=stop.holds) for stop in site.route
-    ]
+    tours = day_tours(session, site, site.service_day(now))
+    taken = progress(session, site, tours, now)
+    slugs = [stop.slug for stop in site.route]
     walking = []
-    for tour in day_tours(session, site, site.service_day(now)):
-        visits = stop_times(route, tour.starts_at, max(tour.booked, tour.guests))
-        if tour.cancelled_at is None and visits and tour.starts_at <= now < visits[-1].leaves:
-            at = sum(visit.arrives <= now for visit in visits) - 1
-            walking.append((tour.letter, at if at < 0 or now < visits[at].leaves else at + 0.5))
+    for tour in tours:
+        far = taken.get(tour.id)
+        if far is not None and far.on_walk and far.position.stop in slugs:
+            walking.append((tour.letter, slugs.index(far.position.stop) - 0.5 * far.walking))
+        elif far is not None and not far.position.way and tour.starts_at <= now:
+            walking += _by_plan(tour.letter, far.planned, now)
     return [(letter, max(place, 0.0)) for letter, place in walking]
 
 
-_ON_WALK = CachedQuery(frozenset({"tours"}), 60, _on_walk)
+def _by_plan(letter: str, planned: Sequence[Visit], now: datetime) -> list[tuple[str, float]]:
+    if not planned or now >= planned[-1].leaves:
+        return []
+    at = sum(visit.arrives <= now for visit in planned) - 1
+    return [(letter, at if at < 0 or now < planned[at].leaves else at + 0.5)]
+
+
+_ON_WALK = CachedQuery(frozenset({"tours", "steps"}), 60, _on_walk)
 
 
 def groups_on_walk(figures: FigureReader) -> Sequence[tuple[str, float]]:
-    """Return the letter of each group that walks now by the plan of the day, and its place on the route."""
+    """Return the letter of each group that walks now, and its place on the route."""
     return figures.cached(_ON_WALK)
 
 

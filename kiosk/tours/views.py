@@ -22,6 +22,7 @@ from kiosk.tours.board import SHORT_NOTE, board
 from kiosk.tours.day import angels_bottles_since, this_morning, unattended_days
 from kiosk.tours.planning import views as planning_views
 from kiosk.tours.planning.tours import WHY, tour_steps
+from kiosk.tours.walk import views as walk_views
 from kiosk.web import access, forms
 from kiosk.web.access import open_to
 from kiosk.web.context import figure_reader, now, page_reader, site_context, words
@@ -29,7 +30,7 @@ from kiosk.words.errors import sentence
 from kiosk.words.formats import parse_day
 from kiosk.words.reasons import SERVICE_STATES
 
-__all__ = ["bp", "planning_views"]
+__all__ = ["bp", "planning_views", "walk_views"]
 
 
 @bp.get("/")

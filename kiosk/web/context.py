@@ -16,6 +16,7 @@ from flask import current_app, g, request
 from sqlalchemy.orm import Session
 
 from kiosk.figures.figure import CachedQuery, FigureReader, Registry
+from kiosk.figures.tours.closures import Closure
 from kiosk.paper.pictures import Picture
 from kiosk.site.content.loading import Content
 from kiosk.site.content.rendering import PageReader
@@ -29,6 +30,8 @@ StopPictures = Callable[[Session, str, PageReader], list[Picture]]
 """Draws the pictures of the records for the stop with a slug, in the reader's language."""
 GroupsOnWalk = Callable[[FigureReader], Sequence[tuple[str, float]]]
 """Returns the letter of each group that walks now, and its place: 2.5 is after the third stop."""
+ClosedStops = Callable[[FigureReader], Mapping[str, Closure]]
+"""Returns the closure that holds now at each closed stop, by the stop's slug."""
 CasksFilledOn = Callable[[FigureReader, int, int], Sequence[int]]
 """Returns the year of every cask that was filled on a day and month of the year."""
 RecordCaskSample = Callable[..., tuple[str, Mapping[str, object]] | None]
@@ -96,6 +99,7 @@ class SiteContext:
     stop_pictures: StopPictures
     casks_filled_on: CasksFilledOn
     groups_on_walk: GroupsOnWalk
+    closed_stops: ClosedStops
     record_cask_sample: RecordCaskSample
     entry_kinds: Sequence[Any] = ()  # what `kiosk.entries` takes in
     held_sources: Sequence[Any] = ()  # what its page of held entries lists

@@ -27,6 +27,7 @@ from kiosk.words.catalogs import N_
 PAGES = {
     "tours.day": (N_("Tours"), "day"),
     "stops.guides": (N_("Stops"), "walk"),
+    "tours.house_plan": (N_("House plan"), "people"),
     "tasting.bottles": (N_("Bottles"), "bottles"),
     "tasting.closing": (N_("Shift closing"), "scale"),
     "tasting.flights": (N_("Flights"), "room"),
@@ -239,14 +240,15 @@ class _OldFigures(Exception):
         self.page = page
 
 
-def guest_page(render: Callable[[], str]) -> Response:
+def guest_page(render: Callable[[], str], shows: object = "") -> Response:
     """Answer a page of guests, rendered once per change of the figures; 304 where the browser has it.
 
-    A device of the house, and an address with a query, get a page of their own.
+    A device of the house, and an address with a query, get a page of their own. `shows` is what else
+    the page shows that changes by the clock alone, such as a closure that ends.
     """
     if request.query_string or cookie(access.DEVICE_COOKIE):
         return make_response(render())
-    here, place = site_context(), f"{words().language} {theme()} {request.path}"
+    here, place = site_context(), f"{words().language} {theme()} {request.path} {shows}"
     version = figure_reader().version()
     etag = etag_of(here.started, place, version)
     if (unchanged := not_modified(etag)) is not None:

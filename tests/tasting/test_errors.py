@@ -40,7 +40,9 @@ from kiosk.tasting.rules.policy import NotStricter
 from kiosk.tasting.rules.restriction_form import NoAmount
 from kiosk.tasting.shift_closing.typed import NoLongerFits
 from kiosk.tours.planning.bookings import GuestsCheckedIn
-from kiosk.tours.planning.tours import NotStarted, NotToday, TourCanceled, TourStarted
+from kiosk.tours.planning.tours import TourCanceled, TourStarted
+from kiosk.tours.walk.closures import ClosedUntilMissing, MayNotReopen, OpenAlready, UntilPassed
+from kiosk.tours.walk.steps import Finished, NotStarted, NotToday, WentOnAlready
 from kiosk.web.access import open_to
 
 REFUSALS = [
@@ -75,6 +77,12 @@ REFUSALS = [
     (TourStarted(), 409, ""),
     (NotToday(day=date(2026, 6, 16)), 409, "16"),
     (NotStarted(), 409, ""),
+    (Finished(), 409, ""),
+    (WentOnAlready(), 409, ""),
+    (ClosedUntilMissing(), 422, ""),
+    (UntilPassed(typed="soon"), 422, "soon"),
+    (MayNotReopen(), 403, ""),
+    (OpenAlready(), 409, ""),
     (GuestsCheckedIn(), 409, ""),
     (NoLongerFits(), 409, ""),
 ]

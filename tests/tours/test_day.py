@@ -36,10 +36,13 @@ from kiosk.tours.day import (
     this_morning,
     unattended_days,
 )
+from kiosk.tours.walk.steps import StepEntry, record_step
 from tests.databases import NOW
 from tests.plans import scanned
 from tests.tasting_room import Tasting, tasting_site
 from tests.walking import SPECS, Walk
+
+ROUTE = (RouteStop("mill", 20, 5, 15), RouteStop("tasting-room", 40, 10, 22))
 
 
 def _add_tour(tasting: Tasting, starts_at: datetime, **changes: Any) -> int:
@@ -59,8 +62,7 @@ def _day(tasting: Tasting) -> list[int]:
 
 
 def _on_walk(tasting: Tasting) -> list[tuple[str, float]]:
-    route = (RouteStop("mill", 20, 5, 15), RouteStop("tasting-room", 40, 10, 22))
-    site = replace(tasting.site, route=route)
+    site = replace(tasting.site, route=ROUTE)
     figures = Registry(PROVIDERS).reader(tasting.store.read, versions, site, tasting.now)
     return list(groups_on_walk(figures))
 
@@ -83,6 +85,20 @@ def test_a_group_walks_by_its_plan_from_stop_to_stop(tasting: Tasting) -> None:
         74: [("D", 1.0)],
         75: [],
     }
+
+
+def test_a_group_with_steps_walks_by_them(tasting: Tasting) -> None:
+    start = tasting.now = tasting.site.local(NOW).replace(hour=13, minute=0)
+    tour = _add_tour(tasting, start, letter="D")
+    tasting.now = start + timedelta(minutes=50)
+    with tasting.store.write() as session:
+        for kind, stop, minutes in (("start", None, 40), ("next", "tasting-room", 45)):
+            origin = replace(tasting.origin(), happened_at=start + timedelta(minutes=minutes))
+            site = replace(tasting.site, route=ROUTE)
+            record_step(session, site, StepEntry(origin, tour, kind, stop), tasting.now)
+    assert [place for letter, place in _on_walk(tasting) if letter == "D"] == [0.5]
+    tasting.now += timedelta(minutes=6)
+    assert [place for letter, place in _on_walk(tasting) if letter == "D"] == [1.0]
 
 
 def test_a_tour_is_told_with_its_guide_and_numbers(tasting: Tasting) -> None:

@@ -111,7 +111,15 @@ marks = ledger(
 steps = ledger(
     "steps",
     ref("tour_id", "tours.id"),
-    Column("kind", String(8), nullable=False),  # start, arrive, back, count, out, finish
+    Column("kind", String(8), nullable=False),  # start, next, back, count, out, finish
     Column("stop", String(40), nullable=True),
     Column("count", Integer, nullable=True),
+)
+
+stop_closures = ledger(
+    "stop_closures",
+    Column("stop", String(40), nullable=False),
+    Column("reason", String(20), nullable=False),
+    Column("until", UtcTime, nullable=True),
+    Column("closure_key", String(32), nullable=True, index=True),  # the closure that this entry ends
 )

@@ -1,4 +1,4 @@
-"""Planning a tour: adding, changing, canceling and bringing it back, and recording its start and its finish.
+"""Planning a tour: adding, changing, canceling and bringing it back.
 
 A tour is a row, so that every former revision of it stays in the history.
 """
@@ -12,11 +12,10 @@ from typing import Any
 from sqlalchemy import Row, func, select
 from sqlalchemy.orm import Session
 
-from kiosk.entries.entries import EntryOrigin
 from kiosk.entries.errors import EntryError, Malformed
 from kiosk.site.settings import Site
 from kiosk.staff.people import Member, members
-from kiosk.store import ledgers, rows
+from kiosk.store import rows
 from kiosk.store.errors import NoSuchRow
 from kiosk.store.tables.tasting import pours
 from kiosk.store.tables.tours import bookings, flights, guests, steps, tours
@@ -61,20 +60,6 @@ class TourStarted(EntryError):
 
     status = 409
     message = N_("This tour has started already: it cannot be canceled.")
-
-
-class NotToday(EntryError):
-    """A tour starts and finishes on its own service day only."""
-
-    status = 409
-    message = N_("This tour is planned for {day}: it starts on that day only.")
-
-
-class NotStarted(EntryError):
-    """A tour that has not started cannot finish."""
-
-    status = 409
-    message = N_("This tour has not started yet.")
 
 
 class TourFaults(FormFaults[str]):
@@ -183,27 +168,6 @@ def tour_steps(session: Session, tour_id: int) -> Mapping[str, datetime]:
     s = steps.c
     taken = select(s.kind, func.min(s.at)).where(s.tour_id == tour_id, s.kind.in_(("start", "finish")))
     return dict(session.execute(taken.group_by(s.kind)).all())
-
-
-def take_step(
-    session: Session, site: Site, tour_id: int, kind: str, origin: EntryOrigin, now: datetime
-) -> None:
-    """Record that a tour starts or finishes now; a step that was taken already changes nothing.
-
-    Raises TourCanceled, NotToday, NotStarted, and Malformed for another kind of step.
-    """
-    if kind not in ("start", "finish"):
-        raise Malformed(part="kind")
-    tour = lock_planned_tour(session, tour_id)
-    taken = tour_steps(session, tour_id)
-    if kind in taken:
-        return
-    day = site.service_day(tour.starts_at)
-    if day != site.service_day(now):
-        raise NotToday(day=day)
-    if kind == "finish" and "start" not in taken:
-        raise NotStarted()
-    ledgers.append(session, steps, {**origin.values(now, now), "tour_id": tour_id, "kind": kind})
 
 
 def _values(draft: TourDraft) -> dict[str, object]:

@@ -1,4 +1,4 @@
-"""Pages on which a manager or a guide plans tours and bookings, and the steps of a tour.
+"""Pages on which a manager or a guide plans tours and bookings.
 
 A refused form is shown again with what was typed and a sentence beside each wrong field.
 """
@@ -10,10 +10,9 @@ from typing import Any
 from flask import make_response, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
-from kiosk.entries.pages import form_origin
 from kiosk.site.products import ALLERGEN_WORDS
 from kiosk.store.engine import run
-from kiosk.tours.blueprint import PLANNERS, STEPPERS, bp
+from kiosk.tours.blueprint import PLANNERS, bp
 from kiosk.tours.day import one_tour
 from kiosk.tours.planning import bookings, forms, tours
 from kiosk.tours.planning.bookings import BookingFaults
@@ -78,15 +77,6 @@ def cancel_tour(tour_id: int) -> Response:
         run(site_context().store, lambda s: tours.bring_back_tour(s, tour_id, revision, **change))
     else:
         run(site_context().store, lambda s: tours.cancel_tour(s, tour_id, revision, why, **change))
-    return redirect(url_for("tours.group", tour_id=tour_id), 303)
-
-
-@bp.post("/tours/<int:tour_id>/steps")
-@open_to(*STEPPERS)
-def step(tour_id: int) -> Response:
-    """Record that a tour starts or finishes."""
-    here, kind, origin, at = site_context(), fields.text("kind"), form_origin(), now()
-    run(here.store, lambda session: tours.take_step(session, here.site, tour_id, kind, origin, at))
     return redirect(url_for("tours.group", tour_id=tour_id), 303)
 
 

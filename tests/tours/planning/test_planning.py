@@ -27,14 +27,13 @@ from kiosk.tours.planning import tours as tour_plans
 from kiosk.tours.planning.bookings import BookingDraft, BookingFaults, GuestsCheckedIn
 from kiosk.tours.planning.tours import (
     LATEST,
-    NotStarted,
-    NotToday,
     TourCanceled,
     TourDraft,
     TourFaults,
     TourStarted,
     tour_steps,
 )
+from kiosk.tours.walk.steps import NotStarted, NotToday, StepEntry, record_step
 from tests.tasting_room import QUARTER_UL, Tasting
 
 
@@ -71,7 +70,7 @@ def _rebook(tasting: Tasting, tour: int, booking: int, size: int, revision: int 
 def _step(tasting: Tasting, tour: int, kind: str, key: str = "", **later: float) -> None:
     with tasting.store.write() as session:
         origin, now = tasting.origin(key or None), tasting.now + timedelta(**later)
-        tour_plans.take_step(session, tasting.site, tour, kind, origin, now)
+        record_step(session, tasting.site, StepEntry(origin, tour, kind), now)
 
 
 def _row(tasting: Tasting, tour: int) -> Any:
