@@ -53,38 +53,38 @@ def frieze(
         body += _numbers(slugs, current)
     view = (start, -34, width, GROUND + 34 + foot)
     drawing = svg(view, body, kind=f"frieze {kind}".strip(), label=label)
-    # A part of the row fills what room it gets and is cut at its sides.
-    return (
-        Markup(str(drawing).replace("<svg ", '<svg preserveAspectRatio="xMidYMid slice" ', 1))
-        if window
-        else drawing
-    )
+    return _cut_at_its_sides(drawing) if window else drawing
 
 
-def cells(
-    slugs: Sequence[str], current: str | None = None, *, kind: str = "", glasses: int = 5
-) -> list[tuple[str, Markup]]:
-    """Return each stop's slug with its cell of the frieze, to stand in rows that fold on a narrow page.
+def wall_view(at: int) -> str:
+    """Return the view box in which the stop at a place of the walk stands at the right; -1 is before them all."""
+    return f"{at * CELL - 348} -34 640 {GROUND + 50}"
 
-    Cells are hidden from a screen reader: the page writes the stop's name beside each. The
-    line of juice goes through the cells up to the middle of the current one.
+
+def wall_walk(slugs: Sequence[str], at: int) -> Markup:
+    """Return the walk for a wall, each stop drawn once: that at `at` is lit, the next dimmed, the others away.
+
+    A script goes on by the classes of the stops and the view box. The last stop comes first,
+    so that each stands before the next.
     """
-    at = slugs.index(current) if current in slugs else -1
-    out = []
-    for i, slug in enumerate(slugs):
-        state = "lit" if i == at or current is None else "dimmed"
-        end = CELL if i < at else CELL / 2
-        juice = rectangle("juice-line", -1, GROUND, end + 1, 5.5) if i <= at else ""
-        hills = group(_hills(i * CELL, CELL), at=(-i * CELL, 0))
-        body = hills + group(shapes_of(slug, glasses=glasses), kind=state)
-        ground = rectangle("ground", -1, GROUND - 0.5, CELL + 2, 17)
-        out.append(
-            (
-                slug,
-                svg((0, -34, CELL, GROUND + 50), body + ground + juice, kind=f"frieze-cell {kind}".strip()),
-            )
-        )
-    return out
+    states = ["away"] * len(slugs)
+    states[max(at, 0) : at + 2] = ["lit", "dimmed"][: len(slugs) - at] if at >= 0 else []
+    stops = [
+        group(shapes_of(slug), kind=state, at=(i * CELL, 0))
+        for i, (slug, state) in enumerate(zip(slugs, states, strict=True))
+    ]
+    start, width = -2 * CELL - 348, (len(slugs) + 4) * CELL
+    ground = rectangle("ground", start, GROUND - 0.5, width, 17)
+    x, y, across, down = (float(value) for value in wall_view(at).split())
+    drawing = svg(
+        (x, y, across, down), _hills(start, width) + "".join(reversed(stops)) + ground, kind="frieze"
+    )
+    return _cut_at_its_sides(drawing)
+
+
+def _cut_at_its_sides(drawing: Markup) -> Markup:
+    """Return a part of the row that fills what room it gets and is cut at its sides."""
+    return Markup(str(drawing).replace("<svg ", '<svg preserveAspectRatio="xMidYMid slice" ', 1))
 
 
 def _juice(slugs: Sequence[str], current: str | None, start: float) -> str:

@@ -22,7 +22,7 @@ RIM: Final = 2.4
 TUBES: Final = {"tube": 13.0, "tube-core": 9.0, "pipe": 5.0, "pipe-core": 3.0}
 # `d` are the dashes of what is planned or not known, `num` and `word` the two faces of text.
 MODIFIERS: Final = ("h", "r", "d", "num", "word", "mid", "end")
-STATES: Final = ("lit", "dimmed", "sun")
+STATES: Final = ("lit", "dimmed", "away", "sun")
 
 Point = tuple[float, float]
 

@@ -10,7 +10,7 @@ from flask import Flask, Response, abort, make_response, request, url_for
 from markupsafe import Markup
 
 from kiosk.drawings import parts
-from kiosk.drawings.frieze import frieze
+from kiosk.drawings.frieze import frieze, wall_view, wall_walk
 from kiosk.drawings.icons import icon
 from kiosk.drawings.inks import stylesheet
 from kiosk.drawings.plates import draw_plate, plate_parts
@@ -70,6 +70,8 @@ DRAWINGS: Mapping[str, Callable[..., object]] = {
     "stalk_gauge": parts.stalk_gauge,
     "stamp": parts.stamp,
     "tank_level": parts.tank_level,
+    "wall_view": wall_view,
+    "wall_walk": wall_walk,
 }
 """The drawings that templates call by these names."""
 

@@ -120,6 +120,37 @@ def test_a_reading_changes_the_wall_and_it_stays_when_the_server_is_away(
     assert value(page) == "64.2"
 
 
+def test_the_drawing_follows_the_screens_and_the_page_is_light(open_page: Open, demo: Served) -> None:
+    """The scene and the cask are drawn once: each screen must have its own stop lit and its own state."""
+    page = open_page("en", WALL)
+    page.goto("/staff/enrol")
+    page.fill("input[name=code]", demo.code("hall four"))
+    page.locator("main form button").click()
+    page.clock.install()
+    answer = page.goto("/staff/wall")
+    assert answer
+    assert len(answer.body()) < 130_000
+    seen = set()
+    for _ in range(page.locator(".screen").count()):
+        shown = page.evaluate("() => document.querySelector('.shown').dataset")
+        at, state = int(shown["at"]), shown["state"]
+        drawn = page.evaluate(
+            "() => [...document.querySelectorAll('.wall-scene g:is(.lit, .dimmed, .away)')].reverse()"
+            ".map(stop => stop.getAttribute('class'))"
+        )
+        assert [place for place, one in enumerate(drawn) if one == "lit"] == ([at] if at >= 0 else [])
+        assert page.locator("main").get_attribute("data-state") == state
+        assert page.locator(".wall-cask").is_visible() == bool(state)
+        if at >= 0:
+            box = page.locator(".wall-scene .lit").bounding_box()
+            assert box
+            assert 700 < box["x"] < box["x"] + box["width"] <= WALL[0] + 20
+        seen.add(at)
+        page.clock.run_for(12_000)
+    assert len(seen) > 9
+    expect(page.locator(".screen").first).to_have_class(re.compile("shown"))
+
+
 def test_no_screen_of_the_wall_runs_over_its_edges(open_page: Open, demo: Served) -> None:
     page = open_page("es", WALL, reduced_motion="reduce")
     page.goto("/staff/enrol")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from kiosk.drawings.frieze import cells, frieze
+from kiosk.drawings.frieze import frieze
 from kiosk.drawings.icons import ICONS, icon
 from kiosk.drawings.parts import (
     balance_bar,
@@ -74,7 +74,6 @@ PARTS = {
 EVERY: dict[str, str] = {
     **{slug: draw_stop(slug, slug) for slug in [*STOPS, "a-house's-own"]},
     "frieze": frieze(STOPS, "still-house", "The walk", numbers=True),
-    **{f"cell {slug}": cell for slug, cell in cells(STOPS, "mill")},
     **{f"icon {name}": icon(name) for name in ICONS},
     **PARTS,
     **{f"plate {slug}": draw_plate(slug, NAMES, slug) for slug in PLATES},

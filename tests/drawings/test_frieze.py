@@ -1,8 +1,10 @@
-"""The frieze: order, the lit stop, the line of juice, a window of it, and cells that fold."""
+"""The frieze: order, the lit stop, the line of juice, a window of it, and the walk of the wall."""
 
 from __future__ import annotations
 
-from kiosk.drawings.frieze import cells, frieze
+import pytest
+
+from kiosk.drawings.frieze import frieze, wall_view, wall_walk
 from kiosk.drawings.stops import CELL, shapes_of
 from tests.drawings.reading import SVG, parse, points
 
@@ -36,10 +38,18 @@ def test_numbers_stand_below_the_stops_and_the_current_is_marked() -> None:
     assert [(t.text, "lit" in t.attrib["class"]) for t in drawn] == [(str(i + 1), i == 1) for i in range(5)]
 
 
-def test_cells_hold_the_same_stops_and_carry_the_juice_on() -> None:
-    drawn = cells(WALK, "still-house")
-    assert [slug for slug, _ in drawn] == WALK
-    assert [shapes_of(slug) in cell for slug, cell in drawn] == [True] * 5
-    reach = [[x for kind, x, _ in points(cell) if kind == "juice-line"] for _, cell in drawn]
-    assert [max(xs) if xs else None for xs in reach] == [CELL, CELL, CELL / 2, None, None]
-    assert [states(cell)[-1] for _, cell in drawn] == ["dimmed", "dimmed", "lit", "dimmed", "dimmed"]
+@pytest.mark.parametrize(
+    ("at", "expected"),
+    [
+        (-1, ["away"] * 5),
+        (0, ["lit", "dimmed", "away", "away", "away"]),
+        (4, ["away", "away", "away", "away", "lit"]),
+    ],
+)
+def test_a_wall_has_every_stop_once_and_shows_one_and_the_next(at: int, expected: list[str]) -> None:
+    drawn = wall_walk(WALK, at)
+    assert states(drawn)[::-1] == expected
+    assert [drawn.count(shapes_of(slug)) for slug in WALK] == [1] * 5
+    assert parse(drawn).attrib["viewBox"] == wall_view(at)
+    left, _, width, _ = map(float, wall_view(at).split())
+    assert left <= at * CELL < (at + 1) * CELL < left + width

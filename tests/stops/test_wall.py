@@ -2,18 +2,24 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from datetime import timedelta
 from threading import Event, Thread
 
 from werkzeug.test import TestResponse
 
+from kiosk.drawings.frieze import wall_view
+from kiosk.drawings.stops import shapes_of
 from kiosk.figures.figure import Basis, Figure
 from kiosk.stops import wall
 from kiosk.store import rows
 from tests.actors import Screen, hire
 from tests.costs import cost
 from tests.walking import ROUTE, SPECS, Walk, everything_fresh, everything_rests
+
+MOST_BYTES = 80_000
+"""Of a page whose walk has three stops; the drawings of ten are 50 kB more."""
 
 
 def readers(walk: Walk) -> list[object]:
@@ -113,6 +119,29 @@ def test_the_wall_is_open_to_a_wall_screen_with_nobody_signed_in(walk: Walk) -> 
     assert page.count('class="screen shown') == 1
     assert 'http-equiv="refresh" content="12; url=/staff/wall?screen=1"' in page
     assert walk.screen().get("/staff/wall").status_code == 404
+
+
+def test_each_drawing_is_on_the_page_once(walk: Walk) -> None:
+    everything_fresh(walk)
+    page = wall_screen(walk).get("/staff/wall").text
+    assert page.count('class="screen') > 30
+    assert [page.count(shapes_of(stop.slug)) for stop in ROUTE] == [1, 1, 1]
+    assert page.count('class="drawing cask-head"') == 1
+    assert len(page.encode()) < MOST_BYTES
+
+
+def test_the_page_stands_at_the_screen_that_it_shows(walk: Walk) -> None:
+    """A browser without a script gets each screen as the server lays it out."""
+    walk.told("casks_filled", 157)
+    walk.rests("run_abv_now", walk.clock.at - timedelta(days=1))
+    screen = wall_screen(walk)
+    found = wall.screens(walk.content, readers(walk))
+    for place, one in enumerate(found):
+        page = screen.get(f"/staff/wall?screen={place}").text
+        at = [stop.slug for stop in ROUTE].index(one.place)
+        assert f'<main data-state="{one.state}">' in page
+        assert f'viewBox="{wall_view(at)}"' in page
+        assert re.findall(r'<g class="(lit|dimmed|away)"', page)[::-1][at] == "lit"
 
 
 def poll(screen: Screen, etag: str) -> TestResponse:

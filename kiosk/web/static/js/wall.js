@@ -3,18 +3,38 @@
 // Without this script the page itself goes on to the next screen.
 const { wall, turn, ask, zone } = document.body.dataset;
 const main = document.querySelector("main");
+const scene = document.querySelector(".wall-scene svg");
+const stops = [...scene.querySelectorAll(".lit, .dimmed, .away")].reverse(); // the last one is drawn first
 const away = document.querySelector(".wall-away");
 const clock = document.querySelector(".wall-clock");
 let ahead = 0; // milliseconds by which the server's clock is before this screen's
 let etag = "";
 let heardAt = performance.now();
-let known = [...main.children].map((screen) => screen.id).join();
+const all = [...main.querySelectorAll(".screen")];
+const known = all.map((screen) => screen.id).join();
+
+function standing() {
+  return all.findIndex((screen) => screen.classList.contains("shown"));
+}
+
+// The walk and the head of the cask are drawn once, behind all screens: they take the place and the
+// state of the one that is shown.
+function set({ dataset }) {
+  const at = Number(dataset.at);
+  stops.forEach((stop, i) => {
+    const state = at < 0 || i < at || i > at + 1 ? "away" : i === at ? "lit" : "dimmed";
+    stop.setAttribute("class", state);
+  });
+  scene.setAttribute("viewBox", dataset.view);
+  main.dataset.state = dataset.state;
+}
 
 function next() {
-  const shown = main.querySelector(".shown") ?? main.lastElementChild;
-  const following = shown.nextElementSibling ?? main.firstElementChild;
-  shown.classList.remove("shown");
+  const shown = standing();
+  const following = all[(shown + 1) % all.length];
+  all[shown]?.classList.remove("shown");
   following.classList.add("shown");
+  set(following);
 }
 
 function fill(screen) {
@@ -43,9 +63,10 @@ function mark() {
 function show(screens) {
   // A figure that begins or ceases to say something changes the turn: the page is laid out anew,
   // and goes on from where it was.
-  if (screens.map((screen) => screen.key).join() === known) return screens.forEach(fill);
-  const at = [...main.children].indexOf(main.querySelector(".shown"));
-  location.replace(`${location.pathname}?screen=${Math.max(at, 0)}`);
+  const at = Math.max(standing(), 0);
+  if (screens.map((screen) => screen.key).join() !== known) return location.replace(`${location.pathname}?screen=${at}`);
+  screens.forEach(fill);
+  set(all[at]);
 }
 
 function tellTime() {
