@@ -67,11 +67,9 @@ def wall_walk(slugs: Sequence[str], at: int) -> Markup:
     A script goes on by the classes of the stops and the view box. The last stop comes first,
     so that each stands before the next.
     """
-    states = ["away"] * len(slugs)
-    states[max(at, 0) : at + 2] = ["lit", "dimmed"][: len(slugs) - at] if at >= 0 else []
+    states = {at: "lit", at + 1: "dimmed"} if at >= 0 else {}
     stops = [
-        group(shapes_of(slug), kind=state, at=(i * CELL, 0))
-        for i, (slug, state) in enumerate(zip(slugs, states, strict=True))
+        group(shapes_of(slug), kind=states.get(i, "away"), at=(i * CELL, 0)) for i, slug in enumerate(slugs)
     ]
     start, width = -2 * CELL - 348, (len(slugs) + 4) * CELL
     ground = rectangle("ground", start, GROUND - 0.5, width, 17)
