@@ -69,6 +69,12 @@ def system_clock() -> datetime:
     return datetime.now(UTC)
 
 
+def site_clock(site: Site) -> Callable[[], datetime]:
+    """Return the clock of a site: the computer's, or the one that a demo was prepared with."""
+    demo = site.demo_clock
+    return system_clock if demo is None else lambda: demo.reading(system_clock())
+
+
 def new_registry() -> Registry:
     """Return a registry of the figures of every feature."""
     return Registry(provider for feature in FEATURES.values() for provider in feature.providers)
@@ -87,12 +93,13 @@ def figure_names() -> frozenset[str]:
 def create_app(
     site: Site,
     store: Store,
-    clock: Callable[[], datetime] = system_clock,
+    clock: Callable[[], datetime] | None = None,
     features: Iterable[str] = FEATURES,
 ) -> Flask:
     """Build the application of one site, without migrating its database or listening.
 
-    `features` names the features whose pages it has; figures are always those of all.
+    Without a `clock` it is the site's own. `features` names the features whose pages
+    it has; figures are always those of all.
     Raises `SiteFaults` for content that cannot be used, `access.NotDeclared`
     for a view that does not declare who may open it.
     """
@@ -104,7 +111,7 @@ def create_app(
         registry=registry,
         content=load_content(site, registry.specs),
         words=_words(site),
-        clock=clock,
+        clock=clock or site_clock(site),
         entry_kinds=entry_kinds(),
         held_sources=[source for name in features for source in FEATURES[name].held],
         stop_pictures=stop_pictures,

@@ -81,12 +81,12 @@ def postgresql_store(postgresql_database_url: str) -> Iterator[Store]:
 
 
 @pytest.fixture(scope="session")
-def december_demo(tmp_path_factory: pytest.TempPathFactory) -> DemoCopy:
+def prepared_demo(tmp_path_factory: pytest.TempPathFactory) -> DemoCopy:
     """Return a function that copies the demo as of `DEMO_NOW` into a folder."""
     from kiosk.demo import prepare_demo  # slow to import, and most tests need none
     from tests.actors import CHEAP
 
-    folder = tmp_path_factory.mktemp("december") / "site"
+    folder = tmp_path_factory.mktemp("prepared") / "site"
     prepared = prepare_demo(folder, DEMO_NOW, lambda _line: None, hasher=CHEAP)
 
     def copied(to: Path) -> Any:

@@ -31,8 +31,8 @@ NOW = datetime(2026, 6, 16, 15, 0, tzinfo=UTC)
 """The instant that tests call now: a Tuesday, 11 in the morning where the clock is UTC-4."""
 
 
-DEMO_NOW = datetime(2026, 12, 3, 18, 20, tzinfo=UTC)
-"""The instant of the demo that tests share: a winter's afternoon, long after its files were written."""
+DEMO_NOW = datetime(2026, 6, 16, 15, 0, tzinfo=UTC)
+"""The instant at which the demo's clock starts."""
 
 DemoCopy = Callable[[Path], Any]
 """Copies that demo into a folder and returns it as `kiosk.demo.Prepared`."""

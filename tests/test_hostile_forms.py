@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 import shutil
 from collections.abc import Callable, Iterator
-from datetime import UTC, datetime
+from datetime import datetime
 from functools import partial
 from itertools import cycle
 from pathlib import Path
@@ -30,7 +30,7 @@ from kiosk.store.tables.tours import guests
 from kiosk.tasting.room.corrections import CORRECTION_KINDS
 from tests.actors import CHEAP, Clock, Screen, running
 from tests.bar import opened
-from tests.databases import sqlite_url
+from tests.databases import DEMO_NOW, sqlite_url
 from tests.hostile import hostile_entry, hostile_text, hostile_values
 from tests.tasting_room import QUARTER_UL, Tasting, tasting_site
 from tests.trials import Trial
@@ -39,7 +39,6 @@ SHORT = 150
 PIECES = range(4)
 LONG = {"forms": 900, "addresses": 900, "entries": 1400}
 """How much each of the four pieces of a deep test sends, some 2 500 values, from a seed of its own."""
-DEMO_NOW = datetime(2026, 12, 3, 18, 20, tzinfo=UTC)
 QUERIES = sorted(
     {
         name

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from kiosk.app import system_clock
+from kiosk.app import site_clock
 from kiosk.cli.console import console_words, site_option
 from kiosk.daily import BACKUPS, NotReady
 from kiosk.site import backup as archives
@@ -51,7 +51,8 @@ def backup(site_folder: Path, file: Path | None) -> None:
         if file:
             written = archives.write_backup(site, store, file.absolute())
         else:
-            written = archives.back_up(site, store, site.folder / BACKUPS, site.service_day(system_clock()))
+            today = site.service_day(site_clock(site)())
+            written = archives.back_up(site, store, site.folder / BACKUPS, today)
     click.echo(words.gettext(WRITTEN, file=written))
     click.echo(words.gettext(OWNERS_ALONE))
 

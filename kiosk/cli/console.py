@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from kiosk.app import system_clock
+from kiosk.app import site_clock
 from kiosk.site.settings import Site
 from kiosk.site.shipped import shipped
 from kiosk.store.audit import mark_site
@@ -39,7 +39,7 @@ def open_store_of(site: Site) -> Store:
     store = open_store(site.database)
     try:
         with store.write() as session:
-            mark_site(session, site.key, at=system_clock())
+            mark_site(session, site.key, at=site_clock(site)())
     except BaseException:
         store.close()
         raise

@@ -8,7 +8,7 @@ from typing import TypeVar
 
 import click
 
-from kiosk.app import system_clock
+from kiosk.app import site_clock
 from kiosk.cli.console import console_words, open_site, site_option
 from kiosk.production.importing import previews
 from kiosk.production.importing.files import files_in, read_files
@@ -40,7 +40,7 @@ def import_records(folder: Path, site_folder: Path, yes: bool, dry_run: bool) ->
     gc.disable()  # rows hold no cycles, and looking for some among millions takes a fifth of the time
     read = read_files(files_in(folder), str(folder), site.zone, _watched)
     with open_site(site) as store:
-        at, shown = system_clock(), None
+        at, shown = site_clock(site)(), None
         if dry_run or not yes:
             report = previews.preview_import(store, site, read, at=at, progress=_watched)
             _say_import(report, words, site.units)

@@ -10,7 +10,7 @@ from ssl import SSLContext, SSLError
 
 import click
 
-from kiosk.app import create_app, system_clock
+from kiosk.app import create_app, site_clock, system_clock
 from kiosk.cli.console import console_words, open_site, site_option
 from kiosk.cli.server import serve_app, tls_context
 from kiosk.cli.site import first_code
@@ -59,7 +59,7 @@ def network_address() -> str | None:
 @port_option
 @click.option("--host", default=EVERY_ADDRESS, show_default=True, help="Address to listen on.")
 def demo(port: int, host: str) -> None:
-    """Show the invented estate Loma Candil with today's records; nothing is kept.
+    """Show the invented estate Loma Candil on a day of its harvest; nothing is kept.
 
     Takes a free port if its own is taken.
     """
@@ -127,7 +127,7 @@ def _serve(
 ) -> None:
     with open_site(site) as store:
         _require_clock(store, site, clock_is_right)
-        if not more and (code := first_code(store, site, system_clock())):
+        if not more and (code := first_code(store, site, site_clock(site)())):
             more = [f"No device is enrolled yet: give the one-time code {code} at /staff/enrol."]
         scheme = "https" if tls else "http"
         serve_app(create_app(site, store), host, port, lambda: _say_open(scheme, host, port, more), tls)
@@ -138,13 +138,13 @@ def _require_clock(store: Store, site: Site, right: bool) -> None:
     """Raise ClockDoubted for a clock behind the records, unless a person confirms that it is right."""
     try:
         with store.read() as session:
-            require_plausible_clock(session, system_clock(), site.zone)
+            require_plausible_clock(session, site_clock(site)(), site.zone)
     except ClockDoubted as doubt:
         question = sentence(doubt, console_words())
         if not right and not (sys.stdin.isatty() and click.confirm(question)):
             raise
         with store.write() as session:
-            confirm_clock(session, system_clock())
+            confirm_clock(session, site_clock(site)())
 
 
 def _say_open(scheme: str, host: str, port: int, more: Iterable[str]) -> None:

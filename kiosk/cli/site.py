@@ -8,7 +8,7 @@ from pathlib import Path
 
 import click
 
-from kiosk.app import new_registry, system_clock
+from kiosk.app import new_registry, site_clock, system_clock
 from kiosk.cli.console import console_words, open_site, site_option
 from kiosk.daily import Daily, NotReady
 from kiosk.site.check import check_site, rooms_without_names
@@ -87,9 +87,9 @@ def enrol(site_folder: Path, name: str, new_pin: str | None) -> None:
 
     The waits of managers after wrong PINs end. Safe while the server runs.
     """
-    site, now = load_site(site_folder), system_clock()
+    site = load_site(site_folder)
     with open_site(site) as store:
-        for line in print_code(store, site, now, name=name, new_pin=new_pin):
+        for line in print_code(store, site, site_clock(site)(), name=name, new_pin=new_pin):
             click.echo(line)
 
 
@@ -158,7 +158,7 @@ def daily(site_folder: Path) -> None:
         raise NotReady
     store = open_store(site.database)
     try:
-        done = Daily(site, store, words, system_clock(), click.echo, lambda: time.sleep(REST_S)).run()
+        done = Daily(site, store, words, site_clock(site)(), click.echo, lambda: time.sleep(REST_S)).run()
     finally:
         store.close()
     if not done:

@@ -1,4 +1,4 @@
-"""The demo: the invented estate Loma Candil, prepared as if today were its last recorded day."""
+"""The demo: the invented estate Loma Candil, whose clock begins where its records end."""
 
 import json
 import os
@@ -14,14 +14,13 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from kiosk.demo import records
-from kiosk.demo.calendar import calendar_for, move_files
 from kiosk.demo.records import Row, read_table
 from kiosk.figures.strength import Certificate
 from kiosk.production.importing.previews import import_folder
 from kiosk.production.readings_api.receiving import bind_instrument
 from kiosk.production.runs import instruments
 from kiosk.production.runs.account import read_runs
-from kiosk.site.loading import load_site
+from kiosk.site.loading import CLOCK_FILE, load_site
 from kiosk.site.secret import make_secret
 from kiosk.site.settings import Site
 from kiosk.site.shipped import shipped
@@ -62,7 +61,7 @@ class Prepared:
 def prepare_demo(
     folder: Path, now: datetime, say: Callable[[str], None], *, hasher: PasswordHasher = HASHER
 ) -> Prepared:
-    """Make the demo in `folder`, which must not exist, as if its last day were the day of `now`.
+    """Make the demo in `folder`, which must not exist; its clock starts when the computer's shows `now`.
 
     The database lies in the folder whatever the environment says: a demo never
     touches a site's own records. `say` gets a line for each step.
@@ -70,9 +69,12 @@ def prepare_demo(
     say("Copying the invented estate Loma Candil ...")
     shutil.copytree(shipped("demo_site"), folder, ignore=_NOT_COPIED)
     make_secret(folder)
+    with (folder / CLOCK_FILE).open("a", encoding="utf-8") as clock:
+        clock.write(f"at = {now.isoformat()}\n")
     site = load_site(folder, database=f"sqlite:///{folder.resolve() / 'kiosk.sqlite'}")
-    say("Moving its dates so that its last day is today ...")
-    move_files(folder, calendar_for(site, folder / "records", now))
+    if site.demo_clock is None:
+        raise ValueError(f"{CLOCK_FILE} does not say what the demo's clock shows")
+    now = site.local(site.demo_clock.shows)
     say("Making its database ...")
     people = read_table(folder / "staff.csv")
     with ThreadPoolExecutor(max_workers=os.cpu_count()) as pool:

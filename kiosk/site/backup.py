@@ -23,7 +23,7 @@ from typing import Any
 
 from kiosk import __version__
 from kiosk.site.faults import FolderInUse
-from kiosk.site.loading import DATABASE_FILE, database_address
+from kiosk.site.loading import CLOCK_FILE, DATABASE_FILE, database_address
 from kiosk.site.secret import NAME as SECRET
 from kiosk.site.settings import Site
 from kiosk.store import sqlite
@@ -142,6 +142,7 @@ def _files_of(site: Site) -> Mapping[str, Path]:
     """Return the files of a site's folder that a backup holds, by their names in it."""
     folder = site.folder
     every = [folder / name for name in (*SETTINGS, *(one.file for one in site.images.each))]
+    every += [path for path in (folder / CLOCK_FILE,) if path.is_file()]
     for part in FOLDERS:
         every += sorted(path for path in (folder / part).rglob("*") if path.is_file())
     return {path.relative_to(folder).as_posix(): path for path in every}

@@ -3,6 +3,7 @@
 import os
 import re
 from collections.abc import Mapping, Sequence
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
@@ -23,6 +24,7 @@ from kiosk.site.secret import read_secret
 from kiosk.site.settings import (
     APPROVAL_KINDS,
     Colours,
+    DemoClock,
     Language,
     Measure,
     Product,
@@ -32,13 +34,15 @@ from kiosk.site.settings import (
 )
 from kiosk.site.shipped import shipped
 from kiosk.site.site_toml import CONSOLE, LANGUAGE_CODE, OFF, SITE
-from kiosk.site.toml_reader import Where, read_table, read_toml
+from kiosk.site.toml_reader import Refused, Setting, Where, read_table, read_toml
 from kiosk.site.values import SLUG
 from kiosk.store.sqlite import address_of
 from kiosk.words.catalogs import N_, SOURCE_LANGUAGE
 
 DATABASE_VARIABLE = "KIOSK_DATABASE"
 DATABASE_FILE = "kiosk.sqlite"
+CLOCK_FILE = "clock.toml"
+"""Only the folder of a demo has one."""
 COUNTED = (Kind.POURS, Kind.VOLUME, Kind.DRINKS)
 
 
@@ -61,6 +65,7 @@ def read_site(folder: Path, faults: list[Fault], *, database: str | None = None)
     table, where = read_toml(folder / "site.toml", "site.toml", faults)
     products_table, products_where = read_toml(folder / "products.toml", "products.toml", faults)
     secret = read_secret(folder, faults)
+    clock = read_demo_clock(folder, faults)
     if isinstance(rooms := table.get("rooms"), list):  # before rooms had names they were a list of ids
         table["rooms"] = [{"id": room} if isinstance(room, str) else room for room in rooms]
     read = read_table(table, SITE, where) if table else None
@@ -85,7 +90,30 @@ def read_site(folder: Path, faults: list[Fault], *, database: str | None = None)
         access_log=access_log_of(folder, read["access_log"]),
         images=images,
         secret=secret,
+        demo_clock=clock,
     )
+
+
+def _instant(value: Any) -> datetime:
+    if not isinstance(value, datetime) or value.tzinfo is None:
+        raise Refused
+    return value
+
+
+_INSTANT = N_("a date and a time with their offset from UTC, such as 2026-04-14T11:05:00-04:00")
+_CLOCK = (
+    Setting("shows", _instant, _INSTANT, "What the demo's clock showed when it started."),
+    Setting("at", _instant, _INSTANT, "What the computer's clock showed then.", default=None),
+)
+
+
+def read_demo_clock(folder: Path, faults: list[Fault]) -> DemoClock | None:
+    """Return the clock of a demo's folder; None for any other folder, and for a demo not yet prepared."""
+    if not (folder / CLOCK_FILE).is_file():
+        return None
+    table, where = read_toml(folder / CLOCK_FILE, CLOCK_FILE, faults)
+    read = read_table(table, _CLOCK, where) if table else None
+    return DemoClock(read["shows"], read["at"]) if read and read["at"] else None
 
 
 def database_address(folder: Path, setting: str | None) -> str:

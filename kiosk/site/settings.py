@@ -143,6 +143,18 @@ class TrustedProxy:
 
 
 @dataclass(frozen=True, slots=True)
+class DemoClock:
+    """The clock of a prepared demo: it showed `shows` when the computer's clock showed `at`, and runs on."""
+
+    shows: datetime
+    at: datetime
+
+    def reading(self, computers: datetime) -> datetime:
+        """Return what this clock shows when the computer's clock shows `computers`."""
+        return self.shows.astimezone(UTC) + (computers - self.at)
+
+
+@dataclass(frozen=True, slots=True)
 class Site:
     """One distillery's settings, route and products. Times are in `zone`."""
 
@@ -180,6 +192,7 @@ class Site:
     trusted_proxy: TrustedProxy | None = None
     images: HouseImages = field(default_factory=HouseImages)
     access_log: str | None = None  # "-" for the console, else a file; None for no log
+    demo_clock: DemoClock | None = None  # None where the computer's clock is the site's
 
     @property
     def codes(self) -> tuple[str, ...]:

@@ -75,6 +75,7 @@ DRAWINGS: Mapping[str, Callable[..., object]] = {
 }
 """The drawings that templates call by these names."""
 
+DEMO_NOTE = N_("A demo: its clock started at {time} on {day} and runs on from there.")
 THEME_COOKIE = "theme"
 THEMES = ("auto", "light", "dim")
 
@@ -136,6 +137,24 @@ def _clock(value: datetime) -> tuple[str, str]:
     return hour, "".join(half)
 
 
+def _demo_notes() -> dict[str, str]:
+    """Return what a demo's pages say of its clock, by language; nothing for a house with the true time."""
+    site, notes = site_context().site, {}
+    if site.demo_clock is not None:
+        at = site.local(site.demo_clock.shows)
+        for code, said in site_context().words.items():
+            facts = {"time": formats.time(at, site.zone, said), "day": formats.day(at.date(), said)}
+            notes[code] = said.gettext(DEMO_NOTE, **facts)
+    return notes
+
+
+def _date_by_demo_clock(answer: Response) -> Response:
+    """Date an answer by the demo's clock, which the scripts of the pages go by."""
+    if request.endpoint not in ("static", "web.site_css"):
+        answer.date = now()
+    return answer
+
+
 def _context() -> dict[str, object]:
     return {
         "site": site_context().site,
@@ -147,6 +166,7 @@ def _context() -> dict[str, object]:
         "device": access.device(),
         "theme": theme(),
         "house_mark": house_mark,
+        "demo_notes": _demo_notes(),
         "languages": [(known.code, _own_name(known.code)) for known in site_context().site.languages],
     }
 
@@ -194,6 +214,8 @@ def init_app(app: Flask) -> None:
         product_name=lambda product: product_name(site_context().site, product, words()),
         room_name=lambda room: site_context().site.room_name(room, words().language),
     )
+    if app.extensions["kiosk"].site.demo_clock is not None:
+        app.after_request(_date_by_demo_clock)
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
 
 

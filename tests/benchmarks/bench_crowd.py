@@ -22,12 +22,12 @@ from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 from pathlib import Path
 
 from sqlalchemy import func, insert, select
 
-from kiosk.app import create_app
+from kiosk.app import create_app, site_clock
 from kiosk.cli.server import serve_app
 from kiosk.demo import prepare_demo
 from kiosk.site.loading import load_site
@@ -56,8 +56,9 @@ def crowd_site(folder: Path, database: str) -> Site:
 
 def prepare(folder: Path) -> tuple[str, list[int], list[str]]:
     """Record the demo, checked guests, a tablet and a sign-in; return database, guests and guests' pages."""
-    demo = prepare_demo(folder / "site", datetime.now(UTC) - timedelta(days=2), lambda _line: None)
-    site, store, now = crowd_site(demo.folder, demo.database), open_store(demo.database), datetime.now(UTC)
+    demo = prepare_demo(folder / "site", datetime.now(UTC), lambda _line: None)
+    site, store = crowd_site(demo.folder, demo.database), open_store(demo.database)
+    now = site_clock(site)()
     tasting = Tasting.begun(store, site, now, guests=GUESTS)
     tasting.check()
     with store.write() as session:

@@ -20,6 +20,7 @@ import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 from sqlalchemy import select
 
+from kiosk.app import site_clock
 from kiosk.demo import prepare_demo
 from kiosk.site.loading import load_site
 from kiosk.staff.devices import new_code
@@ -50,13 +51,18 @@ class Served:
     database: str
     pins: dict[str, str]
 
+    @property
+    def now(self) -> datetime:
+        """The moment that the demo's clock shows."""
+        return site_clock(load_site(self.folder, database=self.database))()
+
     def code(self, name: str) -> str:
         """Make a one-time code for a new device."""
         site = load_site(self.folder, database=self.database)
         store = open_store(self.database)
         try:
             with store.write() as session:
-                return new_code(session, site, name, "tablet", None, datetime.now(UTC))
+                return new_code(session, site, name, "tablet", None, self.now)
         finally:
             store.close()
 
@@ -98,7 +104,7 @@ def served_with_guests(folder: Path) -> Iterator[Served]:
         site, store = load_site(one.folder, database=one.database), open_store(one.database)
         with store.write() as session:
             for party, tour in session.execute(select(bookings.c.id, bookings.c.tour_id)).all():
-                give_numbers(session, site, tour, party, datetime.now(UTC))
+                give_numbers(session, site, tour, party, one.now)
         store.close()
         yield one
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 
 import pytest
 from playwright.sync_api import expect
@@ -23,7 +23,7 @@ def tour_soon(demo: Served) -> None:
     store = open_store(demo.database)
     try:
         with store.write() as session:
-            starts_at = datetime.now(UTC) + timedelta(minutes=10)
+            starts_at = demo.now + timedelta(minutes=10)
             tour = rows.insert(session, tours, {**values, "starts_at": starts_at, "places": 8})
             rows.insert(session, bookings, {"tour_id": tour, "size": 3, "language": "en"})
     finally:

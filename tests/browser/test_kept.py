@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 
 import pytest
 from playwright.sync_api import Locator, Page, expect
@@ -46,8 +46,8 @@ def checked(page: Page, nth: int) -> Locator:
     return tile
 
 
-def revoked_long_ago(store: Store, name: str) -> None:
-    long_ago = datetime.now(UTC) - REVOKED_SENDS - timedelta(hours=1)
+def revoked_long_ago(demo: Served, store: Store, name: str) -> None:
+    long_ago = demo.now - REVOKED_SENDS - timedelta(hours=1)
     with store.write() as session:
         session.execute(update(devices).where(devices.c.name == name).values(revoked_at=long_ago))
 
@@ -62,7 +62,7 @@ def test_a_pour_of_a_tablet_that_is_revoked_in_an_outage_is_listed_with_a_code_a
     page.context.set_offline(True)
     tile.locator("button.pour").click()
     expect(tile.locator("[data-tile-said]")).to_contain_text("Not sent yet")
-    revoked_long_ago(store, "tablet left behind")
+    revoked_long_ago(demo, store, "tablet left behind")
     page.context.set_offline(False)
     kept = page.locator("[data-stays]")
     expect(kept).to_contain_text("revoked more than a day ago", timeout=15_000)
@@ -83,7 +83,7 @@ def test_a_pour_of_a_tablet_that_is_revoked_in_an_outage_is_listed_with_a_code_a
     office.fill("input[name=guest]", number)
     office.select_option("select[name=product]", product)
     office.fill("input[name=volume]", amount)
-    office.fill("input[name=at]", load_site(demo.folder).local(datetime.now(UTC)).strftime("%Y-%m-%dT%H:%M"))
+    office.fill("input[name=at]", load_site(demo.folder).local(demo.now).strftime("%Y-%m-%dT%H:%M"))
     office.select_option("select[name=server]", label="Ilan")
     office.get_by_role("button", name="Record as claimed").click()
     expect(office.locator("[role=status]")).to_have_text("Recorded.")
@@ -106,7 +106,7 @@ def test_what_a_revoked_tablet_keeps_is_listed_again_when_it_is_enrolled_anew(
     tile = checked(page, 1)
     page.context.set_offline(True)
     tile.locator("button.pour").click()
-    revoked_long_ago(store, "tablet found again")
+    revoked_long_ago(demo, store, "tablet found again")
     page.context.set_offline(False)
     kept = page.locator("[data-stays]")
     expect(kept.locator("li")).to_have_count(1, timeout=15_000)

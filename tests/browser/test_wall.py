@@ -8,7 +8,6 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator
-from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -42,7 +41,7 @@ def second(demo: Served, tmp_path: Path) -> Iterator[tuple[str, subprocess.Popen
 
 def take_reading(demo: Served, abv_percent: float) -> None:
     """Write a reading of the run under way, as an instrument at the parrot would."""
-    store, now = open_store(demo.database), datetime.now(UTC)
+    store, now = open_store(demo.database), demo.now
     try:
         with store.write() as session:
             under_way = select(runs.c.id).where(runs.c.ended_at.is_(None), runs.c.kind == "spirit")

@@ -1,28 +1,32 @@
-"""The demo is the estate with its dates moved, ready to be served, and takes the reading that it prints."""
+"""The demo is the estate on a day of its own, ready to be served, and takes the reading that it prints."""
 
 from __future__ import annotations
 
 import json
 import re
+import shutil
 from collections.abc import Iterator
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
 from sqlalchemy import func, select
 
-from kiosk.app import create_app
+from kiosk.app import create_app, site_clock, system_clock
 from kiosk.demo import Prepared, prepare_demo
 from kiosk.figures.figure import RESTING, State, state
 from kiosk.production.live import PROVIDERS
-from kiosk.site.loading import load_site
+from kiosk.site.backup import restore, write_backup
+from kiosk.site.faults import SiteFaults
+from kiosk.site.loading import CLOCK_FILE, load_site
 from kiosk.site.settings import Site
+from kiosk.site.shipped import shipped
 from kiosk.store.engine import Store, open_store
 from kiosk.store.tables import staff, tours
 from kiosk.tasting.approvals.approvals import approved
 from kiosk.tasting.rules import policy
 from kiosk.tours.day import day_tours
-from tests.actors import CHEAP, Clock
+from tests.actors import CHEAP, Clock, Screen, running, small_site, text_of
 from tests.databases import DEMO_NOW, DemoCopy
 
 Demo = tuple[Prepared, Site, Store]
@@ -42,22 +46,16 @@ def now() -> datetime:
 
 
 @pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory, december_demo: DemoCopy) -> Iterator[Demo]:
+def demo(tmp_path_factory: pytest.TempPathFactory, prepared_demo: DemoCopy) -> Iterator[Demo]:
     """One demo for the tests that only look."""
-    prepared = december_demo(tmp_path_factory.mktemp("demo") / "site")
+    prepared = prepared_demo(tmp_path_factory.mktemp("demo") / "site")
     store = open_store(prepared.database)
     yield prepared, load_site(prepared.folder, database=prepared.database), store
     store.close()
 
 
-# By the estate's clock: at the day's turn, early, as written, in the evening, after midnight.
-HOURS = ["09:20", "12:00", "15:00", "23:30", "08:30"]
-
-
-@pytest.mark.parametrize("hour", HOURS)
-def test_at_any_hour_a_run_is_under_way_and_cane_was_milled(tmp_path: Path, hour: str) -> None:
-    now = datetime.fromisoformat(f"2027-02-10T{hour}:00+00:00")
-    _, site, store = demo_at(tmp_path / "site", now)
+def test_when_its_clock_starts_a_run_is_under_way_and_cane_was_milled(demo: Demo, now: datetime) -> None:
+    _, site, store = demo
     with store.read() as session:
         found = {
             (spec.name, of): state(figure, spec, now)
@@ -66,7 +64,6 @@ def test_at_any_hour_a_run_is_under_way_and_cane_was_milled(tmp_path: Path, hour
             for spec in provider.specs
             if spec.name == name
         }
-    store.close()
     resting = {key for key, seen in found.items() if seen is State.RESTING}
     emptied = {(name, "T1") for name in ("wash_day", "wash_abv_now", "wash_ends_in", "wash_gravity_now")}
     assert resting == {("bottled_today", "")} | emptied
@@ -141,14 +138,13 @@ def test_what_makes_the_files_stays_behind(demo: Demo) -> None:
 
 
 @pytest.mark.parametrize("later", [timedelta(0), timedelta(hours=12)])
-def test_the_line_that_is_printed_sends_a_reading_by_day_and_by_night(
-    tmp_path: Path, now: datetime, later: timedelta
+def test_the_line_that_is_printed_sends_a_reading_at_once_and_hours_later(
+    tmp_path: Path, prepared_demo: DemoCopy, now: datetime, later: timedelta
 ) -> None:
-    at = now + later
-    prepared = prepare_demo(tmp_path / "site", at, lambda _: None, hasher=CHEAP)
+    prepared = prepared_demo(tmp_path / "site")
     site = load_site(prepared.folder, database=prepared.database)
     store = open_store(site.database)
-    client = create_app(site, store, Clock(at)).test_client()
+    client = create_app(site, store, Clock(now + later)).test_client()
     token = re.search(r"Bearer (\S+)'", prepared.sending)
     body = re.search(r"-d '(.*)'", prepared.sending)
     assert token
@@ -157,3 +153,69 @@ def test_the_line_that_is_printed_sends_a_reading_by_day_and_by_night(
     answer = client.post("/staff/readings", json=json.loads(body[1]), headers=headers)
     assert (answer.status_code, answer.json) == (201, {"id": "try-1", "state": "recorded"})
     store.close()
+
+
+def test_its_files_are_those_of_the_estate_to_the_byte(demo: Demo) -> None:
+    shown, folder = shipped("demo_site"), demo[0].folder
+    files = [path.relative_to(shown) for path in sorted(shown.rglob("*.csv"))]
+    assert len(files) > 15
+    assert [file for file in files if (folder / file).read_bytes() != (shown / file).read_bytes()] == []
+
+
+def test_its_clock_starts_at_the_last_moment_of_its_files_and_runs_on(tmp_path: Path, now: datetime) -> None:
+    computers = datetime(2031, 1, 2, 3, 4, 5, tzinfo=UTC)
+    prepared, site, store = demo_at(tmp_path / "site", computers)
+    assert site.demo_clock is not None
+    assert site.demo_clock.reading(computers) == now
+    assert site.demo_clock.reading(computers + timedelta(days=2, minutes=3)) == now + timedelta(
+        days=2, minutes=3
+    )
+    # A folder that was copied shows the same time, with the same difference, whenever it is served.
+    again = load_site(Path(shutil.copytree(prepared.folder, tmp_path / "copy")), database=prepared.database)
+    assert again.demo_clock == site.demo_clock
+    app = create_app(site, store)
+    ahead = app.extensions["kiosk"].clock() - datetime.now(UTC)
+    assert abs(ahead - (now - computers)) < timedelta(seconds=10)
+    store.close()
+
+
+def test_every_page_of_it_says_so_and_is_dated_by_its_clock(demo: Demo, now: datetime) -> None:
+    _, site, store = demo
+    screen = Screen(running(site, store, Clock(now + timedelta(minutes=10))))
+    screen.enrol(store, site, now, name="hall")
+    said = {"en": "A demo: its clock started at", "es": "Demostración: su reloj empezó"}
+    for page in ("/en/", "/en/glossary", "/en/stops/mill", "/staff/sign-in"):
+        screen.get("/language/en")
+        assert said["en"] in text_of(screen.get(page)), page
+        screen.get("/language/es")
+        assert said["es"] in text_of(screen.get(page.replace("/en/", "/es/"))), page
+    wall = screen.get("/staff/wall")
+    assert all(sentence in text_of(wall) for sentence in said.values())
+    assert wall.date == now + timedelta(minutes=10)
+
+
+def test_a_house_of_its_own_has_the_computers_clock_and_no_such_line(
+    tmp_path: Path, sqlite_store: Store
+) -> None:
+    site = small_site(tmp_path)
+    assert site_clock(site) is system_clock
+    page = running(site, sqlite_store, Clock(DEMO_NOW)).test_client().get("/en/glossary")
+    assert "its clock started" not in page.get_data(as_text=True)
+    assert page.date is None
+
+
+@pytest.mark.parametrize(
+    "wrong", ["shows = 2026-04-14T11:05:00", 'shows = "noon"', "at = 2026-04-14T11:05:00Z"]
+)
+def test_a_clock_that_cannot_be_read_is_a_fault_of_its_file(demo: Demo, tmp_path: Path, wrong: str) -> None:
+    folder = Path(shutil.copytree(demo[0].folder, tmp_path / "site"))
+    (folder / CLOCK_FILE).write_text(f"{wrong}\n")
+    with pytest.raises(SiteFaults) as refused:
+        load_site(folder)
+    assert {fault.file for fault in refused.value.faults} == {CLOCK_FILE}
+
+
+def test_a_backup_of_it_keeps_its_clock(demo: Demo, tmp_path: Path) -> None:
+    _, site, store = demo
+    back = restore(write_backup(site, store, tmp_path / "demo.zip"), tmp_path / "restored")
+    assert load_site(back.folder).demo_clock == site.demo_clock

@@ -105,9 +105,9 @@ def test_each_hash_is_its_own_persons(sqlite_store: Store, tmp_path: Path, now: 
 
 
 @pytest.fixture(scope="module")
-def prepared(tmp_path_factory: pytest.TempPathFactory, december_demo: DemoCopy) -> tuple[Path, str, datetime]:
+def prepared(tmp_path_factory: pytest.TempPathFactory, prepared_demo: DemoCopy) -> tuple[Path, str, datetime]:
     """A demo as of one afternoon."""
-    made = december_demo(tmp_path_factory.mktemp("bar") / "site")
+    made = prepared_demo(tmp_path_factory.mktemp("bar") / "site")
     return made.folder, made.database, DEMO_NOW
 
 

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Iterator
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 from statistics import mean
 
 import pytest
@@ -32,8 +32,8 @@ from kiosk.store.engine import open_store
 from kiosk.store.tables import production as t
 from kiosk.store.tables import tours
 from tests.actors import CHEAP
+from tests.databases import DEMO_NOW as NOW
 
-NOW = datetime(2026, 12, 3, 18, 20, tzinfo=UTC)
 YEAR = timedelta(days=365.25)
 HUMID = "BAJA"
 

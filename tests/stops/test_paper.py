@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import datetime
 from pathlib import Path
 
 import pypdfium2
@@ -10,10 +9,10 @@ import pytest
 from flask.testing import FlaskClient
 
 from kiosk.app import create_app
-from kiosk.demo import prepare_demo
 from kiosk.site.loading import load_site
 from kiosk.store.engine import open_store
-from tests.actors import CHEAP, Clock, Screen, hire
+from tests.actors import Clock, Screen, hire
+from tests.databases import DEMO_NOW, DemoCopy
 
 
 def text_of(pdf: bytes) -> str:
@@ -26,9 +25,9 @@ def text_of(pdf: bytes) -> str:
     ("language", "said"), [("en", "Where lot JE-01 comes from"), ("es", "jengibre fresco")]
 )
 def test_the_pictures_of_the_demo_come_on_paper(
-    tmp_path: Path, now: datetime, language: str, said: str
+    tmp_path: Path, prepared_demo: DemoCopy, language: str, said: str
 ) -> None:
-    prepared = prepare_demo(tmp_path / "site", now, lambda _: None, hasher=CHEAP)
+    prepared, now = prepared_demo(tmp_path / "site"), DEMO_NOW
     site = load_site(prepared.folder, database=prepared.database)
     store = open_store(site.database)
     app = create_app(site, store, Clock(now))

@@ -26,10 +26,10 @@ Dump = dict[str, list[tuple[Any, ...]]]
 
 
 @pytest.fixture(scope="module")
-def full_file(tmp_path_factory: pytest.TempPathFactory, december_demo: DemoCopy) -> Path:
+def full_file(tmp_path_factory: pytest.TempPathFactory, prepared_demo: DemoCopy) -> Path:
     """The demo's database, with a cask that was voided last."""
     folder = tmp_path_factory.mktemp("copying") / "site"
-    december_demo(folder)
+    prepared_demo(folder)
     store = open_store(sqlite_url(folder / "kiosk.sqlite"))
     with store.write() as session:
         last = rows.insert(session, casks, {"code": "gone", "wood": "oak", "capacity_ml": 1})

@@ -27,10 +27,10 @@ def before_the_newest() -> str:
 
 
 @pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory, december_demo: DemoCopy) -> Path:
+def demo(tmp_path_factory: pytest.TempPathFactory, prepared_demo: DemoCopy) -> Path:
     """The folder of the demo, with its records in this release's tables."""
     folder = tmp_path_factory.mktemp("upgrade") / "site"
-    return december_demo(folder).folder
+    return prepared_demo(folder).folder
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])

@@ -272,10 +272,10 @@ class Bracketed:
 
 
 @pytest.fixture(scope="module")
-def bracketed(tmp_path_factory: pytest.TempPathFactory, december_demo: DemoCopy) -> Iterator[Bracketed]:
+def bracketed(tmp_path_factory: pytest.TempPathFactory, prepared_demo: DemoCopy) -> Iterator[Bracketed]:
     """The whole demo, each of whose messages comes in brackets."""
     folder = Path(tmp_path_factory.mktemp("pseudo")) / "site"
-    prepared = december_demo(folder)
+    prepared = prepared_demo(folder)
     site = load_site(prepared.folder, database=prepared.database)
     store = open_store(site.database)
     app = running(site, store, Clock(NOW))
