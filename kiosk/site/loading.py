@@ -18,7 +18,7 @@ from kiosk.figures.drinks import (
 )
 from kiosk.site.faults import Fault, SiteFaults
 from kiosk.site.images import read_images
-from kiosk.site.policy import read_policy
+from kiosk.site.policy import WEEKDAYS, read_policy
 from kiosk.site.products import check_languages, check_welcome, read_products, read_recipes
 from kiosk.site.secret import read_secret
 from kiosk.site.settings import (
@@ -27,6 +27,7 @@ from kiosk.site.settings import (
     DemoClock,
     Language,
     Measure,
+    OpeningHours,
     Product,
     RouteStop,
     Site,
@@ -234,8 +235,14 @@ def _site(read: Mapping[str, Any], **given: Any) -> Site:
         trusted_proxy=TrustedProxy(**read["trusted_proxy"]) if read["trusted_proxy"] else None,
         colours=Colours(**read["colours"]),
         route=tuple(_route_stop(entry) for entry in read["route"]),
+        opening=tuple(_opening(entry) for entry in read["opening"]),
         **given,
     )
+
+
+def _opening(entry: Mapping[str, Any]) -> OpeningHours:
+    days = frozenset(WEEKDAYS.index(day) for day in entry["days"])
+    return OpeningHours(days, entry["opens"], entry["closes"])
 
 
 def _route_stop(entry: Mapping[str, Any]) -> RouteStop:

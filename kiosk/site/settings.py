@@ -122,6 +122,15 @@ class RouteStop:
 
 
 @dataclass(frozen=True, slots=True)
+class OpeningHours:
+    """The hours in which the house receives guests, on the weekdays (Monday 0) on which it does."""
+
+    days: frozenset[int]
+    opens: time
+    closes: time  # at or before `opens`: on the next day
+
+
+@dataclass(frozen=True, slots=True)
 class Colours:
     """The two colours that a site may choose, checked against the accessible range."""
 
@@ -189,6 +198,7 @@ class Site:
     formula_for: tuple[str, ...] = ()
     recipes: Mapping[str, Recipe] = field(default_factory=dict)  # twins among them
     welcome_drink: WelcomeDrink = WelcomeDrink.ALCOHOL_FREE
+    opening: tuple[OpeningHours, ...] = ()  # empty: open at all hours of every day
     trusted_proxy: TrustedProxy | None = None
     images: HouseImages = field(default_factory=HouseImages)
     access_log: str | None = None  # "-" for the console, else a file; None for no log
@@ -235,3 +245,20 @@ class Site:
         """Return the first instant of a service day and of the next one."""
         start = datetime.combine(day, self.day_starts, self.zone)
         return start, datetime.combine(day + timedelta(days=1), self.day_starts, self.zone)
+
+    def opening_of(self, day: date) -> tuple[tuple[datetime, datetime], ...]:
+        """Return when the house opens and closes on a service day, in order; empty for a day it is closed.
+
+        A house without opening hours is open for the whole service day.
+        """
+        if not self.opening:
+            return (self.day_bounds(day),)
+        of_day = [hours for hours in self.opening if day.weekday() in hours.days]
+        return tuple(sorted((self._at(day, one.opens), self._closing(day, one)) for one in of_day))
+
+    def _at(self, day: date, at: time) -> datetime:
+        return datetime.combine(day, at, self.zone)
+
+    def _closing(self, day: date, hours: OpeningHours) -> datetime:
+        past_midnight = hours.closes <= hours.opens
+        return self._at(day + timedelta(days=1) if past_midnight else day, hours.closes)

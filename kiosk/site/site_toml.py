@@ -18,6 +18,7 @@ from babel.core import get_global
 from kiosk.drawings import inks
 from kiosk.figures.drinks import STANDARD_DRINKS, StandardDrink
 from kiosk.site import images, values
+from kiosk.site.policy import WEEKDAYS
 from kiosk.site.settings import APPROVAL_KINDS, Units, WelcomeDrink
 from kiosk.site.toml_reader import Refused, Setting
 from kiosk.site.values import SLUG_ALLOWED, list_of, matching, slug, text
@@ -97,6 +98,11 @@ ROUTE = (
     values.whole_number("minutes", 1, 240, "Minutes there."),
     values.whole_number("walk_minutes", 0, 240, "Minutes of walking to it.", default=0),
     values.whole_number("holds", 1, 500, "The most people at once."),
+)
+OPENING = (
+    values.choices_of("days", WEEKDAYS, "On which weekdays.", default=WEEKDAYS),
+    Setting("opens", values.clock_time, N_("a time of day such as 09:00:00"), "When guests may come."),
+    Setting("closes", values.clock_time, N_("a time of day such as 18:00:00"), "When guests are gone."),
 )
 COLOURS = (
     _accent("accent", inks.CANE, "The colour of bands, buttons and numbers.", dim=False),
@@ -219,6 +225,14 @@ SITE = (
         default={"accent": inks.CANE, "accent_dark": inks.CANE_DIM},
     ),
     values.table("images", N_("a table"), "The site's own images.", images.SETTINGS, default=images.NONE),
+    values.table(
+        "opening",
+        N_("a list of opening hours"),
+        "When the house receives guests; without it, at all hours of every day.",
+        OPENING,
+        default=(),
+        many=True,
+    ),
     values.table("route", N_("at least one [[route]]"), "The stops in their order.", ROUTE, many=True),
     values.table("service", N_("a table [service]"), "The rules of service.", ()),
 )

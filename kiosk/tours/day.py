@@ -32,9 +32,19 @@ TOO_LONG = timedelta(days=3)
 
 def day_tours(session: Session, site: Site, day: date) -> Sequence[Row[Any]]:
     """Return the tours that start within a service day, in order of their start: rows like `one_tour`'s."""
-    start, end = site.day_bounds(day)
-    within = _tours().where(tours.c.starts_at >= start, tours.c.starts_at < end)
+    return tours_between(session, *site.day_bounds(day))
+
+
+def tours_between(session: Session, since: datetime, until: datetime) -> Sequence[Row[Any]]:
+    """Return the tours that start from `since` to before `until`, in order: rows like `one_tour`'s."""
+    within = _tours().where(tours.c.starts_at >= since, tours.c.starts_at < until)
     return session.execute(within.order_by(tours.c.starts_at, tours.c.letter)).all()
+
+
+def tours_of_series(session: Session, series: str, since: datetime) -> Sequence[Row[Any]]:
+    """Return the tours of a pattern that start at `since` or later, in order: rows like `one_tour`'s."""
+    of_series = _tours().where(tours.c.series == series, tours.c.starts_at >= since)
+    return session.execute(of_series.order_by(tours.c.starts_at)).all()
 
 
 def unattended_days(session: Session, now: datetime) -> int:

@@ -19,6 +19,7 @@ from kiosk.store.ledgers import new_key
 from kiosk.tours import checkin
 from kiosk.tours.blueprint import bp
 from kiosk.tours.board import SHORT_NOTE, board
+from kiosk.tours.calendar import views as calendar_views
 from kiosk.tours.day import angels_bottles_since, this_morning, unattended_days
 from kiosk.tours.planning import views as planning_views
 from kiosk.tours.planning.tours import WHY, tour_steps
@@ -30,7 +31,7 @@ from kiosk.words.errors import sentence
 from kiosk.words.formats import parse_day
 from kiosk.words.reasons import SERVICE_STATES
 
-__all__ = ["bp", "planning_views", "walk_views"]
+__all__ = ["bp", "calendar_views", "planning_views", "walk_views"]
 
 
 @bp.get("/")

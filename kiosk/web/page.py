@@ -26,6 +26,7 @@ from kiosk.words.catalogs import N_
 
 PAGES = {
     "tours.day": (N_("Tours"), "day"),
+    "tours.week": (N_("Week"), "sheet"),
     "stops.guides": (N_("Stops"), "walk"),
     "tours.house_plan": (N_("House plan"), "people"),
     "tasting.bottles": (N_("Bottles"), "bottles"),

@@ -14,7 +14,7 @@ from kiosk.site.loading import load_site
 from kiosk.site.policy import HOURS, LIMIT, SERVICE
 from kiosk.site.products import PRODUCT
 from kiosk.site.settings import Units
-from kiosk.site.site_toml import COLOURS, LANGUAGE, MEASURE, ROOM, ROUTE, SITE
+from kiosk.site.site_toml import COLOURS, LANGUAGE, MEASURE, OPENING, ROOM, ROUTE, SITE
 
 Break = Callable[..., list[str]]
 
@@ -281,7 +281,7 @@ def test_a_limit_names_a_product_of_the_site(broken: Break) -> None:
 ALL_SETTINGS = [
     *(
         (setting.name, "site.toml")
-        for setting in (*SITE, *LANGUAGE, *MEASURE, *ROOM, *ROUTE, *COLOURS, *SERVICE, *HOURS)
+        for setting in (*SITE, *LANGUAGE, *MEASURE, *ROOM, *ROUTE, *OPENING, *COLOURS, *SERVICE, *HOURS)
     ),
     *(
         (setting.name, "site.toml")
@@ -300,7 +300,8 @@ def test_the_demo_site_shows_every_setting(folder: Path, name: str, file: str) -
 
 
 @pytest.mark.parametrize(
-    "setting", [*SITE, *LANGUAGE, *MEASURE, *ROOM, *ROUTE, *COLOURS, *SERVICE, *HOURS, *LIMIT, *PRODUCT]
+    "setting",
+    [*SITE, *LANGUAGE, *MEASURE, *ROOM, *ROUTE, *OPENING, *COLOURS, *SERVICE, *HOURS, *LIMIT, *PRODUCT],
 )
 def test_every_setting_says_what_it_is_for_and_what_is_allowed(setting: object) -> None:
     assert getattr(setting, "doc", "").endswith((".", "?"))

@@ -6,6 +6,7 @@ from sqlalchemy import (
     CheckConstraint,
     Column,
     Date,
+    ForeignKey,
     Integer,
     String,
     UniqueConstraint,
@@ -64,6 +65,24 @@ tours = row(
     Column("private", Boolean, nullable=False),
     Column("cancelled_at", UtcTime, nullable=True),
     Column("cancelled_why", String(40), nullable=True),
+    Column("series", String(16), nullable=True, index=True),  # the same for all tours of one pattern
+)
+
+service_days = row(
+    "service_days",
+    "tours",
+    Column("day", Date, nullable=False, unique=True),
+    Column("closed_why", String(20), nullable=True),  # empty: open
+    ref("first_aider_id", "staff.id", nullable=True),
+    ref("key_holder_id", "staff.id", nullable=True),
+)
+
+feeds = row(
+    "feeds",
+    "feeds",
+    Column("staff_id", ForeignKey("staff.id", ondelete="RESTRICT"), nullable=False, unique=True),
+    Column("link_no", Integer, nullable=False),
+    Column("revoked_at", UtcTime, nullable=True),
 )
 
 bookings = row(
@@ -80,6 +99,10 @@ bookings = row(
     Column("allergens", JSON(none_as_null=True), nullable=True, info=PERSONAL),
     Column("source_key", String(64), nullable=True, unique=True, info=PERSONAL),
     Column("cancelled_at", UtcTime, nullable=True),
+    Column("more_languages", JSON(none_as_null=True), nullable=True),
+    Column("allergy_notes", String(200), nullable=True, info=PERSONAL),
+    Column("voucher", String(80), nullable=True, info=PERSONAL),  # its number, and who sold it
+    Column("no_show_at", UtcTime, nullable=True),
 )
 
 guests = row(

@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 
 from kiosk.site.settings import Site, instants_of
 from kiosk.tours.planning.bookings import LENGTHS, BookingDraft
-from kiosk.tours.planning.tours import TourDraft, flights_in_use, guides
+from kiosk.tours.planning.tours import TourDraft, flights_in_use, guides, languages_led
 from kiosk.words.catalogs import Words
 from kiosk.words.formats import YEARS
 
@@ -35,8 +35,12 @@ def typed_form(form: Mapping[str, str], ticked: Sequence[str], fields: Sequence[
     return Typed(texts, tuple(plain(one)[:40] for one in ticked))
 
 
-TOUR_FIELDS = ("starts_at", "guide", "flight", "room", "places")
+TOUR_FIELDS = ("starts_at", "guide", "flight", "room", "places", "private", "may_lead", "apply", "seen")
 BOOKING_FIELDS = (*LENGTHS, "size", "language")
+
+
+ONE, REST = "one", "rest"
+"""What a change applies to: this tour alone, or it and the later ones of its pattern."""
 
 
 def parse_tour(typed: Typed, site: Site) -> TourDraft:
@@ -45,11 +49,13 @@ def parse_tour(typed: Typed, site: Site) -> TourDraft:
     return TourDraft(
         starts_at=parse_start(texts["starts_at"], site.zone),
         languages=tuple(dict.fromkeys(typed.ticked)),
-        guide_id=_choice(texts["guide"]),
-        flight_id=_choice(texts["flight"]),
+        guide_id=choice(texts["guide"]),
+        flight_id=choice(texts["flight"]),
         room=texts["room"],
-        places=_whole(texts["places"]),
+        places=whole(texts["places"]),
         typed=texts,
+        private=bool(texts["private"]),
+        may_lead=bool(texts["may_lead"]),
     )
 
 
@@ -58,7 +64,7 @@ def parse_booking(typed: Typed) -> BookingDraft:
     texts = typed.texts
     return BookingDraft(
         **{name: texts[name] for name in LENGTHS},
-        size=_whole(texts["size"]),
+        size=whole(texts["size"]),
         language=texts["language"],
         allergens=tuple(dict.fromkeys(typed.ticked)),
         typed_size=texts["size"],
@@ -80,11 +86,12 @@ def parse_start(text: str, zone: ZoneInfo) -> datetime | None:
     return next(iter(instants), None)
 
 
-def _whole(text: str) -> int | None:
+def whole(text: str) -> int | None:
+    """Return a number of up to six plain digits, else None."""
     return int(text) if text.isascii() and text.isdigit() and len(text) <= 6 else None
 
 
-def _choice(text: str) -> int | None:
+def choice(text: str) -> int | None:
     """Return the id that was chosen, None for no choice, and an id that no row has for anything else."""
     if not text:
         return None
@@ -97,7 +104,9 @@ def saved_tour(row: Row[Any], site: Site) -> Typed:
     chosen = {"guide": row.guide_id, "flight": row.flight_id}
     texts = {name: str(value or "") for name, value in chosen.items()}
     start = f"{site.local(row.starts_at):%Y-%m-%dT%H:%M}"
-    return Typed({**texts, "starts_at": start, "room": row.room, "places": str(row.places)}, row.languages)
+    texts |= {"starts_at": start, "room": row.room, "places": str(row.places), "apply": ONE}
+    texts |= {"private": "yes" if row.private else "", "may_lead": "", "seen": ""}
+    return Typed(texts, row.languages)
 
 
 def blank_tour(site: Site, starts_at: datetime) -> Typed:
@@ -125,8 +134,13 @@ def tour_choices(
     named = [
         (str(one.id), (one.names or {}).get(words.language, one.name)) for one in flights_in_use(session)
     ]
+    led = languages_led(session, site.service_day(now))
+    leading = [
+        (one, ", ".join(code for code in site.codes if code in led[one.id]))
+        for one in guides(session, site, now)
+    ]
     return {
-        "guides": [none, *((str(one.id), one.name) for one in guides(session, site, now))],
+        "guides": [none, *((str(one.id), f"{one.name} ({codes})") for one, codes in leading)],
         "flights": [none, *named],
         "rooms": [(room, site.room_name(room, words.language)) for room in site.rooms],
     }

@@ -3,13 +3,13 @@
 A tour is a row, so that every former revision of it stays in the history.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from string import ascii_uppercase
 from typing import Any
 
-from sqlalchemy import Row, func, select
+from sqlalchemy import Row, func, or_, select
 from sqlalchemy.orm import Session
 
 from kiosk.entries.errors import EntryError, Malformed
@@ -17,6 +17,7 @@ from kiosk.site.settings import Site
 from kiosk.staff.people import Member, members
 from kiosk.store import rows
 from kiosk.store.errors import NoSuchRow
+from kiosk.store.tables.staff import sign_offs, staff
 from kiosk.store.tables.tasting import pours
 from kiosk.store.tables.tours import bookings, flights, guests, steps, tours
 from kiosk.words.catalogs import N_
@@ -28,19 +29,29 @@ MOST_PLACES = 60
 LATEST = timedelta(days=730)
 ROUTE = "main"
 """The route of every tour: a site has one."""
+LEADS = f"route:{ROUTE}"
+"""The skill of a guide who is signed off to lead the route in a language."""
 
 WHY: Mapping[str, str] = {
     "weather": N_("weather"),
     "few": N_("too few bookings"),
     "staff": N_("no guide"),
+    "closed": N_("the house is closed"),
     "other": N_("another reason"),
+    "merged": N_("merged with another tour"),
 }
 """Why a tour is canceled; codes, because the history keeps them for good."""
+
+MERGED = "merged"
+"""The reason that a merge gives; nobody chooses it."""
 
 NO_START = N_("“{typed}” is not a time that can be used. Enter day and time, like {example}.")
 START_RANGE = N_("“{typed}” is out of range. Allowed: {first} to {last}.")
 NO_LANGUAGE = N_("Choose at least one of: {allowed}.")
 NO_GUIDE = N_("Choose a person who works here as guide or manager, or “none yet”.")
+NOT_SIGNED_OFF = N_(
+    "This guide has no sign-off to lead in: {missing}. Choose another guide, or tick that they may."
+)
 NO_FLIGHT = N_("Choose a flight that is in use, or “none yet”.")
 NO_ROOM = N_("Choose one of: {allowed}.")
 NO_PLACES = N_("“{typed}” is not possible. Allowed: a whole number from {least} to {most}.")
@@ -79,6 +90,8 @@ class TourDraft:
     room: str
     places: int | None
     typed: Mapping[str, str]
+    private: bool = False
+    may_lead: bool = False  # the planner says that the guide may lead in all these languages
 
 
 def lock_tour(session: Session, tour_id: int) -> Row[Any]:
@@ -121,13 +134,17 @@ def flights_in_use(session: Session) -> Sequence[Any]:
     return session.execute(in_use.order_by(f.name)).all()
 
 
-def add_tour(session: Session, site: Site, draft: TourDraft, *, by: int, at: datetime) -> int:
-    """Record a new tour under the next letter of its day and return its id. Raises TourFaults."""
+def add_tour(session: Session, site: Site, draft: TourDraft, *, by: int, at: datetime, **more: object) -> int:
+    """Record a new tour under the next letter of its day and return its id; `more` are further values of it.
+
+    Raises TourFaults.
+    """
     _check(session, site, draft, None, at)
     assert draft.starts_at is not None
-    letter = _letter(session, site, site.service_day(draft.starts_at))
-    values = {**_values(draft), "letter": letter, "route": ROUTE, "private": False}
-    return rows.insert(session, tours, values)
+    day = site.service_day(draft.starts_at)
+    letter = next(free_letters(session, site, [day])[day])
+    sign_off_guide(session, site, draft, by=by, at=at)
+    return rows.insert(session, tours, {**tour_values(draft), "letter": letter, "route": ROUTE, **more})
 
 
 def change_tour(
@@ -137,9 +154,10 @@ def change_tour(
     former = lock_planned_tour(session, tour_id)
     _check(session, site, draft, former, at)
     assert draft.starts_at is not None
-    values, day = _values(draft), site.service_day(draft.starts_at)
+    values, day = tour_values(draft), site.service_day(draft.starts_at)
     if day != site.service_day(former.starts_at):
-        values["letter"] = _letter(session, site, day)
+        values["letter"] = next(free_letters(session, site, [day])[day])
+    sign_off_guide(session, site, draft, by=by, at=at)
     rows.change(session, tours, tour_id, revision, values, by=by, at=at, why="planned")
 
 
@@ -149,12 +167,17 @@ def cancel_tour(session: Session, tour_id: int, revision: int, why: str, *, by: 
     Raises NoSuchRow, TourCanceled, TourStarted, Malformed and Stale.
     """
     lock_planned_tour(session, tour_id)
-    if why not in WHY:
-        raise Malformed(part="why")
+    require_why(why)
     if "start" in tour_steps(session, tour_id):
         raise TourStarted()
     values = {"cancelled_at": at, "cancelled_why": why}
     rows.change(session, tours, tour_id, revision, values, by=by, at=at, why="canceled")
+
+
+def require_why(why: str) -> None:
+    """Raise Malformed for what is no reason to cancel a tour."""
+    if why not in WHY or why == MERGED:
+        raise Malformed(part="why")
 
 
 def bring_back_tour(session: Session, tour_id: int, revision: int, *, by: int, at: datetime) -> None:
@@ -170,22 +193,65 @@ def tour_steps(session: Session, tour_id: int) -> Mapping[str, datetime]:
     return dict(session.execute(taken.group_by(s.kind)).all())
 
 
-def _values(draft: TourDraft) -> dict[str, object]:
-    names = ("guide_id", "flight_id", "room", "places", "starts_at")
+def tour_values(draft: TourDraft) -> dict[str, Any]:
+    """Return the columns of a tour that its form fills."""
+    names = ("guide_id", "flight_id", "room", "places", "starts_at", "private")
     return {**{name: getattr(draft, name) for name in names}, "languages": list(draft.languages)}
 
 
-def _letter(session: Session, site: Site, day: date) -> str:
-    """Return the first letter that no tour of a day has; after Z come A2, B2 and so on."""
-    start, end = site.day_bounds(day)
-    of_day = select(tours.c.letter).where(tours.c.starts_at >= start, tours.c.starts_at < end)
-    taken = set(session.scalars(of_day))
+def free_letters(session: Session, site: Site, days: Collection[date]) -> dict[date, Iterator[str]]:
+    """Return the letters that no tour of a day has, in order, by the day; after Z come A2, B2 and so on."""
+    begins, ends = site.day_bounds(min(days))[0], site.day_bounds(max(days))[1]
+    between = select(tours.c.starts_at, tours.c.letter).where(
+        tours.c.starts_at >= begins, tours.c.starts_at < ends
+    )
+    taken: dict[date, set[str]] = {day: set() for day in days}
+    for starts_at, letter in session.execute(between):
+        taken.setdefault(site.service_day(starts_at), set()).add(letter)
+    return {day: _letters_but(taken[day]) for day in days}
+
+
+def _letters_but(taken: Collection[str]) -> Iterator[str]:
     names = (f"{letter}{n if n > 1 else ''}" for n in range(1, 99) for letter in ascii_uppercase)
-    return next(name for name in names if name not in taken)
+    return (name for name in names if name not in taken)
+
+
+def languages_led(session: Session, today: date) -> dict[int, set[str]]:
+    """Return the languages in which each person may lead tours on a day, by id.
+
+    They are those that the person speaks by the list of staff, and those signed off for the route.
+    """
+    s = sign_offs.c
+    led = {one.id: set(one.languages) for one in session.execute(select(staff.c.id, staff.c.languages))}
+    valid = or_(s.expires_on.is_(None), s.expires_on >= today)
+    signed = select(s.staff_id, s.language).where(s.skill == LEADS, s.language.is_not(None), valid)
+    for staff_id, language in session.execute(signed.distinct()):
+        led[staff_id].add(language)
+    return led
+
+
+def sign_off_guide(session: Session, site: Site, draft: TourDraft, *, by: int, at: datetime) -> None:
+    """Record that the planner lets the guide of a tour lead in its languages, where that is not known yet."""
+    if draft.guide_id is None or not draft.may_lead:
+        return
+    known = languages_led(session, site.service_day(at)).get(draft.guide_id, set())
+    for language in draft.languages:
+        if language not in known:
+            entry = {"key": ledgers.new_key(), "at": at, "recorded_at": at, "by": by}
+            entry |= {"staff_id": draft.guide_id, "skill": LEADS, "language": language}
+            ledgers.append(session, sign_offs, entry)
+
+
+def require_plannable(session: Session, site: Site, draft: TourDraft, now: datetime) -> None:
+    """Check all of a new tour but its start. Raises TourFaults."""
+    faults = dict(_faults(session, site, draft, None, now))
+    if faults:
+        raise TourFaults(faults)
 
 
 def _check(session: Session, site: Site, draft: TourDraft, former: Row[Any] | None, now: datetime) -> None:
     faults = dict(_faults(session, site, draft, former, now))
+    faults |= dict(_start_faults(session, site, draft, former, now))
     if faults:
         raise TourFaults(faults)
 
@@ -200,6 +266,8 @@ def _faults(
         *(one.id for one in guides(session, site, now)),
     }:
         yield "guide", (NO_GUIDE, {})
+    elif missing := _not_signed_off(session, site, draft, former, now):
+        yield "may_lead", (NOT_SIGNED_OFF, {"missing": missing})
     if draft.flight_id is not None and draft.flight_id not in {
         getattr(former, "flight_id", None),
         *(one.id for one in flights_in_use(session)),
@@ -211,7 +279,18 @@ def _faults(
     if draft.places is None or not least <= draft.places <= MOST_PLACES:
         facts = {"typed": draft.typed.get("places", ""), "least": least, "most": MOST_PLACES}
         yield "places", (NO_PLACES, facts)
-    yield from _start_faults(session, site, draft, former, now)
+
+
+def _not_signed_off(
+    session: Session, site: Site, draft: TourDraft, former: Row[Any] | None, now: datetime
+) -> list[str]:
+    """Return the languages in which the guide of a draft may not lead yet and did not lead it before."""
+    if draft.guide_id is None or draft.may_lead:
+        return []
+    led = languages_led(session, site.service_day(now)).get(draft.guide_id, set())
+    if former is not None and former.guide_id == draft.guide_id:
+        led |= set(former.languages)
+    return [code for code in draft.languages if code in site.codes and code not in led]
 
 
 def _start_faults(

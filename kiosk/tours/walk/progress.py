@@ -9,10 +9,11 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from kiosk.figures.tours import progress as figures
-from kiosk.figures.tours.progress import Progress, Step, with_plan
+from kiosk.figures.tours.progress import Progress, Step
 from kiosk.figures.tours.routes import Stop
 from kiosk.site.settings import Site
 from kiosk.store.tables.tours import steps
+from kiosk.tours.route import planned_route
 
 
 def progress(session: Session, site: Site, tours: Sequence[Any], now: datetime) -> dict[int, Progress]:
@@ -45,11 +46,7 @@ def house_route(site: Site) -> tuple[Stop, ...]:
 
 def tour_route(site: Site, tour: Any) -> tuple[Stop, ...]:
     """Return a tour's own route: the house's, or as its plan has shortened it."""
-    stops = (tour.plan or {}).get("stops")
-    house = house_route(site)
-    if stops is None:
-        return house
-    return with_plan(house, [(stop["slug"], stop["minutes"]) for stop in stops])
+    return planned_route(house_route(site), tour.plan)
 
 
 def plan_of(route: Sequence[Stop]) -> dict[str, object]:

@@ -87,7 +87,7 @@ def test_a_tour_gets_the_next_letter_of_its_day(tasting: Tasting) -> None:
 def test_a_tour_is_planned_as_typed(tasting: Tasting) -> None:
     with tasting.store.write() as session:
         flight = rows.insert(session, flights, {"name": "four", "archived": False})
-    tour = _row(tasting, _add(tasting, flight_id=flight, languages=("es", "en"), places=12))
+    tour = _row(tasting, _add(tasting, flight_id=flight, languages=("es", "en"), places=12, may_lead=True))
     assert (tour.guide_id, tour.flight_id, tour.languages, tour.places) == (
         tasting.ana,
         flight,
