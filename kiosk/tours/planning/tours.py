@@ -15,7 +15,7 @@ from sqlalchemy.orm import Session
 from kiosk.entries.errors import EntryError, Malformed
 from kiosk.site.settings import Site
 from kiosk.staff.people import Member, members
-from kiosk.store import rows
+from kiosk.store import ledgers, rows
 from kiosk.store.errors import NoSuchRow
 from kiosk.store.tables.staff import sign_offs, staff
 from kiosk.store.tables.tasting import pours

@@ -102,7 +102,7 @@ def test_what_is_personal_is_marked_so() -> None:
         *("guests.first_name", "guests.allergens", "guests.access_needs"),
         *("bookings.lead_name", "bookings.contact", "bookings.notes", "bookings.ticket"),
         *("bookings.access_needs", "bookings.allergens", "bookings.source_key"),
-            *("bookings.allergy_notes", "bookings.voucher"),
+        *("bookings.allergy_notes", "bookings.voucher"),
         *("staff.name", "staff.pin_hash", "permits.number"),
         *("visitors.name", "visitors.host", "held.payload"),
     }
