@@ -21,7 +21,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from sqlalchemy import URL, Connection, NullPool, create_engine, event, func, make_url, select, text
+from sqlalchemy import URL, Connection, Engine, NullPool, create_engine, event, func, make_url, select, text
 
 from kiosk.store.engine import Store, open_store
 from kiosk.store.migrate import upgrade
@@ -66,6 +66,32 @@ def open_unsynced(url: str) -> Store:
 
 
 _NO_SYNC = "PRAGMA synchronous = OFF"
+
+
+class CompiledStatements(dict[Any, Any]):
+    """The statements that SQLAlchemy has compiled, kept for every engine of one kind.
+
+    Each engine would compile them for itself, and every test opens an engine of its own.
+    """
+
+    def get(self, key: Any, default: Any = None) -> Any:
+        return super().get(self._of_its_kind(key), default)
+
+    def __setitem__(self, key: Any, compiled: Any) -> None:
+        super().__setitem__(self._of_its_kind(key), compiled)
+
+    @staticmethod
+    def _of_its_kind(key: Any) -> Any:
+        dialect, *statement = key
+        return (type(dialect), *statement)
+
+
+COMPILED = CompiledStatements()
+
+
+@event.listens_for(Engine, "engine_connect")
+def _keep_compiled(connection: Connection) -> None:
+    connection.execution_options(compiled_cache=COMPILED)
 
 
 def migrated_file(folder: Path) -> Path:

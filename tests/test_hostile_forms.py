@@ -35,6 +35,8 @@ from tests.hostile import hostile_entry, hostile_text, hostile_values
 from tests.tasting_room import QUARTER_UL, Tasting, tasting_site
 from tests.trials import Trial
 
+pytestmark = pytest.mark.faults
+
 SHORT = 150
 PIECES = range(4)
 LONG = {"forms": 900, "addresses": 900, "entries": 1400}

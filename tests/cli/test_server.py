@@ -26,6 +26,8 @@ from flask import Flask, request
 from kiosk.cli import server
 from kiosk.cli.server import serve_app, tls_context
 
+pytestmark = pytest.mark.faults
+
 app = Flask("house")
 app.config["MAX_CONTENT_LENGTH"] = 2_000_000
 

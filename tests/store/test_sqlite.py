@@ -42,6 +42,7 @@ def test_the_standard_module_can_be_asked_for() -> None:
     assert said.stdout.strip() == "sqlite3.dbapi2", said.stderr
 
 
+@pytest.mark.faults
 @pytest.mark.skipif(os.environ.get("KIOSK_SQLITE") == "stdlib", reason="runs with the library of choice")
 def test_ledgers_rows_and_races_hold_with_the_standard_module() -> None:
     """The same rules once more with the other library, in a process that never loads the first."""

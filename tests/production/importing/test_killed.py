@@ -38,6 +38,8 @@ from kiosk.store.engine import open_store
 from kiosk.store.staging import Staging
 from tests.tasting_room import tasting_site
 
+pytestmark = pytest.mark.faults
+
 folder, url, at, point = sys.argv[1:]
 ends = lambda *_, **__: os.kill(os.getpid(), signal.SIGKILL)
 if point == "prepared":
