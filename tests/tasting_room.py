@@ -183,6 +183,7 @@ class Tasting:
                 "tour_id": self.tour,
                 "day": day,
                 "number": number,
+                "place": number - first + 1,
                 "language": "en" if number % 2 else "es",
                 "link_no": 0,
             }

@@ -21,7 +21,7 @@ from kiosk.store.names import NamedThing, save_names
 from kiosk.store.tables import production, tasting, tours
 from kiosk.tasting.bottles import bottle_entries, stock
 from kiosk.tasting.bottles.bottle_entries import BottleEntryForm, Opening
-from kiosk.tours.checkin import give_numbers
+from kiosk.tours.checkin.arrivals import give_numbers
 
 Names = Mapping[str, str]
 """Names by language."""

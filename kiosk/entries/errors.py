@@ -52,6 +52,16 @@ class ManagerChecks(EntryError):
     )
 
 
+class NotTakenBack(EntryError):
+    """Only some marks of the same guest can be taken back: neither under age nor a stop of service."""
+
+    status = 409
+    message = N_(
+        "This mark cannot be taken back. Under age ends when a second person checks the ID, and a stop of "
+        "service when a manager resumes it."
+    )
+
+
 class SignInFirst(EntryError):
     """What is asked for now needs a person who is signed in on this device."""
 

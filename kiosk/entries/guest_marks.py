@@ -21,10 +21,16 @@ from kiosk.entries.entries import (
     read_code,
     read_whole,
 )
-from kiosk.entries.errors import AnotherPersonChecks, GuestOfAnotherTour, Malformed, ManagerChecks
-from kiosk.figures.drinks import Mark, under_age_marks
+from kiosk.entries.errors import (
+    AnotherPersonChecks,
+    GuestOfAnotherTour,
+    Malformed,
+    ManagerChecks,
+    NotTakenBack,
+)
+from kiosk.figures.drinks import RETRACTABLE, Mark, under_age_marks
 from kiosk.store import ledgers
-from kiosk.store.rows import lock_guest
+from kiosk.store.rows import lock_guest, lock_guests
 from kiosk.store.tables.tours import marks
 
 
@@ -54,10 +60,14 @@ MARK_KINDS = frozenset(
         "back",
         "liked",
         "declined",
+        "briefed",
+        "tasted_elsewhere",
+        "void",
     }
 )
 OPENING: Mapping[str, frozenset[str]] = {
     "id_check": SERVERS,
+    "void": SERVERS,
     "no_alcohol_lifted": SERVERS,
     "back": SERVERS,
     "service_resumed": frozenset({"manager"}),
@@ -71,7 +81,7 @@ def record_mark(session: Session, sent: MarkEntry, now: datetime) -> Answer:
     """Record a mark. The session is a write transaction that has not read yet.
 
     Raises NoSuchRow for an unknown guest, Malformed for an unknown kind,
-    GuestOfAnotherTour, AnotherPersonChecks, ManagerChecks, and KeyConflict.
+    GuestOfAnotherTour, AnotherPersonChecks, ManagerChecks, NotTakenBack, and KeyConflict.
     """
     if sent.kind not in MARK_KINDS:
         raise Malformed(part="kind")
@@ -81,10 +91,31 @@ def record_mark(session: Session, sent: MarkEntry, now: datetime) -> Answer:
     at = sent.origin.at(now)
     if sent.kind == "id_check":
         _demand_another_person(session, sent)
+    if sent.kind == "void":
+        _demand_retractable(session, sent)
     values = {"guest_id": sent.guest_id, "kind": sent.kind, "detail": sent.detail}
     values |= {"server_checked": sent.origin.checked}
     ledgers.append(session, marks, sent.origin.values(at, now) | values, ignoring=IGNORED)
     return Answer(sent.origin.key, "marked", guest_id=sent.guest_id, at=at)
+
+
+def record_briefings(
+    session: Session, tour_id: int, guest_ids: Sequence[int], origin: EntryOrigin, now: datetime
+) -> None:
+    """Record for guests of a tour that they have closed shoes and acknowledged the safety words.
+
+    The key of each mark lies within that of `origin`. The session is a write transaction.
+    Raises NoSuchRow and GuestOfAnotherTour.
+    """
+    locked = lock_guests(session, guest_ids)
+    if any(guest["tour_id"] != tour_id for guest in locked.values()):
+        raise GuestOfAnotherTour()
+    same = {**origin.values(origin.at(now), now), "kind": "briefed", "server_checked": origin.checked}
+    rows = [
+        {**same, "detail": None, "key": ledgers.key_within(origin.key, one), "guest_id": one}
+        for one in sorted(locked)
+    ]
+    ledgers.append_all(session, marks, rows)
 
 
 IGNORED = frozenset({"at", "device_id", "server_checked"})
@@ -102,6 +133,13 @@ def _demand_another_person(session: Session, sent: MarkEntry) -> None:
         raise AnotherPersonChecks()
     if "manager" not in sent.origin.roles and not all(mark.checked for mark in standing):
         raise ManagerChecks()
+
+
+def _demand_retractable(session: Session, sent: MarkEntry) -> None:
+    """Refuse to take back what is no mark of this guest, or what only another person or a manager ends."""
+    marked = marks_by_guest(session, [sent.guest_id])[sent.guest_id]
+    if not any(mark.key == sent.detail and mark.kind in RETRACTABLE for mark in marked):
+        raise NotTakenBack()
 
 
 def marks_by_guest(session: Session, guest_ids: Select[tuple[int]] | Sequence[int]) -> dict[int, list[Mark]]:

@@ -55,6 +55,8 @@ KIND_WORDS: Mapping[str, str] = {
     "gone": N_("Has left"),
     "back": N_("Is back"),
     "declined": N_("Skip this sample"),
+    "briefed": N_("Closed shoes and safety words"),
+    "tasted_elsewhere": N_("Tasted elsewhere today"),
     "void": N_("Nothing was poured"),
     "not_served": N_("Poured, not served"),
     "cleared": N_("Poured, not served"),

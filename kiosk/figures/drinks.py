@@ -37,6 +37,7 @@ from kiosk.figures.service.policy import (
     tighten,
 )
 from kiosk.figures.service.servings import (
+    RETRACTABLE,
     Mark,
     Part,
     Pour,
@@ -48,6 +49,7 @@ from kiosk.figures.service.servings import (
     guest_gone,
     guest_state,
     serving,
+    standing_marks,
     under_age_marks,
 )
 from kiosk.figures.service.standard_drinks import (

@@ -217,6 +217,7 @@ def known_languages() -> list[str]:
 _AS_READ = (
     *("key", "name", "currency", "units", "standard_drink", "day_starts", "label_lines"),
     *("formula_for", "welcome_drink", "public_address", "retention_days", "room_temperature_c"),
+    "usual_id",
 )
 
 

@@ -36,6 +36,9 @@ def on_the_clock(wall: datetime, zone: ZoneInfo, fold: int) -> datetime:
     return wall.replace(tzinfo=zone, fold=fold).astimezone(UTC)
 
 
+ID_KINDS = ("identity_card", "driving_license", "passport", "residence_permit", "military_id", "other_id")
+"""The kinds of documents by which staff check an age; `Site.usual_id` is the one that is preset."""
+
 APPROVAL_KINDS = ("bottled", "cask_sample", "new_make", "experiment", "mixed")
 """What an approval may be of."""
 
@@ -199,6 +202,7 @@ class Site:
     recipes: Mapping[str, Recipe] = field(default_factory=dict)  # twins among them
     welcome_drink: WelcomeDrink = WelcomeDrink.ALCOHOL_FREE
     opening: tuple[OpeningHours, ...] = ()  # empty: open at all hours of every day
+    usual_id: str = ID_KINDS[0]  # what most guests show at check-in
     trusted_proxy: TrustedProxy | None = None
     images: HouseImages = field(default_factory=HouseImages)
     access_log: str | None = None  # "-" for the console, else a file; None for no log

@@ -19,7 +19,7 @@ from kiosk.drawings import inks
 from kiosk.figures.drinks import STANDARD_DRINKS, StandardDrink
 from kiosk.site import images, values
 from kiosk.site.policy import WEEKDAYS
-from kiosk.site.settings import APPROVAL_KINDS, Units, WelcomeDrink
+from kiosk.site.settings import APPROVAL_KINDS, ID_KINDS, Units, WelcomeDrink
 from kiosk.site.toml_reader import Refused, Setting
 from kiosk.site.values import SLUG_ALLOWED, list_of, matching, slug, text
 from kiosk.words.catalogs import N_
@@ -164,6 +164,7 @@ SITE = (
     values.enum(  # the default is right before a walk past machines that run
         "welcome_drink", WelcomeDrink, "When the welcome drink is served.", default=WelcomeDrink.ALCOHOL_FREE
     ),
+    values.choice("usual_id", ID_KINDS, "The ID that most guests show at check-in.", default=ID_KINDS[0]),
     Setting(
         "public_address",
         matching(r"https?://[A-Za-z0-9.-]+(?::\d+)?"),

@@ -2,7 +2,7 @@
 
 import json
 import secrets
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from enum import Enum
 from functools import cache
 from typing import Any
@@ -61,6 +61,14 @@ def append(
     if other:
         raise KeyConflict(table.name, values["key"], other)
     return Appended.SAME
+
+
+def append_all(session: Session, table: Table, entries: Sequence[Mapping[str, Any]]) -> None:
+    """Record the entries of one act at once; those whose keys are recorded already change nothing."""
+    connection = session.connection()
+    if entries:
+        added = dialect_insert(table, connection.dialect.name).on_conflict_do_nothing(index_elements=["key"])
+        connection.execute(added, list(entries))
 
 
 @cache

@@ -205,6 +205,7 @@ def init_app(app: Flask) -> None:
         plain_number=lambda value: formats.plain_number(value, words()),
         share=lambda value, digits=0: formats.percent(value, digits, words()),
         day=lambda value: formats.day(value, words()),
+        short_day=lambda value: formats.short_day(value, words()),
         weekday=lambda value: formats.weekday(value, words()),
         moment=_moment,
         clock=_clock,

@@ -173,6 +173,11 @@ def day(d: date, words: Words, today: date | None = None) -> str:
     return _safe(format_date(d, "long", locale=words.locale))
 
 
+def short_day(d: date, words: Words) -> str:
+    """Return a day with its month in few letters and its year: "Jun 3, 2026", as a large date is read."""
+    return _safe(format_date(d, "medium", locale=words.locale))
+
+
 def weekday(d: date, words: Words) -> str:
     """Return a date with its day of the week, short and without the year: "Sun, Jun 14"."""
     return _safe(format_skeleton("MMMEd", d, locale=words.locale))

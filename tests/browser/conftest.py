@@ -26,7 +26,7 @@ from kiosk.site.loading import load_site
 from kiosk.staff.devices import new_code
 from kiosk.store.engine import open_store
 from kiosk.store.tables.tours import bookings
-from kiosk.tours.checkin import give_numbers
+from kiosk.tours.checkin.arrivals import give_numbers
 from tests.actors import CHEAP
 
 PHONE, TABLET, WALL = (390, 844), (820, 1180), (1920, 1080)

@@ -28,7 +28,7 @@ STAFF_PAGES = (
     "/staff/",
     "/staff/tours/1",
     "/staff/tours/1/tasting",
-    "/staff/tours/1/guests/1/allergies",
+    "/staff/tours/1?head=1-1",
     "/staff/tours/1/tasting/1/turn",
     "/staff/tours/1/preset-glasses",
     "/staff/stops",

@@ -29,7 +29,7 @@ from kiosk.store.tables import metadata
 from kiosk.store.tables.production import held
 from kiosk.store.tables.tours import bookings, guests, tours
 from kiosk.tasting.shift_closing import closing
-from kiosk.tours import checkin
+from kiosk.tours.checkin import arrivals
 from kiosk.words.catalogs import load_words
 from tests.actors import site_files
 from tests.databases import run_with_standard_module
@@ -88,7 +88,7 @@ def fill(tasting: Tasting, rng: random.Random) -> None:
         for guest_id in ids[: GUESTS // 10]:
             rows.void(session, guests, guest_id, 4, by=tasting.ana, at=now)
     with store.write() as session:  # through the desk's own form
-        checkin.record_allergens(session, tasting.tour, ids[-1], 4, ["milk"], by=tasting.ana, at=now)
+        arrivals.record_allergens(session, tasting.tour, ids[-1], 4, ["milk"], by=tasting.ana, at=now)
     _hold(tasting, rng)
 
 

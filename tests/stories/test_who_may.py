@@ -52,9 +52,11 @@ def choose_pin(screen: Screen, asked: Page, pin: str) -> Page:
 def guests_of(manager: Screen, tour: str) -> list[int]:
     """Check in the booking, see both IDs, start the tour; return the ids of the guests."""
     group = manager.submit(manager.get(tour), "/numbers")
-    guests = [int(one) for one in re.findall(r'id="guest-(\d+)"', group.body.decode())]
-    for guest in guests:
-        manager.submit(manager.get(tour), "/marks", guest=str(guest), kind="id_check")
+    guests = [int(one) for one in re.findall(r'data-guest="(\d+)"', group.body.decode())]
+    for head in re.findall(r'id="head-([\d-]+)"', group.body.decode()):
+        manager.submit(
+            manager.get(f"{tour}?head={head}"), "/marks", head=head, kind="id_check", detail="passport"
+        )
     manager.submit(manager.get(tour), "/steps", kind="start")
     return guests
 

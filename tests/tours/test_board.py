@@ -11,7 +11,7 @@ import pytest
 from kiosk.store import rows
 from kiosk.store.tables.tours import bookings, guests, tours
 from kiosk.tours.board import Action, BoardRow, Needs, Stage, action_of, board, next_tour, stage_of
-from kiosk.tours.checkin import give_numbers
+from kiosk.tours.checkin.arrivals import give_numbers
 from tests.costs import cost
 from tests.tasting_room import Tasting
 

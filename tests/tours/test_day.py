@@ -25,7 +25,7 @@ from kiosk.store.engine import Store
 from kiosk.store.errors import NoSuchRow
 from kiosk.store.rows import versions
 from kiosk.store.tables.tours import bookings, tours
-from kiosk.tours.checkin import give_numbers
+from kiosk.tours.checkin.arrivals import give_numbers
 from kiosk.tours.day import (
     PROVIDERS,
     Line,

@@ -201,13 +201,33 @@ class Served:
         return ethanol(self.volume_ul, self.abv_e2)
 
 
+RETRACTABLE = frozenset({"id_check", "no_alcohol", "no_alcohol_lifted", "tasted_elsewhere", "briefed"})
+"""The kinds of marks that a `void` takes back. Under age ends only by another person's check, and a stop of
+service only by a manager."""
+
+
+def standing_marks(marks: Iterable[Mark]) -> list[Mark]:
+    """Return those of `marks` that stand, in order of time: neither a `void` nor a mark that one took back.
+
+    The `detail` of a void is the key of the mark that it takes back. Like every mark that may open
+    service it counts only where its maker is `checked`.
+    """
+    marks = sorted(marks, key=_order)
+    taken_back = {mark.detail for mark in marks if mark.kind == "void" and mark.checked}
+    return [
+        mark
+        for mark in marks
+        if mark.kind != "void" and not (mark.kind in RETRACTABLE and mark.key in taken_back)
+    ]
+
+
 def guest_state(marks: Iterable[Mark]) -> ServiceState:
     """Return whether a guest may be served, from the `marks` about them in any order.
 
     Under age ends only when another person than all who marked it has checked an ID. A mark that
     opens service counts only where its maker is `checked`.
     """
-    marks = sorted(marks, key=_order)
+    marks = standing_marks(marks)
     no_alcohol = stopped = False
     for mark in marks:
         match mark.kind:
@@ -231,7 +251,7 @@ def guest_state(marks: Iterable[Mark]) -> ServiceState:
 
 def under_age_marks(marks: Iterable[Mark]) -> list[Mark]:
     """Return those of `marks` of under age that stand: those made since an ID check last lifted them."""
-    return _age(sorted(marks, key=_order))[1]
+    return _age(standing_marks(marks))[1]
 
 
 def _age(marks: Iterable[Mark]) -> tuple[bool, list[Mark]]:

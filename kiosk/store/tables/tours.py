@@ -7,6 +7,7 @@ from sqlalchemy import (
     Column,
     Date,
     ForeignKey,
+    Index,
     Integer,
     String,
     UniqueConstraint,
@@ -118,14 +119,16 @@ guests = row(
     Column("access_needs", String(200), nullable=True, info=PERSONAL),
     Column("link_no", Integer, nullable=False),
     Column("purged_at", UtcTime, nullable=True),
+    Column("place", Integer, nullable=True),  # of its booking, from 1
     UniqueConstraint("day", "number"),
+    Index("ix_guests_place", "booking_id", "place", unique=True),
 )
 
 marks = ledger(
     "marks",
     ref("guest_id", "guests.id"),
     # id_check, under_age, no_alcohol, no_alcohol_lifted, service_stopped, service_resumed, gone, back,
-    # declined, liked
+    # declined, liked, briefed, tasted_elsewhere, void
     Column("kind", String(20), nullable=False),
     Column("detail", String(80), nullable=True),
     Column("server_checked", Boolean, nullable=False, server_default=false()),

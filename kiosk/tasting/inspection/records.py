@@ -27,7 +27,7 @@ from kiosk.words.catalogs import N_
 LONGEST = 93
 """Days of one report: a quarter. More is asked for in parts."""
 
-CHECKS = ("id_check", "under_age")
+CHECKS = ("id_check", "under_age", "void")
 ENDINGS = ("service_stopped", "service_resumed")
 
 
@@ -76,7 +76,8 @@ def read_inspection(session: Session, site: Site, first: date, last: date) -> In
     corrected = defaultdict(list)
     for row in entered:
         corrected[row.pour_key].append(row)
-    verdicts, marked_rows = judge(session, site, since, until), session.execute(marked.order_by(m.at)).all()
+    verdicts = judge(session, site, since, until)
+    marked_rows = _without_other_voids(session.execute(marked.order_by(m.at)).all())
     claimed = [one.key for one in (*(one.entry for one in verdicts), *marked_rows) if not one.server_checked]
     of_day = select(g.id, g.day, g.number).where(g.day >= first - timedelta(days=1), g.day <= last)
     return Inspection(
@@ -98,6 +99,12 @@ def read_inspection(session: Session, site: Site, first: date, last: date) -> In
         names=staff_names(session),
         typed_in=typed_in(session, claimed),
     )
+
+
+def _without_other_voids(marked: Sequence[Row[Any]]) -> Sequence[Row[Any]]:
+    """Return marks with those voids that take back one of them; a void of another kind is not reported."""
+    keys = {row.key for row in marked}
+    return [row for row in marked if row.kind != "void" or row.detail in keys]
 
 
 def _later_entries(since: datetime, until: datetime) -> Select[Any]:

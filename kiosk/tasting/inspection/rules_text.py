@@ -187,7 +187,10 @@ def on_duty(text: ReportText) -> Section:
     by_server = tally_by(inspection.verdicts, lambda pour: (pour.entry.by, pour.entry.server_checked))
     poured = {by: tally for (by, checked), tally in by_server.items() if checked}
     claimed = {by: tally for (by, checked), tally in by_server.items() if not checked}
-    checked = Counter(row.by for row in inspection.marks if row.kind == "id_check")
+    taken_back = {row.detail for row in inspection.marks if row.kind == "void" and row.server_checked}
+    checked = Counter(
+        row.by for row in inspection.marks if row.kind == "id_check" and row.key not in taken_back
+    )
     staff = {*poured, *claimed, *checked, *inspection.guides, *(row.by for row in inspection.refusals)}
 
     def samples(tallies: Mapping[int | None, Tally]) -> Callable[[Any], str]:

@@ -25,6 +25,7 @@ LATE = timedelta(minutes=1)
 MARKED: Mapping[str, str] = {
     "id_check": N_("ID checked"),
     "under_age": N_("under age"),
+    "void": N_("ID check taken back"),
     "service_stopped": N_("service stopped"),
     "service_resumed": N_("service resumed"),
 }

@@ -107,7 +107,7 @@ def lock_and_read_context(
 
 
 def _as_guest(row: Row[Any], lines: LedgerLines) -> Guest:
-    own_marks = [Mark(e.key, e.at, e.kind, e.by, checked=e.checked) for e in lines.get("mark", ())]
+    own_marks = [Mark(e.key, e.at, e.kind, e.by, e.of, e.checked) for e in lines.get("mark", ())]
     walked = {e.kind: e.at for e in sorted(lines.get("step", ()), key=lambda e: (e.at, e.key))}
     return guest_by_records(own_marks, row.tour_id, walked, row.ticket)
 
@@ -158,7 +158,7 @@ def _ledgers() -> CompoundSelect[Any]:
     confirmed = policy.newest(policies.c.key, policies.c.at, policies.c.digest).subquery()
     opened = opened_last().subquery("opened")
     return union_all(
-        _line("mark", m.key, m.at, kind=m.kind, by=m.by, checked=m.server_checked).where(
+        _line("mark", m.key, m.at, kind=m.kind, by=m.by, of=m.detail, checked=m.server_checked).where(
             m.guest_id == guest_id
         ),
         _line(

@@ -213,6 +213,9 @@ KINDS: Mapping[str, Mapping[str, str]] = {
         "back": N_("came back to the site"),
         "liked": N_("liked a sample"),
         "declined": N_("declined a sample"),
+        "briefed": N_("closed shoes and safety words acknowledged"),
+        "tasted_elsewhere": N_("tasted elsewhere that day"),
+        "void": N_("a mark entered by mistake was taken back"),
     },
     "pour_marks": {
         "void": N_("a pour entered by mistake was undone"),

@@ -21,7 +21,8 @@ from kiosk.store.errors import NoSuchRow, Stale
 from kiosk.store.ledgers import new_key
 from kiosk.store.tables.shared import history
 from kiosk.store.tables.tours import bookings, flights, guests, steps, tours
-from kiosk.tours.checkin import give_numbers, group
+from kiosk.tours.checkin.arrivals import give_numbers
+from kiosk.tours.checkin.group import group
 from kiosk.tours.planning import bookings as booking_plans
 from kiosk.tours.planning import tours as tour_plans
 from kiosk.tours.planning.bookings import BookingDraft, BookingFaults, GuestsCheckedIn

@@ -24,15 +24,13 @@ from kiosk.store.errors import KeyConflict, NoSuchRow, Stale
 from kiosk.store.ledgers import new_key
 from kiosk.store.tables.shared import history
 from kiosk.store.tables.tours import bookings, guests, marks, tours
-from kiosk.tours.checkin import (
-    Group,
+from kiosk.tours.checkin.arrivals import (
     allergens_of_guest,
     give_numbers,
-    group,
     mark_guest,
-    possible_marks,
     record_allergens,
 )
+from kiosk.tours.checkin.group import Group, group, possible_marks
 from tests.tasting_room import Tasting
 
 NOT_CHECKED, MAY, NONE, UNDER, SERVICE_STOPPED = (
@@ -56,7 +54,7 @@ def _states(tasting: Tasting) -> list[ServiceState]:
 def _record(tasting: Tasting, guest_id: int, kind: str, *, key: str = "", by: int = 0, tour: int = 0) -> None:
     origin = tasting.origin(key or new_key(), by or tasting.ana)
     entry = MarkEntry(origin, guest_id, kind, tour_id=tour or tasting.tour)
-    mark_guest(tasting.store, tasting.site, entry, tasting.now)
+    run(tasting.store, partial(mark_guest, site=tasting.site, entry=entry, now=tasting.now))
 
 
 def _marks(tasting: Tasting) -> int:
