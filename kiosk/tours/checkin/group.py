@@ -81,6 +81,8 @@ class GroupBooking:
     notes: str | None = None
     access_needs: str | None = None
     allergens: Sequence[str] = ()
+    allergy_notes: str | None = None
+    no_show: bool = False
 
     @property
     def missing(self) -> int:
@@ -174,6 +176,7 @@ class Group:
                 notes=None,
                 access_needs=None,
                 allergens=(),
+                allergy_notes=None,
                 guests=[
                     replace(guest, first_name=None, allergens=(), access_needs=None)
                     for guest in booking.guests
@@ -195,6 +198,7 @@ def group(session: Session, site: Site, tour_id: int, now: datetime) -> Group:
         GroupBooking(
             *(row.id, row.lead_name, row.ticket, row.language, _size(row, tour_id), seated.get(row.id, ())),
             *(row.revision, row.contact, row.notes, row.access_needs, tuple(row.allergens or ())),
+            *(row.allergy_notes, row.no_show_at is not None),
         )
         for row in session.execute(booked.order_by(bookings.c.id))
     ]
