@@ -21,9 +21,9 @@ BEFORE = "0022"
 
 @pytest.mark.parametrize("kind", ["sqlite", "postgresql"])
 def test_each_guest_from_before_has_a_place(
-    request: pytest.FixtureRequest, tmp_path: Path, december_demo: DemoCopy, kind: str
+    request: pytest.FixtureRequest, tmp_path: Path, prepared_demo: DemoCopy, kind: str
 ) -> None:
-    folder = december_demo(tmp_path / "site").folder
+    folder = prepared_demo(tmp_path / "site").folder
     url = sqlite_url(folder / "kiosk.sqlite")
     if kind == "sqlite":
         _opened_again(folder, url)
