@@ -151,6 +151,7 @@ ADDRESSES = {
     ("GET", "/staff/stops"): TEAM,
     ("GET", "/staff/stops/<slug>"): TEAM,
     ("GET", "/staff/stops/<slug>/pictures.pdf"): TEAM,
+    ("GET", "/staff/stops/<slug>/plate.pdf"): TEAM,
     ("GET", "/staff/tours/<int:tour_id>"): POURERS | {"trainee"},
     ("GET", "/staff/guests/<int:guest_id>/own-page"): POURERS,
     ("GET", "/staff/week"): TEAM,

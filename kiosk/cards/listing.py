@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from ipaddress import IPv4Address, IPv6Address, ip_address
 from urllib.parse import urlsplit
 
+from kiosk.drawings.plates import PLATES
 from kiosk.site.content.loading import Content
 from kiosk.site.settings import Site
 from kiosk.words.catalogs import N_, Words
@@ -79,12 +80,13 @@ MOST_LANGUAGES = 2  # side by side on one sheet
 
 @dataclass(frozen=True, slots=True)
 class StopSign:
-    """One stop's sign: the stop's name for the reader, the address in its code, whether it hangs outside."""
+    """One stop's sign: the stop's name for the reader, the address in its code, where it hangs, its plate."""
 
     slug: str
     name: str
     address: str
     outside: bool
+    plate: bool  # whether the stop has a plate to print beside the sign
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +105,9 @@ def list_stop_signs(site: Site, content: Content, words: Words) -> StopSigns:
         choices = [BOTH, *choices]
     try:
         signs = tuple(
-            StopSign(slug, stop.names[words.language], stop_address(site, slug), stop.at_the_door)
+            StopSign(
+                slug, stop.names[words.language], stop_address(site, slug), stop.at_the_door, slug in PLATES
+            )
             for slug, stop in content.stops.items()
         )
     except NoPublicAddress as missing:

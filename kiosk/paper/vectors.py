@@ -67,6 +67,14 @@ def on_juice(colours: Mapping[str, str]) -> Inks:
     return Inks({ink: HexColor(colours[name]) for ink, name in names.items()}, {})
 
 
+def on_white(colours: Mapping[str, str]) -> Inks:
+    """Return the inks of a print on white paper, from the inks' colours by name."""
+    names = {"k": "act", "c": "clay", "y": "juice", "t": "tint", "s": "ink"}
+    return Inks(
+        {"p": HexColor("#ffffff"), **{ink: HexColor(colours[name]) for ink, name in names.items()}}, {}
+    )
+
+
 def icon_inks(key: str, ground: str) -> Inks:
     """Return the inks of an icon in one colour on a ground."""
     return Inks({"k": HexColor(key), "p": HexColor(ground)}, {})

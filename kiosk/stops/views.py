@@ -14,6 +14,7 @@ from kiosk.site.content.symbols import Symbol, symbols
 from kiosk.staff.people import ROLES
 from kiosk.stops import guest_link, stop_pages
 from kiosk.stops import wall as walls
+from kiosk.stops.plate_sheet import plate_sheet
 from kiosk.stops.stop_pages import Linker
 from kiosk.web import language
 from kiosk.web.access import open_to
@@ -170,6 +171,18 @@ def stop_paper(slug: str) -> Response:
     title = stop.names[words().language]
     pdf = pictures_pdf(title, (), pictures, paper_asked(), site_context().site.name, words().language)
     return pdf_answer(pdf, f"{slug}-{words().language}")
+
+
+@bp.get("/staff/stops/<slug>/plate.pdf")
+@open_to("guide", "bar", "trainee", "production", "manager")
+def plate_paper(slug: str) -> Response:
+    """Answer the plate of a stop on a sheet; `paper`, `language` and `ink` as for its sign."""
+    here, wanted = site_context(), request.args.get("language", BOTH)
+    codes = list(here.words)[:2] if wanted == BOTH else [wanted]
+    readers = [page_reader(here.words[code]) for code in codes if code in here.words]
+    site = (here.site, here.content, slug, readers, here.groups_on_walk, now(), paper_asked())
+    pdf = plate_sheet(*site, one_ink=request.args.get("ink") == "one") or abort(404)
+    return pdf_answer(pdf, f"{slug}-plate-{'-'.join(codes)}")
 
 
 @bp.get("/staff/wall")

@@ -23,6 +23,7 @@ from kiosk.web.compression import compress
 from kiosk.web.context import cookie, figure_reader, now, site_context, words
 from kiosk.words import formats, units
 from kiosk.words.catalogs import N_
+from kiosk.words.figures import STATE_WORDS
 
 PAGES = {
     "tours.day": (N_("Tours"), "day"),
@@ -199,7 +200,9 @@ def init_app(app: Flask) -> None:
 
     app.url_defaults(add_version)
     app.context_processor(_context)
-    app.jinja_env.globals.update(DRAWINGS, _=gettext, gettext=gettext, ngettext=ngettext)
+    app.jinja_env.globals.update(
+        DRAWINGS, _=gettext, gettext=gettext, ngettext=ngettext, state_words=STATE_WORDS
+    )
     app.jinja_env.filters.update(
         number=lambda value, digits=0: formats.number(value, digits, words()),
         plain_number=lambda value: formats.plain_number(value, words()),

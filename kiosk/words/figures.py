@@ -29,6 +29,13 @@ _BASES = {
     Basis.STATED: N_("stated"),
 }
 
+STATE_WORDS: Mapping[State, str] = {
+    State.FRESH: N_("current"),
+    State.STALE: N_("from earlier"),
+    State.RESTING: N_("resting"),
+    State.UNKNOWN: N_("not known"),
+}
+
 
 @dataclass(frozen=True, slots=True)
 class FigureText:

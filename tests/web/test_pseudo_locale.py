@@ -61,6 +61,7 @@ NO_PAGES = {
     "/staff/readings/openapi.json",
     "/staff/runs/<int:run_id>/picture.pdf",
     "/staff/stops/<slug>/pictures.pdf",
+    "/staff/stops/<slug>/plate.pdf",
     "/staff/wall.json",
 }
 # Symbols are the same in every language; the last is how staff find a record ("gauge:1842").

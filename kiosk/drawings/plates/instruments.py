@@ -29,7 +29,11 @@ def figure(x: float, y: float, shown: str, unit: str = "", at: float | None = No
         lead
         + circle("lead-end", x, y, 3.2)
         + words
-        + (text("s word", FIGURE_X, height + size * 0.36 + 20, unit, 15) if unit else "")
+        + (
+            text("s word", FIGURE_X, height + size * 0.36 + 20, unit, min(15.0, 220.0 / len(unit)))
+            if unit
+            else ""
+        )
     )
 
 
