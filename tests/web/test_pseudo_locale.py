@@ -47,6 +47,7 @@ NO_PAGES = {
     "/language/<code>",
     "/look/<name>",
     "/robots.txt",
+    "/house/<digest>.webp",
     "/site.css",
     "/static/<path:filename>",
     "/staff/cards/<slug>.pdf",
