@@ -20,6 +20,7 @@ from babel.support import NullTranslations
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
+from kiosk.figures.tours.closures import REASONS
 from kiosk.production.forms.definitions import FORMS
 from kiosk.production.records.kinds import LISTED
 from kiosk.site.content.loading import Content, Slot
@@ -249,6 +250,8 @@ class Bracketed:
             bottle_id = session.scalars(select(tasting.bottles.c.id)).first()
             places = {
                 "<lang>": [language],
+                "<day>": ["2026-06-16"],
+                "<reason>": list(REASONS),
                 "<slug>": [stop.slug for stop in self.site.route],
                 "<product_id>": list(self.site.products),
                 "<lot>": list(lot),
