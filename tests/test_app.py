@@ -165,6 +165,10 @@ ADDRESSES = {
     ("POST", "/staff/tours/<int:tour_id>/change"): PLANNERS,
     ("POST", "/staff/tours/<int:tour_id>/cancel"): PLANNERS,
     ("POST", "/staff/tours/<int:tour_id>/steps"): POURERS,
+    ("GET", "/staff/tours/<int:tour_id>/walk"): POURERS | {"trainee"},
+    ("GET", "/staff/tours/<int:tour_id>/walk/<part>"): POURERS | {"trainee"},
+    ("POST", "/staff/tours/<int:tour_id>/walk/shorten"): PLANNERS,
+    ("POST", "/staff/tours/<int:tour_id>/walk/take-over"): PLANNERS,
     ("GET", "/staff/house"): TEAM,
     ("GET", "/staff/house/now"): TEAM,
     ("GET", "/staff/stops/<slug>/close/<reason>"): TEAM,
@@ -210,6 +214,7 @@ PLACES = {
     "<law>": "kentucky",
     "<path:filename>": "css/base.css",
     "<reason>": "other",
+    "<part>": "now",
     "<key>": "x",
 }
 

@@ -11,7 +11,7 @@ from markupsafe import Markup
 
 from kiosk.figures.figure import FigureReader
 from kiosk.site.content.loading import Content, Fact, Page, Stop, Term
-from kiosk.site.content.rendering import PageReader, StatedFigure, fact_amount
+from kiosk.site.content.rendering import PageReader, StatedFigure, fact_amount, sections
 from kiosk.site.content.symbols import Symbol, symbols
 from kiosk.site.settings import RouteStop
 from kiosk.stops.instruments import Explanation, GroupsOnWalk, explain
@@ -86,8 +86,6 @@ def _closes_to_links(tag: str) -> int:
     return -1 if tag.startswith("</") else 1
 
 
-# Headings come from our own compiler; what fills a slot is escaped and holds none.
-_HEADING = re.compile(r'<h2 id="([a-z0-9-]+)">(.*?)</h2>', re.DOTALL)
 _ANY_ID = re.compile(r'(<h[2-6] id="[a-z0-9-]+)"')
 
 FRONT_FIGURES = ("casks_filled", "angels_share_to_date", "run_abv_now")
@@ -238,9 +236,7 @@ def guide_page(
 
 def split_answers(html: Markup) -> list[Question]:
     """Return the questions of a rendered page of questions, each with its answer."""
-    _, *pieces = _HEADING.split(str(html))
-    triples = zip(pieces[::3], pieces[1::3], pieces[2::3], strict=True)
-    return [Question(name, Markup(question), Markup(answer.strip())) for name, question, answer in triples]
+    return [Question(part.id, part.title, part.text) for part in sections(html)]
 
 
 def with_ids_of(language: str, html: Markup) -> Markup:

@@ -15,13 +15,14 @@ from kiosk.tours.checkin import views as checkin_views
 from kiosk.tours.day import this_morning, unattended_days
 from kiosk.tours.planning import views as planning_views
 from kiosk.tours.planning.tours import WHY
-from kiosk.tours.walk import views as walk_views
+from kiosk.tours.walk import pages as walk_pages
+from kiosk.tours.walk import views as house_views
 from kiosk.web import access
 from kiosk.web.access import open_to
 from kiosk.web.context import now, page_reader, site_context
 from kiosk.words.formats import parse_day
 
-__all__ = ["bp", "calendar_views", "checkin_views", "planning_views", "walk_views"]
+__all__ = ["bp", "calendar_views", "checkin_views", "house_views", "planning_views", "walk_pages"]
 
 
 @bp.get("/")

@@ -147,7 +147,8 @@ def guests_are_checked_in_and_served_while_the_tour_is_under_way(manager: Screen
     refused = manager.submit(room, "/tasting/pour")
     assert "Refused: see why" in refused.words
     started = manager.submit(manager.get(tour), "/steps", kind="start")
-    assert "Started:" in started.words
+    assert started.path == f"{tour}/walk"
+    assert "Started:" in manager.get(tour).words
     poured = manager.submit(manager.get(f"{tour}/tasting"), "/tasting/pour")
     assert "1 pour" in poured.words
     assert "Refused" not in poured.words

@@ -42,6 +42,7 @@ from kiosk.tasting.shift_closing.typed import NoLongerFits
 from kiosk.tours.planning.bookings import GuestsCheckedIn
 from kiosk.tours.planning.tours import TourCanceled, TourStarted
 from kiosk.tours.walk.closures import ClosedUntilMissing, MayNotReopen, OpenAlready, UntilPassed
+from kiosk.tours.walk.page import NoLongerThatWay
 from kiosk.tours.walk.steps import Finished, NotStarted, NotToday, WentOnAlready
 from kiosk.web.access import open_to
 
@@ -83,6 +84,7 @@ REFUSALS = [
     (UntilPassed(typed="soon"), 422, "soon"),
     (MayNotReopen(), 403, ""),
     (OpenAlready(), 409, ""),
+    (NoLongerThatWay(), 409, ""),
     (GuestsCheckedIn(), 409, ""),
     (NoLongerFits(), 409, ""),
 ]

@@ -5,6 +5,7 @@ with its state; one from earlier carries its time; one that rests or is not know
 gives way to the page's own words, or to the sentence that `words` has for it.
 """
 
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime, tzinfo
@@ -30,6 +31,26 @@ class StatedFigure:
     of: str  # the tank, store or product, "" for the only value
     figure: Figure
     text: FigureText
+
+
+# Headings come from our own compiler; what fills a slot is escaped and holds none.
+_HEADING = re.compile(r'<h2 id="([a-z0-9-]+)">(.*?)</h2>', re.DOTALL)
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """A part of a page under one heading, with the id that all languages share."""
+
+    id: str
+    title: Markup
+    text: Markup
+
+
+def sections(html: Markup) -> list[Section]:
+    """Return the parts of a rendered page, each under its heading of the second level."""
+    _, *pieces = _HEADING.split(str(html))
+    triples = zip(pieces[::3], pieces[1::3], pieces[2::3], strict=True)
+    return [Section(name, Markup(title), Markup(text.strip())) for name, title, text in triples]
 
 
 @dataclass(frozen=True, slots=True)

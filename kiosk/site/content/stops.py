@@ -25,7 +25,8 @@ class Stop:
     `protection` holds codes of PROTECTION, `steps` the steps up or down on the
     guests' way, `smell` whether it smells of alcohol, `holds` the most people,
     `after` the stops that must come before it, `figures` the names of those shown
-    here first, `pages` its pages by (page, language), page being one of PAGES.
+    here first, `pages` its pages by (page, language), page being one of PAGES, `count_heads` whether
+    the guide counts heads before the group goes on.
     """
 
     slug: str
@@ -44,6 +45,7 @@ class Stop:
     after: tuple[str, ...]
     figures: tuple[str, ...]
     pages: Mapping[tuple[str, str], Page]
+    count_heads: bool = False
 
     @property
     def at_the_door(self) -> bool:
@@ -63,6 +65,9 @@ STOP = (
     values.true_or_false("seats", "Is there a seat for everybody who wants one?"),
     values.true_or_false("noise", "Must one raise the voice to be heard?"),
     values.true_or_false("smell", "Does it smell of alcohol?", default=False),
+    values.true_or_false(
+        "count_heads", "Does the guide count heads here? Where phones stay at the door, always.", default=None
+    ),
     values.whole_number("standing_minutes", 0, 240, "Minutes on one's feet.", default=0),
     values.whole_number("minutes", 0, 240, "Planned minutes."),
     values.whole_number("least_minutes", 0, 240, "The least that still does."),
@@ -114,6 +119,7 @@ def _completed(
         if setting.name not in merged and default is REQUIRED:
             where.at(setting.name).missing(setting.allowed, **setting.facts)
         merged.setdefault(setting.name, default)
+    merged["count_heads"] = merged["count_heads"] or merged.get("phones") == AT_THE_DOOR
     for language in languages:
         if language not in merged["names"]:
             where.at("names", language).missing(_NAME)

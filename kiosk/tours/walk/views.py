@@ -1,4 +1,4 @@
-"""Pages of the walk: a group's steps, stops that are closed and opened again, and the plan of the house."""
+"""Pages of the house: its plan with the groups, and stops that are closed and opened again."""
 
 from datetime import datetime, timedelta
 from functools import partial
@@ -6,18 +6,16 @@ from functools import partial
 from flask import abort, make_response, redirect, render_template, url_for
 from werkzeug.wrappers import Response
 
-from kiosk.entries.entries import record_entry
 from kiosk.entries.errors import EntryError
 from kiosk.entries.pages import form_origin
 from kiosk.figures.tours.closures import REASONS
 from kiosk.staff.people import ROLE_NAMES, ROLES
 from kiosk.store.engine import run
 from kiosk.store.ledgers import new_key
-from kiosk.tours.blueprint import STEPPERS, bp
+from kiosk.tours.blueprint import bp
 from kiosk.tours.planning.forms import parse_start
 from kiosk.tours.walk import closures
 from kiosk.tours.walk.house import House, house
-from kiosk.tours.walk.steps import STEPS, StepEntry
 from kiosk.web import access, forms
 from kiosk.web.access import open_to
 from kiosk.web.context import now, site_context, words
@@ -25,16 +23,6 @@ from kiosk.web.page import etag_of, not_modified, theme, under_etag
 from kiosk.words.closures import REASON_WORDS
 from kiosk.words.errors import sentence
 from kiosk.words.formats import joined
-
-
-@bp.post("/tours/<int:tour_id>/steps")
-@open_to(*STEPPERS)
-def step(tour_id: int) -> Response:
-    """Record a step of a tour."""
-    here, at = site_context(), now()
-    sent = StepEntry(form_origin(), tour_id, forms.text("kind"))
-    run(here.store, lambda session: record_entry(session, here.site, STEPS, sent, at))
-    return redirect(url_for("tours.group", tour_id=tour_id), 303)
 
 
 @bp.get("/house")

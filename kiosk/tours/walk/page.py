@@ -1,0 +1,221 @@
+"""A group's walk as its guide sees it: this stop, the next and what stands in its way, and lost time."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import Row
+from sqlalchemy.orm import Session
+
+from kiosk.entries.errors import EntryError, Malformed
+from kiosk.figures.tours.closures import Closure
+from kiosk.figures.tours.progress import Progress, detour
+from kiosk.figures.tours.routes import NO_LIMIT, Plan, Stop, Visit, split
+from kiosk.figures.tours.timetable import Clash, Way, clashes, shorten
+from kiosk.site.content.loading import Content
+from kiosk.site.content.stops import Stop as ContentStop
+from kiosk.site.settings import Site
+from kiosk.store import rows
+from kiosk.store.tables.tours import tours
+from kiosk.tours.day import day_tours, one_tour
+from kiosk.tours.planning.tours import TourCanceled, lock_planned_tour
+from kiosk.tours.walk.closures import closed_stops
+from kiosk.tours.walk.house import LATE_MINUTES, is_out
+from kiosk.tours.walk.progress import plan_of, progress, tour_route
+from kiosk.words.catalogs import N_
+
+MOST_WAYS_SHOWN = 3
+"""The most ways to make up a delay that a phone shows, those that change least."""
+
+
+class NoLongerThatWay(EntryError):
+    """The group has gone on, or the way would leave out what a tour never leaves out."""
+
+    status = 409
+    message = N_("The tour cannot be shortened that way any more. Choose again below.")
+
+
+@dataclass(frozen=True, slots=True)
+class Ahead:
+    """A stop that a group comes to: when, in which turns, and what stands in the way.
+
+    `turns` are the sizes of the turns in which the group sees the stop, one where all fit. `closure` is
+    why it is closed, `clash` the other groups that are there then.
+    """
+
+    stop: Stop
+    place: int  # on the house's route, the first is 1
+    visit: Visit
+    turns: tuple[int, ...]
+    closure: Closure | None
+    clash: Clash | None
+
+    @property
+    def is_free(self) -> bool:
+        """Whether the group can enter when it comes."""
+        return self.closure is None and self.clash is None
+
+
+@dataclass(frozen=True, slots=True)
+class Walk:
+    """A group's walk now.
+
+    `here` is its present stop, None before the start and after the end, and `next` the stop after it.
+    `leave` is the closure of the present stop that the group has not answered. `instead` is the stop to go
+    to first where the next one is closed or held, None where there is no such stop. `ways` make up
+    the delay of a late group, and `meets` are the later stops at which it meets other groups.
+    """
+
+    tour: Row[Any]
+    progress: Progress
+    here: Ahead | None
+    next: Ahead | None
+    leave: Closure | None
+    instead: Ahead | None
+    ways: tuple[Way, ...]
+    meets: tuple[Clash, ...]
+
+    @property
+    def skipped_to(self) -> Stop | None:
+        """The stop after the next one, where the next one is closed and no other can come first."""
+        blocked = self.next is not None and self.next.closure and self.instead is None
+        return self.progress.left[1] if blocked and len(self.progress.left) > 1 else None
+
+    @property
+    def is_last(self) -> bool:
+        """Whether the tour can only finish: no stop is left that can be entered."""
+        return self.next is None or bool(
+            self.next.closure and self.instead is None and len(self.progress.left) < 2
+        )
+
+    @property
+    def late(self) -> int:
+        """The whole minutes by which the group is late, 0 for less than `LATE_MINUTES`."""
+        minutes = round(self.progress.minutes_late)
+        return minutes if minutes >= LATE_MINUTES else 0
+
+
+def walk(session: Session, site: Site, content: Content, tour_id: int, now: datetime) -> Walk:
+    """Return a group's walk, in four queries however many tours the day has.
+
+    Raises NoSuchRow, and TourCanceled.
+    """
+    tour = one_tour(session, tour_id)
+    others = [one for one in day_tours(session, site, site.service_day(now)) if one.id != tour_id]
+    far = progress(session, site, [tour, *others], now)
+    if tour.id not in far:
+        raise TourCanceled()
+    own = far[tour.id]
+    plans = [Plan(one.letter, far[one.id].ahead) for one in others if one.id in far and far[one.id].ahead]
+    seen = _Around(site, own, plans, closed_stops(session, now), tour.letter)
+    visits = own.ahead[1:] if own.on_walk else own.ahead
+    left = with_limits(own.left, content.stops)
+    late = own.minutes_late if own.minutes_late >= LATE_MINUTES else 0.0
+    ahead = [seen.ahead(visit) for visit in visits[:1]]
+    here = seen.ahead(own.here) if own.here and own.position.stop in seen.places else None
+    following = ahead[0] if ahead else None
+    closure = seen.closed.get(own.position.stop) if own.on_walk else None
+    return Walk(
+        tour,
+        own,
+        here,
+        following,
+        closure if closure and not is_out(own, closure) else None,
+        seen.instead(left, following),
+        shorten(left, late, own.people)[:MOST_WAYS_SHOWN] if late and own.on_walk else (),
+        tuple(clash for clash in seen.own if clash.slug not in {one.stop.slug for one in ahead}),
+    )
+
+
+class _Around:
+    """The house around a group: the timetables of the others, and the stops that are closed."""
+
+    def __init__(
+        self, site: Site, own: Progress, plans: Sequence[Plan], closed: Mapping[str, Closure], letter: str
+    ) -> None:
+        self.closed, self._own_progress, self._plans = closed, own, plans
+        self.places = {stop.slug: n for n, stop in enumerate(site.route, 1)}
+        self._stops = {stop.slug: stop for stop in site.route}
+        met = clashes([*plans, Plan(letter, own.ahead)])
+        self.own = [clash for clash in met if letter in clash.groups]
+
+    def ahead(self, visit: Visit) -> Ahead:
+        """Return what a group comes to by one of its visits."""
+        route, people = self._stops[visit.slug], self._own_progress.people
+        stop = Stop(visit.slug, route.minutes, route.walk_minutes, route.holds)
+        fits = route.holds == NO_LIMIT or people <= route.holds
+        turns = (people,) if fits else split(people, route.holds)
+        clash = next((one for one in self.own if one.slug == visit.slug), None)
+        place = self.places[visit.slug]
+        return Ahead(stop, place, visit, turns, self.closed.get(visit.slug), clash)
+
+    def instead(self, left: Sequence[Stop], following: Ahead | None) -> Ahead | None:
+        """Return the stop to go to first where the next one cannot be entered."""
+        if following is None or following.is_free or not self._own_progress.on_walk:
+            return None
+        leaves, people = self._own_progress.ahead[0].leaves, self._own_progress.people
+        order = detour(left, self.closed, self._plans, leaves, people)
+        if order is None:
+            return None
+        return replace(self.ahead(replace(following.visit, slug=order[0].slug)), clash=None)
+
+
+def with_limits(route: Sequence[Stop], stops: Mapping[str, ContentStop]) -> tuple[Stop, ...]:
+    """Return a route whose stops may be shortened and left out as their `stop.toml` says."""
+    return tuple(
+        replace(
+            stop,
+            least_minutes=stops[stop.slug].least_minutes,
+            may_be_dropped=stops[stop.slug].may_be_dropped,
+            after=stops[stop.slug].after,
+        )
+        if stop.slug in stops
+        else stop
+        for stop in route
+    )
+
+
+def way_code(way: Way) -> str:
+    """Return the rest of a route as a form's button names it: stops with their minutes."""
+    return ",".join(f"{stop.slug}:{stop.minutes:g}" for stop in way.route)
+
+
+def shorten_tour(
+    session: Session, site: Site, content: Content, tour_id: int, way: str, *, by: int, at: datetime
+) -> None:
+    """Write a way to make up the delay, as `way_code` names it, into the tour's plan.
+
+    The way may have fewer minutes at a stop, not below its least, and leave out what may be left out.
+    Raises NoSuchRow, TourCanceled, Malformed and NoLongerThatWay.
+    """
+    row = lock_planned_tour(session, tour_id)
+    tour = one_tour(session, tour_id)
+    far = progress(session, site, [tour], at)[tour_id]
+    chosen = _read_way(way)
+    left = with_limits(far.left, content.stops)
+    if not _is_shorter(left, chosen):
+        raise NoLongerThatWay()
+    known = {slug for slug, _ in far.position.way}
+    walked = [stop for stop in tour_route(site, tour) if stop.slug in known]
+    rest = [replace(stop, minutes=chosen[stop.slug]) for stop in left if stop.slug in chosen]
+    values = {"plan": plan_of([*walked, *rest])}
+    rows.change(session, tours, tour_id, row.revision, values, by=by, at=at, why="shortened")
+
+
+def _read_way(way: str) -> dict[str, float]:
+    pairs = [part.split(":") for part in way.split(",") if part]
+    try:
+        return {slug: float(minutes) for slug, minutes in pairs}
+    except ValueError:
+        raise Malformed(part="way") from None
+
+
+def _is_shorter(left: Sequence[Stop], chosen: Mapping[str, float]) -> bool:
+    needed = {slug for stop in left if stop.slug in chosen for slug in stop.after}
+    return set(chosen) <= {stop.slug for stop in left} and all(
+        stop.minutes - stop.slack_minutes <= chosen[stop.slug] <= stop.minutes
+        if stop.slug in chosen
+        else stop.may_be_dropped and stop.slug not in needed
+        for stop in left
+    )
