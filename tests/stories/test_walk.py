@@ -38,8 +38,8 @@ def _press(screen: Screen, tour: str, **typed: str) -> Page:
     page = screen.get(f"{tour}/walk")
     form = re.search(r'action="[^"]*/steps" data-walk>.*?</form>', page.body.decode(), re.S)
     assert form is not None, page.words
-    lowest = re.findall(r'<button class="walk-next[^>]*?(?: name="(\w+)" value="([^"]*)")?>', form[0])[-1]
-    return screen.submit(page, "/steps", **({lowest[0]: lowest[1]} if lowest[0] else {}), **typed)
+    named = re.findall(r'<(?:input|button)[^>]*? name="(\w+)"[^>]*? value="([^"]*)"', form[0])
+    return screen.submit(page, "/steps", **{**dict(named), **typed})
 
 
 def _closed_in_two_presses(bar: Screen) -> None:

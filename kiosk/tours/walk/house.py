@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any
 
 from sqlalchemy import Row
@@ -11,9 +11,11 @@ from sqlalchemy.orm import Session
 from kiosk.figures.tours.closures import Closure
 from kiosk.figures.tours.progress import Progress
 from kiosk.figures.tours.routes import NO_LIMIT, Plan
-from kiosk.figures.tours.timetable import Clash, clashes, earliest_start
+from kiosk.figures.tours.timetable import Clash, clashes
 from kiosk.site.settings import Site
+from kiosk.tours.calendar.days import service_day
 from kiosk.tours.day import day_tours
+from kiosk.tours.planning.effects import next_starts
 from kiosk.tours.walk.closures import closed_stops
 from kiosk.tours.walk.progress import house_route, progress
 
@@ -53,7 +55,8 @@ class ClosedStop:
 class House:
     """The groups of the day in order of their start, the closed stops, and the clashes ahead.
 
-    `next_start` is the next start that meets no other group, for a group of `next_people`; None without.
+    `next_start` is the next start in the hours of the day that meets no other group, for a group of
+    `next_people`; None without.
     """
 
     groups: tuple[GroupAt, ...]
@@ -80,11 +83,13 @@ def house(session: Session, site: Site, now: datetime) -> House:
     closed = closed_stops(session, now)
     plans = plans_of(groups)
     people = group_size(site)
+    day = service_day(session, site, site.service_day(now))
+    starts = next_starts(house_route(site), people, plans, now, day, most=1) if site.route else []
     return House(
         tuple(groups),
         tuple(_closed_stop(one, groups) for one in closed.values()),
         clashes(plans),
-        _next_start(site, plans, people, now),
+        starts[0] if starts else None,
         people,
     )
 
@@ -109,18 +114,3 @@ def is_out(progress: Progress, closure: Closure) -> bool:
     """Return whether a group answered, since a stop was closed, that it is out."""
     left = progress.position.out.get(closure.stop)
     return left is not None and left >= closure.since
-
-
-STEP = timedelta(minutes=5)
-
-
-def _next_start(site: Site, plans: Sequence[Plan], people: int, now: datetime) -> datetime | None:
-    """Return the next start on a whole five minutes of the clock, today, that meets no other group."""
-    route = house_route(site)
-    if not route:
-        return None
-    minute = now.replace(second=0, microsecond=0)
-    first = minute + timedelta(minutes=-minute.minute % 5)
-    first += STEP if first < now else timedelta(0)
-    _, ends = site.day_bounds(site.service_day(now))
-    return earliest_start(route, people, plans, first, ends, STEP)

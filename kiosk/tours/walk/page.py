@@ -14,12 +14,12 @@ from kiosk.figures.tours.progress import Progress, detour
 from kiosk.figures.tours.routes import NO_LIMIT, Plan, Stop, Visit, split
 from kiosk.figures.tours.timetable import Clash, Way, clashes, shorten
 from kiosk.site.content.loading import Content
-from kiosk.site.content.stops import Stop as ContentStop
 from kiosk.site.settings import Site
 from kiosk.store import rows
 from kiosk.store.tables.tours import tours
 from kiosk.tours.day import day_tours, one_tour
 from kiosk.tours.planning.tours import TourCanceled, lock_planned_tour
+from kiosk.tours.route import site_route
 from kiosk.tours.walk.closures import closed_stops
 from kiosk.tours.walk.house import LATE_MINUTES, is_out
 from kiosk.tours.walk.progress import plan_of, progress, tour_route
@@ -110,7 +110,7 @@ def walk(session: Session, site: Site, content: Content, tour_id: int, now: date
     plans = [Plan(one.letter, far[one.id].ahead) for one in others if one.id in far and far[one.id].ahead]
     seen = _Around(site, own, plans, closed_stops(session, now), tour.letter)
     visits = own.ahead[1:] if own.on_walk else own.ahead
-    left = with_limits(own.left, content.stops)
+    left = with_limits(site, content, own.left)
     late = own.minutes_late if own.minutes_late >= LATE_MINUTES else 0.0
     ahead = [seen.ahead(visit) for visit in visits[:1]]
     here = seen.ahead(own.here) if own.here and own.position.stop in seen.places else None
@@ -161,19 +161,10 @@ class _Around:
         return replace(self.ahead(replace(following.visit, slug=order[0].slug)), clash=None)
 
 
-def with_limits(route: Sequence[Stop], stops: Mapping[str, ContentStop]) -> tuple[Stop, ...]:
-    """Return a route whose stops may be shortened and left out as their `stop.toml` says."""
-    return tuple(
-        replace(
-            stop,
-            least_minutes=stops[stop.slug].least_minutes,
-            may_be_dropped=stops[stop.slug].may_be_dropped,
-            after=stops[stop.slug].after,
-        )
-        if stop.slug in stops
-        else stop
-        for stop in route
-    )
+def with_limits(site: Site, content: Content, left: Sequence[Stop]) -> tuple[Stop, ...]:
+    """Return stops that are left as they may be shortened and left out, by their settings."""
+    known = {stop.slug: stop for stop in site_route(site, content.stops)}
+    return tuple(replace(known[stop.slug], minutes=stop.minutes) for stop in left if stop.slug in known)
 
 
 def way_code(way: Way) -> str:
@@ -193,7 +184,7 @@ def shorten_tour(
     tour = one_tour(session, tour_id)
     far = progress(session, site, [tour], at)[tour_id]
     chosen = _read_way(way)
-    left = with_limits(far.left, content.stops)
+    left = with_limits(site, content, far.left)
     if not _is_shorter(left, chosen):
         raise NoLongerThatWay()
     known = {slug for slug, _ in far.position.way}

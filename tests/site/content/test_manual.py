@@ -14,6 +14,7 @@ from werkzeug.routing import Map
 from kiosk.app import create_app
 from kiosk.cli import cli
 from kiosk.site.content.manual import ManualPage, law_text, read_manual
+from kiosk.site.content.stops import STOP
 from kiosk.site.images import SETTINGS as IMAGES
 from kiosk.site.policy import HOURS, LIMIT, SERVICE
 from kiosk.site.shipped import shipped
@@ -97,7 +98,7 @@ def test_every_command_is_explained() -> None:
 @every_page
 def test_every_setting_that_is_named_exists(page: ManualPage) -> None:
     tables = (SITE, LANGUAGE, MEASURE, ROOM, ROUTE, OPENING, COLOURS, IMAGES, TRUSTED_PROXY)
-    tables += (SERVICE, HOURS, LIMIT)
+    tables += (SERVICE, HOURS, LIMIT, STOP)
     known = {setting.name for table in tables for setting in table}
     given = {match.group(1) for one in typed(page) if (match := re.match(r"(\w+) = ", one))}
     alone = {one for one in typed(page) if re.fullmatch(r"[a-z]+(_[a-z]+)+", one)}

@@ -148,6 +148,7 @@ def test_back_takes_a_wrong_press_back(paged: Tasting, tablet: Screen, clock: Cl
     _press(tablet, paged, clock)
     _press(tablet, paged, clock)
     assert "Back to Still house" in _words(tablet, paged)
+    clock.pass_s(1)
     answer = tablet.post(f"/staff/tours/{paged.tour}/steps", page=_walk(paged), key=new_key(), kind="back")
     assert answer.status_code == 303
     assert _act(tablet, paged)["place"] == "still-house"
