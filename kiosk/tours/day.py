@@ -67,7 +67,8 @@ def one_tour(session: Session, tour_id: int) -> Row[Any]:
 
 def _tours() -> Select[Any]:
     # Counted tour by tour through the indices: what was long ago costs a day nothing.
-    t, coming = tours.c, and_(bookings.c.tour_id == tours.c.id, bookings.c.cancelled_at.is_(None))
+    t, b = tours.c, bookings.c
+    coming = and_(b.tour_id == t.id, b.cancelled_at.is_(None), b.no_show_at.is_(None))
     numbered = (
         select(func.count())
         .select_from(guests)

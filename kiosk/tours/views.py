@@ -13,8 +13,10 @@ from kiosk.tours.board import SHORT_NOTE, board
 from kiosk.tours.calendar import views as calendar_views
 from kiosk.tours.checkin import views as checkin_views
 from kiosk.tours.day import this_morning, unattended_days
+from kiosk.tours.planning import pages as booking_views
 from kiosk.tours.planning import views as planning_views
 from kiosk.tours.planning.tours import WHY
+from kiosk.tours.regrouping import views as regrouping_views
 from kiosk.tours.walk import pages as walk_pages
 from kiosk.tours.walk import views as house_views
 from kiosk.web import access
@@ -22,7 +24,17 @@ from kiosk.web.access import open_to
 from kiosk.web.context import now, page_reader, site_context
 from kiosk.words.formats import parse_day
 
-__all__ = ["bp", "calendar_views", "checkin_views", "house_views", "planning_views", "walk_pages"]
+PAGES = (
+    bp,
+    booking_views,
+    calendar_views,
+    checkin_views,
+    house_views,
+    planning_views,
+    regrouping_views,
+    walk_pages,
+)
+"""The modules whose pages the blueprint has."""
 
 
 @bp.get("/")

@@ -28,6 +28,8 @@ from kiosk.words.figures import STATE_WORDS
 PAGES = {
     "tours.day": (N_("Tours"), "day"),
     "tours.week": (N_("Week"), "sheet"),
+    "tours.take_booking": (N_("Take a booking"), "phone"),
+    "tours.walk_in": (N_("Walk-in"), "people"),
     "stops.guides": (N_("Stops"), "walk"),
     "tours.house_plan": (N_("House plan"), "people"),
     "tasting.bottles": (N_("Bottles"), "bottles"),

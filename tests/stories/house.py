@@ -218,10 +218,10 @@ class Screen:
         """Open a page."""
         return self._ask(urllib.request.Request(self.base + path))
 
-    def submit(self, page: Page, action: str = "", /, **typed: str) -> Page:
-        """Send a form of a page with what is typed into it; redirects are followed."""
+    def submit(self, page: Page, action: str = "", /, **typed: str | Sequence[str]) -> Page:
+        """Send a form of a page with what is typed into it, lists for ticks; redirects are followed."""
         form = page.form(action)
-        sent = urllib.parse.urlencode({**form.fields, **typed}).encode()
+        sent = urllib.parse.urlencode({**form.fields, **typed}, doseq=True).encode()
         address = urllib.parse.urljoin(self.base + page.path, form.action or page.path)
         return self._ask(urllib.request.Request(address, data=sent, headers={"Origin": self.base}))
 

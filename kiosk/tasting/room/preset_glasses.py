@@ -25,7 +25,7 @@ from kiosk.entries.entries import (
     read_flag,
     read_whole,
 )
-from kiosk.entries.errors import GuestOfAnotherTour, Malformed
+from kiosk.entries.errors import EntryError, GuestOfAnotherTour, Malformed
 from kiosk.figures.drinks import Room, Served, ServiceState, against_pouring, decide, tighten
 from kiosk.figures.service.bottles import Fate
 from kiosk.site.settings import Site
@@ -237,6 +237,15 @@ def _answer_before(
 
 
 MOST_SEATS = 60
+
+
+class TooManySeats(EntryError):
+    """Glasses are poured for no more seats than the largest table has."""
+
+    status = 422
+    message = N_("Nothing was poured: seat {last} is not there. Allowed: seats 1 to {most}.")
+
+
 WHOLE_FLIGHT = "flight"
 
 
@@ -292,11 +301,13 @@ def preset_entries(view: RoomView, key: str, what: str, first: int, last: int) -
     """Yield entries that pour samples of the flight at the seats `first` to `last`, where they lack.
 
     `what` is "flight" for all of them, or the position of one. Each entry has its own key within `key`,
-    by seat and position.
+    by seat and position. Raises TooManySeats.
     """
+    if last > MOST_SEATS:
+        raise TooManySeats(last=last, most=MOST_SEATS)
     wanted = [item for item in view.context.flight if what in (WHOLE_FLIGHT, str(item.pos))]
     spare = Counter((glass.seat, glass.glass) for glass in view.preset_glasses)
-    for seat in range(max(1, first), min(last, MOST_SEATS) + 1):
+    for seat in range(max(1, first), last + 1):
         for item in view.context.flight:
             spare[str(seat), item.glass] -= 1  # what is planned twice stands there twice
             if item in wanted and spare[str(seat), item.glass] < 0:

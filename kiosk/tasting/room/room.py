@@ -124,6 +124,7 @@ def _people(tour_id: int, names: bool) -> Select[Any]:
     own = [one if names or not one.info.get("personal") else null().label(one.name) for one in guests.c]
     needs = {"lead_name": b.lead_name, "notes": b.notes}
     needs |= {"booked_access": b.access_needs, "booked_allergens": b.allergens}
+    needs |= {"allergy_notes": b.allergy_notes}
     known = ((one if names else null()).label(name) for name, one in needs.items())
     people = select(*own, b.ticket, *known).join_from(guests, bookings, guests.c.booking_id == b.id)
     return people.where(guests.c.tour_id == tour_id).order_by(guests.c.number)
@@ -136,6 +137,7 @@ class BookingNeeds:
     numbers: tuple[int, ...]
     name: str
     allergens: tuple[str, ...]
+    allergy_notes: str
     access_needs: str
     notes: str
 
@@ -149,7 +151,8 @@ def booking_needs(view: RoomView) -> list[BookingNeeds]:
     for party in people.values():
         own = [f"{row.number}: {row.access_needs}" for row in party if row.access_needs]
         access = "; ".join(filter(None, [party[0].booked_access, *own]))
-        asked = (tuple(party[0].booked_allergens or ()), access, party[0].notes or "")
+        allergies = (tuple(party[0].booked_allergens or ()), party[0].allergy_notes or "")
+        asked = (*allergies, access, party[0].notes or "")
         if any(asked):
             needs.append(BookingNeeds(tuple(row.number for row in party), party[0].lead_name or "", *asked))
     return needs

@@ -4,7 +4,7 @@ The open bookings of a tour never need more than its places. Names, contact, not
 and allergens are personal: the history never keeps them, and they are emptied with the guests' names.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -22,7 +22,16 @@ from kiosk.tours.planning.tours import lock_planned_tour, people_booked
 from kiosk.words.catalogs import N_
 from kiosk.words.errors import Fault, FormFaults
 
-LENGTHS: Mapping[str, int] = {"lead_name": 80, "contact": 120, "notes": 400, "access_needs": 200}
+LENGTHS: Mapping[str, int] = {
+    "lead_name": 80,
+    "contact": 120,
+    "notes": 400,
+    "access_needs": 200,
+    "allergy_notes": 200,
+    "voucher": 80,
+}
+WALK_IN = N_("walk-in")
+"""The name of a booking of people who came without one."""
 
 NO_NAME = N_("Enter a name, or for people who walk in: “walk-in”.")
 TOO_LONG = N_("This is {n} characters long. Allowed: at most {most}.")
@@ -37,6 +46,20 @@ class GuestsCheckedIn(EntryError):
 
     status = 409
     message = N_("Guests of this booking are checked in: it cannot be canceled.")
+
+
+class PrivateTour(EntryError):
+    """A private tour takes one booking only."""
+
+    status = 409
+    message = N_("This is a private group: nobody else is booked on its tour.")
+
+
+class NoRoom(EntryError):
+    """A tour has not enough free places."""
+
+    status = 409
+    message = N_("No place is free: {booked} of {places} places of this tour are booked.")
 
 
 class BookingFaults(FormFaults[str]):
@@ -57,6 +80,10 @@ class BookingDraft:
     access_needs: str = ""
     allergens: tuple[str, ...] = ()
     typed_size: str = ""
+    allergy_notes: str = ""
+    voucher: str = ""
+    more_languages: tuple[str, ...] = ()
+    source_key: str | None = None
 
 
 def find_booking(session: Session, tour_id: int, booking_id: int) -> Row[Any]:
@@ -72,8 +99,83 @@ def find_booking(session: Session, tour_id: int, booking_id: int) -> Row[Any]:
 def add_booking(session: Session, site: Site, tour_id: int, draft: BookingDraft) -> int:
     """Record a booking of a tour and return its id. Raises BookingFaults, NoSuchRow and TourCanceled."""
     tour = lock_planned_tour(session, tour_id)
+    if tour.private and people_booked(session, tour_id):
+        raise PrivateTour()
     _check(session, site, tour, draft, None)
-    return rows.insert(session, bookings, {**_values(draft), "tour_id": tour_id})
+    own = {"source_key": draft.source_key} if draft.source_key else {}
+    return rows.insert(session, bookings, {**booking_values(draft), **own, "tour_id": tour_id})
+
+
+def add_walk_in(session: Session, site: Site, tour_id: int, size: int, name: str, language: str) -> int:
+    """Book people who stand at the door, under a name that says so; the rest is asked at check-in.
+
+    Raises BookingFaults, NoSuchRow, PrivateTour and TourCanceled.
+    """
+    return add_booking(session, site, tour_id, BookingDraft(name, size, language, typed_size=str(size)))
+
+
+def resize_booking(
+    session: Session, tour_id: int, booking_id: int, by_people: int, revision: int, *, by: int, at: datetime
+) -> None:
+    """Make a booking larger or smaller by some people; guests who are checked in stay in it.
+
+    Raises NoSuchRow, TourCanceled, NoRoom, GuestsCheckedIn and Stale.
+    """
+    tour = lock_planned_tour(session, tour_id)
+    size = find_booking(session, tour_id, booking_id).size + by_people
+    if size < max(1, _checked_in(session, booking_id)):
+        raise GuestsCheckedIn()
+    others = people_booked(session, tour_id, except_booking=booking_id)
+    if by_people > 0 and others + size > tour.places:
+        raise NoRoom(booked=others + size - by_people, places=tour.places)
+    rows.change(session, bookings, booking_id, revision, {"size": size}, by=by, at=at, why="planned")
+
+
+def record_no_show(
+    session: Session, tour_id: int, booking_id: int, revision: int, *, by: int, at: datetime
+) -> None:
+    """Record that the people of a booking did not come, which frees their places.
+
+    Raises NoSuchRow, TourCanceled, GuestsCheckedIn and Stale.
+    """
+    lock_planned_tour(session, tour_id)
+    find_booking(session, tour_id, booking_id)
+    if _checked_in(session, booking_id):
+        raise GuestsCheckedIn()
+    rows.change(session, bookings, booking_id, revision, {"no_show_at": at}, by=by, at=at, why="no-show")
+
+
+def bring_back_booking(
+    session: Session, tour_id: int, booking_id: int, revision: int, *, by: int, at: datetime
+) -> None:
+    """Take back that a booking was canceled, or that its people did not come, where there are places.
+
+    Raises NoSuchRow, TourCanceled, PrivateTour, NoRoom and Stale.
+    """
+    tour = lock_planned_tour(session, tour_id)
+    b = bookings.c
+    row = session.execute(select(bookings).where(b.id == booking_id, b.tour_id == tour_id)).one_or_none()
+    if row is None:
+        raise NoSuchRow(bookings.name, booking_id)
+    booked = people_booked(session, tour_id, except_booking=booking_id)
+    if tour.private and booked:
+        raise PrivateTour()
+    if booked + row.size > tour.places:
+        raise NoRoom(booked=booked, places=tour.places)
+    back = {"cancelled_at": None, "no_show_at": None}
+    rows.change(session, bookings, booking_id, revision, back, by=by, at=at, why="brought back")
+
+
+def canceled_bookings(session: Session, tour_id: int) -> Sequence[Row[Any]]:
+    """Return the bookings of a tour that are canceled, in order."""
+    b = bookings.c
+    query = select(bookings).where(b.tour_id == tour_id, b.cancelled_at.is_not(None))
+    return session.execute(query.order_by(b.id)).all()
+
+
+def takes_places(booking: Row[Any]) -> bool:
+    """Return whether the people of a booking are expected."""
+    return booking.cancelled_at is None and booking.no_show_at is None
 
 
 def change_booking(
@@ -94,7 +196,7 @@ def change_booking(
     tour = lock_planned_tour(session, tour_id)
     former = find_booking(session, tour_id, booking_id)
     _check(session, site, tour, draft, former)
-    values = _values(draft)
+    values = booking_values(draft)
     rows.change(session, bookings, booking_id, revision, values, by=by, at=at, why="planned")
     new = set(draft.allergens).difference(former.allergens or ())
     _tell_guests(session, booking_id, new, by, at)
@@ -111,10 +213,13 @@ def cancel_booking(
     rows.change(session, bookings, booking_id, revision, {"cancelled_at": at}, by=by, at=at, why="canceled")
 
 
-def _values(draft: BookingDraft) -> dict[str, object]:
+def booking_values(draft: BookingDraft) -> dict[str, object]:
+    """Return the columns of a booking that its form fills."""
     texts = {name: getattr(draft, name) or None for name in LENGTHS}
     named = [code for code in ALLERGENS if code in draft.allergens]
-    return {**texts, "size": draft.size, "language": draft.language, "allergens": named or None}
+    return {**texts, "size": draft.size, "language": draft.language, "allergens": named or None} | {
+        "more_languages": [code for code in draft.more_languages if code != draft.language] or None
+    }
 
 
 def _checked_in(session: Session, booking_id: int) -> int:
@@ -148,7 +253,7 @@ def _faults(
     for name, most in LENGTHS.items():
         if len(getattr(draft, name)) > most:
             yield name, (TOO_LONG, {"n": len(getattr(draft, name)), "most": most})
-    if draft.language not in site.codes:
+    if not {draft.language, *draft.more_languages} <= set(site.codes):
         yield "language", (NO_LANGUAGE, {"allowed": site.codes})
     unknown = set(draft.allergens).difference(ALLERGENS)
     if unknown:

@@ -121,14 +121,23 @@ def walk_of(tour: Any, route: Sequence[Stop]) -> Walk:
 
 
 def effects_of(
-    session: Session, site: Site, route: Sequence[Stop], walk: Walk, *, without: Collection[int] = ()
+    session: Session,
+    site: Site,
+    route: Sequence[Stop],
+    walk: Walk,
+    *,
+    without: Collection[int] = (),
+    beside: Sequence[Plan] = (),
 ) -> Effects:
-    """Return what a walk does on its day beside the other tours, without those whose ids are given."""
+    """Return what a walk does on its day beside the other tours.
+
+    Those whose ids are in `without` do not count; the plans of `beside` do.
+    """
     day = site.service_day(walk.starts_at)
     others = [one.plan for one in walks_of_day(session, site, route, day, without=without)]
     known = service_day(session, site, day)
     samples = samples_of(session, [walk.flight_id]).get(walk.flight_id or 0, 0)
-    return reckon(site, walk, others, known, samples)
+    return reckon(site, walk, [*others, *beside], known, samples)
 
 
 def reckon(site: Site, walk: Walk, others: Sequence[Plan], day: ServiceDay, samples: int) -> Effects:

@@ -1,7 +1,7 @@
 """The forms of a tour and a booking: read as drafts, and shown again as they were typed or saved."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -22,6 +22,11 @@ class Typed:
 
     texts: Mapping[str, str]
     ticked: Sequence[str] = ()
+    languages: Sequence[str] = ()  # further ones of a booking
+
+    def with_languages(self, codes: Sequence[str]) -> "Typed":
+        """Return it with the further languages that were ticked."""
+        return replace(self, languages=tuple(plain(code)[:8] for code in codes))
 
 
 def plain(text: str) -> str:
@@ -36,7 +41,8 @@ def typed_form(form: Mapping[str, str], ticked: Sequence[str], fields: Sequence[
 
 
 TOUR_FIELDS = ("starts_at", "guide", "flight", "room", "places", "private", "may_lead", "apply", "seen")
-BOOKING_FIELDS = (*LENGTHS, "size", "language")
+SPLIT_FIELDS = ("starts_at", "guide", "places", "may_lead", "seen")
+BOOKING_FIELDS = (*LENGTHS, "size", "language", "tour")
 
 
 ONE, REST = "one", "rest"
@@ -59,6 +65,12 @@ def parse_tour(typed: Typed, site: Site) -> TourDraft:
     )
 
 
+def parse_split(typed: Typed, site: Site, tour: Row[Any]) -> TourDraft:
+    """Return the new tour of a split, with the flight and the room of the old one."""
+    same = {"flight": str(tour.flight_id or ""), "room": tour.room, "private": ""}
+    return parse_tour(replace(typed, texts={**typed.texts, **same}), site)
+
+
 def parse_booking(typed: Typed) -> BookingDraft:
     """Return the booking that was typed."""
     texts = typed.texts
@@ -68,6 +80,7 @@ def parse_booking(typed: Typed) -> BookingDraft:
         language=texts["language"],
         allergens=tuple(dict.fromkeys(typed.ticked)),
         typed_size=texts["size"],
+        more_languages=tuple(dict.fromkeys(typed.languages)),
     )
 
 
@@ -118,7 +131,8 @@ def blank_tour(site: Site, starts_at: datetime) -> Typed:
 
 def saved_booking(row: Row[Any]) -> Typed:
     """Return the form filled in with a saved booking."""
-    return Typed({name: str(getattr(row, name) or "") for name in BOOKING_FIELDS}, row.allergens or ())
+    texts = {name: str(getattr(row, name) or "") for name in (*LENGTHS, "size", "language")}
+    return Typed({**texts, "tour": str(row.tour_id)}, row.allergens or (), row.more_languages or ())
 
 
 def blank_booking(languages: Sequence[str]) -> Typed:

@@ -116,7 +116,8 @@ def lock_planned_tour(session: Session, tour_id: int) -> Row[Any]:
 def people_booked(session: Session, tour_id: int, *, except_booking: int | None = None) -> int:
     """Return how many people a tour expects, without those of one booking."""
     b = bookings.c
-    coming = select(func.coalesce(func.sum(b.size), 0)).where(b.tour_id == tour_id, b.cancelled_at.is_(None))
+    expected = (b.tour_id == tour_id, b.cancelled_at.is_(None), b.no_show_at.is_(None))
+    coming = select(func.coalesce(func.sum(b.size), 0)).where(*expected)
     if except_booking is not None:
         coming = coming.where(b.id != except_booking)
     return int(session.execute(coming).scalar_one())

@@ -1,4 +1,4 @@
-"""Pages on which a manager or a guide plans tours and bookings.
+"""Pages on which a manager or a guide plans tours.
 
 A refused form is shown again with what was typed and a sentence beside each wrong field.
 """
@@ -10,17 +10,16 @@ from typing import Any
 from flask import make_response, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
-from kiosk.site.products import ALLERGEN_WORDS
 from kiosk.store.engine import run
 from kiosk.tours.blueprint import PLANNERS, bp
 from kiosk.tours.calendar import series
 from kiosk.tours.calendar.series import RestEffects
 from kiosk.tours.calendar.views import route_here, stop_names
 from kiosk.tours.day import one_tour
-from kiosk.tours.planning import bookings, forms, tours
-from kiosk.tours.planning.bookings import BookingFaults
-from kiosk.tours.planning.effects import NEW, Effects, Walk, effects_of, free_starts
-from kiosk.tours.planning.forms import BOOKING_FIELDS, REST, TOUR_FIELDS, Typed, typed_form
+from kiosk.tours.planning import forms, tours
+from kiosk.tours.planning.bookings import canceled_bookings
+from kiosk.tours.planning.effects import NEW, Effects, Walk, effects_of, free_starts, walk_of
+from kiosk.tours.planning.forms import REST, TOUR_FIELDS, Typed, typed_form
 from kiosk.tours.planning.tours import TourDraft, TourFaults
 from kiosk.tours.route import planned_route
 from kiosk.web import access
@@ -90,6 +89,8 @@ def cancel_tour(tour_id: int) -> Response:
     """Cancel a tour, or bring a canceled one back."""
     revision, why, change = fields.whole("revision") or 0, fields.text("why"), _change()
     if fields.text("act") == "bring-back":
+        if (effects := _effects_of_saved(tour_id)) and fields.text("seen") != effects.mark:
+            return make_response(_bring_back_page(tour_id, effects), 409)
         run(site_context().store, lambda s: tours.bring_back_tour(s, tour_id, revision, **change))
     elif fields.text("apply") == REST:
         run(site_context().store, lambda s: series.cancel_rest(s, tour_id, why, **change))
@@ -98,63 +99,8 @@ def cancel_tour(tour_id: int) -> Response:
     return redirect(url_for("tours.group", tour_id=tour_id), 303)
 
 
-@bp.get("/tours/<int:tour_id>/bookings/new")
-@open_to(*PLANNERS)
-def new_booking(tour_id: int) -> str:
-    """Show the form of a new booking."""
-    return _booking_page(None, tour_id)
-
-
-@bp.post("/tours/<int:tour_id>/bookings/new")
-@open_to(*PLANNERS)
-def add_booking(tour_id: int) -> Response:
-    """Record a new booking of a tour."""
-    here, sent = site_context(), _typed_booking()
-    draft = forms.parse_booking(sent)
-    try:
-        booking_id = run(here.store, lambda s: bookings.add_booking(s, here.site, tour_id, draft))
-    except BookingFaults as faults:
-        return make_response(_booking_page(sent, tour_id, faults=faults), faults.status)
-    return redirect(url_for("tours.group", tour_id=tour_id, _anchor=f"booking-{booking_id}"), 303)
-
-
-@bp.get("/tours/<int:tour_id>/bookings/<int:booking_id>")
-@open_to(*PLANNERS)
-def edit_booking(tour_id: int, booking_id: int) -> str:
-    """Show the form of a booking filled in."""
-    return _booking_page(None, tour_id, booking_id)
-
-
-@bp.post("/tours/<int:tour_id>/bookings/<int:booking_id>")
-@open_to(*PLANNERS)
-def change_booking(tour_id: int, booking_id: int) -> Response:
-    """Save a changed booking."""
-    here, sent = site_context(), _typed_booking()
-    work = partial(bookings.change_booking, site=here.site, tour_id=tour_id, booking_id=booking_id)
-    work = partial(work, draft=forms.parse_booking(sent), revision=fields.whole("revision") or 0)
-    try:
-        run(here.store, partial(work, **_change()))
-    except BookingFaults as faults:
-        return make_response(_booking_page(sent, tour_id, booking_id, faults), faults.status)
-    return redirect(url_for("tours.group", tour_id=tour_id, _anchor=f"booking-{booking_id}"), 303)
-
-
-@bp.post("/tours/<int:tour_id>/bookings/<int:booking_id>/cancel")
-@open_to(*PLANNERS)
-def cancel_booking(tour_id: int, booking_id: int) -> Response:
-    """Cancel a booking."""
-    revision, change = fields.whole("revision") or 0, _change()
-    cancel = partial(bookings.cancel_booking, tour_id=tour_id, booking_id=booking_id, revision=revision)
-    run(site_context().store, partial(cancel, **change))
-    return redirect(url_for("tours.group", tour_id=tour_id), 303)
-
-
 def _typed_tour() -> Typed:
     return typed_form(request.form, request.form.getlist("language"), TOUR_FIELDS)
-
-
-def _typed_booking() -> Typed:
-    return typed_form(request.form, request.form.getlist("allergen"), BOOKING_FIELDS)
 
 
 def _change() -> dict[str, Any]:
@@ -179,6 +125,22 @@ def _unread_effects(sent: Typed, draft: TourDraft, tour_id: int | None) -> Effec
     return seen if seen.warns and seen.mark != sent.texts["seen"] else None
 
 
+def _effects_of_saved(tour_id: int) -> Effects | None:
+    """Return what a saved tour does to others beside them, where that is a warning."""
+    here = site_context()
+    with here.store.read() as session:
+        tour = one_tour(session, tour_id)
+        walk = walk_of(tour, route_here())
+        seen = effects_of(session, here.site, route_here(), walk, without=[tour_id])
+    return seen if seen.warns else None
+
+
+def _bring_back_page(tour_id: int, effects: Effects) -> str:
+    with site_context().store.read() as session:
+        tour = one_tour(session, tour_id)
+    return render_template("tours/bring_back.html", tour=tour, effects=effects, names=stop_names())
+
+
 def _tour_page(
     typed: Typed,
     tour_id: int | None = None,
@@ -190,6 +152,7 @@ def _tour_page(
         tour = None if tour_id is None else one_tour(session, tour_id)
         choices = forms.tour_choices(session, here.site, words(), now())
         rest = len(series.rest_of_series(session, tour)) if tour else 1
+        canceled = canceled_bookings(session, tour.id) if tour else ()
         free = free_starts(session, here.site, route_here(), forms.parse_tour(typed, here.site), now())
     return render_template(
         "tours/tour_form.html",
@@ -200,25 +163,10 @@ def _tour_page(
         why={code: word for code, word in tours.WHY.items() if code != tours.MERGED},
         most=tours.MOST_PLACES,
         rest=rest,
+        canceled=canceled,
+        clashing=_effects_of_saved(tour_id) if tour_id else None,
         effects=effects,
         of_rest=isinstance(effects, RestEffects),
         free=free,
         names=stop_names(),
-    )
-
-
-def _booking_page(
-    typed: Typed | None, tour_id: int, booking_id: int | None = None, faults: BookingFaults | None = None
-) -> str:
-    with site_context().store.read() as session:
-        tour = one_tour(session, tour_id)
-        row = None if booking_id is None else bookings.find_booking(session, tour_id, booking_id)
-    return render_template(
-        "tours/booking_form.html",
-        tour=tour,
-        booking=row,
-        typed=typed or (forms.saved_booking(row) if row else forms.blank_booking(tour.languages)),
-        wrong=faults.sentences(words()) if faults else {},
-        allergens=[(code, words().gettext(word)) for code, word in ALLERGEN_WORDS.items()],
-        lengths=bookings.LENGTHS,
     )

@@ -391,6 +391,13 @@ def test_after_the_tour_the_room_says_that_glasses_still_stand(bar, tasting):
     assert "The tour has ended and pre-poured glasses are still on the table." in html
 
 
+def test_a_seat_beyond_the_largest_table_pours_nothing_and_says_so(bar, tasting):
+    answer = preset(bar, tasting, last=500)
+    assert answer.status_code == 422
+    assert "Nothing was poured: seat 500 is not there. Allowed: seats 1 to 60." in text_of(answer)
+    assert standing(tasting) == []
+
+
 @pytest.mark.parametrize(
     "fields", [{"last": 0}, {"first": 5, "last": 3}, {"what": "nothing"}, {"last": "x"}, {"first": " "}]
 )
