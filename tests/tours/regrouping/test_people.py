@@ -11,7 +11,8 @@ from sqlalchemy import select
 from kiosk.figures.drinks import ServiceState
 from kiosk.store import rows
 from kiosk.store.tables.tours import bookings, guests, steps, tours
-from kiosk.tours.checkin import give_numbers, group
+from kiosk.tours.checkin.arrivals import give_numbers
+from kiosk.tours.checkin.group import group
 from kiosk.tours.planning.bookings import (
     BookingDraft,
     GuestsCheckedIn,
