@@ -24,17 +24,16 @@ from kiosk.web.access import open_to
 from kiosk.web.context import now, page_reader, site_context
 from kiosk.words.formats import parse_day
 
-PAGES = (
-    bp,
-    booking_views,
-    calendar_views,
-    checkin_views,
-    house_views,
-    planning_views,
-    regrouping_views,
-    walk_pages,
-)
-"""The modules whose pages the blueprint has."""
+__all__ = [
+    "booking_views",
+    "bp",
+    "calendar_views",
+    "checkin_views",
+    "house_views",
+    "planning_views",
+    "regrouping_views",
+    "walk_pages",
+]
 
 
 @bp.get("/")
