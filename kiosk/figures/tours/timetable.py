@@ -5,7 +5,7 @@ The names of `routes` can be imported from here too.
 """
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from itertools import combinations, pairwise
@@ -207,31 +207,39 @@ def earliest_start(
     """
     if step <= timedelta(0):
         raise FigureError("step", step, Bounds(0, unit="min", above=True))
-    before = list(others)
     first = stop_times(route, not_before, guests)
-    rooms: dict[str, list[Visit]] = {}
-    for visit in first:
-        rooms.setdefault(visit.slug, []).append(visit)
-    free_from = {timedelta(0)}
-    for plan in before:
+    rooms: dict[str, list[tuple[str, Visit]]] = {visit.slug: [] for visit in first}
+    for plan in others:
         for theirs in plan.visits:
-            free_from |= {theirs.leaves - ours.arrives for ours in rooms.get(theirs.slug, ())}
+            if theirs.slug in rooms:
+                rooms[theirs.slug].append((plan.group, theirs))
+    free_from = {timedelta(0)}
+    for ours in first:
+        free_from |= {theirs.leaves - ours.arrives for _, theirs in rooms[ours.slug]}
     delays = sorted({-(-delay // step) * step for delay in free_from if delay >= timedelta(0)})
     for delay in delays:
         if not_after is not None and not_before + delay > not_after:
             return None
-        if not _meets(first, delay, before):
+        if not _meets(first, delay, rooms):
             return not_before + delay
     raise AssertionError("after the last departure every start is free")
 
 
-def _meets(first: Sequence[Visit], delay: timedelta, others: Sequence[Plan]) -> bool:
-    """Return whether a group clashes with another when it sets off later by `delay`."""
+def _meets(
+    first: Sequence[Visit], delay: timedelta, rooms: Mapping[str, Sequence[tuple[str, Visit]]]
+) -> bool:
+    """Return whether a group clashes with another of `rooms`, by stop, when it sets off later by `delay`."""
     new = "\0new"  # no group is called so
     moved = tuple(
         Visit(v.slug, v.arrives + delay, v.leaves + delay, v.waves, v.people, v.holds) for v in first
     )
-    return any(new in clash.groups for clash in clashes([*others, Plan(new, moved)]))
+    near = {
+        id(theirs): Plan(group, (theirs,))
+        for ours in moved
+        for group, theirs in rooms[ours.slug]
+        if theirs.arrives < ours.leaves and ours.arrives < theirs.leaves
+    }
+    return any(new in clash.groups for clash in clashes([*near.values(), Plan(new, moved)]))
 
 
 def flight_minutes(
