@@ -28,9 +28,10 @@ def reason_name(reason: str, words: Words) -> str:
 
 
 def closed_sentence(closure: Closure, zone: ZoneInfo, words: Words, now: datetime) -> str:
-    """Return why a stop is closed and until when, as a sentence for guests."""
+    """Return why a stop is closed, and when it opens again today, as a sentence for guests."""
     why = words.gettext(REASON_WORDS[closure.reason][1])
-    if closure.until is None:
+    until = closure.until
+    if until is None or until.astimezone(zone).date() != now.astimezone(zone).date():
         return why
-    until = formats.moment(closure.until, zone, words, now)
-    return f"{why} {words.gettext('Open again: {time}.', time=until)}"
+    again = words.gettext("Open again from {time}", time=formats.time(until, zone, words))
+    return f"{why} {again}"

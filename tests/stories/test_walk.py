@@ -47,7 +47,7 @@ def _closed_in_two_presses(bar: Screen) -> None:
     (reason,) = [link for link in stop.links if link.endswith("/cask-store/close/co2")]
     closed = bar.submit(bar.get(reason), ".", **{"for": "open"})
     assert "Cask store: closed" in closed.words
-    assert "Opened again by: production." in closed.words
+    assert "Opened again by: production" in closed.words
 
 
 def _guests_read(house: House, language: str, stop: str = "cask-store") -> str:

@@ -22,7 +22,6 @@ from kiosk.web.context import now, site_context, words
 from kiosk.web.page import etag_of, not_modified, theme, under_etag
 from kiosk.words.closures import REASON_WORDS
 from kiosk.words.errors import sentence
-from kiosk.words.formats import joined
 
 
 @bp.get("/house")
@@ -118,4 +117,4 @@ def _reopeners(reason: str) -> str:
     roles = [
         words().gettext(name) for role, name in ROLE_NAMES.items() if role in REASONS[reason].reopened_by
     ]
-    return joined(roles, words())
+    return ", ".join(roles)

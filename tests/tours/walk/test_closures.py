@@ -164,7 +164,7 @@ def test_only_the_role_of_the_reason_sees_the_button_and_may_press_it(
 ) -> None:
     _press(tablet, "/staff/stops/still-house/close/co2", **{"for": "open"})
     page = tablet.get("/staff/house")
-    assert "Opened again by: production." in text_of(page)
+    assert "Opened again by: production" in text_of(page)
     assert "/reopen" not in page.get_data(as_text=True)
     with paged.store.read() as session:
         key = session.scalar(select(stop_closures.c.key))
