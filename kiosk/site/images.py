@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from PIL import Image as Pillow
-from PIL import ImageOps, ImageStat, UnidentifiedImageError
+from PIL import ImageChops, ImageOps, ImageStat, UnidentifiedImageError
 
 from kiosk.site.faults import Fault
 from kiosk.site.toml_reader import Setting, Where
@@ -29,7 +29,9 @@ LEAST_SIDE, MOST_RATIO = 16, 6
 MARK_SIDE, MARK_BYTES = 192, 6_000
 """A mark is printed 13 mm and shown at most 8 % of a screen high."""
 PICTURE_SIDE, PICTURE_BYTES = 1600, 60_000
-LOSSLESS = 100
+FEW_COLOURS, ALIKE = 64, 4.0
+"""A drawing in flat colors, which these few show within 4 of 255, is written without loss: it is small."""
+LOSSLESS, QUALITIES = 100, (85, 70, 55, 40)
 EVEN_GREY = 125
 """The grey (0 to 255) on which the light and the dark ground of a mark have about the same contrast."""
 
@@ -149,9 +151,13 @@ def _written(picture: Pillow.Image, side: int, most_bytes: int) -> tuple[bytes, 
     while True:
         plain = Pillow.frombytes("RGBA", picture.size, picture.tobytes())  # without metadata
         plain.thumbnail((side, side), Pillow.Resampling.LANCZOS)
-        for quality in (LOSSLESS, 85, 70, 55, 40):
-            if quality == LOSSLESS and side > MARK_SIDE:  # of a photograph it is large, and slow
-                continue
+        few = plain.quantize(FEW_COLOURS, Pillow.Quantize.FASTOCTREE, dither=Pillow.Dither.NONE)
+        flat = few.convert("RGBA")
+        if max(ImageStat.Stat(ImageChops.difference(plain, flat)).rms) <= ALIKE:
+            plain, ways = flat, (LOSSLESS, *QUALITIES)
+        else:
+            ways = QUALITIES
+        for quality in ways:
             out = BytesIO()
             plain.save(out, "WEBP", quality=quality, lossless=quality == LOSSLESS, method=4)
             if out.tell() <= most_bytes:

@@ -187,16 +187,18 @@ def test_no_page_is_wider_than_a_phone_with_its_text_doubled(open_page: Open, de
     assert wide == []
 
 
-def test_a_guest_page_is_light_and_asks_nobody_else(open_page: Open, demo: Served) -> None:
+@pytest.mark.parametrize("path", ["/es/", "/es/stops/still-house"])
+def test_a_guest_page_is_light_and_asks_nobody_else(open_page: Open, demo: Served, path: str) -> None:
     page = open_page("es", PHONE)
     asked: list[Any] = []
     page.on("requestfinished", lambda request: asked.append(request))
-    page.goto("/es/stops/still-house", wait_until="networkidle")
+    page.goto(path, wait_until="networkidle")
     sizes = {
         request.url: request.sizes()["responseBodySize"] for request in asked
     }  # as they came, compressed
     assert all(url.startswith(demo.base) for url in sizes)
     assert len(sizes) > 5
+    assert any(url.endswith(".webp") for url in sizes)  # the mark of the house
     assert sum(sizes.values()) < A_GUEST_PAGE_BYTES, sizes
 
 

@@ -32,6 +32,10 @@ def plain(colour: tuple[int, ...] = COPPER, size: tuple[int, int] = (300, 200)) 
     return Pillow.new("RGBA", size, colour)
 
 
+def near(colour: Any, other: tuple[int, ...]) -> bool:
+    return max(abs(one - two) for one, two in zip(colour, other, strict=True)) <= 3
+
+
 def read(
     folder: Path, data: bytes, setting: str = "mark", name: str = "a.png"
 ) -> tuple[HouseImages, list[str]]:
@@ -64,7 +68,7 @@ def test_an_image_keeps_its_pixels_and_its_opacity(kind: str, tmp_path: Path) ->
     served = Pillow.open(BytesIO(found.mark.webp))
     assert (served.format, served.size) == ("WEBP", (found.mark.width, found.mark.height))
     assert served.width == images.MARK_SIDE
-    assert served.convert("RGBA").getpixel((served.width - 4, 60)) == COPPER
+    assert near(served.convert("RGBA").getpixel((served.width - 4, 60)), COPPER)
     assert served.convert("RGBA").getpixel((4, 60))[3] == 0
 
 
@@ -90,7 +94,7 @@ def test_only_the_first_frame_is_kept(kind: str, tmp_path: Path) -> None:
     assert found.mark
     served = Pillow.open(BytesIO(found.mark.webp))
     assert getattr(served, "n_frames", 1) == 1
-    assert served.convert("RGBA").getpixel((50, 50)) == COPPER
+    assert near(served.convert("RGBA").getpixel((50, 50)), COPPER)
 
 
 @pytest.mark.parametrize(
