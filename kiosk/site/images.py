@@ -153,13 +153,11 @@ def _written(picture: Pillow.Image, side: int, most_bytes: int) -> tuple[bytes, 
         plain.thumbnail((side, side), Pillow.Resampling.LANCZOS)
         few = plain.quantize(FEW_COLOURS, Pillow.Quantize.FASTOCTREE, dither=Pillow.Dither.NONE)
         flat = few.convert("RGBA")
-        if max(ImageStat.Stat(ImageChops.difference(plain, flat)).rms) <= ALIKE:
-            plain, ways = flat, (LOSSLESS, *QUALITIES)
-        else:
-            ways = QUALITIES
-        for quality in ways:
+        alike = max(ImageStat.Stat(ImageChops.difference(plain, flat)).rms) <= ALIKE
+        for quality in (LOSSLESS, *QUALITIES) if alike else QUALITIES:
             out = BytesIO()
-            plain.save(out, "WEBP", quality=quality, lossless=quality == LOSSLESS, method=4)
+            shown = flat if alike else plain
+            shown.save(out, "WEBP", quality=quality, lossless=quality == LOSSLESS, method=4)
             if out.tell() <= most_bytes:
                 return out.getvalue(), *plain.size
         side = side * 3 // 4
