@@ -27,6 +27,7 @@ from kiosk.stops import views as stops
 from kiosk.store.engine import Store
 from kiosk.tasting import live as tasting_live
 from kiosk.tasting import views as tasting
+from kiosk.tasting.bottles.shelf import open_bottles
 from kiosk.tasting.room.entry_kinds import ROOM_ENTRIES
 from kiosk.tours import day as tours_live
 from kiosk.tours import views as tours
@@ -119,6 +120,7 @@ def create_app(
         groups_on_walk=tours_live.groups_on_walk,
         closed_stops=closed_for_guests,
         record_cask_sample=record_cask_sample,
+        open_bottles=open_bottles,
     )
     for part in SHARED:
         part.init_app(app)

@@ -10,7 +10,7 @@ What is next on the day of today, in this order:
 A tour whose start was never recorded counts as on its walk once it is half an hour late.
 """
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
@@ -22,9 +22,12 @@ from sqlalchemy.orm import Session
 
 from kiosk.entries.guest_marks import marks_by_guest
 from kiosk.figures.drinks import Mark, ServiceState, guest_gone, guest_state
+from kiosk.figures.tours.progress import Progress
 from kiosk.site.settings import Site
 from kiosk.store.tables.tours import bookings, guests
 from kiosk.tours.day import day_tours
+from kiosk.tours.walk.house import LATE_MINUTES
+from kiosk.tours.walk.progress import progress
 
 SOON, LATE, LONGEST_WALK = timedelta(hours=1), timedelta(minutes=30), timedelta(hours=4)
 SHORT_NOTE = 40
@@ -63,6 +66,9 @@ class Needs:
     stopped: int = 0
     access: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
+    allergy_notes: tuple[str, ...] = ()
+    parties: tuple[tuple[str, int], ...] = ()  # the name and the size of each booking
+    languages: tuple[tuple[str, int], ...] = ()  # people by their language, most first
 
 
 NO_NEEDS = Needs()
@@ -77,6 +83,7 @@ class BoardRow:
     action: Action
     minutes: int
     needs: Needs = NO_NEEDS
+    minutes_late: int = 0  # on its walk, from `LATE_MINUTES` on
     is_next: bool = False
 
     @property
@@ -100,14 +107,21 @@ def board(
     tours = day_tours(session, site, day)
     is_today = day == site.service_day(now)
     needs = day_needs(session, [tour.id for tour in tours]) if with_needs and tours else {}
+    taken = progress(session, site, tours, now) if is_today and tours else {}
     rows = []
     for tour in tours:
         stage = stage_of(tour, now)
         action = action_of(tour, stage, roles, is_today=is_today)
         minutes = round((tour.starts_at - now) / timedelta(minutes=1))
-        rows.append((tour, stage, action, minutes, needs.get(tour.id, NO_NEEDS)))
+        late = _minutes_late(taken.get(tour.id)) if stage is Stage.ON_WALK else 0
+        rows.append((tour, stage, action, minutes, needs.get(tour.id, NO_NEEDS), late))
     following = next_tour([row[:3] for row in rows], now) if is_today else None
     return [BoardRow(*row, is_next=row[0].id == following) for row in rows]
+
+
+def _minutes_late(taken: Progress | None) -> int:
+    minutes = round(taken.minutes_late) if taken else 0
+    return minutes if minutes >= LATE_MINUTES else 0
 
 
 def stage_of(tour: Any, now: datetime) -> Stage:
@@ -159,20 +173,26 @@ def day_needs(session: Session, tour_ids: Collection[int]) -> Mapping[int, Needs
     b, g = bookings.c, guests.c
     people = session.execute(
         select(b.tour_id, b.id, b.allergens, b.access_needs, b.notes)
+        .add_columns(b.lead_name, b.ticket, b.size, b.language, b.allergy_notes)
         .add_columns(g.id.label("guest"), g.allergens.label("own"), g.access_needs.label("own_needs"))
+        .add_columns(g.language.label("own_language"))
         .outerjoin_from(bookings, guests, g.booking_id == b.id)
         .where(b.tour_id.in_(tour_ids), b.cancelled_at.is_(None))
         .order_by(b.id, g.number)
     ).all()
     marks = marks_by_guest(session, [row.guest for row in people if row.guest])
     of_tour: dict[int, list[Row[Any]]] = defaultdict(list)
+    left: Counter[int] = Counter()
     for row in people:
         if not row.guest or not guest_gone(marks[row.guest]):
             of_tour[row.tour_id].append(row)
-    return {tour_id: _needs(rows, marks) for tour_id, rows in of_tour.items()}
+        else:
+            left[row.id] += 1
+    return {tour_id: _needs(rows, marks, left) for tour_id, rows in of_tour.items()}
 
 
-def _needs(rows: Sequence[Row[Any]], marks: Mapping[int, Sequence[Mark]]) -> Needs:
+def _needs(rows: Sequence[Row[Any]], marks: Mapping[int, Sequence[Mark]], left: Mapping[int, int]) -> Needs:
+    parties = {row.id: row for row in rows}
     states = [guest_state(marks[row.guest]) for row in rows if row.guest]
     named = [code for row in rows for code in (row.own if row.guest else row.allergens) or ()]
     return Needs(
@@ -182,7 +202,21 @@ def _needs(rows: Sequence[Row[Any]], marks: Mapping[int, Sequence[Mark]]) -> Nee
         states.count(ServiceState.SERVICE_STOPPED),
         _written([row.access_needs for row in rows] + [row.own_needs for row in rows]),
         _written(row.notes for row in rows),
+        _written(row.allergy_notes for row in rows),
+        tuple((one.lead_name or one.ticket or "", one.size) for one in parties.values()),
+        _languages(rows, parties.values(), left),
     )
+
+
+def _languages(
+    rows: Sequence[Row[Any]], parties: Iterable[Row[Any]], left: Mapping[int, int]
+) -> tuple[tuple[str, int], ...]:
+    """Return how many people speak each language; heads without a number speak that of their booking."""
+    spoken = Counter(row.own_language for row in rows if row.guest)
+    numbered = Counter(row.id for row in rows if row.guest)
+    for party in parties:
+        spoken[party.language] += max(0, party.size - numbered[party.id] - left.get(party.id, 0))
+    return tuple((code, n) for code, n in spoken.most_common() if n)
 
 
 def _written(texts: Iterable[str | None]) -> tuple[str, ...]:

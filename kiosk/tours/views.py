@@ -11,17 +11,20 @@ from kiosk.store.ledgers import new_key
 from kiosk.tours.blueprint import bp, sees_names
 from kiosk.tours.board import SHORT_NOTE, board
 from kiosk.tours.calendar import views as calendar_views
+from kiosk.tours.calendar.days import service_day
 from kiosk.tours.checkin import views as checkin_views
 from kiosk.tours.day import this_morning, unattended_days
 from kiosk.tours.planning import pages as booking_views
 from kiosk.tours.planning import views as planning_views
 from kiosk.tours.planning.tours import WHY
 from kiosk.tours.regrouping import views as regrouping_views
+from kiosk.tours.setup import views as setup_views
 from kiosk.tours.walk import pages as walk_pages
 from kiosk.tours.walk import views as house_views
+from kiosk.tours.walk.closures import closed_stops
 from kiosk.web import access
 from kiosk.web.access import open_to
-from kiosk.web.context import now, page_reader, site_context
+from kiosk.web.context import now, page_reader, site_context, words
 from kiosk.words.formats import parse_day
 
 __all__ = [
@@ -32,6 +35,7 @@ __all__ = [
     "house_views",
     "planning_views",
     "regrouping_views",
+    "setup_views",
     "walk_pages",
 ]
 
@@ -47,9 +51,16 @@ def day() -> str:
     with site_context().store.read() as session:
         rows = board(session, site, asked, now(), person.roles, with_needs=sees)
         days = unattended_days(session, now())
+        known = service_day(session, site, asked)
+        closures = closed_stops(session, now()) if asked == today else {}
     begins, _ = site.day_bounds(today)
     lines = this_morning(site_context().content, page_reader(), site.local(begins)) if asked == today else []
     here = {"rows": rows, "held": count_held(), "unattended_days": days, "morning": lines}
     here |= {"day": asked, "today": today, "one_day": timedelta(days=1), "short_note": SHORT_NOTE}
     here |= {"new_key": new_key, "allergen_names": allergen_names, "why": WHY}
+    here |= {"known": known, "closures": closures, "stop_names": _stop_names()}
     return render_template("tours/day.html", **here)
+
+
+def _stop_names() -> dict[str, str]:
+    return {slug: stop.names[words().language] for slug, stop in site_context().content.stops.items()}

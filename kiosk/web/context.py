@@ -16,6 +16,7 @@ from flask import current_app, g, request
 from sqlalchemy.orm import Session
 
 from kiosk.figures.figure import CachedQuery, FigureReader, Registry
+from kiosk.figures.service.bottles import OpenBottles
 from kiosk.figures.tours.closures import Closure
 from kiosk.paper.pictures import Picture
 from kiosk.site.content.loading import Content
@@ -34,6 +35,8 @@ ClosedStops = Callable[[FigureReader], Mapping[str, Closure]]
 """Returns the closure that holds now at each closed stop, by the stop's slug."""
 CasksFilledOn = Callable[[FigureReader, int, int], Sequence[int]]
 """Returns the year of every cask that was filled on a day and month of the year."""
+ReadOpenBottles = Callable[[Session, Site], Mapping[tuple[str, str], OpenBottles]]
+"""Returns what is left in the open bottles of each product, by room and product."""
 RecordCaskSample = Callable[..., tuple[str, Mapping[str, object]] | None]
 """Records a sample of a cask, and returns None, or the sentence and the facts of what prevents it."""
 
@@ -86,6 +89,10 @@ class RateLimit:
         return max(0.0, used - (now - at).total_seconds() / self._every_s)
 
 
+def _no_bottles(_session: Session, _site: Site) -> Mapping[tuple[str, str], OpenBottles]:
+    return {}
+
+
 @dataclass(frozen=True, slots=True)
 class SiteContext:
     """Everything that one running site holds: settings, database, figures, content, words, clock."""
@@ -101,6 +108,7 @@ class SiteContext:
     groups_on_walk: GroupsOnWalk
     closed_stops: ClosedStops
     record_cask_sample: RecordCaskSample
+    open_bottles: ReadOpenBottles = _no_bottles
     entry_kinds: Sequence[Any] = ()  # what `kiosk.entries` takes in
     held_sources: Sequence[Any] = ()  # what its page of held entries lists
     wrong_codes: RateLimit = field(default_factory=lambda: RateLimit(burst=20, every_s=6))

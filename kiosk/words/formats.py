@@ -175,7 +175,7 @@ def day(d: date, words: Words, today: date | None = None) -> str:
 
 def short_day(d: date, words: Words) -> str:
     """Return a day with its month in few letters and its year: "Jun 3, 2026", as a large date is read."""
-    return _safe(format_date(d, "medium", locale=words.locale))
+    return _safe(format_skeleton("yMMMd", d, locale=words.locale))
 
 
 def weekday(d: date, words: Words) -> str:

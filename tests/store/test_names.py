@@ -203,7 +203,7 @@ def test_no_row_is_lost_and_going_back_gives_every_former_value(former_url: str)
     upgrade(former_url)
     after = _dump(former_url)
     kept = {RENAMED.get(name, name): len(found) for name, found in before.items()}
-    later = ("display_names", "feeds", "service_days", "stop_closures", "typed_entries")
+    later = ("display_names", "feeds", "service_days", "set_up_ticks", "stop_closures", "typed_entries")
     since = dict.fromkeys(later, 0)  # tables of the revisions after
     assert {name: len(found) for name, found in after.items()} == kept | since
     assert after != before

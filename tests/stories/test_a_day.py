@@ -128,6 +128,26 @@ def a_booking_is_added_by_form(manager: Screen, tour: str) -> None:
     for said_again in ("Rosa Pons", "Notes: A birthday", "Access needs: One wheelchair", "coconut"):
         assert said_again in group.words
     assert "2 of 8 seats booked" in group.words
+    the_day_says_who_comes_and_what_to_set_out(manager)
+
+
+def the_day_says_who_comes_and_what_to_set_out(manager: Screen) -> None:
+    day = manager.get("/staff/")
+    for said in ("Rosa Pons, 2", "Who comes: 2 ES", "A birthday", "First aid: not decided"):
+        assert said in day.words
+    assert "/staff/setup" in day.links
+    listed = manager.get("/staff/setup")
+    for line in (
+        "2 Tasting glasses",
+        "2 Water glasses",
+        "2 Mats: ES",
+        "1 Allergy: coconut",
+        "2 Number stickers",
+    ):
+        assert line in listed.words
+    ticked = manager.submit(listed, "/staff/setup", done="yes")
+    assert ticked.body.count(b'aria-pressed="true"') == 1
+    assert manager.get("/staff/setup.pdf?paper=letter").body.startswith(b"%PDF")
 
 
 def one_by_one_each_id_is_checked(manager: Screen, tour: str) -> None:

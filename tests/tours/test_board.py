@@ -132,7 +132,13 @@ def test_needs_are_those_of_who_is_here_and_of_who_is_awaited(tasting: Tasting) 
         for guest in session.execute(guests.select().where(guests.c.booking_id == arrived)).all():
             rows.change(session, guests, guest.id, 1, {"allergens": None}, by=None, at=tasting.now)
     (row,) = _board(tasting)
-    assert row.needs == Needs(("coconut",), 1, 1, 0, ("A wheelchair",), ("A choir",))
+    assert row.needs == Needs(
+        *(("coconut",), 1, 1, 0, ("A wheelchair",), ("A choir",)),
+        parties=row.needs.parties,
+        languages=row.needs.languages,
+    )
+    assert sum(size for _name, size in row.needs.parties) == row.tour.booked
+    assert sum(n for _code, n in row.needs.languages) == row.tour.booked
     tasting.mark(first, "gone")
     assert _board(tasting)[0].needs.no_alcohol == 0
     assert _board(tasting, with_needs=False)[0].needs == Needs()

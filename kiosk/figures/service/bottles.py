@@ -73,6 +73,14 @@ class Weighed:
 
 
 @dataclass(frozen=True, slots=True)
+class OpenBottles:
+    """What is left in the open bottles of one product in one room, and the size of its bottles, in mL."""
+
+    left_ml: float
+    size_ml: int
+
+
+@dataclass(frozen=True, slots=True)
 class BottleAccount:
     """The balance of a bottle in µL: its parts add up to `size_ul` exactly.
 

@@ -142,6 +142,13 @@ steps = ledger(
     Column("count", Integer, nullable=True),
 )
 
+set_up_ticks = ledger(
+    "set_up_ticks",
+    Column("day", Date, nullable=False, index=True),  # the service day
+    Column("line", String(60), nullable=False),
+    Column("done", Boolean, nullable=False),
+)
+
 stop_closures = ledger(
     "stop_closures",
     Column("stop", String(40), nullable=False),

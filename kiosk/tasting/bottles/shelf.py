@@ -28,6 +28,7 @@ from kiosk.figures.service.bottles import (
     BottleAccount,
     BottleEntry,
     Fate,
+    OpenBottles,
     account,
     by_pour,
     plain_density_g_ml,
@@ -175,6 +176,17 @@ def shelf(session: Session, site: Site, room: str, since: datetime | None = None
     e = bottle_entries.c
     over = exists().where(e.bottle_id == bottles.c.id, e.kind.in_(ENDS), e.at < since)
     return _read(session, site, _bottles().where(bottles.c.room == room, ~over))
+
+
+def open_bottles(session: Session, site: Site) -> dict[tuple[str, str], OpenBottles]:
+    """Return what is left in the open bottles of each product, by room and product."""
+    left: dict[tuple[str, str], OpenBottles] = {}
+    for room in site.rooms:
+        for bottle in shelf(session, site, room):
+            before = left.get((room, bottle.product), OpenBottles(0.0, bottle.size_ml))
+            level_ml = max(0.0, bottle.account().level_ul / 1000)
+            left[room, bottle.product] = OpenBottles(before.left_ml + level_ml, bottle.size_ml)
+    return left
 
 
 def find_bottle(session: Session, site: Site, bottle_id: int) -> BottleOnShelf | None:
