@@ -31,6 +31,7 @@ from kiosk.tasting.bottles.shelf import open_bottles
 from kiosk.tasting.room.entry_kinds import ROOM_ENTRIES
 from kiosk.tours import day as tours_live
 from kiosk.tours import views as tours
+from kiosk.tours.calendar.blueprint import feed_bp
 from kiosk.tours.personal_data import views as personal_data
 from kiosk.tours.walk.closures import closed_for_guests
 from kiosk.tours.walk.steps import STEPS
@@ -60,6 +61,7 @@ FEATURES: Mapping[str, Feature] = {
     "entries": Feature(entries.bp, (), (GUEST_MARKS,), (entries.HELD_ENTRIES,)),
     "tasting": Feature(tasting.bp, tasting_live.PROVIDERS, ROOM_ENTRIES, (tasting.HELD_WEIGHINGS,)),
     "tours": Feature(tours.bp, tours_live.PROVIDERS, (STEPS,)),
+    "calendar": Feature(feed_bp),
     "personal_data": Feature(personal_data.bp),
     "cards": Feature(cards.bp),
 }

@@ -10,6 +10,7 @@ from kiosk.staff.people import ROLES
 from kiosk.store.ledgers import new_key
 from kiosk.tours.blueprint import bp, sees_names
 from kiosk.tours.board import SHORT_NOTE, board
+from kiosk.tours.booking_files import views as file_views
 from kiosk.tours.calendar import views as calendar_views
 from kiosk.tours.calendar.days import service_day
 from kiosk.tours.checkin import views as checkin_views
@@ -32,6 +33,7 @@ __all__ = [
     "bp",
     "calendar_views",
     "checkin_views",
+    "file_views",
     "house_views",
     "planning_views",
     "regrouping_views",

@@ -138,6 +138,31 @@ def the_rest_of_a_pattern_is_canceled(manager: Screen, monday: date) -> None:
     assert manager.get(week.path).words.count("canceled") == 2
 
 
+def a_seller_sends_a_table(manager: Screen, monday: date) -> None:
+    thursday = monday + timedelta(days=10)
+    head = "reference;day;time;name;people;language"
+    good = f"{head}\nS-1;{thursday};10:00;Luz Vega;3;es\nS-2;{thursday};14:00;Eva Sol;2;en\n"
+    wrong = manager.upload(manager.get("/staff/bookings/file"), {"week.csv": good.replace(";3;", ";9;")})
+    assert "Row 2, people: The tour has 8 free places." in wrong.words
+    seen = manager.upload(wrong, {"week.csv": good})
+    assert "2 new, 0 changed, 0 the same." in seen.words
+    mark, table = re.findall(r'name="shown" value="(\w+)"', seen.body.decode())[0], good
+    assert manager.submit(seen, "/record", shown=mark, table=table).status == 200
+    again = manager.upload(manager.get("/staff/bookings/file"), {"week.csv": good})
+    assert "0 new, 0 changed, 2 the same." in again.words
+
+
+def a_phone_reads_the_tours(manager: Screen) -> None:
+    page = manager.submit(manager.get("/staff/feed"), act="renew")
+    (address,) = re.findall(r"/calendar/\d+/\w+\.ics", page.body.decode())
+    feed = Screen(manager.base).get(address).body.decode()
+    assert feed.count("BEGIN:VEVENT") >= 10
+    assert "STATUS:CANCELLED" in feed
+    assert "Luz Vega" not in feed
+    manager.submit(manager.get("/staff/feed"), act="revoke")
+    assert Screen(manager.base).get(address).status == 404
+
+
 def test_a_house_plans_its_weeks(house: House, manager: Screen) -> None:
     an_empty_week_says_where_to_begin(manager)
     monday = _monday(manager)
@@ -146,4 +171,6 @@ def test_a_house_plans_its_weeks(house: House, manager: Screen) -> None:
     tour, booking = two_parties_call(manager, monday)
     people_stand_at_the_door(manager)
     a_party_moves_and_a_tour_is_split_merged_and_shortened(manager, tour, booking)
+    a_seller_sends_a_table(manager, monday)
     the_rest_of_a_pattern_is_canceled(manager, monday)
+    a_phone_reads_the_tours(manager)

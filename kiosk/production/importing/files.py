@@ -3,9 +3,7 @@
 Nothing in them is guessed, and every fault on the way is kept.
 """
 
-import csv
 import hashlib
-import io
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import islice
@@ -18,6 +16,7 @@ from kiosk.production.records.faults import FaultCode, RecordFault, RecordFaults
 from kiosk.production.records.fields import Field
 from kiosk.production.records.kinds import KINDS
 from kiosk.production.records.recording import Progress, ReadRows, silent
+from kiosk.store.csv_rows import CsvFault, csv_rows
 from kiosk.words.catalogs import N_
 
 Files = Mapping[str, bytes]
@@ -33,7 +32,6 @@ MOST_ROWS = 1_000_000
 MOST_KNOWN = 10_000  # readings, temperatures, kinds and days come again and again; codes do not
 TITLE_ROWS = 20
 """So far down a row of headings is looked for, to say where it stands."""
-SEPARATORS = ",;\t"
 READING = N_("Reading the files")
 _GUARDED = ("'=", "'+", "'-", "'@", "'\t", "'\r")
 _TABLES = (CSV, WORKBOOK, ".xls", ".xlsm", ".xlsb", ".ods", ".tsv")
@@ -120,29 +118,10 @@ def _text_rows(file: str, data: bytes) -> TextRows:
 
 
 def _csv_rows(file: str, data: bytes) -> TextRows:
-    text = _decoded(file, data)
-    # The headings are parted by the sign that stands most often among them.
-    headings = next((line for line in io.StringIO(text) if line.strip(SEPARATORS + " \r\n")), "")
-    separator = max(SEPARATORS, key=headings.count)
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
-    number = 0
     try:
-        for number, row in enumerate(reader, start=1):
-            yield number, [cell.strip() for cell in row]
-    except csv.Error as error:
-        raise RecordFaults(RecordFault(FaultCode.OPEN_QUOTE, file=file, row=number + 1)) from error
-
-
-def _decoded(file: str, data: bytes) -> str:
-    try:
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        row = data[: error.start].count(b"\n") + 1
-        raise RecordFaults(RecordFault(FaultCode.NOT_UTF8, file=file, row=row)) from error
-    if (place := text.find("\0")) >= 0:
-        row = text[:place].count("\n") + 1
-        raise RecordFaults(RecordFault(FaultCode.NOT_UTF8, file=file, row=row))
-    return text
+        yield from csv_rows(data)
+    except CsvFault as fault:
+        raise RecordFaults(RecordFault(FaultCode[fault.reason.name], file=file, row=fault.row)) from fault
 
 
 def _without_empty_end(row: list[str]) -> list[str]:

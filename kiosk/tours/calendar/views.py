@@ -11,7 +11,8 @@ from werkzeug.wrappers import Response
 from kiosk.staff.people import ROLES, members
 from kiosk.store.engine import run
 from kiosk.tours.blueprint import PLANNERS, bp
-from kiosk.tours.calendar import days, patterns, series
+from kiosk.tours.calendar import days, feed, patterns, series
+from kiosk.tours.calendar.blueprint import feed_bp
 from kiosk.tours.calendar.days import DayFaults
 from kiosk.tours.calendar.forms import TypedPattern, blank_pattern, parse_pattern, typed_pattern
 from kiosk.tours.calendar.patterns import LINES, PreviewOutdated
@@ -23,7 +24,7 @@ from kiosk.tours.planning.tours import TourFaults
 from kiosk.tours.route import site_route
 from kiosk.web import access, forms
 from kiosk.web.access import open_to
-from kiosk.web.context import now, site_context, words
+from kiosk.web.context import TooOften, now, site_context, words
 from kiosk.words.catalogs import N_
 from kiosk.words.errors import sentence
 from kiosk.words.formats import parse_day
@@ -166,3 +167,41 @@ def _pattern_page(
         most=tours.MOST_PLACES,
         most_lines=MOST_LINES,
     )
+
+
+@bp.get("/feed")
+@open_to(*ROLES)
+def feed_page() -> str:
+    """Show a person the address of their calendar feed."""
+    person, here = access.require_person(), site_context()
+    with here.store.read() as session:
+        mac = feed.feed_of(session, here.site, person.id)
+    path = url_for("calendar.calendar_feed", staff_id=person.id, mac=mac) if mac else ""
+    address = (here.site.public_address or request.url_root.rstrip("/")) + path
+    return render_template("tours/feed.html", address=address if mac else "")
+
+
+@bp.post("/feed")
+@open_to(*ROLES)
+def change_feed() -> Response:
+    """Give a person a new address for their feed, or end it."""
+    person = access.require_person()
+    act = feed.revoke_feed if forms.text("act") == "revoke" else feed.renew_feed
+    run(site_context().store, lambda session: act(session, person.id, by=person.id, at=now()))
+    return redirect(url_for("tours.feed_page"), 303)
+
+
+@feed_bp.get("/calendar/<int:staff_id>/<mac>.ics")
+@open_to(access.ANYONE)
+def calendar_feed(staff_id: int, mac: str) -> Response:
+    """Answer the tours as a calendar reads them, under the secret address of a person."""
+    here, address = site_context(), request.remote_addr
+    if wait := here.wrong_codes.wait_s(address, now()):
+        raise TooOften(wait)
+    with here.store.read() as session:
+        language = feed.reader_of_feed(session, here.site, staff_id, mac, now())
+        if language is None:
+            here.wrong_codes.count(address, now())
+            abort(404)
+        document = feed.calendar(session, here.site, route_here(), here.words[language], now())
+    return Response(document, mimetype="text/calendar")

@@ -245,9 +245,8 @@ def _check(
         raise BookingFaults(faults)
 
 
-def _faults(
-    session: Session, site: Site, tour: Row[Any], draft: BookingDraft, former: Row[Any] | None
-) -> Iterator[tuple[str, Fault]]:
+def field_faults(site: Site, draft: BookingDraft) -> Iterator[tuple[str, Fault]]:
+    """Yield what is wrong in the fields of a booking, but for how many people there are."""
     if not draft.lead_name:
         yield "lead_name", (NO_NAME, {})
     for name, most in LENGTHS.items():
@@ -258,6 +257,12 @@ def _faults(
     unknown = set(draft.allergens).difference(ALLERGENS)
     if unknown:
         yield "allergens", (NO_ALLERGEN, {"typed": sorted(unknown)})
+
+
+def _faults(
+    session: Session, site: Site, tour: Row[Any], draft: BookingDraft, former: Row[Any] | None
+) -> Iterator[tuple[str, Fault]]:
+    yield from field_faults(site, draft)
     booked = people_booked(session, tour.id, except_booking=former.id if former else None)
     least = max(1, _checked_in(session, former.id)) if former else 1
     most = tour.places - booked
