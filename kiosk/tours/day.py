@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from sqlalchemy import Row, ScalarSelect, Select, and_, func, select
+from sqlalchemy import Row, ScalarSelect, Select, and_, exists, func, select
 from sqlalchemy.orm import Session
 
 from kiosk.figures.figure import Basis, CachedQuery, Figure, FigureReader, Provider, Spec, State, Unit
@@ -79,14 +79,18 @@ def _tours() -> Select[Any]:
     parties = select(func.count()).select_from(bookings).where(coming).correlate(tours)
     people = select(func.coalesce(func.sum(bookings.c.size), 0)).where(coming).correlate(tours)
     counts = (parties.label("bookings"), people.label("booked"), numbered.label("guests"))
-    taken = (_step("start").label("started_at"), _step("finish").label("finished_at"))
+    started, finished = _step("start", "unstart"), _step("finish", "unstart", "unfinish")
+    taken = (started.label("started_at"), finished.label("finished_at"))
     return select(tours, staff.c.name.label("guide"), *counts, *taken).outerjoin_from(
         tours, staff, staff.c.id == t.guide_id
     )
 
 
-def _step(kind: str) -> ScalarSelect[Any]:
-    of_kind = select(func.min(steps.c.at)).where(steps.c.tour_id == tours.c.id, steps.c.kind == kind)
+def _step(kind: str, *taken_back: str) -> ScalarSelect[Any]:
+    """Return the time of the first step of a kind after which there is none that takes it back."""
+    s, later = steps.c, steps.alias("later_steps")
+    undone = exists().where(later.c.tour_id == s.tour_id, later.c.kind.in_(taken_back), later.c.at >= s.at)
+    of_kind = select(func.min(s.at)).where(s.tour_id == tours.c.id, s.kind == kind, ~undone)
     return of_kind.correlate(tours).scalar_subquery()
 
 

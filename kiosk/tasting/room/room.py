@@ -13,6 +13,7 @@ from kiosk.entries.guest_marks import marks_by_guest
 from kiosk.entries.typed_in import typed_in
 from kiosk.figures.drinks import Room, Served, Server, ServiceState, born_on_or_before, counted
 from kiosk.figures.service.bottles import Fate, by_pour
+from kiosk.figures.tours.progress import start_and_finish
 from kiosk.site.settings import Site
 from kiosk.store.errors import NoSuchRow
 from kiosk.store.rows import versions
@@ -105,7 +106,7 @@ def room(
         items(session, site, tour.flight_id),
         at_hand,
         in_force(session, site) is not None,
-        dict(starts_and_finishes(session, [tour_id])[tour_id]),
+        start_and_finish(starts_and_finishes(session, [tour_id])[tour_id]),
         offers(site, rules, at_hand, open_products(session, tour.room, now)),
         undo_until,
         typed_in(session, [one.key for each in served.values() for one in each if not one.checked]),

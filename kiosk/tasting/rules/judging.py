@@ -24,6 +24,7 @@ from kiosk.figures.drinks import (
     decide,
     tighten,
 )
+from kiosk.figures.tours.progress import STARTS_AND_FINISHES, start_and_finish
 from kiosk.site.policy_json import readable
 from kiosk.site.settings import Site
 from kiosk.store.tables.staff import permits
@@ -118,7 +119,7 @@ class JudgingData:
 
     def _guest(self, one: Served, tour_id: int) -> Guest:
         marked = [mark for mark in self.marks[one.guest_id] if mark.at <= one.at]
-        walked = {kind: at for kind, at in self.steps[tour_id] if at <= one.at}
+        walked = start_and_finish(step for step in self.steps[tour_id] if step[1] <= one.at)
         return guest_by_records(marked, tour_id, walked, self.guests[one.guest_id].ticket)
 
     def _offer(self, one: Served, room: str) -> Offer:
@@ -143,10 +144,10 @@ def policies_by_key(session: Session) -> Mapping[str, ServicePolicy | None]:
 def starts_and_finishes(
     session: Session, of: Select[Any] | Sequence[int]
 ) -> Mapping[int, list[tuple[str, datetime]]]:
-    """Return the steps "start" and "finish" of some tours with their instants, in order, by the tour's id."""
+    """Return the starts and finishes of some tours, and what takes them back, in order, by the tour's id."""
     s = steps.c
     by_tour: dict[int, list[tuple[str, datetime]]] = defaultdict(list)
-    rows = select(s.tour_id, s.kind, s.at).where(s.kind.in_(("start", "finish")), s.tour_id.in_(of))
+    rows = select(s.tour_id, s.kind, s.at).where(s.kind.in_(STARTS_AND_FINISHES), s.tour_id.in_(of))
     for tour_id, kind, at in session.execute(rows.order_by(s.at, s.key)):
         by_tour[tour_id].append((kind, at))
     return by_tour

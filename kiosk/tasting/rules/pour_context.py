@@ -40,6 +40,7 @@ from kiosk.figures.drinks import (
     guest_gone,
     guest_state,
 )
+from kiosk.figures.tours.progress import STARTS_AND_FINISHES, start_and_finish
 from kiosk.site.settings import Site
 from kiosk.store.errors import NoSuchRow
 from kiosk.store.tables.staff import permits
@@ -108,7 +109,8 @@ def lock_and_read_context(
 
 def _as_guest(row: Row[Any], lines: LedgerLines) -> Guest:
     own_marks = [Mark(e.key, e.at, e.kind, e.by, e.of, e.checked) for e in lines.get("mark", ())]
-    walked = {e.kind: e.at for e in sorted(lines.get("step", ()), key=lambda e: (e.at, e.key))}
+    taken = sorted(lines.get("step", ()), key=lambda e: (e.at, e.key))
+    walked = start_and_finish((e.kind, e.at) for e in taken)
     return guest_by_records(own_marks, row.tour_id, walked, row.ticket)
 
 
@@ -182,7 +184,7 @@ def _ledgers() -> CompoundSelect[Any]:
             checked=c.server_checked,
         ).where(c.pour_key.in_(select(p.key).where(own))),
         _line("step", s.key, s.at, kind=s.kind).where(
-            and_(s.tour_id == tour_id, or_(s.kind == "start", s.kind == "finish"))
+            and_(s.tour_id == tour_id, or_(*(s.kind == kind for kind in STARTS_AND_FINISHES)))
         ),
         _line("policy", confirmed.c.key, confirmed.c.at, of=confirmed.c.digest),
         _line("restriction", d.key, d.at, kind=d.rule, volume=d.most).where(*FOR_A_ROOM),

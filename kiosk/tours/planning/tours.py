@@ -13,6 +13,7 @@ from sqlalchemy import Row, func, or_, select
 from sqlalchemy.orm import Session
 
 from kiosk.entries.errors import EntryError, Malformed
+from kiosk.figures.tours.progress import STARTS_AND_FINISHES, start_and_finish
 from kiosk.site.settings import Site
 from kiosk.staff.people import Member, members
 from kiosk.store import ledgers, rows
@@ -190,8 +191,8 @@ def bring_back_tour(session: Session, tour_id: int, revision: int, *, by: int, a
 def tour_steps(session: Session, tour_id: int) -> Mapping[str, datetime]:
     """Return when a tour started and finished, by `start` and `finish`."""
     s = steps.c
-    taken = select(s.kind, func.min(s.at)).where(s.tour_id == tour_id, s.kind.in_(("start", "finish")))
-    return dict(session.execute(taken.group_by(s.kind)).all())
+    taken = select(s.kind, s.at).where(s.tour_id == tour_id, s.kind.in_(STARTS_AND_FINISHES))
+    return start_and_finish((kind, at) for kind, at in session.execute(taken.order_by(s.at, s.key)))
 
 
 def tour_values(draft: TourDraft) -> dict[str, Any]:

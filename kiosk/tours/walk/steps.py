@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 
 from kiosk.entries.entries import SERVERS, Answer, EntryKind, EntryOrigin, RawEntry, read_code, read_whole
 from kiosk.entries.errors import EntryError, Malformed
-from kiosk.figures.tours.progress import STEP_KINDS, Position, position
+from kiosk.figures.tours.progress import STARTS_AND_FINISHES, STEP_KINDS, Position, position
 from kiosk.site.settings import Site
 from kiosk.store import ledgers, rows
 from kiosk.store.tables.tours import steps, tours
@@ -112,8 +112,14 @@ def _changes(here: Position, sent: StepEntry) -> bool:
     """Return whether a step changes where a group is. Raises NotStarted, Finished and WentOnAlready."""
     if sent.kind == "start":
         return here.started_at is None
+    if sent.kind == "unfinish":
+        return here.finished_at is not None
     if sent.kind == "finish" and here.finished_at:
         return False
+    if sent.kind == "unstart" and here.started_at is None:
+        return False
+    if sent.kind == "unstart" and len(here.way) > 1:
+        raise WentOnAlready()
     if here.started_at is None:
         raise NotStarted()
     if here.finished_at:
@@ -138,7 +144,7 @@ def _parse(row: RawEntry, origin: EntryOrigin) -> StepEntry:
 
 def _asks(entry: StepEntry) -> Collection[str]:
     # Limits that hold with a tour or after it open by its start and its finish.
-    return SERVERS if entry.kind in ("start", "finish") else ()
+    return SERVERS if entry.kind in STARTS_AND_FINISHES else ()
 
 
 STEPS = EntryKind("steps", SERVERS, _asks, _parse, record_step)

@@ -2,27 +2,31 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
+from pathlib import Path
 from typing import Any
 
 import pytest
 from sqlalchemy import func, select
 
 from kiosk.entries.errors import EntryError, Malformed, RoleMayNotRecord, SignInFirst
+from kiosk.figures.drinks import Kind
 from kiosk.figures.tours.progress import Progress
 from kiosk.store import rows
+from kiosk.store.engine import Store
 from kiosk.store.errors import KeyConflict, NoSuchRow
 from kiosk.store.ledgers import new_key
 from kiosk.store.rows import versions
 from kiosk.store.tables.shared import history
 from kiosk.store.tables.tours import steps, tours
-from kiosk.tours.day import day_tours
-from kiosk.tours.planning.tours import TourCanceled
+from kiosk.tours.day import day_tours, one_tour
+from kiosk.tours.planning.tours import TourCanceled, tour_steps
 from kiosk.tours.walk.progress import plan_of, progress, tour_route
 from kiosk.tours.walk.steps import Finished, NotStarted, NotToday, WentOnAlready, take_over
 from tests.actors import Screen
 from tests.costs import cost
-from tests.tasting_room import Tasting
+from tests.tasting_room import LIMITS, SIX_A_DAY, Tasting, tasting_site
 from tests.tours.walk.conftest import add_tour, take
 
 
@@ -187,3 +191,53 @@ def test_a_tablet_s_queue_sends_steps_through_the_one_door(paged: Tasting, table
         assert answer.json is not None
         assert answer.json["answers"][0]["outcome"] == "marked"
     assert _count(paged) == 1
+
+
+def _times(tasting: Tasting) -> tuple[Any, Any]:
+    with tasting.store.read() as session:
+        row = one_tour(session, tasting.tour)
+        by_kind = tour_steps(session, tasting.tour)
+    times = (row.started_at, row.finished_at)
+    assert times == (by_kind.get("start"), by_kind.get("finish"))
+    at = _far(tasting).position
+    assert times == (at.started_at, at.finished_at)
+    return times
+
+
+def test_a_start_and_a_finish_recorded_by_mistake_are_taken_back(tasting: Tasting) -> None:
+    take(tasting, "unstart")
+    take(tasting, "start")
+    started = tasting.now
+    tasting.now += timedelta(minutes=1)
+    take(tasting, "finish")
+    assert _times(tasting) == (started, tasting.now)
+    with pytest.raises(Finished):
+        take(tasting, "unstart")
+    tasting.now += timedelta(minutes=1)
+    take(tasting, "unfinish")
+    assert _times(tasting) == (started, None)
+    tasting.now += timedelta(minutes=1)
+    take(tasting, "unstart")
+    assert _times(tasting) == (None, None)
+    tasting.now += timedelta(minutes=1)
+    take(tasting, "start")
+    assert _times(tasting) == (tasting.now, None)
+    take(tasting, "next", "cask-store")
+    with pytest.raises(WentOnAlready):
+        take(tasting, "unstart")
+
+
+def test_rules_that_hold_with_a_tour_follow_what_is_taken_back(
+    store: Store, now: Any, tmp_path: Path
+) -> None:
+    within = replace(SIX_A_DAY, kind=Kind.POURS, tour="with", most=6)
+    site = tasting_site(tmp_path, limits=(*LIMITS[:1], within))
+    tasting = Tasting.begun(store, replace(site, route=()), now)
+    tasting.check()
+    outcomes = [tasting.pour(tasting.guests[0]).outcome]
+    for kind in ("start", "unstart", "start", "finish", "unfinish"):
+        tasting.now += timedelta(minutes=2)
+        take(tasting, kind)
+        tasting.now += timedelta(minutes=2)
+        outcomes.append(tasting.pour(tasting.guests[0]).outcome)
+    assert [one == "poured" for one in outcomes] == [False, True, False, True, False, True], outcomes
