@@ -42,7 +42,6 @@ from kiosk.tasting.shift_closing.typed import NoLongerFits
 from kiosk.tours.planning.bookings import GuestsCheckedIn
 from kiosk.tours.planning.tours import TourCanceled, TourStarted
 from kiosk.tours.walk.closures import ClosedUntilMissing, MayNotReopen, OpenAlready, UntilPassed
-from kiosk.tours.walk.page import NoLongerThatWay
 from kiosk.tours.walk.steps import Finished, NotStarted, NotToday, WentOnAlready
 from kiosk.web.access import open_to
 
@@ -84,7 +83,6 @@ REFUSALS = [
     (UntilPassed(typed="soon"), 422, "soon"),
     (MayNotReopen(), 403, ""),
     (OpenAlready(), 409, ""),
-    (NoLongerThatWay(), 409, ""),
     (GuestsCheckedIn(), 409, ""),
     (NoLongerFits(), 409, ""),
 ]

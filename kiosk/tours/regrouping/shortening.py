@@ -34,6 +34,19 @@ class WayGone(EntryError):
 
 
 @dataclass(frozen=True, slots=True)
+class MarkedWay:
+    """A way to shorten a tour, and the digest that chooses it."""
+
+    way: Way
+    mark: str
+
+
+def marked_ways(left: Sequence[Stop], minutes: float, people: int) -> list[MarkedWay]:
+    """Return the ways to make up minutes on the stops still to come, for a group of some people."""
+    return [MarkedWay(way, _mark(way)) for way in shorten(left, minutes, max(people, 1))]
+
+
+@dataclass(frozen=True, slots=True)
 class OfferedWay:
     """A way to shorten a tour: what is cut and dropped, the digest that chooses it, and its effects."""
 
@@ -63,9 +76,9 @@ def ways(
     known = service_day(session, site, day)
     samples = samples_of(session, [tour.flight_id]).get(tour.flight_id or 0, 0)
     offered = []
-    for way in shorten(left, wanted, size):
-        walk = Walk(tour.letter, tour.starts_at, size, (*done, *way.route), tour.flight_id)
-        offered.append(OfferedWay(way, _mark(way), reckon(site, walk, others, known, samples)))
+    for one in marked_ways(left, wanted, size):
+        walk = Walk(tour.letter, tour.starts_at, size, (*done, *one.way.route), tour.flight_id)
+        offered.append(OfferedWay(one.way, one.mark, reckon(site, walk, others, known, samples)))
     return Offer(wanted, late, tuple(offered))
 
 
@@ -91,7 +104,7 @@ def shorten_tour(
     if way:
         done, left, late = _stops(session, site, route, tour, now)
         size = max(tour.guests or tour.booked, 1)
-        offered = {_mark(one): one for one in shorten(left, minutes or late or USUAL_MINUTES, size)}
+        offered = {one.mark: one.way for one in marked_ways(left, minutes or late or USUAL_MINUTES, size)}
         if way not in offered:
             raise WayGone()
         plan = plan_of((*done, *offered[way].route))

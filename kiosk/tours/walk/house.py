@@ -23,6 +23,12 @@ LATE_MINUTES = 5
 """From how many minutes on a group counts as late."""
 
 
+def late_minutes(far: Progress) -> int:
+    """Return the whole minutes by which a group is late, 0 for less than `LATE_MINUTES`."""
+    minutes = round(far.minutes_late)
+    return minutes if minutes >= LATE_MINUTES else 0
+
+
 @dataclass(frozen=True, slots=True)
 class GroupAt:
     """A tour of the day that is planned or on its walk, and how far it is."""
@@ -37,9 +43,8 @@ class GroupAt:
 
     @property
     def late(self) -> int:
-        """The whole minutes by which it is late, 0 for less than `LATE_MINUTES`."""
-        minutes = round(self.progress.minutes_late)
-        return minutes if minutes >= LATE_MINUTES else 0
+        """The whole minutes by which it is late, 0 for a few."""
+        return late_minutes(self.progress)
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,32 +8,22 @@ from typing import Any
 from sqlalchemy import Row
 from sqlalchemy.orm import Session
 
-from kiosk.entries.errors import EntryError, Malformed
 from kiosk.figures.tours.closures import Closure
 from kiosk.figures.tours.progress import Progress, detour
 from kiosk.figures.tours.routes import NO_LIMIT, Plan, Stop, Visit, split
-from kiosk.figures.tours.timetable import Clash, Way, clashes, shorten
+from kiosk.figures.tours.timetable import Clash, clashes
 from kiosk.site.content.loading import Content
 from kiosk.site.settings import Site
-from kiosk.store import rows
-from kiosk.store.tables.tours import tours
 from kiosk.tours.day import day_tours, one_tour
-from kiosk.tours.planning.tours import TourCanceled, lock_planned_tour
+from kiosk.tours.planning.tours import TourCanceled
+from kiosk.tours.regrouping.shortening import MarkedWay, marked_ways
 from kiosk.tours.route import site_route
 from kiosk.tours.walk.closures import closed_stops
-from kiosk.tours.walk.house import LATE_MINUTES, is_out
-from kiosk.tours.walk.progress import plan_of, progress, tour_route
-from kiosk.words.catalogs import N_
+from kiosk.tours.walk.house import is_out, late_minutes
+from kiosk.tours.walk.progress import people, progress
 
 MOST_WAYS_SHOWN = 3
 """The most ways to make up a delay that a phone shows, those that change least."""
-
-
-class NoLongerThatWay(EntryError):
-    """The group has gone on, or the way would leave out what a tour never leaves out."""
-
-    status = 409
-    message = N_("The tour cannot be shortened that way any more. Choose again below.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +63,7 @@ class Walk:
     next: Ahead | None
     leave: Closure | None
     instead: Ahead | None
-    ways: tuple[Way, ...]
+    ways: tuple[MarkedWay, ...]
     meets: tuple[Clash, ...]
 
     @property
@@ -91,9 +81,8 @@ class Walk:
 
     @property
     def late(self) -> int:
-        """The whole minutes by which the group is late, 0 for less than `LATE_MINUTES`."""
-        minutes = round(self.progress.minutes_late)
-        return minutes if minutes >= LATE_MINUTES else 0
+        """The whole minutes by which the group is late, 0 for a few."""
+        return late_minutes(self.progress)
 
 
 def walk(session: Session, site: Site, content: Content, tour_id: int, now: datetime) -> Walk:
@@ -111,7 +100,7 @@ def walk(session: Session, site: Site, content: Content, tour_id: int, now: date
     seen = _Around(site, own, plans, closed_stops(session, now), tour.letter)
     visits = own.ahead[1:] if own.on_walk else own.ahead
     left = with_limits(site, content, own.left)
-    late = own.minutes_late if own.minutes_late >= LATE_MINUTES else 0.0
+    late = late_minutes(own)
     ahead = [seen.ahead(visit) for visit in visits[:1]]
     here = seen.ahead(own.here) if own.here and own.position.stop in seen.places else None
     following = ahead[0] if ahead else None
@@ -123,7 +112,7 @@ def walk(session: Session, site: Site, content: Content, tour_id: int, now: date
         following,
         closure if closure and not is_out(own, closure) else None,
         seen.instead(left, following),
-        shorten(left, late, own.people)[:MOST_WAYS_SHOWN] if late and own.on_walk else (),
+        tuple(marked_ways(left, late, people(tour))[:MOST_WAYS_SHOWN] if late and own.on_walk else ()),
         tuple(clash for clash in seen.own if clash.slug not in {one.stop.slug for one in ahead}),
     )
 
@@ -165,48 +154,3 @@ def with_limits(site: Site, content: Content, left: Sequence[Stop]) -> tuple[Sto
     """Return stops that are left as they may be shortened and left out, by their settings."""
     known = {stop.slug: stop for stop in site_route(site, content.stops)}
     return tuple(replace(known[stop.slug], minutes=stop.minutes) for stop in left if stop.slug in known)
-
-
-def way_code(way: Way) -> str:
-    """Return the rest of a route as a form's button names it: stops with their minutes."""
-    return ",".join(f"{stop.slug}:{stop.minutes:g}" for stop in way.route)
-
-
-def shorten_tour(
-    session: Session, site: Site, content: Content, tour_id: int, way: str, *, by: int, at: datetime
-) -> None:
-    """Write a way to make up the delay, as `way_code` names it, into the tour's plan.
-
-    The way may have fewer minutes at a stop, not below its least, and leave out what may be left out.
-    Raises NoSuchRow, TourCanceled, Malformed and NoLongerThatWay.
-    """
-    row = lock_planned_tour(session, tour_id)
-    tour = one_tour(session, tour_id)
-    far = progress(session, site, [tour], at)[tour_id]
-    chosen = _read_way(way)
-    left = with_limits(site, content, far.left)
-    if not _is_shorter(left, chosen):
-        raise NoLongerThatWay()
-    known = {slug for slug, _ in far.position.way}
-    walked = [stop for stop in tour_route(site, tour) if stop.slug in known]
-    rest = [replace(stop, minutes=chosen[stop.slug]) for stop in left if stop.slug in chosen]
-    values = {"plan": plan_of([*walked, *rest])}
-    rows.change(session, tours, tour_id, row.revision, values, by=by, at=at, why="shortened")
-
-
-def _read_way(way: str) -> dict[str, float]:
-    pairs = [part.split(":") for part in way.split(",") if part]
-    try:
-        return {slug: float(minutes) for slug, minutes in pairs}
-    except ValueError:
-        raise Malformed(part="way") from None
-
-
-def _is_shorter(left: Sequence[Stop], chosen: Mapping[str, float]) -> bool:
-    needed = {slug for stop in left if stop.slug in chosen for slug in stop.after}
-    return set(chosen) <= {stop.slug for stop in left} and all(
-        stop.minutes - stop.slack_minutes <= chosen[stop.slug] <= stop.minutes
-        if stop.slug in chosen
-        else stop.may_be_dropped and stop.slug not in needed
-        for stop in left
-    )
