@@ -102,6 +102,8 @@ NO_PAGES = (
         "/staff/readings/openapi.json",
         "/staff/wall.json",
         "/staff/tours/<int:tour_id>/tasting/<int:guest_id>",
+        "/staff/house/now",
+        "/staff/tours/<int:tour_id>/walk/<part>",
     ),
 )
 """Addresses that lead on, or answer no page for a person; papers end in `.pdf`."""

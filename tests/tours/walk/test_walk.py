@@ -3,32 +3,26 @@
 from __future__ import annotations
 
 import re
-from datetime import datetime
+from dataclasses import replace
 from html import unescape
-from pathlib import Path
 
 import pytest
 from sqlalchemy import select
 
 from kiosk.site.settings import RouteStop
 from kiosk.store import rows
-from kiosk.store.engine import Store
 from kiosk.store.ledgers import new_key
 from kiosk.store.tables.tours import bookings, steps, tours
 from kiosk.tours.walk.closures import close_stop
 from tests.actors import Clock, Screen, hire, running, signed_in, text_of
 from tests.costs import cost
-from tests.tasting_room import Tasting, tasting_site
+from tests.tasting_room import Tasting
 from tests.tours.walk.conftest import add_tour, take
 
 
 @pytest.fixture(autouse=True)
 def _on_time(paged: Tasting) -> None:
     """The tour starts now, not an hour ago."""
-    _put_off(paged)
-
-
-def _put_off(paged: Tasting) -> None:
     with paged.store.write() as session:
         rows.change(session, tours, paged.tour, 1, {"starts_at": paged.now}, by=None, at=paged.now)
 
@@ -316,14 +310,11 @@ TEN = tuple(
 )
 
 
-def test_a_walk_of_ten_stops_takes_twelve_presses_from_the_day(
-    sqlite_store: Store, now: datetime, tmp_path: Path
-) -> None:
+def test_a_walk_of_ten_stops_takes_twelve_presses_from_the_day(paged: Tasting, clock: Clock) -> None:
     """Walk, start, nine times on, finish: no press for a head count that is right."""
-    site, clock = tasting_site(tmp_path, route=TEN), Clock(now)
-    paged = Tasting.begun(sqlite_store, site, now)
-    _put_off(paged)
-    tablet = signed_in(running(site, sqlite_store, clock), sqlite_store, site, now, "guide", "Gil")
+    paged.site = replace(paged.site, route=TEN)
+    app = running(paged.site, paged.store, clock)
+    tablet = signed_in(app, paged.store, paged.site, clock.at, "guide", "Gil")
     assert f'href="{_walk(paged)}"' in tablet.get("/staff/").get_data(as_text=True)
     presses = 1
     while "Finished:" not in _words(tablet, paged):
