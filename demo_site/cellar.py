@@ -13,7 +13,7 @@ STORES = [("BAJA", "Bodega Baja"), ("ALTA", "Bodega Alta")]
 # Loss of pure alcohol and of bulk volume a year: the lower store is humid, so strength falls there.
 LOSS = {"BAJA": (0.047, 0.030), "ALTA": (0.064, 0.067)}
 SOAKAGE = 0.02  # what the wood drinks in its first two days; half of it where it drank before
-CASKS = 180
+CASKS = 206
 MOST_FILLINGS = 3
 
 
@@ -35,7 +35,7 @@ def fill_cask(e: Estate, kept: list[Kept], at: datetime) -> None:
     spirit = Spirit(volume_l, strength.pure_alcohol_l(volume_l, told))
     e.write("gauges", fill=code, at=at, how="weight", gross_kg=gross_kg, **cells)
     e.take(kept, spirit.alcohol_l, ("fill", code), at, told)
-    of_its_own = math.exp(e.around(0, 0.12))
+    of_its_own = math.exp(e.around(0, 0.10))
     loss = (LOSS[store][0] * of_its_own, LOSS[store][1] * of_its_own)
     soaked = SOAKAGE if e.times_filled[cask] == 1 else SOAKAGE / 2
     how = "weight" if number % 2 else "dip"

@@ -7,15 +7,18 @@ glass at a temperature, to the mark that the glass has.
 from __future__ import annotations
 
 import random
+import tomllib
 from collections import defaultdict
 from dataclasses import dataclass, field
 from datetime import date, datetime, time
+from pathlib import Path
 
 from kiosk.figures import strength
 from kiosk.figures.errors import FigureError
 
 SEED = 1606
-NOW = datetime(2026, 6, 16, 11, 0)  # noqa: DTZ001 - the estate's own clock
+CLOCK = tomllib.loads((Path(__file__).parent / "clock.toml").read_text(encoding="utf-8"))
+NOW = CLOCK["shows"].replace(tzinfo=None)  # by the estate's own clock
 
 
 @dataclass
@@ -63,7 +66,7 @@ class Estate:
     def __init__(self) -> None:
         self.dice = random.Random(SEED)
         self.rows: dict[str, list[dict[str, object]]] = defaultdict(list)
-        self.feints: list[tuple[str, Spirit]] = []
+        self.feints: dict[str, list[tuple[str, Spirit]]] = {}  # by the field that they are kept apart for
         self.kept: list[Kept] = []
         self.fills: list[Filled] = []
         self.tare_kg: dict[str, float] = {}

@@ -8,8 +8,8 @@ what is truly there, then writes what somebody with a hydrometer, a dip rod and
 a scale would have read. Where a later record rests on an earlier one (a draw on
 a gauge, say), it starts from the reading, as a distiller does.
 
-The last moment played is 16 June 2026, 11:00 by the estate's clock: one spirit
-run is under way, one tank is in its third day, one was set this morning.
+The last moment played is that of `clock.toml`, a morning in April: one spirit run
+is under way, one tank is in its third day, one was set this morning.
 """
 
 from __future__ import annotations
@@ -28,16 +28,16 @@ from kiosk.production.records.kinds import KINDS
 
 RECORDS = Path(__file__).parent / "records"
 
-SEASONS = [  # first milling, number of millings, days from one to the next
-    (date(2021, 7, 7), 8, 6),
-    (date(2022, 1, 12), 30, 5),
-    (date(2023, 1, 18), 23, 6),
-    (date(2024, 1, 10), 42, 4),
-    (date(2025, 1, 8), 42, 4),
-    (date(2026, 1, 13), 37, 4),
+SEASONS = [  # in the dry months: first milling, number of millings, days from one to the next
+    (date(2021, 3, 2), 8, 6),
+    (date(2022, 1, 11), 36, 3),
+    (date(2023, 1, 10), 36, 3),
+    (date(2024, 1, 9), 42, 3),
+    (date(2025, 1, 7), 42, 3),
+    (date(2026, 1, 18), 27, 3),
 ]
 # What was milled on these days is under way at the end: in the spirit still, in its third day, set today.
-UNDER_WAY = [date(2026, 6, day) for day in (10, 14, 16)]
+UNDER_WAY = [date(2026, 4, day) for day in (10, 14, 16)]
 
 
 @dataclass(frozen=True)
@@ -58,60 +58,76 @@ class Bottling:
 
 GINGER, COCONUT, PINEAPPLE, CACAO = 110.0, 210.0, 35.0, 20.0  # grams of sugar in a litre
 
-BOTTLINGS = [
-    Bottling("BL-01", "blanco", date(2022, 6, 21), 40.0, hearts_l=500),
+BOTTLINGS = [  # by hand, by four people: no more than 800 bottles on a day
+    Bottling("BL-01", "blanco", date(2022, 5, 24), 40.0, hearts_l=220),
+    Bottling("BL-02", "blanco", date(2022, 5, 25), 40.0, hearts_l=220),
+    Bottling("BL-03", "blanco", date(2022, 5, 26), 40.0, hearts_l=220),
     Bottling(
         "CO-01", "coco", date(2022, 9, 6), 26.0, hearts_l=70, received=("FR-01",), solids_g_per_l=COCONUT
     ),
-    Bottling("AN-01", "anejo", date(2023, 6, 13), 42.0, fills=(1, 2, 4)),
-    Bottling("BL-02", "blanco", date(2023, 6, 27), 40.0, hearts_l=520),
+    Bottling("BL-04", "blanco", date(2023, 5, 23), 40.0, hearts_l=220),
+    Bottling("BL-05", "blanco", date(2023, 5, 24), 40.0, hearts_l=220),
+    Bottling("BL-06", "blanco", date(2023, 5, 25), 40.0, hearts_l=220),
+    Bottling("BL-07", "blanco", date(2023, 5, 26), 40.0, hearts_l=220),
+    Bottling("AN-01", "anejo", date(2023, 6, 13), 42.0, fills=(1, 2)),
     Bottling(
         "PI-01", "pina", date(2023, 8, 8), 32.0, hearts_l=80, received=("FR-02",), solids_g_per_l=PINEAPPLE
     ),
     Bottling(
-        "JE-01", "jengibre", date(2024, 3, 19), 30.0, hearts_l=90, received=("FR-03",), solids_g_per_l=GINGER
+        "JE-01", "jengibre", date(2024, 3, 19), 30.0, received=("FR-03", "RS-01"), solids_g_per_l=GINGER
     ),
-    Bottling("AN-02", "anejo", date(2024, 6, 11), 42.0, fills=(5, 9, 10), received=("RS-01", "RS-02")),
-    Bottling("BL-03", "blanco", date(2024, 7, 2), 40.0, hearts_l=700),
-    Bottling(
-        "CA-01", "cacao", date(2024, 10, 8), 35.0, hearts_l=75, received=("FR-04",), solids_g_per_l=CACAO
-    ),
-    Bottling("RE-01", "reserva", date(2024, 12, 3), 45.0, fills=(6, 7)),
-    Bottling("CE-01", "cepa", date(2025, 6, 3), 46.0, hearts_l=130, plot="YAGRUMO"),
-    Bottling("AN-03", "anejo", date(2025, 6, 10), 42.0, fills=(12, 13, 15, 17)),
-    Bottling("BL-04", "blanco", date(2025, 7, 1), 40.0, hearts_l=900),
+    Bottling("BL-08", "blanco", date(2024, 5, 27), 40.0, hearts_l=220),
+    Bottling("BL-09", "blanco", date(2024, 5, 28), 40.0, hearts_l=220),
+    Bottling("BL-10", "blanco", date(2024, 5, 29), 40.0, hearts_l=220),
+    Bottling("BL-11", "blanco", date(2024, 5, 30), 40.0, hearts_l=220),
+    Bottling("BL-12", "blanco", date(2024, 5, 31), 40.0, hearts_l=220),
+    Bottling("AN-02", "anejo", date(2024, 6, 11), 42.0, fills=(4, 6)),
+    Bottling("CA-01", "cacao", date(2024, 10, 8), 35.0, received=("FR-04", "RS-02"), solids_g_per_l=CACAO),
+    Bottling("RE-01", "reserva", date(2024, 12, 3), 45.0, fills=(3, 5)),
+    Bottling("CE-01", "cepa", date(2025, 5, 20), 46.0, hearts_l=130, plot="YAGRUMO"),
+    Bottling("BL-13", "blanco", date(2025, 5, 26), 40.0, hearts_l=220),
+    Bottling("BL-14", "blanco", date(2025, 5, 27), 40.0, hearts_l=220),
+    Bottling("BL-15", "blanco", date(2025, 5, 28), 40.0, hearts_l=220),
+    Bottling("BL-16", "blanco", date(2025, 5, 29), 40.0, hearts_l=220),
+    Bottling("BL-17", "blanco", date(2025, 5, 30), 40.0, hearts_l=220),
+    Bottling("AN-03", "anejo", date(2025, 6, 10), 42.0, fills=(7, 9)),
     Bottling("EN-01", "ensayo-1", date(2025, 10, 14), 43.0, fills=(40,), bottle_ml=500),
+    Bottling("AN-04", "anejo", date(2025, 11, 11), 42.0, fills=(14, 16)),
     Bottling("EN-02", "ensayo-2", date(2026, 2, 17), 48.0, hearts_l=12, bottle_ml=500),
     Bottling(
         "CA-02", "cacao", date(2026, 2, 24), 35.0, hearts_l=90, received=("FR-05",), solids_g_per_l=CACAO
     ),
-    Bottling("RE-02", "reserva", date(2026, 4, 14), 45.0, fills=(8, 11)),
     Bottling(
-        "JE-02", "jengibre", date(2026, 5, 5), 30.0, hearts_l=100, received=("FR-06",), solids_g_per_l=GINGER
+        "JE-02", "jengibre", date(2026, 3, 10), 30.0, hearts_l=100, received=("FR-06",), solids_g_per_l=GINGER
     ),
-    Bottling("AN-04", "anejo", date(2026, 5, 19), 42.0, fills=(14, 16, 18, 70)),
+    Bottling("RE-02", "reserva", date(2026, 3, 17), 45.0, fills=(8, 10, 13)),
+    Bottling("AN-05", "anejo", date(2026, 3, 24), 42.0, fills=(11, 91)),
+    Bottling("CE-02", "cepa", date(2026, 3, 26), 46.0, hearts_l=140, plot="YAGRUMO"),
+    Bottling("BL-18", "blanco", date(2026, 3, 30), 40.0, hearts_l=220),
+    Bottling("BL-19", "blanco", date(2026, 3, 31), 40.0, hearts_l=220),
+    Bottling("BL-20", "blanco", date(2026, 4, 1), 40.0, hearts_l=220),
     Bottling(
-        "CO-02", "coco", date(2026, 5, 26), 26.0, hearts_l=80, received=("FR-07",), solids_g_per_l=COCONUT
+        "CO-02", "coco", date(2026, 4, 7), 26.0, hearts_l=80, received=("FR-07",), solids_g_per_l=COCONUT
     ),
     Bottling(
-        "PI-02", "pina", date(2026, 5, 27), 32.0, hearts_l=90, received=("FR-08",), solids_g_per_l=PINEAPPLE
+        "PI-02", "pina", date(2026, 4, 8), 32.0, hearts_l=90, received=("FR-08",), solids_g_per_l=PINEAPPLE
     ),
-    Bottling("CE-02", "cepa", date(2026, 6, 2), 46.0, hearts_l=140, plot="YAGRUMO"),
-    Bottling("BL-05", "blanco", date(2026, 6, 9), 40.0, hearts_l=900),
+    Bottling("BL-21", "blanco", date(2026, 4, 13), 40.0, hearts_l=220),
 ]
+# Bought while the new field grew in; it went into liqueurs and flavored rum, and into no rum of the house.
 BOUGHT = [
-    ("RS-01", date(2022, 11, 8), 296.0, 62.2, "PS-1174"),
-    ("RS-02", date(2023, 10, 17), 198.0, 61.4, "PS-1302"),
+    ("RS-01", date(2022, 11, 8), 150.0, 62.2, "PS-1174"),
+    ("RS-02", date(2023, 10, 17), 120.0, 61.4, "PS-1302"),
 ]
 FRUIT = [
-    ("FR-01", "ripe coconut, grated", "Loma Candil", date(2022, 8, 9)),
-    ("FR-02", "ripe pineapple", "Loma Candil", date(2023, 7, 11)),
-    ("FR-03", "fresh ginger root", "Loma Candil", date(2024, 2, 6)),
-    ("FR-04", "toasted cacao nibs", "Isla Sotaluz, Valle Hondo", date(2024, 9, 3)),
-    ("FR-05", "toasted cacao nibs", "Isla Sotaluz, Valle Hondo", date(2026, 1, 20)),
-    ("FR-06", "fresh ginger root", "Loma Candil", date(2026, 3, 24)),
-    ("FR-07", "ripe coconut, grated", "Loma Candil", date(2026, 4, 28)),
-    ("FR-08", "ripe pineapple", "Loma Candil", date(2026, 5, 5)),
+    ("FR-01", "ripe coconut, grated", "Loma Candil", date(2022, 9, 5)),
+    ("FR-02", "ripe pineapple", "Loma Candil", date(2023, 8, 1)),
+    ("FR-03", "fresh ginger root", "Loma Candil", date(2024, 2, 20)),
+    ("FR-04", "toasted cacao nibs", "Isla Sotaluz, Valle Hondo", date(2024, 9, 10)),
+    ("FR-05", "toasted cacao nibs", "Isla Sotaluz, Valle Hondo", date(2026, 1, 27)),
+    ("FR-06", "fresh ginger root", "Loma Candil", date(2026, 2, 10)),
+    ("FR-07", "ripe coconut, grated", "Loma Candil", date(2026, 4, 6)),
+    ("FR-08", "ripe pineapple", "Loma Candil", date(2026, 4, 1)),
 ]
 
 
@@ -160,7 +176,7 @@ def furnish(e: Estate) -> None:
         e.write("stores", code=code, name=name)
     for code, kind, capacity_l in (*((tank, "tank", 2400) for tank in TANKS), ("WS1", "wash_still", 2500)):
         e.write("vessels", code=code, kind=kind, capacity_l=capacity_l)
-    e.write("vessels", code="SS1", kind="spirit_still", capacity_l=900)
+    e.write("vessels", code="SS1", kind="spirit_still", capacity_l=1200)
     for number in range(1, CASKS + 1):
         code = f"C-{number:03}"
         e.tare_kg[code] = round(2 * e.around(46, 1.5)) / 2
@@ -212,6 +228,8 @@ def main(folder: Path = RECORDS) -> None:
     for kind in KINDS:
         names = [field.name for field in kind.fields]
         rows = estate.rows[kind.file.removesuffix(".csv")]
+        if not rows:
+            continue
         if "at" in names:
             rows.sort(key=lambda row: row["at"])
         with (folder / kind.file).open("w", encoding="utf-8", newline="") as file:

@@ -4,17 +4,19 @@ from __future__ import annotations
 
 import math
 from datetime import date, datetime, timedelta
+from itertools import pairwise
 
 from estate import NOW, Estate, Kept, Spirit, at_time
 
 from kiosk.figures import making
 
-FIELDS = [  # code, variety, square metres, cut from; RIBERA was planted in 2022 and took two years to grow in
-    ("LOMA", "criolla", 38_500, date(2021, 1, 1)),
-    ("VEGA", "cristalina", 44_000, date(2021, 1, 1)),
-    ("YAGRUMO", "morada", 32_700, date(2021, 1, 1)),
-    ("RIBERA", "cristalina", 51_000, date(2024, 1, 1)),
+FIELDS = [  # code, variety, square metres, cut from; RIBERA was planted in September 2022
+    ("LOMA", "criolla", 5_200, date(2021, 1, 1)),
+    ("VEGA", "cristalina", 6_000, date(2022, 1, 1)),
+    ("YAGRUMO", "morada", 5_500, date(2022, 1, 1)),
+    ("RIBERA", "cristalina", 5_800, date(2024, 1, 1)),
 ]
+APART = ("YAGRUMO",)  # fields whose cane is bottled alone: their feints go into no other field's charge
 TANKS = ("T1", "T2", "T3")
 
 
@@ -93,23 +95,42 @@ def spirit_curve(alcohol_l: float, stronger: float) -> list[Point]:
 
     One day's cut is `stronger` than another's, in % vol.
     """
-    heads = 0.025 * alcohol_l / 0.785
-    hearts = 0.715 * alcohol_l / (0.7262 + stronger / 100)
-    tails = 0.195 * alcohol_l / 0.36
-    points = [("heads", heads * f, 80 + stronger - 2 * f) for f in (0.2, 0.6)]
+    steps = (0.0, 0.2, 0.4, 0.6, 0.8, 1.0)
+    weaker = [2.5 + 62.2 * (1 - f) ** 1.3 for f in steps]
+    mean = sum(a + b for a, b in pairwise(weaker)) / 2 / (len(steps) - 1)
+    heads = 0.04 * alcohol_l / 0.785
+    hearts = 0.70 * alcohol_l / (0.7262 + stronger / 100)
+    tails = 0.252 * alcohol_l / (mean / 100)
+    points = [("heads", heads * f, 80 + stronger - 2 * f) for f in (0.05, 0.5)]
     points += [("hearts", heads + hearts * n / 8, 77.5 + stronger - 12.8 * (n / 8) ** 1.6) for n in range(8)]
-    steps = (0.0, 0.25, 0.5, 0.75, 1.0)
-    points += [("tails", heads + hearts + tails * f, 64.7 + stronger - 57.7 * f) for f in steps]
+    points += [("tails", heads + hearts + tails * f, abv) for f, abv in zip(steps, weaker, strict=True)]
     return points
+
+
+HEADS_MINUTES = 30
+
+
+def minute_of(litres: float, points: list[Point], minutes: float) -> float:
+    """Return the minute of a run at which so much has run off: heating first, heads slowly, the rest evenly.
+
+    The heads take half an hour.
+    """
+    slow_l = (
+        next((at_l for cut, at_l, _ in points if cut != "heads"), 0.0) if points[0][0] == "heads" else 0.0
+    )
+    heated = 0.07 * minutes
+    if litres < slow_l:
+        return heated + HEADS_MINUTES * litres / slow_l
+    begun = heated + (HEADS_MINUTES if slow_l else 0)
+    return begun + (minutes - begun) * (litres - slow_l) / (points[-1][1] - slow_l)
 
 
 def watch(e: Estate, run: str, points: list[Point], starts: datetime, ends: datetime) -> dict[str, Spirit]:
     """Read the parrot along a run; return what truly ran into each cut by then."""
-    total, ran = points[-1][1], {cut: Spirit(0.0, 0.0) for cut, _, _ in points}
+    minutes, ran = (ends - starts) / timedelta(minutes=1), {cut: Spirit(0.0, 0.0) for cut, _, _ in points}
     cut_before, litres_before, abv_before = points[0][0], 0.0, points[0][2]
     for cut, litres, abv in points:
-        share = litres / total
-        at = starts + timedelta(minutes=round((ends - starts).total_seconds() / 60 * (0.08 + 0.92 * share)))
+        at = starts + timedelta(minutes=round(minute_of(litres, points, minutes)))
         if at >= NOW:
             break
         cells, _ = e.read(abv)
@@ -127,14 +148,14 @@ def distil(
     """Charge a still and run it; return each receiver's code and what its gauge told."""
     still, letters = ("WS1", "WR") if kind == "wash" else ("SS1", "SR")
     run, starts = f"{letters}-{number:03}", at_time(day, 7, 5)
-    ends = starts + timedelta(minutes=round(e.around(340 if kind == "wash" else 450, 8)))
+    ends = starts + timedelta(minutes=round(e.around(340 if kind == "wash" else 530, 8)))
     done = ends < NOW
     e.write("runs", code=run, still=still, kind=kind, started_at=starts, ended_at=ends if done else "")
     for source, alcohol_l, volume_l in charge:
         e.draw(source, ("run", run), starts, alcohol_l=alcohol_l, volume_l=volume_l)
     alcohol_l = sum(amount for _, amount, _ in charge)
     curve = (
-        wash_curve(alcohol_l * 0.962, e.around(27.0, 0.8))
+        wash_curve(alcohol_l * 0.975, e.around(27.0, 0.8))
         if kind == "wash"
         else spirit_curve(alcohol_l, e.around(0.0, 0.6))
     )
@@ -142,7 +163,7 @@ def distil(
     if not done:
         return {}
     left = sum(volume for _, _, volume in charge) - sum(cut.volume_l for cut in ran.values())
-    ran["pot"] = Spirit(left, alcohol_l * (0.018 if kind == "wash" else 0.03))
+    ran["pot"] = Spirit(left, alcohol_l * (0.018 if kind == "wash" else 0.004))
     return {cut: receive(e, run, cut, spirit, ends) for cut, spirit in ran.items()}
 
 
@@ -164,11 +185,13 @@ def double_distil(
 ) -> Kept | None:
     """Wash run on `day`, spirit run the day after; return the hearts as kept, None while it runs."""
     cuts = distil(e, "wash", number, day, [(("wash", f"W-{number:03}"), alcohol_l, volume_l)])
-    charge = [(("receiver", code), s.alcohol_l, s.volume_l) for code, s in [cuts["low_wines"], *e.feints]]
+    own = plot if plot in APART else ""
+    charged = [cuts["low_wines"], *e.feints.get(own, ())]
+    charge = [(("receiver", code), spirit.alcohol_l, spirit.volume_l) for code, spirit in charged]
     cuts = distil(e, "spirit", number, day + timedelta(days=1), charge)
     if not cuts:
         return None
-    e.feints = [cuts["heads"], cuts["tails"]]
+    e.feints[own] = [cuts["heads"], cuts["tails"]]
     receiver, hearts = cuts["hearts"]
     e.kept.append(Kept(at_time(day + timedelta(days=2), 9), receiver, plot, hearts.alcohol_l * 0.998))
     return e.kept[-1]

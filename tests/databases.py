@@ -31,7 +31,7 @@ NOW = datetime(2026, 6, 16, 15, 0, tzinfo=UTC)
 """The instant that tests call now: a Tuesday, 11 in the morning where the clock is UTC-4."""
 
 
-DEMO_NOW = datetime(2026, 6, 16, 15, 0, tzinfo=UTC)
+DEMO_NOW = datetime(2026, 4, 16, 15, 5, tzinfo=UTC)
 """The instant at which the demo's clock starts."""
 
 DemoCopy = Callable[[Path], Any]

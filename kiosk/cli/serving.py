@@ -69,8 +69,9 @@ def demo(port: int, host: str) -> None:
         near = [address] if (address := network_address()) else []
         site = replace(site, trusted_hosts=(*site.trusted_hosts, *near))
         free = free_port(host, port)
-        sending = prepared.sending.replace("{address}", f"http://127.0.0.1:{free}")
-        _serve(site, host, free, (*prepared.sign_ins, "Send a reading as an instrument does:", sending))
+        more = ("Look first at:", *prepared.first, *prepared.sign_ins)
+        more = (*more, "Send a reading as an instrument does:", prepared.sending)
+        _serve(site, host, free, [line.replace("{address}", f"http://127.0.0.1:{free}") for line in more])
 
 
 @click.command()

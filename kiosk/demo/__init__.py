@@ -1,19 +1,21 @@
 """The demo: the invented estate Loma Candil, whose clock begins where its records end."""
 
+import gc
 import json
 import os
 import shutil
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from datetime import datetime, time, timedelta
 from pathlib import Path
+from typing import Any
 
 from argon2 import PasswordHasher
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from kiosk.demo import records
+from kiosk.demo import bar, records
 from kiosk.demo.records import Row, read_table
 from kiosk.figures.strength import Certificate
 from kiosk.production.importing.previews import import_folder
@@ -31,6 +33,7 @@ from kiosk.store.ledgers import new_key
 from kiosk.store.migrate import upgrade
 from kiosk.store.names import EXPERIMENT
 from kiosk.store.tables import production as t
+from kiosk.store.tables import tours
 from kiosk.tasting.rules import policy
 
 # What makes the estate's files, and what a site of one's own would hold, is not copied.
@@ -42,6 +45,7 @@ INSTRUMENT = "density meter at the stills"
 HYDROMETER, METER = "H-60-70", "DM-1"
 # Invented: what a calibration house might certify of a sound hydrometer and its thermometer.
 _CERTIFICATES = ((HYDROMETER, "glass_abv20", -0.1, 0.2), (METER, "density_meter", 0.02, 0.0))
+_RULES_CONFIRMED_AGO = timedelta(days=90)
 _CERTIFIED_AGO, _VALID_FOR = timedelta(days=200), timedelta(days=165)
 
 
@@ -49,12 +53,14 @@ _CERTIFIED_AGO, _VALID_FOR = timedelta(days=200), timedelta(days=165)
 class Prepared:
     """A demo ready to be served: its folder, its database, and the lines that say how to sign in.
 
-    `sending` is a shell line that sends a reading to `{address}`.
+    `first` are lines with what to look at first, `sending` is a shell line that sends a
+    reading; `{address}` in them stands for where the demo is served.
     """
 
     folder: Path
     database: str
     sign_ins: tuple[str, ...]
+    first: tuple[str, ...] = ()
     sending: str = ""
 
 
@@ -84,18 +90,21 @@ def prepare_demo(
         hashes = list(hashing)
     say("Taking in its records, people and bookings ...")
     store = open_store(site.database)
+    gc.disable()  # rows hold no cycles, and looking for some among so many takes a third of the time
     try:
         with store.write() as session:
             manager = _fill(session, site, folder, people, hashes, now)
             later = now + _EXTRA_CODE_LIFE
             codes = {name: new_code(session, site, name, "tablet", room, later) for name, room in _DEVICES}
             sending = add_instruments(session, site, manager, now)
+            first = look_first(session, site, now)
     finally:
+        gc.enable()
         store.close()
     enrolling = [f"  {code}  for {name}" for name, code in codes.items()]
     head = "A browser becomes a staff device with a one-time code, at /staff/enrol:"
     lines = (head, *enrolling, "Sign in:", *records.sign_ins(people))
-    return Prepared(folder, site.database, lines, sending)
+    return Prepared(folder, site.database, lines, first, sending)
 
 
 def _fill(
@@ -111,13 +120,49 @@ def _fill(
     others = [row for row in named if row["kind"] != EXPERIMENT]
     names = records.add_names(session, site, others, manager, now)
     flights = records.add_flights(session, site, read_table(folder / "bookings/flights.csv"), names)
-    tours = records.add_tours(session, site, read_table(folder / "bookings/tours.csv"), flights, staff)
-    bookings = read_table(folder / "bookings/bookings.csv")
-    records.add_bookings(session, site, bookings, tours, manager, now)
-    records.add_approvals(session, read_table(folder / "approvals.csv"), manager)
-    records.add_stock(session, site, read_table(folder / "stock.csv"), manager, now)
-    policy.confirm(session, site, key=new_key(), by=manager, at=now)
+    table = read_table(folder / "bookings/tours.csv")
+    tour_ids = records.add_tours(session, site, table, flights, staff)
+    records.add_bookings(session, site, read_table(folder / "bookings/bookings.csv"), tour_ids, manager)
+    records.add_steps(session, site, read_table(folder / "bookings/steps.csv"), tour_ids)
+    policy.confirm(session, site, key=new_key(), by=manager, at=now - _RULES_CONFIRMED_AGO)
+    bar.add_approvals(session, read_table(folder / "approvals.csv"), manager)
+    stock, rounds = read_table(folder / "stock.csv"), read_table(folder / "bookings/rounds.csv")
+    today = site.service_day(now)
+    bar.open_bar(session, site, stock, today, manager)
+    bar.pour_rounds(session, site, [row for row in rounds if row["day"] < today], tour_ids, staff)
+    bar.close_shift(session, site, stock, today - timedelta(days=1), manager)
+    bar.pour_rounds(session, site, [row for row in rounds if row["day"] == today], tour_ids, staff)
     return manager
+
+
+_FIRST = (
+    ("the stills, for guests", "/en/stops/still-house"),
+    ("behind a bottle", "/en/bottles/{lot}"),
+    ("the day", "/staff/"),
+    ("tour {room} in the room", "/staff/tours/{room_id}/tasting"),
+    ("tour {walk} on its walk", "/staff/tours/{walk_id}/walk"),
+    ("tour {next} arriving", "/staff/tours/{next_id}"),
+    ("the plan of the house", "/staff/house"),
+    ("yesterday's shift", "/staff/closing?day={yesterday}"),
+    ("the records", "/staff/records/"),
+)
+
+
+def look_first(session: Session, site: Site, now: datetime) -> tuple[str, ...]:
+    """Return lines that name what to look at first, with addresses that begin with `{address}`."""
+    s, today = tours.steps.c, site.day_bounds(site.service_day(now))
+    of_day = select(tours.tours).where(tours.tours.c.starts_at.between(*today))
+    in_room = select(s.tour_id).where(s.stop == "tasting-room")
+    groups: dict[str, Mapping[Any, Any]] = {}
+    for tour in session.execute(of_day.order_by(tours.tours.c.starts_at)).mappings():
+        steps = session.scalars(select(s.key).where(s.tour_id == tour["id"])).first()
+        there = session.scalars(in_room.where(s.tour_id == tour["id"])).first()
+        groups.setdefault("room" if there else "walk" if steps else "next", tour)
+    lot = session.scalar(select(t.batches.c.code).join(t.lots).order_by(t.lots.c.bottled_on.desc()))
+    facts = {name: tour["letter"] for name, tour in groups.items()}
+    facts |= {f"{name}_id": tour["id"] for name, tour in groups.items()}
+    facts |= {"lot": lot, "yesterday": site.service_day(now) - timedelta(days=1)}
+    return tuple(f"  {what.format(**facts):<24}{{address}}{path.format(**facts)}" for what, path in _FIRST)
 
 
 def add_instruments(session: Session, site: Site, manager: int, now: datetime) -> str:

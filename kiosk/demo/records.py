@@ -1,9 +1,9 @@
-"""The demo's people, bookings, approvals and bar, read from the estate's own small tables."""
+"""The demo's people, tours, bookings and steps, read from the estate's own small tables."""
 
 import csv
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor
-from datetime import date, datetime, time, timedelta
+from datetime import date, datetime, time
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
@@ -12,15 +12,12 @@ from argon2 import PasswordHasher
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from kiosk.entries.entries import EntryOrigin
 from kiosk.site.settings import Site
 from kiosk.staff.people import add_person, hash_pin
 from kiosk.store import ledgers, rows
 from kiosk.store.ledgers import new_key
 from kiosk.store.names import NamedThing, save_names
-from kiosk.store.tables import production, tasting, tours
-from kiosk.tasting.bottles import bottle_entries, stock
-from kiosk.tasting.bottles.bottle_entries import BottleEntryForm, Opening
+from kiosk.store.tables import tours
 from kiosk.tours.checkin.arrivals import give_numbers
 
 Names = Mapping[str, str]
@@ -29,19 +26,17 @@ Names = Mapping[str, str]
 Row = Mapping[str, Any]
 """A row of a table by column; an empty cell is None."""
 
-RECEIVED, OPENED, WEIGHED = (timedelta(hours=hours) for hours in (20, 10, 9))
-"""How long before today's service day began bottles were received, opened and weighed."""
-EVENING_MC = 24_000
-"""Temperature of the bottles then, in thousandths of °C."""
-
-_WHOLE = ("pos", "places", "size", "no_alcohol", "under_age", "received", "size_ml", "opened_g", "weighed_g")
+_WHOLE = (
+    *("pos", "places", "size", "no_alcohol", "under_age", "count"),
+    *("received", "size_ml", "opened_g", "closed_g"),
+)
 _LISTS = ("roles", "languages", "first_names", "allergens", "rooms")
 _CELLS: Mapping[str, tuple[str, Callable[[str], Any]]] = {
     **dict.fromkeys(_WHOLE, ("a whole number", int)),
     **dict.fromkeys(_LISTS, ("a list", str.split)),
     **dict.fromkeys(("abv_percent", "density_g_per_ml"), ("a number", float)),
     **dict.fromkeys(("day", "from_on"), ("a day", date.fromisoformat)),
-    "starts_at": ("a time of day", time.fromisoformat),
+    **dict.fromkeys(("starts_at", "arrived", "checked", "at"), ("a time of day", time.fromisoformat)),
 }
 """What a cell of a column is, and how it is read; all others are texts."""
 
@@ -132,26 +127,32 @@ def add_tours(
     return ids
 
 
+def moment(site: Site, row: Row, column: str) -> datetime:
+    """Return the instant of a row's day at the time in one of its columns."""
+    return datetime.combine(row["day"], row[column], site.zone)
+
+
 def add_bookings(
-    session: Session,
-    site: Site,
-    bookings: Sequence[Row],
-    tour_ids: Mapping[tuple[date, str], int],
-    by: int,
-    now: datetime,
+    session: Session, site: Site, bookings: Sequence[Row], tour_ids: Mapping[tuple[date, str], int], by: int
 ) -> None:
-    """Record the bookings; those that have arrived get their numbers, names and marks."""
+    """Record the bookings; in order of arrival, those who came get their numbers, names and marks."""
+    arrived = []
     for row in bookings:
         tour_id = tour_ids[row["day"], row["tour"]]
         values = {name: row[name] for name in ("size", "language", "ticket", "lead_name", "notes")}
         booking_id = rows.insert(session, tours.bookings, {"tour_id": tour_id, **values})
-        if row["arrived"] == "yes":
-            give_numbers(session, site, tour_id, booking_id, now)
-            _describe_guests(session, booking_id, row, by, now)
+        if row["arrived"]:
+            arrived.append((moment(site, row, "arrived"), tour_id, booking_id, row))
+    for at, tour_id, booking_id, row in sorted(arrived, key=lambda one: one[0]):
+        give_numbers(session, site, tour_id, booking_id, at)
+        _describe_guests(session, site, booking_id, row, by, at)
 
 
-def _describe_guests(session: Session, booking_id: int, row: Row, by: int, now: datetime) -> None:
-    """Record what a party said at the desk: names, the first guest's allergies, who drinks no alcohol."""
+def _describe_guests(session: Session, site: Site, booking_id: int, row: Row, by: int, at: datetime) -> None:
+    """Record what a party said at the desk: names, the first guest's allergies, who drinks no alcohol.
+
+    Where the IDs were checked at the desk, those of all others were.
+    """
     g = tours.guests
     in_order = select(g.c.id, g.c.revision).where(g.c.booking_id == booking_id).order_by(g.c.number)
     guests = session.execute(in_order).all()
@@ -159,44 +160,33 @@ def _describe_guests(session: Session, booking_id: int, row: Row, by: int, now: 
         values: dict[str, Any] = {"first_name": name}
         if place == 0 and row["allergens"]:
             values["allergens"] = row["allergens"]
-        rows.change(session, g, guest.id, guest.revision, values, by=by, at=now, why="told at the desk")
-    kinds = ["under_age"] * row["under_age"] + ["no_alcohol"] * row["no_alcohol"]
-    for guest, kind in zip(reversed(guests), kinds, strict=False):
-        mark = {"key": new_key(), "at": now, "recorded_at": now, "by": by, "server_checked": True}
-        ledgers.append(session, tours.marks, {**mark, "guest_id": guest.id, "kind": kind})
+        rows.change(session, g, guest.id, guest.revision, values, by=by, at=at, why="told at the desk")
+    said = ["under_age"] * row["under_age"] + ["no_alcohol"] * row["no_alcohol"]
+    marks = [(guest.id, kind, at) for guest, kind in zip(reversed(guests), said, strict=False)]
+    if row["checked"]:
+        checked_at = moment(site, row, "checked")
+        marks += [(guest.id, "id_check", checked_at) for guest in guests[: len(guests) - len(said)]]
+    for guest_id, kind, marked_at in marks:
+        mark = {"key": new_key(), "at": marked_at, "recorded_at": marked_at, "by": by, "server_checked": True}
+        detail = site.usual_id if kind == "id_check" else None
+        ledgers.append(session, tours.marks, {**mark, "guest_id": guest_id, "kind": kind, "detail": detail})
 
 
-def add_approvals(session: Session, table: Sequence[Row], by: int) -> None:
-    """Record what may be poured, signed by `by`."""
-    b = production.batches.c
-    lots = dict(session.execute(select(b.code, b.id).where(b.kind == "lot")).all())
-    same = ("code", "kind", "product", "abv_basis", "document", "formula", "rooms", "from_on")
+def add_steps(
+    session: Session, site: Site, table: Sequence[Row], tour_ids: Mapping[tuple[date, str], int]
+) -> None:
+    """Record the steps of the tours that have started, each in the name of the tour's guide.
+
+    When a tour starts, its guests have heard the safety words.
+    """
+    g = tours.guests.c
+    guides = dict(session.execute(select(tours.tours.c.id, tours.tours.c.guide_id)).all())
     for row in table:
-        density = row["density_g_per_ml"]
-        values = {
-            **{name: row[name] for name in same},
-            "batch_id": lots[row["lot"]] if row["lot"] else None,
-            "abv_e2": round(row["abv_percent"] * 100),
-            "density_e4": None if density is None else round(density * 10_000),
-            "signed_by": by,
-        }
-        rows.insert(session, tasting.approvals, values)
-
-
-def add_stock(session: Session, site: Site, table: Sequence[Row], by: int, now: datetime) -> None:
-    """Record for each row sealed bottles received, one opened, and its weight that evening."""
-    approvals = tasting.approvals.c
-    ids = dict(session.execute(select(approvals.code, approvals.id)).all())
-    begins, _end = site.day_bounds(site.service_day(now))
-
-    def origin() -> EntryOrigin:
-        return EntryOrigin(new_key(), by, None, checked=True)
-
-    for row in table:
-        approval, room, size_ml = ids[row["approval"]], row["room"], row["size_ml"]
-        line = stock.Line(approval, room, "received", row["received"], size_ml, row["document"])
-        stock.record(session, site, origin(), line, begins - RECEIVED)
-        opening = Opening(approval, room, size_ml, gross_g=row["opened_g"], temperature_mc=EVENING_MC)
-        bottle = bottle_entries.record_opening(session, site, origin(), opening, begins - OPENED)
-        weight = BottleEntryForm("weigh", row["weighed_g"], EVENING_MC)
-        bottle_entries.record_entry(session, site, origin(), bottle, weight, begins - WEIGHED)
+        tour_id, at = tour_ids[row["day"], row["tour"]], moment(site, row, "at")
+        entry = {"key": new_key(), "at": at, "recorded_at": at, "by": guides[tour_id]}
+        values = {name: row[name] for name in ("kind", "stop", "count")}
+        ledgers.append(session, tours.steps, {**entry, "tour_id": tour_id, **values})
+        if row["kind"] == "start":
+            for guest_id in session.scalars(select(g.id).where(g.tour_id == tour_id)).all():
+                mark = {**entry, "key": new_key(), "server_checked": True}
+                ledgers.append(session, tours.marks, {**mark, "guest_id": guest_id, "kind": "briefed"})

@@ -101,7 +101,7 @@ def _instant(value: Any) -> datetime:
     return value
 
 
-_INSTANT = N_("a date and a time with their offset from UTC, such as 2026-04-14T11:05:00-04:00")
+_INSTANT = N_("a date and a time with their offset from UTC, such as 2026-04-16T11:05:00-04:00")
 _CLOCK = (
     Setting("shows", _instant, _INSTANT, "What the demo's clock showed when it started."),
     Setting("at", _instant, _INSTANT, "What the computer's clock showed then.", default=None),

@@ -29,7 +29,7 @@ STAFF_PAGES = (
     "/staff/tours/1",
     "/staff/tours/1/tasting",
     "/staff/tours/1?head=1-1",
-    "/staff/tours/1/tasting/1/turn",
+    "/staff/tours/1/tasting/28/turn",
     "/staff/tours/1/preset-glasses",
     "/staff/tours/1/walk",
     "/staff/house",

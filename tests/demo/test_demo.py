@@ -5,16 +5,19 @@ from __future__ import annotations
 import json
 import re
 import shutil
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 from sqlalchemy import func, select
+from sqlalchemy.orm import Session
 
 from kiosk.app import create_app, site_clock, system_clock
 from kiosk.demo import Prepared, prepare_demo
 from kiosk.figures.figure import RESTING, State, state
+from kiosk.figures.tours.progress import Step, position
 from kiosk.production.live import PROVIDERS
 from kiosk.site.backup import restore, write_backup
 from kiosk.site.faults import SiteFaults
@@ -22,14 +25,16 @@ from kiosk.site.loading import CLOCK_FILE, load_site
 from kiosk.site.settings import Site
 from kiosk.site.shipped import shipped
 from kiosk.store.engine import Store, open_store
-from kiosk.store.tables import staff, tours
+from kiosk.store.tables import staff, tasting, tours
 from kiosk.tasting.approvals.approvals import approved
 from kiosk.tasting.rules import policy
+from kiosk.tasting.shift_closing.closing import entries_since, signed_closings
 from kiosk.tours.day import day_tours
 from tests.actors import CHEAP, Clock, Screen, running, small_site, text_of
 from tests.databases import DEMO_NOW, DemoCopy
 
 Demo = tuple[Prepared, Site, Store]
+HOUR = timedelta(hours=1)
 
 
 def demo_at(folder: Path, now: datetime) -> Demo:
@@ -77,7 +82,7 @@ def test_the_figures_lie_where_the_trade_expects_them(demo: Demo, now: datetime)
     with store.read() as session:
         found = {k: f for p in PROVIDERS for k, f in p.compute(session, site, now, "").items()}
     value = {name: figure.value for (name, of), figure in found.items() if not of}
-    assert value["casks_filled"] == 180
+    assert value["casks_filled"] == 197
     assert 0.04 <= value["angels_share_to_date"] <= 0.15
     assert 65 <= value["hearts_abv_today"] <= 78
     assert 120 <= value["run_proof_now"] <= 160
@@ -105,11 +110,64 @@ def test_tours_are_booked_today_in_both_languages(demo: Demo, now: datetime) -> 
         today = day_tours(session, site, site.service_day(now))
         languages = set(session.scalars(select(tours.bookings.c.language)))
         kinds = session.execute(select(tours.marks.c.kind, func.count()).group_by(tours.marks.c.kind)).all()
-        numbers = list(session.scalars(select(tours.guests.c.number).order_by(tours.guests.c.number)))
-    assert [tour.letter for tour in today] == ["A", "B", "C", "D"]
+        g = tours.guests.c
+        of_today = select(g.number).where(g.day == site.service_day(now)).order_by(g.number)
+        numbers = list(session.scalars(of_today))
+    assert [tour.letter for tour in today] == ["A", "B", "C", "D", "E"]
     assert languages == {"en", "es"}
-    assert dict(kinds) == {"under_age": 1, "no_alcohol": 3}
-    assert numbers == list(range(1, 17))
+    assert dict(kinds) == {"under_age": 2, "no_alcohol": 5, "id_check": 24, "briefed": 37}
+    assert numbers == list(range(1, 25))
+
+
+def test_one_tour_is_in_the_room_one_on_its_walk_and_one_arriving(demo: Demo, now: datetime) -> None:
+    _, site, store = demo
+    with store.read() as session:
+        today = {tour.letter: tour for tour in day_tours(session, site, site.service_day(now))}
+        walked = {tour.id: position(steps, site.route[0].slug) for tour, steps in taken(session, today)}
+        arrived = set(session.scalars(select(tours.guests.c.tour_id)))
+        drunk = set(session.scalars(select(tasting.pours.c.tour_id).where(tasting.pours.c.at > now - HOUR)))
+    assert walked[today["A"].id].stop == "tasting-room"
+    assert drunk == {today["A"].id}
+    assert walked[today["B"].id].stop == "fermentation"
+    assert walked[today["C"].id].started_at is None
+    assert today["C"].id in arrived
+    assert timedelta(0) < today["C"].starts_at - now < timedelta(minutes=15)
+    assert today["D"].id not in arrived
+
+
+def taken(session: Session, today: Mapping[str, Any]) -> Iterator[tuple[Any, list[Step]]]:
+    """Yield each tour with its steps."""
+    s = tours.steps.c
+    for tour in today.values():
+        rows = session.execute(select(s.kind, s.at, s.stop, s.count).where(s.tour_id == tour.id))
+        yield tour, [Step(*row) for row in rows]
+
+
+def test_yesterday_was_poured_signed_and_every_product_is_in_balance(demo: Demo, now: datetime) -> None:
+    _, site, store = demo
+    yesterday = site.service_day(now) - timedelta(days=1)
+    with store.read() as session:
+        (signed,) = signed_closings(session, site.rooms[0], yesterday)
+        late = entries_since(session, site, signed)
+    products = signed.body["products"]
+    assert len(products) == 9
+    assert all(one["within"] and one["pours"] > 0 and not one["not_weighed"] for one in products)
+    # A hand pours a little more than the measure holds: nothing balances to the drop.
+    assert all(one["difference_ul"] != 0 for one in products)
+    assert signed.body["breaches"]["servings"] == late == 0
+
+
+def test_what_to_look_at_first_is_there(demo: Demo, now: datetime) -> None:
+    prepared, site, store = demo
+    screen = Screen(running(site, store, Clock(now)))
+    screen.enrol(store, site, now, name="first look")
+    with store.read() as session:
+        manager = session.scalar(select(staff.staff.c.id).where(staff.staff.c.name == "Marisol"))
+    pin = next(line.split()[1] for line in prepared.sign_ins if "Marisol" in line)
+    screen.sign_in(manager or 0, pin)
+    paths = [line.partition("{address}")[2] for line in prepared.first]
+    assert len(paths) == 9
+    assert [path for path in paths if screen.get(path).status_code != 200] == []
 
 
 def test_everybody_can_sign_in_and_is_told_how(demo: Demo) -> None:
@@ -205,7 +263,7 @@ def test_a_house_of_its_own_has_the_computers_clock_and_no_such_line(
 
 
 @pytest.mark.parametrize(
-    "wrong", ["shows = 2026-04-14T11:05:00", 'shows = "noon"', "at = 2026-04-14T11:05:00Z"]
+    "wrong", ["shows = 2026-04-16T11:05:00", 'shows = "noon"', "at = 2026-04-16T11:05:00Z"]
 )
 def test_a_clock_that_cannot_be_read_is_a_fault_of_its_file(demo: Demo, tmp_path: Path, wrong: str) -> None:
     folder = Path(shutil.copytree(demo[0].folder, tmp_path / "site"))

@@ -38,9 +38,9 @@ TOURS = "day,letter,starts_at,route,languages,guide,flight,room,places,private\n
     "2026-06-16,A,09:30,estate,en es,Ana,small,main,22,yes\n"
 )
 BOOKINGS = (
-    "ticket,day,tour,size,language,lead_name,notes,first_names,no_alcohol,under_age,arrived,allergens\n"
-    "T-1,2026-06-16,A,4,es,Luz,,Luz Sol,1,1,yes,milk coconut\n"
-    "T-2,2026-06-16,A,2,en,Wren,,,0,0,no,\n"
+    "ticket,day,tour,size,language,lead_name,notes,first_names,no_alcohol,under_age,arrived,checked,allergens\n"
+    "T-1,2026-06-16,A,4,es,Luz,,Luz Sol,1,1,09:20,09:22,milk coconut\n"
+    "T-2,2026-06-16,A,2,en,Wren,,,0,0,,,\n"
 )
 
 
@@ -56,7 +56,7 @@ def test_a_booking_becomes_tour_parties_guests_and_marks(
         booked = read_table(tmp_path / "tours.csv")
         tour_ids = add_tours(session, site, booked, flights, {"Ana": ana})
         bookings = read_table(tmp_path / "bookings.csv")
-        add_bookings(session, site, bookings, tour_ids, ana, now)
+        add_bookings(session, site, bookings, tour_ids, ana)
     with sqlite_store.read() as session:
         tour = session.execute(select(tours.tours)).one()
         found = session.execute(select(tours.guests).order_by(tours.guests.c.number)).all()
@@ -72,8 +72,8 @@ def test_a_booking_becomes_tour_parties_guests_and_marks(
     ]
     assert [guest.allergens for guest in found] == [["milk", "coconut"], None, None, None]
     assert states == [
-        ServiceState.NOT_CHECKED,
-        ServiceState.NOT_CHECKED,
+        ServiceState.MAY_BE_SERVED,
+        ServiceState.MAY_BE_SERVED,
         ServiceState.NO_ALCOHOL,
         ServiceState.UNDER_AGE,
     ]

@@ -15,6 +15,7 @@ import math
 import os
 import subprocess
 import sys
+import tomllib
 from collections import defaultdict
 from datetime import date, datetime, timedelta
 from functools import cache
@@ -24,7 +25,9 @@ import pytest
 
 ROOT = Path(__file__).parents[2]
 RECORDS = ROOT / "demo_site" / "records"
-LAST_DAY = date(2026, 6, 16)
+CLOCK = tomllib.loads((ROOT / "demo_site" / "clock.toml").read_text(encoding="utf-8"))
+LAST_MOMENT = CLOCK["shows"].replace(tzinfo=None)
+LAST_DAY = LAST_MOMENT.date()
 
 Row = dict[str, str]
 
@@ -97,7 +100,8 @@ def test_a_wash_ferments_to_what_its_gravities_tell(wash: Row) -> None:
 @pytest.mark.parametrize("run", DONE.values(), ids=lambda row: row["code"])
 def test_a_run_gives_no_more_than_its_charge_and_little_less(run: Row) -> None:
     charge, off = litres(INTO["run", run["code"]]), litres(OUT_OF["run", run["code"]])
-    assert 0.92 * charge <= off <= charge
+    # What is missing of a charge leaked: a distiller looks for it beyond a hundredth.
+    assert 0.99 * charge <= off <= charge
 
 
 CUT_STRENGTHS = {"low_wines": (22, 32), "hearts": (65, 78), "heads": (70, 85), "tails": (20, 45)}
@@ -135,9 +139,56 @@ def test_hearts_gauged_agree_with_hearts_read_at_the_parrot() -> None:
 def test_feints_go_into_the_next_charge() -> None:
     feints = [code for code, row in RECEIVERS.items() if row["fate"] == "feints"]
     assert len(feints) > 350
-    for code in feints:
+    waiting = [code for code in feints if not OUT_OF["receiver", code]]
+    assert len(waiting) <= 2  # heads and tails that are kept apart for the next cane of their field
+    for code in set(feints) - set(waiting):
         (draw,) = OUT_OF["receiver", code]
         assert draw["to_kind"] == "run"
+
+
+def test_heads_run_slowly_and_are_a_hundredth_or_two_of_the_charge() -> None:
+    """Common practice: 1 to 2 % of a pot's charge, in 20 to 40 minutes, slower than the hearts."""
+    read = defaultdict(list)
+    for row in table("run_readings"):
+        read[row["run"]].append(row)
+    for code in (code for code, row in RECEIVERS.items() if row["cut"] == "heads"):
+        run = RECEIVERS[code]["run"]
+        heads_l = litres(INTO["receiver", code], "volume_l")
+        assert 0.01 <= heads_l / litres(INTO["run", run], "volume_l") <= 0.02, run
+        first = {row["cut"]: row for row in reversed(read[run])}
+        last = next(row for row in read[run] if row["cut"] == "tails")
+        minutes = (moment(first["hearts"]["at"]) - moment(first["heads"]["at"])) / timedelta(minutes=1)
+        assert 20 <= minutes <= 40, run
+        hearts_l = float(last["collected_l"]) - float(first["hearts"]["collected_l"])
+        ran = (moment(last["at"]) - moment(first["hearts"]["at"])) / timedelta(minutes=1)
+        assert heads_l / minutes < hearts_l / ran, run
+
+
+def test_what_stays_in_the_spirit_still_holds_hardly_any_alcohol() -> None:
+    """Common practice: tails run until a few per cent at the parrot, which leaves some tenths in the pot."""
+    for code in (code for code, row in RECEIVERS.items() if row["cut"] == "pot" and code.startswith("SR")):
+        (draw,) = INTO["receiver", code]
+        assert 100 * float(draw["alcohol_l"]) / float(draw["volume_l"]) <= 0.5, code
+
+
+def test_a_field_yields_what_cane_yields_in_the_dry_months() -> None:
+    """Common practice: 50 to 80 tonnes a hectare and harvest, cut from January to May."""
+    area_ha = {row["code"]: float(row["area_m2"]) / 10_000 for row in table("fields")}
+    cut = defaultdict(float)
+    for row in table("draws"):
+        if row["from_kind"] == "field":
+            cut[row["from"], moment(row["at"]).year] += float(row["cane_kg"]) / 1000
+    whole = {at: tonnes for at, tonnes in cut.items() if at[1] < LAST_DAY.year}
+    assert len(whole) == 15
+    assert {at: t for at, t in whole.items() if not 50 <= t / area_ha[at[0]] <= 80} == {}
+    assert {moment(row["milled_at"]).month for row in table("loads")} <= {1, 2, 3, 4, 5}
+
+
+def test_no_more_is_corked_by_hand_on_a_day_than_four_people_cork() -> None:
+    bottles = defaultdict(int)
+    for row in table("lots"):
+        bottles[row["bottled_on"]] += int(row["bottles"])
+    assert max(bottles.values()) <= 800
 
 
 def test_nothing_gives_more_than_went_in() -> None:
@@ -156,8 +207,9 @@ def test_a_tonne_of_cane_gives_its_spirit() -> None:
 
 def test_casks_are_filled_at_the_strength_of_filling() -> None:
     fills = table("fills")
-    assert len(table("casks")) == 180
-    assert len({fill["cask"] for fill in fills}) >= 170
+    assert len(table("casks")) == 206
+    assert len({fill["cask"] for fill in fills}) >= 190
+    assert sum(1 for fill in fills if not fill["emptied_at"]) < 206  # some wait for the hearts of these days
     for fill in fills:
         draws = INTO["fill", fill["code"]]
         assert 55 <= 100 * litres(draws) / litres(draws, "volume_l") <= 65
@@ -212,11 +264,11 @@ def test_a_lot_holds_what_was_drawn_into_it_less_a_hundredth(lot: Row) -> None:
     assert 0.975 <= bottled_l / litres(INTO["lot", lot["code"]]) <= 1.0
 
 
-def test_one_lot_holds_spirit_from_elsewhere_and_says_where_from() -> None:
+def test_only_a_liqueur_and_a_flavored_lot_hold_spirit_from_elsewhere_and_say_where_from() -> None:
     spirit = {row["code"]: row for row in table("received") if row["kind"] == "spirit"}
     blended = {(row["to_kind"], row["to"]) for row in table("draws") if row["from"] in spirit}
-    assert blended == {("lot", "AN-02")}
-    assert litres(INTO["lot", "AN-02"]) > sum(litres(OUT_OF["received", code]) for code in spirit) > 0
+    assert blended == {("lot", "JE-01"), ("lot", "CA-01")}
+    assert sum(litres(OUT_OF["received", code]) for code in spirit) > 0
     # Bought in the two years before the field that was planted then gave its first cane.
     first_cut = min(moment(row["at"]) for row in OUT_OF["field", "RIBERA"])
     bought = [date.fromisoformat(row["received_on"]) for row in spirit.values()]
@@ -249,10 +301,18 @@ def test_a_lot_of_one_field_holds_no_other_fields_cane() -> None:
     for row in table("draws"):
         if row["from_kind"] == "field":
             number = row["to"].removeprefix("L-")
-            plot[f"SR-{number}-HT"] = row["from"]
+            plot[f"SR-{number}"] = plot[f"WR-{number}"] = row["from"]
             assert run_of_wash.get(f"W-{number}", f"WR-{number}") == f"WR-{number}"
     for lot in ("CE-01", "CE-02"):
-        assert {plot[row["from"]] for row in INTO["lot", lot]} == {"YAGRUMO"}
+        runs = {row["from"].removesuffix("-HT") for row in INTO["lot", lot]}
+        assert {plot[run] for run in runs} == {"YAGRUMO"}
+    # Its feints went into no other field's charge, and no other's into its own.
+    for run, field in plot.items():
+        charged = {
+            plot[row["from"].rsplit("-", 1)[0]] for row in INTO["run", run] if row["from_kind"] == "receiver"
+        }
+        assert field != "YAGRUMO" or charged <= {"YAGRUMO"}, run
+        assert field == "YAGRUMO" or "YAGRUMO" not in charged, run
 
 
 def test_the_whole_estates_alcohol_is_where_it_went_or_was_lost() -> None:
@@ -277,6 +337,36 @@ def test_the_whole_estates_alcohol_is_where_it_went_or_was_lost() -> None:
     assert 0.80 <= (bottled - bought + there) / made <= 0.95
 
 
+def test_the_oak_of_the_lower_store_is_that_of_its_product_and_coconut_steeps_for_a_night() -> None:
+    store = {row["code"]: row["store"] for row in table("fills")}
+    moved = {row["fill"] for row in table("cask_events") if row["kind"] == "move"}
+    lots = {row["code"]: row for row in table("lots")}
+    for lot in (code for code, row in lots.items() if row["product"] == "anejo"):
+        fills = {row["from"] for row in INTO["lot", lot]}
+        assert {store[fill] for fill in fills} == {"BAJA"}
+        assert not fills & moved
+    for row in table("received"):
+        if "coconut" in row["what"]:
+            (draw,) = OUT_OF["received", row["code"]]
+            bottled_on = date.fromisoformat(lots[draw["to"]]["bottled_on"])
+            assert bottled_on - date.fromisoformat(row["received_on"]) == timedelta(days=1)
+
+
+def test_no_flight_goes_over_what_the_house_pours_on_a_day() -> None:
+    site_files = ROOT / "demo_site"
+    settings = tomllib.loads((site_files / "site.toml").read_text(encoding="utf-8"))
+    strong = tomllib.loads((site_files / "products.toml").read_text(encoding="utf-8"))["product"]
+    with_spirit = {one["id"] for one in strong if one["abv_percent"] > 0}
+    fl_oz = {one["id"]: float(one["volume"].split()[0]) for one in settings["measures"]}
+    (most,) = [one["most"] for one in settings["service"]["limit"] if one["id"] == "day_volume"]
+    planned: dict[str, float] = defaultdict(float)
+    with (site_files / "bookings" / "flights.csv").open(encoding="utf-8", newline="") as file:
+        for row in csv.DictReader(file):
+            planned[row["flight"]] += fl_oz[row["measure"]] if row["product"] in with_spirit else 0
+    assert len(planned) == 4
+    assert max(planned.values()) <= float(most.split()[0])
+
+
 def test_every_product_of_spirit_was_bottled() -> None:
     assert {row["product"] for row in table("lots")} == {
         *("blanco", "anejo", "reserva", "cepa", "cacao", "pina", "jengibre", "coco"),
@@ -299,4 +389,4 @@ def test_nothing_lies_after_the_last_moment() -> None:
         for row in table(path.stem):
             for name, cell in row.items():
                 if cell and (name == "at" or name.endswith("_at")):
-                    assert moment(cell) < datetime(2026, 6, 16, 11, 0), (path.name, cell)  # noqa: DTZ001
+                    assert moment(cell) < LAST_MOMENT, (path.name, cell)

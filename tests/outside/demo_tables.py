@@ -19,8 +19,8 @@ from kiosk.site.shipped import shipped
 from tests.outside.test_independent_paths import abv_of_fraction, fraction_of_abv, rho, solved_in_glass
 
 RECORDS = shipped("demo_site") / "records"
-NOW = datetime.fromisoformat("2026-06-16 11:00")
-"""Half an hour after the last reading of the files, on the estate's own clock: four hours behind UTC."""
+NOW = datetime.fromisoformat("2026-04-16 11:05")
+"""Some minutes after the last reading of the files, on the estate's own clock: four hours behind UTC."""
 DAY_BEGINS = NOW.replace(hour=5)
 YEAR_BEGINS = datetime.fromisoformat("2026-01-01 05:00")
 YEAR_H = 365.25 * 24

@@ -38,7 +38,7 @@ from tests.outside.test_independent_paths import abv_of_fraction, fraction_of_ab
 def test_cane_of_the_land_of_today_and_of_the_season(value: Value) -> None:
     loads = [load for load in table("loads") if at(load["milled_at"]) <= NOW]
     today = [load for load in loads if at(load["milled_at"]) >= DAY_BEGINS]
-    season = [load for load in loads if at(load["milled_at"]).year == 2026]  # it rested from July to January
+    season = [load for load in loads if at(load["milled_at"]).year == 2026]  # it rested from May to January
     assert value("cane_area") == pytest.approx(sum(float(f["area_m2"]) for f in table("fields")) / 1e4)
     assert value("cane_milled_today") == pytest.approx(sum(float(one["cane_kg"]) for one in today) / 1000)
     assert value("cane_season") == pytest.approx(sum(float(one["cane_kg"]) for one in season) / 1000)
@@ -92,11 +92,11 @@ def test_the_end_of_a_wash_lies_among_the_ends_of_three_plain_curves(figures: Fi
     """Straight, exponential and logistic curves through all points, fitted by scipy to Brix itself."""
     figure = figures["wash_ends_in", "T2"]
     assert figure.value is not None
-    points = gravities("W-184")[1:]
-    since = hours(at("2026-06-14 09:30"), NOW)
+    points = gravities("W-193")[1:]
+    since = hours(at("2026-04-14 09:30"), NOW)
     times = np.array([t for t, _ in points])
     brix = np.array([brix_of_gravity(g) for _, g in points])
-    start, end = brix_of_gravity(gravities("W-184")[0][1]), brix_of_gravity(0.998)
+    start, end = brix_of_gravity(gravities("W-193")[0][1]), brix_of_gravity(0.998)
 
     def straight(t: float, a: float, b: float) -> float:
         return a + b * t
@@ -115,12 +115,12 @@ def test_the_end_of_a_wash_lies_among_the_ends_of_three_plain_curves(figures: Fi
 
 
 def test_the_run_under_way(value: Value) -> None:
-    run = [r for r in table("run_readings") if r["run"] == "SR-183" and at(r["at"]) <= NOW]
+    run = [r for r in table("run_readings") if r["run"] == "SR-192" and at(r["at"]) <= NOW]
     last = run[-1]
     assert value("run_abv_now") == pytest.approx(abv(last), abs=0.01)
     assert value("run_cut_now") == ("low_wines", "heads", "hearts", "tails").index(last["cut"])
     assert value("run_collected_now") == pytest.approx(float(last["collected_l"]))
-    pure = hearts_by_readings("SR-183")
+    pure = hearts_by_readings("SR-192")
     assert value("hearts_alcohol_today") == pytest.approx(pure, rel=1e-3)
 
 
@@ -223,10 +223,10 @@ def behind(lot: str, of_load: Callable[[Line], float]) -> float:
 
 
 def test_cane_and_juice_behind_a_bottle_of_the_newest_lot(value: Value) -> None:
-    bottles = next(int(lot["bottles"]) for lot in table("lots") if lot["code"] == "BL-05")
-    cane_kg = behind("BL-05", lambda load: float(load["cane_kg"]))
+    bottles = next(int(lot["bottles"]) for lot in table("lots") if lot["code"] == "BL-21")
+    cane_kg = behind("BL-21", lambda load: float(load["cane_kg"]))
     assert value("cane_in_a_bottle") == pytest.approx(cane_kg / bottles, rel=0.003)
-    assert value("juice_in_a_bottle") == pytest.approx(behind("BL-05", juice_kg) / bottles, rel=0.003)
+    assert value("juice_in_a_bottle") == pytest.approx(behind("BL-21", juice_kg) / bottles, rel=0.003)
 
 
 def test_casks_behind_a_bottle_from_the_wood(value: Value) -> None:
