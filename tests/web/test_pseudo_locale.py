@@ -48,24 +48,15 @@ NO_PAGES = {
     "/language/<code>",
     "/look/<name>",
     "/robots.txt",
-    "/house/<digest>.webp",
-    "/site.css",
     "/static/<path:filename>",
-    "/staff/cards/<slug>.pdf",
-    "/staff/closing.csv",
     "/staff/releases",  # redirects to the present addresses
     "/staff/records/held",
     "/staff/releases/new",
     "/staff/tours/<int:tour_id>/mats",
-    "/staff/closing.pdf",
-    "/<lang>/bottles/<lot>/picture.pdf",
     "/staff/manual/laws/<law>",
-    "/staff/readings/openapi.json",
-    "/staff/runs/<int:run_id>/picture.pdf",
-    "/staff/stops/<slug>/pictures.pdf",
-    "/staff/stops/<slug>/plate.pdf",
-    "/staff/wall.json",
+    "/staff/tours/<int:tour_id>/walk/<part>",
 }
+FILES = (".pdf", ".csv", ".ics", ".json", ".css", ".webp")
 # Symbols are the same in every language; the last is how staff find a record ("gauge:1842").
 SYMBOLS = re.compile(r"https?://\S+|\b(?:mL|L|g|kg|m|AM|PM)\b|°(?:C|F|Bx)\b|\b[a-z_]+:\d+\b")
 READ_OUT = ("aria-label", "alt", "title", "placeholder")
@@ -232,7 +223,7 @@ class Bracketed:
         rules = {
             rule.rule
             for rule in self.guest.app.url_map.iter_rules()
-            if "GET" in (rule.methods or ()) and rule.rule not in NO_PAGES
+            if "GET" in (rule.methods or ()) and rule.rule not in NO_PAGES and not rule.rule.endswith(FILES)
         }
         return sorted(address for rule in rules for address in self._filled(rule, language))
 

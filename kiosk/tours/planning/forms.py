@@ -150,7 +150,7 @@ def tour_choices(
     ]
     led = languages_led(session, site.service_day(now))
     leading = [
-        (one, ", ".join(code for code in site.codes if code in led[one.id]))
+        (one, ", ".join(code.upper() for code in site.codes if code in led[one.id]))
         for one in guides(session, site, now)
     ]
     return {
