@@ -168,12 +168,21 @@ def samples_of(session: Session, flight_ids: Iterable[int | None]) -> Mapping[in
 
 
 def free_starts(
-    session: Session, site: Site, route: Sequence[Stop], draft: TourDraft, now: datetime
+    session: Session,
+    site: Site,
+    route: Sequence[Stop],
+    draft: TourDraft,
+    now: datetime,
+    *,
+    without: Collection[int] = (),
 ) -> list[datetime]:
-    """Return the next starts of the day of a draft at which its group clashes with nothing."""
+    """Return the next starts of the day of a draft at which its group clashes with nothing.
+
+    The tours whose ids are in `without` do not count.
+    """
     after = max(draft.starts_at or now, now)
     day = site.service_day(after)
-    others = [one.plan for one in walks_of_day(session, site, route, day)]
+    others = [one.plan for one in walks_of_day(session, site, route, day, without=without)]
     known = service_day(session, site, day)
     people = draft.places or max((stop.holds for stop in route), default=1)
     return [site.local(start) for start in next_starts(route, people, others, after, known)]

@@ -153,7 +153,8 @@ def _tour_page(
         choices = forms.tour_choices(session, here.site, words(), now())
         rest = len(series.rest_of_series(session, tour)) if tour else 1
         canceled = canceled_bookings(session, tour.id) if tour else ()
-        free = free_starts(session, here.site, route_here(), forms.parse_tour(typed, here.site), now())
+        draft, own = forms.parse_tour(typed, here.site), [tour_id] if tour_id else []
+        free = free_starts(session, here.site, route_here(), draft, now(), without=own)
     return render_template(
         "tours/tour_form.html",
         tour=tour,

@@ -171,3 +171,11 @@ def test_the_fullest_week_takes_as_many_queries_as_an_empty_one(desk: Screen, ro
         event.remove(routed.store.engine, "before_cursor_execute", listener)
         counts.append(len(asked))
     assert counts[0] == counts[1]
+
+
+def test_the_free_starts_of_a_tour_are_not_held_by_itself(desk: Screen, routed: Tasting) -> None:
+    added = desk.post("/staff/tours/new", **_tour("2026-06-18T10:00"))
+    form = text_of(desk.get(f"{added.location}/change"))
+    assert re.search(r"Next starts that clash with nothing: 10:00.AM, 10:30.AM, 11:00.AM", form)
+    other = text_of(desk.get("/staff/tours/new?day=2026-06-18"))
+    assert re.search(r"Next starts that clash with nothing: 10:40.AM", other)
