@@ -74,7 +74,7 @@ def test_a_reading_written_in_one_window_is_on_the_wall_in_another(open_page: Op
     before = value(wall)
     keeper.goto("/staff/records/new/still-reading")
     fields = {
-        "collected_l": "38.3",  # US gallons: 145 L
+        "collected_l": "47.6",  # US gallons: 180 L
         "collected_temperature_c": "68",
         "reading": "63.7",
         "temperature_c": "68",
