@@ -14,6 +14,7 @@ from kiosk.entries.errors import (
     GuestOfAnotherTour,
     Malformed,
     ManagerChecks,
+    NotTakenBack,
     RoleMayNotRecord,
     SignInFirst,
 )
@@ -35,12 +36,15 @@ from kiosk.tasting.flights.planning import FlightArchived
 from kiosk.tasting.inspection.records import SpanRefused
 from kiosk.tasting.room.corrections import ReasonMissing
 from kiosk.tasting.room.pouring import UnknownPour
-from kiosk.tasting.room.preset_glasses import PresetGlassesTaken
+from kiosk.tasting.room.preset_glasses import PresetGlassesTaken, TooManySeats
 from kiosk.tasting.rules.policy import NotStricter
 from kiosk.tasting.rules.restriction_form import NoAmount
 from kiosk.tasting.shift_closing.typed import NoLongerFits
-from kiosk.tours.planning.bookings import GuestsCheckedIn
+from kiosk.tours.checkin.arrivals import NoAdult, NoEarlierGuest, PlaceTaken
+from kiosk.tours.planning.bookings import GuestsCheckedIn, NoRoom, PrivateTour
 from kiosk.tours.planning.tours import TourCanceled, TourStarted
+from kiosk.tours.regrouping.people import NoPlace, OtherDay, SameTour
+from kiosk.tours.regrouping.shortening import WayGone
 from kiosk.tours.walk.closures import ClosedUntilMissing, MayNotReopen, OpenAlready, UntilPassed
 from kiosk.tours.walk.steps import Finished, NotStarted, NotToday, WentOnAlready
 from kiosk.web.access import open_to
@@ -85,6 +89,17 @@ REFUSALS = [
     (OpenAlready(), 409, ""),
     (GuestsCheckedIn(), 409, ""),
     (NoLongerFits(), 409, ""),
+    (NotTakenBack(), 409, ""),
+    (TooManySeats(last=61, most=60), 422, "61"),
+    (NoAdult(number=14), 409, "14"),
+    (NoEarlierGuest(number=14), 409, "14"),
+    (PlaceTaken(number=14), 409, "14"),
+    (NoRoom(booked=22, places=22), 409, "22"),
+    (PrivateTour(), 409, ""),
+    (NoPlace(letter="B", free=1, size=4), 409, "4"),
+    (OtherDay(), 409, ""),
+    (SameTour(), 409, ""),
+    (WayGone(), 409, ""),
 ]
 
 

@@ -27,6 +27,8 @@ from kiosk.store.tables.tasting import pours
 from tests.production.folder import write
 from tests.tasting_room import Tasting, tasting_site
 
+pytestmark = pytest.mark.faults
+
 ROOT = Path(__file__).parents[3]
 KILLED = """
 import os, signal, sys
@@ -37,8 +39,6 @@ from kiosk.production.importing.previews import import_records
 from kiosk.store.engine import open_store
 from kiosk.store.staging import Staging
 from tests.tasting_room import tasting_site
-
-pytestmark = pytest.mark.faults
 
 folder, url, at, point = sys.argv[1:]
 ends = lambda *_, **__: os.kill(os.getpid(), signal.SIGKILL)
