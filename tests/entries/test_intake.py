@@ -344,7 +344,10 @@ def test_a_claim_alone_allows_nothing_even_of_somebody_who_was_here(tasting, kin
     values = {"staff_id": tasting.ana, "device_id": tasting.tablet, "ok": True, "at": tasting.now}
     with tasting.store.write() as session:
         session.execute(sign_ins.insert().values(values))
-    row = {"ledger": "marks", "key": new_key(), "guest": tasting.guests[1], "kind": kind, "by": tasting.ana}
+    guest, earlier = tasting.guests[1], new_key()
+    tasting.mark(guest, "id_check", key=earlier)
+    row = {"ledger": "marks", "key": new_key(), "guest": guest, "kind": kind, "by": tasting.ana}
+    row |= {"detail": earlier} if kind == "void" else {}
     (answer,) = taken(tasting, row, person_id=None)
     assert (answer.outcome, answer.status) == ("rejected", 403)
     assert taken(tasting, {**row, "key": new_key()})[0].outcome == "marked"
