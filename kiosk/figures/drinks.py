@@ -38,6 +38,7 @@ from kiosk.figures.service.policy import (
 )
 from kiosk.figures.service.servings import (
     RETRACTABLE,
+    STARTS_AND_FINISHES,
     Mark,
     Part,
     Pour,
@@ -50,6 +51,7 @@ from kiosk.figures.service.servings import (
     guest_state,
     serving,
     standing_marks,
+    start_and_finish,
     under_age_marks,
 )
 from kiosk.figures.service.standard_drinks import (

@@ -18,6 +18,9 @@ from kiosk.figures.service.standard_drinks import ethanol
 PURE_E2 = 10_000
 """The strength of pure alcohol, in hundredths of % vol."""
 
+STARTS_AND_FINISHES = ("start", "finish", "unstart", "unfinish")
+"""The kinds of steps that begin and end a tour; the last two take back what was recorded by mistake."""
+
 
 @dataclass(frozen=True, slots=True)
 class Part:
@@ -310,3 +313,20 @@ def _corrected(pour: Pour, marks: Sequence[PourMark]) -> Served | None:
 
 def _order(entry: Mark | PourMark | Served) -> tuple[datetime, str]:
     return entry.at, entry.key
+
+
+def start_and_finish(steps: Iterable[tuple[str, datetime]]) -> dict[str, datetime]:
+    """Return when a tour started and finished, by `start` and `finish`; a key is missing until then.
+
+    `steps` are kinds and times in order. A start that is taken back takes the finish with it; of two
+    starts, or two finishes, the first counts.
+    """
+    walked: dict[str, datetime] = {}
+    for kind, at in steps:
+        if kind == "unstart":
+            walked.clear()
+        elif kind == "unfinish":
+            walked.pop("finish", None)
+        elif kind in STARTS_AND_FINISHES:
+            walked.setdefault(kind, at)
+    return walked

@@ -8,11 +8,10 @@ from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 
+from kiosk.figures.drinks import STARTS_AND_FINISHES
 from kiosk.figures.tours.routes import Plan, Stop, Visit, lateness, stop_times, times_from, waves
 from kiosk.figures.tours.timetable import clashes
 
-STARTS_AND_FINISHES = ("start", "finish", "unstart", "unfinish")
-"""The kinds of steps that begin and end a tour; the last two take back what was recorded by mistake."""
 STEP_KINDS = frozenset({*STARTS_AND_FINISHES, "next", "back", "count", "out"})
 """The kinds of steps: `next` names the stop that the group goes to, `out` the closed stop that it left,
 and `back` takes the last `next` back."""
@@ -80,23 +79,6 @@ def position(steps: Iterable[Step], first: str) -> Position:
         if step.count is not None:
             here.counted, here.counted_at = step.count, step.at
     return here
-
-
-def start_and_finish(steps: Iterable[tuple[str, datetime]]) -> dict[str, datetime]:
-    """Return when a tour started and finished, by `start` and `finish`; a key is missing until then.
-
-    `steps` are kinds and times in order. A start that is taken back takes the finish with it; of two
-    starts, or two finishes, the first counts.
-    """
-    walked: dict[str, datetime] = {}
-    for kind, at in steps:
-        if kind == "unstart":
-            walked.clear()
-        elif kind == "unfinish":
-            walked.pop("finish", None)
-        elif kind in STARTS_AND_FINISHES:
-            walked.setdefault(kind, at)
-    return walked
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,9 +11,16 @@ from sqlalchemy.orm import Session
 
 from kiosk.entries.guest_marks import marks_by_guest
 from kiosk.entries.typed_in import typed_in
-from kiosk.figures.drinks import Room, Served, Server, ServiceState, born_on_or_before, counted
+from kiosk.figures.drinks import (
+    Room,
+    Served,
+    Server,
+    ServiceState,
+    born_on_or_before,
+    counted,
+    start_and_finish,
+)
 from kiosk.figures.service.bottles import Fate, by_pour
-from kiosk.figures.tours.progress import start_and_finish
 from kiosk.site.settings import Site
 from kiosk.store.errors import NoSuchRow
 from kiosk.store.rows import versions

@@ -15,6 +15,7 @@ from sqlalchemy.orm import Session
 
 from kiosk.entries.guest_marks import marks_by_guest
 from kiosk.figures.drinks import (
+    STARTS_AND_FINISHES,
     Guest,
     Offer,
     Room,
@@ -22,9 +23,9 @@ from kiosk.figures.drinks import (
     ServicePolicy,
     counted,
     decide,
+    start_and_finish,
     tighten,
 )
-from kiosk.figures.tours.progress import STARTS_AND_FINISHES, start_and_finish
 from kiosk.site.policy_json import readable
 from kiosk.site.settings import Site
 from kiosk.store.tables.staff import permits

@@ -27,6 +27,7 @@ from sqlalchemy import (
 from sqlalchemy.orm import Session
 
 from kiosk.figures.drinks import (
+    STARTS_AND_FINISHES,
     DayRestriction,
     Guest,
     Mark,
@@ -39,8 +40,8 @@ from kiosk.figures.drinks import (
     counted,
     guest_gone,
     guest_state,
+    start_and_finish,
 )
-from kiosk.figures.tours.progress import STARTS_AND_FINISHES, start_and_finish
 from kiosk.site.settings import Site
 from kiosk.store.errors import NoSuchRow
 from kiosk.store.tables.staff import permits

@@ -13,7 +13,7 @@ from sqlalchemy import Row, func, or_, select
 from sqlalchemy.orm import Session
 
 from kiosk.entries.errors import EntryError, Malformed
-from kiosk.figures.tours.progress import STARTS_AND_FINISHES, start_and_finish
+from kiosk.figures.drinks import STARTS_AND_FINISHES, start_and_finish
 from kiosk.site.settings import Site
 from kiosk.staff.people import Member, members
 from kiosk.store import ledgers, rows

@@ -11,7 +11,8 @@ from sqlalchemy.orm import Session
 
 from kiosk.entries.entries import SERVERS, Answer, EntryKind, EntryOrigin, RawEntry, read_code, read_whole
 from kiosk.entries.errors import EntryError, Malformed
-from kiosk.figures.tours.progress import STARTS_AND_FINISHES, STEP_KINDS, Position, position
+from kiosk.figures.drinks import STARTS_AND_FINISHES
+from kiosk.figures.tours.progress import STEP_KINDS, Position, position
 from kiosk.site.settings import Site
 from kiosk.store import ledgers, rows
 from kiosk.store.tables.tours import steps, tours
