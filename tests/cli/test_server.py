@@ -19,14 +19,14 @@ import pytest
 from kiosk.cli.serving import free_port
 from tests.tls_front import CERTIFICATE, KEY, trusting
 
+pytestmark = pytest.mark.faults
+
 APP = """
 import sys, time
 from pathlib import Path
 from flask import Flask, request
 from kiosk.cli import server
 from kiosk.cli.server import serve_app, tls_context
-
-pytestmark = pytest.mark.faults
 
 app = Flask("house")
 app.config["MAX_CONTENT_LENGTH"] = 2_000_000
