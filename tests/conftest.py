@@ -84,10 +84,9 @@ def postgresql_store(postgresql_database_url: str) -> Iterator[Store]:
 def prepared_demo(tmp_path_factory: pytest.TempPathFactory) -> DemoCopy:
     """Return a function that copies the demo as of `DEMO_NOW` into a folder."""
     from kiosk.demo import prepare_demo  # slow to import, and most tests need none
-    from tests.actors import CHEAP
 
     folder = tmp_path_factory.mktemp("prepared") / "site"
-    prepared = prepare_demo(folder, DEMO_NOW, lambda _line: None, hasher=CHEAP)
+    prepared = prepare_demo(folder, DEMO_NOW, lambda _line: None)
 
     def copied(to: Path) -> Any:
         shutil.copytree(folder, to)

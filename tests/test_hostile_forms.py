@@ -28,7 +28,7 @@ from kiosk.store.engine import Store, open_store
 from kiosk.store.ledgers import new_key
 from kiosk.store.tables.tours import guests
 from kiosk.tasting.room.corrections import CORRECTION_KINDS
-from tests.actors import CHEAP, Clock, Screen, running
+from tests.actors import Clock, Screen, running
 from tests.bar import opened
 from tests.databases import DEMO_NOW, sqlite_url
 from tests.hostile import hostile_entry, hostile_text, hostile_values
@@ -69,7 +69,7 @@ def drawn(n: int, of: int) -> Callable[[Callable[..., None]], Callable[..., None
 def demo_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The demo, closed, to be copied."""
     folder = tmp_path_factory.mktemp("demo") / "site"
-    prepare_demo(folder, DEMO_NOW, lambda _line: None, hasher=CHEAP)
+    prepare_demo(folder, DEMO_NOW, lambda _line: None)
     return folder
 
 

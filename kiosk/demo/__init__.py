@@ -2,16 +2,13 @@
 
 import gc
 import json
-import os
 import shutil
 from collections.abc import Callable, Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from datetime import datetime, time, timedelta
 from pathlib import Path
 from typing import Any
 
-from argon2 import PasswordHasher
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
@@ -27,7 +24,6 @@ from kiosk.site.secret import make_secret
 from kiosk.site.settings import Site
 from kiosk.site.shipped import shipped
 from kiosk.staff.devices import new_code
-from kiosk.staff.people import HASHER
 from kiosk.store.engine import open_store
 from kiosk.store.ledgers import new_key
 from kiosk.store.migrate import upgrade
@@ -64,9 +60,7 @@ class Prepared:
     sending: str = ""
 
 
-def prepare_demo(
-    folder: Path, now: datetime, say: Callable[[str], None], *, hasher: PasswordHasher = HASHER
-) -> Prepared:
+def prepare_demo(folder: Path, now: datetime, say: Callable[[str], None]) -> Prepared:
     """Make the demo in `folder`, which must not exist; its clock starts when the computer's shows `now`.
 
     The database lies in the folder whatever the environment says: a demo never
@@ -83,17 +77,13 @@ def prepare_demo(
     now = site.local(site.demo_clock.shows)
     say("Making its database ...")
     people = read_table(folder / "staff.csv")
-    with ThreadPoolExecutor(max_workers=os.cpu_count()) as pool:
-        # A hash is slow on purpose: they are made beside the tables, on every core.
-        hashing = records.hash_pins(pool, site, people, hasher)
-        upgrade(site.database, backup=False)
-        hashes = list(hashing)
+    upgrade(site.database, backup=False)
     say("Taking in its records, people and bookings ...")
     store = open_store(site.database)
     gc.disable()  # rows hold no cycles, and looking for some among so many takes a third of the time
     try:
         with store.write() as session:
-            manager = _fill(session, site, folder, people, hashes, now)
+            manager = _fill(session, site, folder, people, now)
             later = now + _EXTRA_CODE_LIFE
             codes = {name: new_code(session, site, name, "tablet", room, later) for name, room in _DEVICES}
             sending = add_instruments(session, site, manager, now)
@@ -107,11 +97,9 @@ def prepare_demo(
     return Prepared(folder, site.database, lines, first, sending)
 
 
-def _fill(
-    session: Session, site: Site, folder: Path, people: Sequence[Row], hashes: Sequence[str], now: datetime
-) -> int:
+def _fill(session: Session, site: Site, folder: Path, people: Sequence[Row], now: datetime) -> int:
     """Record everything in the estate's files and return its manager's id, under whose name it stands."""
-    staff = records.add_staff(session, site, people, hashes, now)
+    staff = records.add_staff(session, site, people, now)
     manager = next(staff[row["name"]] for row in people if "manager" in row["roles"])
     named = read_table(folder / "names.csv")
     experiments = [row for row in named if row["kind"] == EXPERIMENT]

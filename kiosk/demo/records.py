@@ -1,8 +1,7 @@
 """The demo's people, tours, bookings and steps, read from the estate's own small tables."""
 
 import csv
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from concurrent.futures import Executor
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date, datetime, time
 from pathlib import Path
 from types import MappingProxyType
@@ -58,18 +57,23 @@ def _read_cell(file: str, row: int, column: str, cell: str) -> Any:
         raise ValueError(f"{file}, row {row}, {column}: {cell} is not {kind}") from error
 
 
-def hash_pins(pool: Executor, site: Site, people: Sequence[Row], hasher: PasswordHasher) -> Iterator[str]:
-    """Start to hash every PIN in `pool` and return the hashes in the order of the people."""
-    return pool.map(lambda person: hash_pin(person["pin"], site, hasher), people)
+PRINTED = PasswordHasher(time_cost=1, memory_cost=8, parallelism=1)
+"""The cost of hashing the demo's PINs: none to speak of, since they are printed beside its address."""
 
 
-def add_staff(
-    session: Session, site: Site, people: Sequence[Row], hashes: Sequence[str], now: datetime
-) -> Mapping[str, int]:
-    """Record the people with the hashes of their PINs and return their ids by name."""
+def add_staff(session: Session, site: Site, people: Sequence[Row], now: datetime) -> Mapping[str, int]:
+    """Record the people with their PINs and return their ids by name."""
     return {
-        row["name"]: add_person(session, site, row["name"], pin_hash, row["roles"], row["languages"], now)
-        for row, pin_hash in zip(people, hashes, strict=True)
+        row["name"]: add_person(
+            session,
+            site,
+            row["name"],
+            hash_pin(row["pin"], site, PRINTED),
+            row["roles"],
+            row["languages"],
+            now,
+        )
+        for row in people
     }
 
 

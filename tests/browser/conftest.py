@@ -27,7 +27,6 @@ from kiosk.staff.devices import new_code
 from kiosk.store.engine import open_store
 from kiosk.store.tables.tours import bookings
 from kiosk.tours.checkin.arrivals import give_numbers
-from tests.actors import CHEAP
 
 PHONE, TABLET, WALL = (390, 844), (820, 1180), (1920, 1080)
 FLAGS = (
@@ -77,7 +76,7 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
 @contextmanager
 def served(folder: Path) -> Iterator[Served]:
     """Prepare a demo and serve it by the real command in a process of its own."""
-    prepared = prepare_demo(folder, datetime.now(UTC), lambda _line: None, hasher=CHEAP)
+    prepared = prepare_demo(folder, datetime.now(UTC), lambda _line: None)
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         port = probe.getsockname()[1]

@@ -30,7 +30,7 @@ from kiosk.tasting.approvals.approvals import approved
 from kiosk.tasting.rules import policy
 from kiosk.tasting.shift_closing.closing import entries_since, signed_closings
 from kiosk.tours.day import day_tours
-from tests.actors import CHEAP, Clock, Screen, running, small_site, text_of
+from tests.actors import Clock, Screen, running, small_site, text_of
 from tests.databases import DEMO_NOW, DemoCopy
 
 Demo = tuple[Prepared, Site, Store]
@@ -39,7 +39,7 @@ HOUR = timedelta(hours=1)
 
 def demo_at(folder: Path, now: datetime) -> Demo:
     """Prepare the demo and open it."""
-    prepared = prepare_demo(folder, now, lambda _: None, hasher=CHEAP)
+    prepared = prepare_demo(folder, now, lambda _: None)
     site = load_site(prepared.folder, database=prepared.database)
     return prepared, site, open_store(site.database)
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from concurrent.futures import ThreadPoolExecutor
 from datetime import datetime
 from pathlib import Path
 
@@ -14,7 +13,6 @@ from kiosk.demo.records import (
     add_flights,
     add_staff,
     add_tours,
-    hash_pins,
     read_table,
     sign_ins,
 )
@@ -30,7 +28,7 @@ from kiosk.store.tables.staff import staff
 from kiosk.tasting.bottles.shelf import shelf
 from kiosk.tasting.bottles.stock import sealed
 from kiosk.tasting.flights.planning import Item, items
-from tests.actors import CHEAP, hire, small_site
+from tests.actors import hire, small_site
 from tests.databases import DEMO_NOW, DemoCopy
 
 FLIGHTS = "flight,pos,product,measure\nsmall,1,blanco,quarter-ounce\nsmall,2,ponche-sin,quarter-ounce\n"
@@ -90,10 +88,8 @@ def test_a_time_that_is_none_is_told_with_its_place(tmp_path: Path) -> None:
 def test_each_hash_is_its_own_persons(sqlite_store: Store, tmp_path: Path, now: datetime) -> None:
     site = small_site(tmp_path)
     people = read_table(shipped("demo_site") / "staff.csv")
-    with ThreadPoolExecutor() as pool:
-        hashes = list(hash_pins(pool, site, people, CHEAP))
     with sqlite_store.write() as session:
-        ids = add_staff(session, site, people, hashes, now)
+        ids = add_staff(session, site, people, now)
     with sqlite_store.read() as session:
         kept = {row.name: row for row in session.execute(select(staff))}
     assert {name: kept[name].id for name in kept} == ids

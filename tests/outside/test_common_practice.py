@@ -31,7 +31,6 @@ from kiosk.site.settings import Site
 from kiosk.store.engine import open_store
 from kiosk.store.tables import production as t
 from kiosk.store.tables import tours
-from tests.actors import CHEAP
 from tests.databases import DEMO_NOW as NOW
 
 YEAR = timedelta(days=365.25)
@@ -42,7 +41,7 @@ HUMID = "BAJA"
 def site(tmp_path_factory: pytest.TempPathFactory) -> Site:
     """The estate, prepared once."""
     folder = tmp_path_factory.mktemp("common-practice") / "site"
-    prepared = prepare_demo(folder, NOW, lambda _: None, hasher=CHEAP)
+    prepared = prepare_demo(folder, NOW, lambda _: None)
     return load_site(prepared.folder, database=prepared.database)
 
 
