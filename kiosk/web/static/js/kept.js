@@ -23,8 +23,8 @@ function filledIn(list, entry, made, amount) {
 
 export async function listKept(entries, forget) {
   const list = document.querySelector("[data-stays]");
+  list.hidden = false;  // before anything is waited for: a page that lists something is not loaded anew
   const before = await ahead();
-  list.hidden = false;
   list.querySelector("p").textContent = entries[0].stays;
   list.querySelector("ul").replaceChildren(...entries.map((entry) => {
     const { key, row, number } = entry, made = new Date(entry.made + before);
