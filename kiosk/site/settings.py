@@ -250,6 +250,10 @@ class Site:
         start = datetime.combine(day, self.day_starts, self.zone)
         return start, datetime.combine(day + timedelta(days=1), self.day_starts, self.zone)
 
+    def welcomes_without_alcohol(self, recipe: Recipe) -> bool:
+        """Return whether a welcome drink is served on arrival to everyone without alcohol."""
+        return recipe.twin is None or self.welcome_drink is WelcomeDrink.ALCOHOL_FREE
+
     def opening_of(self, day: date) -> tuple[tuple[datetime, datetime], ...]:
         """Return when the house opens and closes on a service day, in order; empty for a day it is closed.
 

@@ -188,7 +188,7 @@ def _body(drawn: _Sheet) -> None:
 
 
 def _measured(drawn: _Sheet, part: _Draw, size: float) -> float:
-    """Return the height that a part takes, drawn on a canvas that nobody keeps."""
+    """Return the height that a part takes, drawn on a canvas that is thrown away."""
     trial = _Sheet(Canvas(BytesIO()), drawn.width, drawn.top, drawn.look, drawn.columns)
     return drawn.top - trial.side_by_side(MARGIN, drawn.inner, part, size)
 

@@ -8,7 +8,7 @@ from kiosk.entries.views import count_held
 from kiosk.site.products import allergen_names
 from kiosk.staff.people import ROLES
 from kiosk.store.ledgers import new_key
-from kiosk.tours.blueprint import bp, sees_names
+from kiosk.tours.blueprint import bp, sees_names, stop_names
 from kiosk.tours.board import SHORT_NOTE, board
 from kiosk.tours.booking_files import views as file_views
 from kiosk.tours.calendar import views as calendar_views
@@ -25,7 +25,7 @@ from kiosk.tours.walk import views as house_views
 from kiosk.tours.walk.closures import closed_stops
 from kiosk.web import access
 from kiosk.web.access import open_to
-from kiosk.web.context import now, page_reader, site_context, words
+from kiosk.web.context import now, page_reader, site_context
 from kiosk.words.formats import parse_day
 
 __all__ = [
@@ -60,9 +60,5 @@ def day() -> str:
     here = {"rows": rows, "held": count_held(), "unattended_days": days, "morning": lines}
     here |= {"day": asked, "today": today, "one_day": timedelta(days=1), "short_note": SHORT_NOTE}
     here |= {"new_key": new_key, "allergen_names": allergen_names, "why": WHY}
-    here |= {"known": known, "closures": closures, "stop_names": _stop_names()}
+    here |= {"known": known, "closures": closures, "stop_names": stop_names()}
     return render_template("tours/day.html", **here)
-
-
-def _stop_names() -> dict[str, str]:
-    return {slug: stop.names[words().language] for slug, stop in site_context().content.stops.items()}

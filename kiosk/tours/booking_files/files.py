@@ -4,7 +4,6 @@ A row is known again by its reference. A row that is no longer in the file cance
 is kept nowhere: the page that previews it sends it back.
 """
 
-import hashlib
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -20,6 +19,7 @@ from kiosk.store.csv_rows import CsvFault, CsvReason, csv_rows
 from kiosk.store.tables.tours import bookings, guests, tours
 from kiosk.tours.day import tours_between
 from kiosk.tours.planning.bookings import BookingDraft, booking_values, field_faults, takes_places
+from kiosk.tours.planning.effects import shown_mark
 from kiosk.tours.planning.forms import plain, whole
 from kiosk.words.catalogs import N_
 from kiosk.words.formats import parse_day
@@ -103,7 +103,7 @@ class FilePlan:
         """A digest of what it would do."""
         new = [(one.row, one.tour_id) for one in self.new]
         changed = [(one.row.number, one.former and one.former.revision, one.changes) for one in self.changed]
-        return hashlib.sha256(repr((new, changed, self.faults)).encode()).hexdigest()[:16]
+        return shown_mark((new, changed, self.faults))
 
 
 class FileOutdated(Exception):

@@ -59,7 +59,7 @@ class ServiceDay:
 
     @property
     def closed(self) -> str:
-        """Why nobody is received: a message of the catalogs, "" on an open day."""
+        """Why the house receives no guests: a message of the catalogs, "" on an open day."""
         if self.closed_why:
             return WHY_CLOSED.get(self.closed_why, WHY_CLOSED["other"])
         return "" if self.hours else OUT_OF_HOURS
@@ -115,7 +115,7 @@ def save_day(
 ) -> None:
     """Close or open a service day and name its first aider and key holder; `revision` 0 is of a new row.
 
-    The tours of a day that is closed stay: each is canceled by itself, so that its people are told.
+    The tours of a day that is closed stay: each is canceled by itself, since its guests have to hear of it.
     Raises DayFaults and Stale.
     """
     faults: dict[str, Fault] = {}

@@ -4,7 +4,6 @@ Hours are those of the clock on the wall: a tour at ten stays at ten when the cl
 All tours of one pattern carry the same series, by which the rest of it is changed or canceled together.
 """
 
-import hashlib
 import secrets
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -19,7 +18,7 @@ from kiosk.store import rows
 from kiosk.store.tables.tours import tours
 from kiosk.tours.calendar.days import ServiceDay, service_days_of
 from kiosk.tours.day import tours_between
-from kiosk.tours.planning.effects import NEW, Effects, Walk, reckon, samples_of, walk_of
+from kiosk.tours.planning.effects import NEW, Effects, Walk, reckon, samples_of, shown_mark, walk_of
 from kiosk.tours.planning.tours import (
     LATEST,
     ROUTE,
@@ -108,7 +107,7 @@ class Preview:
     def mark(self) -> str:
         """A digest of what was shown."""
         shown = [(one.wall, one.language, one.outcome) for one in self.occurrences]
-        return hashlib.sha256(repr(shown).encode()).hexdigest()[:16]
+        return shown_mark(shown)
 
 
 def pattern_faults(site: Site, pattern: Pattern, now: datetime) -> dict[str, Fault]:

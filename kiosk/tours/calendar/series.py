@@ -1,6 +1,5 @@
 """Tours changed or canceled together: the rest of a pattern, or all of a day on which the house is closed."""
 
-import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
@@ -15,7 +14,7 @@ from kiosk.store import rows
 from kiosk.store.tables.tours import tours
 from kiosk.tours.calendar.days import save_day
 from kiosk.tours.day import day_tours, one_tour, tours_between, tours_of_series
-from kiosk.tours.planning.effects import NEW, walk_of
+from kiosk.tours.planning.effects import NEW, shown_mark, walk_of
 from kiosk.tours.planning.tours import (
     MOST_PLACES,
     NO_PLACES,
@@ -23,6 +22,7 @@ from kiosk.tours.planning.tours import (
     TourDraft,
     TourFaults,
     free_letters,
+    record_canceled,
     require_plannable,
     require_why,
     sign_off_guide,
@@ -46,7 +46,7 @@ class RestEffects:
     @property
     def mark(self) -> str:
         """A digest of what was shown."""
-        return hashlib.sha256(repr((self.tours, self.booked, self.clashes)).encode()).hexdigest()[:16]
+        return shown_mark((self.tours, self.booked, self.clashes))
 
 
 def rest_of_series(session: Session, tour: Row[Any]) -> Sequence[Row[Any]]:
@@ -147,7 +147,7 @@ def close_or_open_day(
     if given["closed_why"] and cancel_tours:
         for one in day_tours(session, site, day):
             if one.cancelled_at is None and one.started_at is None:
-                _cancel(session, one, "closed", by, at)
+                record_canceled(session, one.id, one.revision, "closed", by=by, at=at)
 
 
 def cancel_rest(session: Session, tour_id: int, why: str, *, by: int, at: datetime) -> int:
@@ -158,13 +158,8 @@ def cancel_rest(session: Session, tour_id: int, why: str, *, by: int, at: dateti
     require_why(why)
     rest = rest_of_series(session, one_tour(session, tour_id))
     for one in rest:
-        _cancel(session, one, why, by, at)
+        record_canceled(session, one.id, one.revision, why, by=by, at=at)
     return len(rest)
-
-
-def _cancel(session: Session, tour: Row[Any], why: str, by: int, at: datetime) -> None:
-    values = {"cancelled_at": at, "cancelled_why": why}
-    rows.change(session, tours, tour.id, tour.revision, values, by=by, at=at, why="canceled")
 
 
 def _moves(site: Site, tour: Row[Any], starts: dict[int, datetime]) -> bool:

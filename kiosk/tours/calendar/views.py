@@ -10,7 +10,7 @@ from werkzeug.wrappers import Response
 
 from kiosk.staff.people import ROLES, members
 from kiosk.store.engine import run
-from kiosk.tours.blueprint import PLANNERS, bp
+from kiosk.tours.blueprint import PLANNERS, bp, route_here, stop_names
 from kiosk.tours.calendar import days, feed, patterns, series
 from kiosk.tours.calendar.blueprint import feed_bp
 from kiosk.tours.calendar.days import DayFaults
@@ -21,7 +21,6 @@ from kiosk.tours.day import day_tours
 from kiosk.tours.planning import tours
 from kiosk.tours.planning.forms import choice, tour_choices
 from kiosk.tours.planning.tours import TourFaults
-from kiosk.tours.route import site_route
 from kiosk.web import access, forms
 from kiosk.web.access import open_to
 from kiosk.web.context import TooOften, now, site_context, words
@@ -33,16 +32,6 @@ MOST_LINES = 20
 """The most lines of one kind that a preview lists."""
 OPEN = N_("open")
 NOT_DECIDED = N_("not decided")
-
-
-def route_here() -> tuple[Any, ...]:
-    """Return the stops of the site's route, with how far each may be cut."""
-    return site_route(site_context().site, site_context().content.stops)
-
-
-def stop_names() -> dict[str, str]:
-    """Return what the reader's language calls each stop."""
-    return {slug: stop.names[words().language] for slug, stop in site_context().content.stops.items()}
 
 
 @bp.get("/week")

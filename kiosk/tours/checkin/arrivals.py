@@ -1,6 +1,6 @@
 """Checking guests in: a number for each who has come, marks about them, and their language and allergens.
 
-A number is given with the first mark about a head, so that nobody who has not come gets one. Two desks
+A number is given with the first mark about a head, and people who have not come get none. Two desks
 take turns at the day's series of numbers; at one place they mark the same guest.
 """
 
@@ -37,7 +37,7 @@ CHECK_IN_MARKS = (
 
 
 class NoAdult(EntryError):
-    """The number named for the adult of a guest under age is nobody's who could be that adult."""
+    """No adult who is here has the number named for the adult of a guest under age."""
 
     status = 409
     message = N_("Number {number} is not an adult who is here today. Choose another number.")

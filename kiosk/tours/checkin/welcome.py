@@ -37,7 +37,7 @@ def welcome_rounds(session: Session, site: Site, group: Group) -> Sequence[Welco
     if recipe is None or site.welcome_drink is WelcomeDrink.AFTER:
         return ()
     twin = site.recipes[recipe.twin] if recipe.twin else recipe
-    free = recipe.twin is None or site.welcome_drink is WelcomeDrink.ALCOHOL_FREE
+    free = site.welcomes_without_alcohol(recipe)
     had = _had(session, group, (recipe.id, twin.id))
     waiting = [guest for guest in group.here if guest.id not in had]
     strong = [guest for guest in waiting if not free and guest.state is ServiceState.MAY_BE_SERVED]

@@ -98,7 +98,12 @@ class Effects:
     def mark(self) -> str:
         """A digest of the warnings: a form sends back that of those that were read."""
         facts = (self.clashes, self.in_hours, self.flight and self.flight.fit, self.day.closed)
-        return hashlib.sha256(repr(facts).encode()).hexdigest()[:16] if self.warns else ""
+        return shown_mark(facts) if self.warns else ""
+
+
+def shown_mark(facts: object) -> str:
+    """Return a digest of what a page showed; the form that follows sends it back."""
+    return hashlib.sha256(repr(facts).encode()).hexdigest()[:16]
 
 
 def walks_of_day(

@@ -12,14 +12,13 @@ from werkzeug.wrappers import Response
 
 from kiosk.site.products import ALLERGEN_WORDS
 from kiosk.store.engine import run
-from kiosk.tours.blueprint import PLANNERS, STEPPERS, bp
+from kiosk.tours.blueprint import PLANNERS, STEPPERS, bp, who_changes
 from kiosk.tours.calendar.days import service_day
 from kiosk.tours.day import day_tours, one_tour
 from kiosk.tours.planning import bookings, forms
 from kiosk.tours.planning.bookings import WALK_IN, BookingFaults
 from kiosk.tours.planning.forms import BOOKING_FIELDS, Typed, typed_form
 from kiosk.tours.regrouping import people as regrouping
-from kiosk.web import access
 from kiosk.web import forms as fields
 from kiosk.web.access import open_to
 from kiosk.web.context import now, site_context, words
@@ -108,7 +107,7 @@ def change_booking(tour_id: int, booking_id: int) -> Response:
     work = partial(bookings.change_booking, site=here.site, tour_id=tour_id, booking_id=booking_id)
     work = partial(work, draft=forms.parse_booking(sent), revision=fields.whole("revision") or 0)
     try:
-        run(here.store, partial(work, **_change()))
+        run(here.store, partial(work, **who_changes()))
     except BookingFaults as faults:
         return make_response(_booking_page(sent, tour_id, booking_id, faults), faults.status)
     return _to_booking(tour_id, booking_id)
@@ -150,14 +149,14 @@ def move_booking(tour_id: int, booking_id: int) -> Response:
     here, target = site_context(), fields.whole("to") or 0
     given = {"booking_id": booking_id, "source": tour_id, "target": target}
     work = partial(regrouping.move_booking, site=here.site, revision=fields.whole("revision") or 0)
-    run(here.store, partial(work, **given, **_change()))
+    run(here.store, partial(work, **given, **who_changes()))
     return _to_booking(target, booking_id)
 
 
 def _act(work: Callable[..., None], tour_id: int, booking_id: int) -> Response:
     """Do something with a booking that the form read at a revision, and show its tour."""
     given = {"tour_id": tour_id, "booking_id": booking_id, "revision": fields.whole("revision") or 0}
-    run(site_context().store, partial(work, **given, **_change()))
+    run(site_context().store, partial(work, **given, **who_changes()))
     return _to_booking(tour_id, booking_id)
 
 
@@ -174,11 +173,6 @@ def _to_booking(tour_id: int, booking_id: int) -> Response:
 def _typed_booking() -> Typed:
     typed = typed_form(request.form, request.form.getlist("allergen"), BOOKING_FIELDS)
     return typed.with_languages(request.form.getlist("more_language"))
-
-
-def _change() -> dict[str, Any]:
-    """Return who changes a row by this request, and when."""
-    return {"by": access.require_person().id, "at": now()}
 
 
 def _offered(session: Session, day: date) -> Sequence[Row[Any]]:

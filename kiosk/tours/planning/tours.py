@@ -172,6 +172,13 @@ def cancel_tour(session: Session, tour_id: int, revision: int, why: str, *, by: 
     require_why(why)
     if "start" in tour_steps(session, tour_id):
         raise TourStarted()
+    record_canceled(session, tour_id, revision, why, by=by, at=at)
+
+
+def record_canceled(
+    session: Session, tour_id: int, revision: int, why: str, *, by: int, at: datetime
+) -> None:
+    """Record that a tour, whose row is locked or was just read, is canceled. Raises NoSuchRow and Stale."""
     values = {"cancelled_at": at, "cancelled_why": why}
     rows.change(session, tours, tour_id, revision, values, by=by, at=at, why="canceled")
 

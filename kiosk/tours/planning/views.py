@@ -5,16 +5,14 @@ A refused form is shown again with what was typed and a sentence beside each wro
 
 from datetime import timedelta
 from functools import partial
-from typing import Any
 
 from flask import make_response, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from kiosk.store.engine import run
-from kiosk.tours.blueprint import PLANNERS, bp
+from kiosk.tours.blueprint import PLANNERS, bp, route_here, stop_names, who_changes
 from kiosk.tours.calendar import series
 from kiosk.tours.calendar.series import RestEffects
-from kiosk.tours.calendar.views import route_here, stop_names
 from kiosk.tours.day import one_tour
 from kiosk.tours.planning import forms, tours
 from kiosk.tours.planning.bookings import canceled_bookings
@@ -22,7 +20,6 @@ from kiosk.tours.planning.effects import NEW, Effects, Walk, effects_of, free_st
 from kiosk.tours.planning.forms import REST, TOUR_FIELDS, Typed, typed_form
 from kiosk.tours.planning.tours import TourDraft, TourFaults
 from kiosk.tours.route import planned_route
-from kiosk.web import access
 from kiosk.web import forms as fields
 from kiosk.web.access import open_to
 from kiosk.web.context import now, site_context, words
@@ -51,7 +48,7 @@ def add_tour() -> Response:
     if effects := _unread_effects(sent, draft, None):
         return make_response(_tour_page(sent, effects=effects), 409)
     try:
-        tour_id = run(here.store, lambda session: tours.add_tour(session, here.site, draft, **_change()))
+        tour_id = run(here.store, lambda session: tours.add_tour(session, here.site, draft, **who_changes()))
     except TourFaults as faults:
         return make_response(_tour_page(sent, faults=faults), faults.status)
     return redirect(url_for("tours.group", tour_id=tour_id), 303)
@@ -72,7 +69,7 @@ def change_tour(tour_id: int) -> Response:
     """Save a changed tour."""
     here, sent = site_context(), _typed_tour()
     draft, revision = forms.parse_tour(sent, here.site), fields.whole("revision") or 0
-    given = {"site": here.site, "tour_id": tour_id, "draft": draft, **_change()}
+    given = {"site": here.site, "tour_id": tour_id, "draft": draft, **who_changes()}
     work = partial(tours.change_tour, revision=revision, **given)
     try:
         if effects := _unread_effects(sent, draft, tour_id):
@@ -87,7 +84,7 @@ def change_tour(tour_id: int) -> Response:
 @open_to(*PLANNERS)
 def cancel_tour(tour_id: int) -> Response:
     """Cancel a tour, or bring a canceled one back."""
-    revision, why, change = fields.whole("revision") or 0, fields.text("why"), _change()
+    revision, why, change = fields.whole("revision") or 0, fields.text("why"), who_changes()
     if fields.text("act") == "bring-back":
         if (effects := _effects_of_saved(tour_id)) and fields.text("seen") != effects.mark:
             return make_response(_bring_back_page(tour_id, effects), 409)
@@ -101,11 +98,6 @@ def cancel_tour(tour_id: int) -> Response:
 
 def _typed_tour() -> Typed:
     return typed_form(request.form, request.form.getlist("language"), TOUR_FIELDS)
-
-
-def _change() -> dict[str, Any]:
-    """Return who changes a row by this request, and when."""
-    return {"by": access.require_person().id, "at": now()}
 
 
 def _unread_effects(sent: Typed, draft: TourDraft, tour_id: int | None) -> Effects | RestEffects | None:

@@ -31,6 +31,7 @@ from kiosk.tours.planning.tours import (
     add_tour,
     lock_planned_tour,
     people_booked,
+    record_canceled,
     tour_steps,
 )
 from kiosk.words.catalogs import N_
@@ -140,8 +141,7 @@ def merge_tours(
         wider = {"places": needed}
         rows.change(session, tours, target, locked[target].revision, wider, by=by, at=at, why="merged")
     _move(session, site, every, {one.id: one.revision for one in every}, locked[target], by=by, at=at)
-    gone = {"cancelled_at": at, "cancelled_why": MERGED}
-    rows.change(session, tours, source, revision, gone, by=by, at=at, why="canceled")
+    record_canceled(session, source, revision, MERGED, by=by, at=at)
 
 
 def merge_offers(

@@ -1,6 +1,5 @@
 """A tour shortened: the ways to make up minutes on the stops still to come, and what each does to others."""
 
-import hashlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -16,7 +15,7 @@ from kiosk.store import rows
 from kiosk.store.tables.tours import tours
 from kiosk.tours.calendar.days import service_day
 from kiosk.tours.day import one_tour
-from kiosk.tours.planning.effects import Effects, Walk, reckon, samples_of, walks_of_day
+from kiosk.tours.planning.effects import Effects, Walk, reckon, samples_of, shown_mark, walks_of_day
 from kiosk.tours.planning.tours import lock_planned_tour
 from kiosk.tours.route import planned_route
 from kiosk.tours.walk.progress import plan_of, progress
@@ -125,4 +124,4 @@ def _stops(
 
 def _mark(way: Way) -> str:
     stops = [(stop.slug, stop.minutes) for stop in way.route]
-    return hashlib.sha256(repr(stops).encode()).hexdigest()[:16]
+    return shown_mark(stops)

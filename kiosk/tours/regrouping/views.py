@@ -9,8 +9,7 @@ from werkzeug.wrappers import Response
 
 from kiosk.figures.tours.timetable import split
 from kiosk.store.engine import run
-from kiosk.tours.blueprint import PLANNERS, bp
-from kiosk.tours.calendar.views import route_here, stop_names
+from kiosk.tours.blueprint import PLANNERS, bp, route_here, stop_names, who_changes
 from kiosk.tours.day import one_tour
 from kiosk.tours.planning import forms
 from kiosk.tours.planning.effects import NEW, Walk, effects_of
@@ -49,7 +48,7 @@ def split_tour(tour_id: int) -> Response:
     given: dict[str, Any] = {"revision": fields.whole("revision") or 0, "booking_ids": chosen, "draft": draft}
     work = partial(people.split_tour, site=here.site, tour_id=tour_id, **given)
     try:
-        new_id = run(here.store, partial(work, **_change()))
+        new_id = run(here.store, partial(work, **who_changes()))
     except TourFaults as faults:
         wrong = faults.sentences(words())
         return make_response(_split_page(tour_id, sent, chosen, wrong), faults.status)
@@ -100,7 +99,7 @@ def merge_tour(tour_id: int) -> Response:
     """Merge a tour into another one."""
     here, target = site_context(), fields.whole("to") or 0
     work = partial(people.merge_tours, site=here.site, source=tour_id, target=target)
-    run(here.store, partial(work, revision=fields.whole("revision") or 0, **_change()))
+    run(here.store, partial(work, revision=fields.whole("revision") or 0, **who_changes()))
     return redirect(url_for("tours.group", tour_id=target), 303)
 
 
@@ -126,8 +125,3 @@ def shorten_tour(tour_id: int) -> Response:
     revision, by = fields.whole("revision") or 0, access.require_person().id
     run(here.store, partial(work, revision=revision, by=by))
     return redirect(url_for("tours.group", tour_id=tour_id), 303)
-
-
-def _change() -> dict[str, Any]:
-    """Return who changes a row by this request, and when."""
-    return {"by": access.require_person().id, "at": now()}

@@ -177,7 +177,7 @@ def _welcome(site: Site, flight: Sequence[Sample], people: int, needs: Needs) ->
     recipe = next((site.recipes.get(code) for pos, code, _ in flight if pos == WELCOME), None)
     if recipe is None:
         return
-    free = recipe.twin is None or site.welcome_drink is WelcomeDrink.ALCOHOL_FREE
+    free = site.welcomes_without_alcohol(recipe)
     without = people if free else min(people, needs.under_age + needs.no_alcohol)
     if people - without:
         yield "welcome", people - without

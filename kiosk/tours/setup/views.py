@@ -11,7 +11,7 @@ from kiosk.entries.pages import form_origin
 from kiosk.site.products import allergen_names
 from kiosk.store.engine import run
 from kiosk.store.ledgers import new_key
-from kiosk.tours.blueprint import STEPPERS, bp, sees_names
+from kiosk.tours.blueprint import STEPPERS, bp, sees_names, stop_names
 from kiosk.tours.setup.lines import SetUp, set_up, tick
 from kiosk.tours.setup.text import list_text, set_up_pdf
 from kiosk.web import forms
@@ -32,8 +32,8 @@ def set_up_list() -> str:
     return render_template(
         "tours/set_up.html",
         listed=listed,
-        text=list_text(listed, here.site, _stop_names(), words()),
-        stop_names=_stop_names(),
+        text=list_text(listed, here.site, stop_names(), words()),
+        stop_names=stop_names(),
         today=here.site.service_day(now()),
         one_day=timedelta(days=1),
         new_key=new_key,
@@ -61,10 +61,10 @@ def set_up_sheet() -> Response:
     here, _ = site_context(), words().gettext
     with here.store.read() as session:
         listed = _listed(session)
-    stops = [_stop_names().get(slug, slug) for slug in listed.closed]
+    stops = [stop_names().get(slug, slug) for slug in listed.closed]
     notes = [_("Serving: {names}", names=formats.joined(listed.servers, words()))] if listed.servers else []
     notes += [_("Closed: {stops}", stops=formats.joined(stops, words()))] if stops else []
-    text = list_text(listed, here.site, _stop_names(), words())
+    text = list_text(listed, here.site, stop_names(), words())
     pdf = set_up_pdf(listed, text, notes, here.site, words(), paper_asked())
     return pdf_answer(pdf, f"setup-{listed.day}")
 
@@ -75,7 +75,3 @@ def _listed(session: Session) -> SetUp:
     levels = here.open_bottles(session, here.site)
     read = partial(set_up, session, here.site, here.content.stops, day, now(), levels)
     return read(with_needs=sees_names(day))
-
-
-def _stop_names() -> dict[str, str]:
-    return {slug: stop.names[words().language] for slug, stop in site_context().content.stops.items()}

@@ -20,7 +20,7 @@ from kiosk.tours.regrouping.shortening import MarkedWay, marked_ways
 from kiosk.tours.route import site_route
 from kiosk.tours.walk.closures import closed_stops
 from kiosk.tours.walk.house import is_out, late_minutes
-from kiosk.tours.walk.progress import people, progress
+from kiosk.tours.walk.progress import house_route, people, progress
 
 MOST_WAYS_SHOWN = 3
 """The most ways to make up a delay that a phone shows, those that change least."""
@@ -125,16 +125,15 @@ class _Around:
     ) -> None:
         self.closed, self._own_progress, self._plans = closed, own, plans
         self.places = {stop.slug: n for n, stop in enumerate(site.route, 1)}
-        self._stops = {stop.slug: stop for stop in site.route}
+        self._stops = {stop.slug: stop for stop in house_route(site)}
         met = clashes([*plans, Plan(letter, own.ahead)])
         self.own = [clash for clash in met if letter in clash.groups]
 
     def ahead(self, visit: Visit) -> Ahead:
         """Return what a group comes to by one of its visits."""
-        route, people = self._stops[visit.slug], self._own_progress.people
-        stop = Stop(visit.slug, route.minutes, route.walk_minutes, route.holds)
-        fits = route.holds == NO_LIMIT or people <= route.holds
-        turns = (people,) if fits else split(people, route.holds)
+        stop, people = self._stops[visit.slug], self._own_progress.people
+        fits = stop.holds == NO_LIMIT or people <= stop.holds
+        turns = (people,) if fits else split(people, stop.holds)
         clash = next((one for one in self.own if one.slug == visit.slug), None)
         place = self.places[visit.slug]
         return Ahead(stop, place, visit, turns, self.closed.get(visit.slug), clash)

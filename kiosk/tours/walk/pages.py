@@ -14,9 +14,8 @@ from kiosk.site.content.rendering import Section, StatedFigure, sections
 from kiosk.site.content.stops import Stop
 from kiosk.store.engine import run
 from kiosk.store.ledgers import new_key
-from kiosk.tours.blueprint import PLANNERS, STEPPERS, bp
+from kiosk.tours.blueprint import PLANNERS, STEPPERS, bp, route_here, stop_names
 from kiosk.tours.regrouping.shortening import shorten_tour
-from kiosk.tours.route import site_route
 from kiosk.tours.walk.page import Walk
 from kiosk.tours.walk.page import walk as read_walk
 from kiosk.tours.walk.steps import STEPS, StepEntry, take_over
@@ -83,7 +82,7 @@ def take_over_tour(tour_id: int) -> Response:
 def shorten(tour_id: int) -> Response:
     """Shorten the rest of a tour in one of the ways that its page offers."""
     here, by = site_context(), access.require_person().id
-    work = partial(shorten_tour, site=here.site, route=site_route(here.site, here.content.stops))
+    work = partial(shorten_tour, site=here.site, route=route_here())
     work = partial(work, tour_id=tour_id, minutes=forms.whole("minutes"), way=forms.text("way"), now=now())
     try:
         run(here.store, partial(work, revision=forms.whole("revision") or 0, by=by))
@@ -156,8 +155,7 @@ def _figures(stop: Stop) -> list[StatedFigure]:
 
 def _walk_words(seen: Walk) -> dict[str, object]:
     """Return what the parts of the walk write beside it: the stops, a key for each form, reasons."""
-    here, language = site_context(), words().language
-    names = {slug: stop.names[language] for slug, stop in here.content.stops.items()}
+    here = site_context()
     stop = here.content.stops.get(seen.progress.position.stop)
-    beside = {"walk": seen, "stop": stop, "names": names, "stops": here.content.stops}
+    beside = {"walk": seen, "stop": stop, "names": stop_names(), "stops": here.content.stops}
     return beside | {"new_key": new_key, "reason_words": REASON_WORDS}

@@ -12,7 +12,7 @@ from kiosk.figures.tours.closures import REASONS
 from kiosk.staff.people import ROLE_NAMES, ROLES
 from kiosk.store.engine import run
 from kiosk.store.ledgers import new_key
-from kiosk.tours.blueprint import bp
+from kiosk.tours.blueprint import bp, stop_names
 from kiosk.tours.planning.forms import parse_start
 from kiosk.tours.walk import closures
 from kiosk.tours.walk.house import House, house
@@ -105,11 +105,8 @@ def _until(at: datetime) -> datetime | None:
 
 def _house_words() -> dict[str, object]:
     """Return what the pages write: reasons and who opens again, a key for each form, the stops and names."""
-    here, language = site_context(), words().language
-    names = {slug: stop.names[language] for slug, stop in here.content.stops.items()}
-    return {"reason_words": REASON_WORDS, "reopeners": _reopeners, "new_key": new_key, "names": names} | {
-        "stops": here.content.stops.values()
-    }
+    shared = {"reason_words": REASON_WORDS, "reopeners": _reopeners, "new_key": new_key}
+    return shared | {"names": stop_names(), "stops": site_context().content.stops.values()}
 
 
 def _reopeners(reason: str) -> str:
