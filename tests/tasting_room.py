@@ -27,8 +27,14 @@ from kiosk.store.ledgers import new_key
 from kiosk.store.tables import tours as tour_tables
 from kiosk.store.tables.staff import devices, staff, staff_roles
 from kiosk.store.tables.tasting import approvals
-from kiosk.tasting.room.corrections import CORRECTIONS, GIVING_BACK, CorrectionEntry
-from kiosk.tasting.room.pouring import PourEntry, pour
+from kiosk.tasting.room.corrections import (
+    CORRECTIONS,
+    GIVING_BACK,
+    ROUND_CORRECTIONS,
+    CorrectionEntry,
+    RoundCorrection,
+)
+from kiosk.tasting.room.pouring import Belief, PourEntry, pour
 from kiosk.tasting.room.room import RoomView, room
 from kiosk.tasting.rules import policy
 from tests.actors import small_site
@@ -113,6 +119,7 @@ class Tasting:
     ana: int = 0
     bea: int = 0
     tablet: int = 0
+    other_tablet: int = 0
 
     @classmethod
     def begun(
@@ -139,10 +146,13 @@ class Tasting:
             )
             for one, role in ((here.ana, "manager"), (here.bea, "bar")):
                 session.execute(staff_roles.insert().values(staff_id=one, role=role))
-            here.tablet = rows.insert(
-                session,
-                devices,
-                {"name": "tablet", "kind": "tablet", "token_hash": new_key() * 2, "enrolled_at": now},
+            here.tablet, here.other_tablet = (
+                rows.insert(
+                    session,
+                    devices,
+                    {"name": name, "kind": "tablet", "token_hash": new_key() * 2, "enrolled_at": now},
+                )
+                for name in ("tablet", "other tablet")
             )
             here._record_tour(session, flight, welcome, now)
             here._record_guests(session, guests, day)
@@ -209,12 +219,14 @@ class Tasting:
         }
         return rows.insert(session, approvals, values)
 
-    def origin(self, key: str | None = None, by: int | None = None, **more: Any) -> EntryOrigin:
+    def origin(
+        self, key: str | None = None, by: int | None = None, tablet: int | None = None, **more: Any
+    ) -> EntryOrigin:
         """Return what an entry of Ana's, or of somebody else's, carries."""
         by = by or self.ana
         with self.store.read() as session:
             known = {"checked": True, "here": True, "roles": roles_of(session, by), **more}
-        return EntryOrigin(key or new_key(), by, self.tablet, **known)
+        return EntryOrigin(key or new_key(), by, tablet or self.tablet, **known)
 
     def check(self, *guests: int) -> None:
         """See a document of each guest."""
@@ -235,10 +247,11 @@ class Tasting:
         *,
         asked: bool = True,
         neat: bool = True,
+        believed: Belief | None = None,
         **origin: Any,
     ) -> Answer:
         """Tap a pour."""
-        sent = PourEntry(self.origin(**origin), guest, name, volume_ul, neat, asked)
+        sent = PourEntry(self.origin(**origin), guest, name, volume_ul, neat, asked, belief=believed)
         with self.store.write() as session:
             return pour(session, self.site, sent, self.now)
 
@@ -256,6 +269,12 @@ class Tasting:
         entry = CorrectionEntry(self.origin(**origin), pour_key, kind, to, why)
         with self.store.write() as session:
             return record_entry(session, self.site, CORRECTIONS, entry, self.now)
+
+    def correct_round(self, act: str, kind: str = "void", reason: str | None = None, **origin: Any) -> Answer:
+        """Take back a round."""
+        entry = RoundCorrection(self.origin(**origin), act, kind, reason)
+        with self.store.write() as session:
+            return record_entry(session, self.site, ROUND_CORRECTIONS, entry, self.now)
 
     def named(self, guest: int, codes: list[str]) -> None:
         """Write down the allergens that a guest names."""

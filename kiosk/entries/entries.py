@@ -25,6 +25,7 @@ LONGEST_OUTAGE = timedelta(hours=24)
 SERVERS = frozenset({"guide", "bar", "manager"})
 """The roles of the people who pour, and who may record what they did."""
 HELD = N_("Held for review: it does not fit what is on record.")
+CHANGED = N_("Something else was recorded for this guest meanwhile: nothing was poured. Look again.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +78,7 @@ class Answer:
     """What became of an entry.
 
     `outcome`: poured, preset, seated, cleared, refused, marked, corrected, held, rejected,
+    changed, for a glass asked for on a belief that is no longer true, of which nothing is recorded,
     and keep, for an entry that the tablet has to keep itself. For a fact
     that went over a limit it is poured, with the reasons as its flag.
     """
@@ -145,10 +147,13 @@ def record_entry(session: Session, site: Site, kind: EntryKind, entry: Any, now:
     return kind.record(session, site, entry, now)
 
 
+_SENTENCES: Mapping[str, str] = {"held": HELD, "changed": CHANGED}
+
+
 def sentence(answer: Answer, site: Site, words: Words) -> str:
     """Return the answer to an entry as a sentence for the person who sent it."""
-    if answer.outcome == "held":
-        return words.gettext(HELD)
+    if answer.outcome in _SENTENCES:
+        return words.gettext(_SENTENCES[answer.outcome])
     if answer.outcome in ("rejected", "keep"):
         facts = {name: errors.fact_text(value, words) for name, value in answer.facts.items()}
         return words.gettext(answer.message, **facts)
@@ -229,9 +234,9 @@ def read_flag(row: RawEntry, name: str) -> bool:
     return value
 
 
-def happened_at(row: RawEntry) -> datetime | None:
-    """Return the instant at which an entry happened, or None for now. Raises Malformed."""
-    value = row.get("at")
+def read_instant(row: RawEntry, name: str) -> datetime | None:
+    """Return a part that is an instant with its offset, None where it is left out. Raises Malformed."""
+    value = row.get(name)
     if value is None:
         return None
     try:
@@ -239,5 +244,5 @@ def happened_at(row: RawEntry) -> datetime | None:
     except ValueError:
         at = None
     if at is None or at.tzinfo is None or at.year not in YEARS:
-        raise Malformed(part="at")
+        raise Malformed(part=name)
     return at

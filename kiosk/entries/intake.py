@@ -24,8 +24,8 @@ from kiosk.entries.entries import (
     RawEntry,
     claimed_by,
     code_of,
-    happened_at,
     kind_of,
+    read_instant,
     read_key,
     record_entry,
     with_present_names,
@@ -151,7 +151,7 @@ def _origin(
     a tablet names proves nothing, for it could be set into a sign-in of any colleague. A PIN that another
     person knows proves nobody.
     """
-    by, happened = claimed_by(row), happened_at(row)
+    by, happened = claimed_by(row), read_instant(row, "at")
     by = sender.person_id if by is None else by
     here = by is not None and by == sender.person_id
     temporary = here and sender.pin_temporary

@@ -20,8 +20,8 @@ from kiosk.entries.entries import (
     RawEntry,
     claimed_by,
     code_of,
-    happened_at,
     kind_of,
+    read_instant,
     read_key,
 )
 from kiosk.entries.errors import EntryError, Malformed
@@ -209,7 +209,7 @@ def record_held_entry(
     if claimed is not None and not is_staff(session, claimed):
         raise Malformed(part="by")
     kind = kind_of(kinds, sent)
-    happened = happened_at(sent) or row.at
+    happened = read_instant(sent, "at") or row.at
     entry = kind.parse(sent, EntryOrigin(read_key(sent, "key"), claimed, row.device_id, happened_at=happened))
     if kind.asks(entry):
         raise AsksNow()

@@ -89,6 +89,8 @@ pours = ledger(
     # How far the tablet's clock was off; a lost date puts it decades away.
     Column("clock_ms", BigInteger, nullable=False),
     Column("recipe", String(40), nullable=True),  # of a mixed glass; product and volume are its spirit's
+    # The server's time of the state that the tablet showed: what was recorded later, it did not know.
+    Column("believed_at", UtcTime, nullable=True),
     CheckConstraint("volume_ul >= 0", name="volume_not_negative"),
     CheckConstraint("guest_id IS NOT NULL OR seat IS NOT NULL", name="for_somebody"),
     Index("ix_pours_guest_at", "guest_id", "at"),

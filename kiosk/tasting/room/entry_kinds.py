@@ -11,8 +11,8 @@ from sqlalchemy.orm import Session
 from kiosk.entries.entries import (
     KEY,
     RawEntry,
-    happened_at,
     read_flag,
+    read_instant,
     read_key,
     read_whole,
 )
@@ -23,11 +23,11 @@ from kiosk.site.settings import Site
 from kiosk.store.engine import Store, run
 from kiosk.store.retention import BATCH, Rest
 from kiosk.store.tables.production import held
-from kiosk.tasting.room.corrections import CORRECTION_KINDS, CORRECTIONS
+from kiosk.tasting.room.corrections import CORRECTION_KINDS, CORRECTIONS, ROUND_CORRECTIONS
 from kiosk.tasting.room.pouring import POURS
 from kiosk.tasting.room.preset_glasses import PRESETS, SEATINGS
 
-ROOM_ENTRIES = (PRESETS, POURS, SEATINGS, CORRECTIONS)
+ROOM_ENTRIES = (PRESETS, POURS, SEATINGS, ROUND_CORRECTIONS, CORRECTIONS)
 
 
 def forget_held(store: Store, site: Site, before: datetime, rest: Rest) -> int:
@@ -63,10 +63,10 @@ def kept(payload: Mapping[str, object], products: Collection[str]) -> dict[str, 
 
 
 _READERS: Mapping[str, Callable[[RawEntry, str], object]] = {
-    **dict.fromkeys(("key", "pour"), read_key),
+    **dict.fromkeys(("key", "pour", "round"), read_key),
     **dict.fromkeys(("guest", "tour", "by", "volume_ul"), read_whole),
     **dict.fromkeys(("neat", "asked"), read_flag),
-    "at": lambda row, _name: happened_at(row),
+    "at": read_instant,
 }
 
 

@@ -1,7 +1,7 @@
 """Pours for guests: asked ones are decided and recorded under the guest's lock, poured ones recorded."""
 
 from collections import defaultdict
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from typing import Any, TypeVar
@@ -18,6 +18,7 @@ from kiosk.entries.entries import (
     RawEntry,
     read_code,
     read_flag,
+    read_instant,
     read_whole,
 )
 from kiosk.entries.errors import GuestOfAnotherTour, Malformed
@@ -47,10 +48,23 @@ class UnknownPour(TastingError):
 
 
 @dataclass(frozen=True, slots=True)
+class Belief:
+    """What a tablet showed of a guest as it poured: how many pours they had and samples they skipped.
+
+    `as_of` is the server's time of the state that it showed.
+    """
+
+    count: int
+    skipped: int
+    as_of: datetime
+
+
+@dataclass(frozen=True, slots=True)
 class PourEntry:
     """A pour for a guest as it was sent. `asked`: the rules decide; else it was poured and is a fact.
 
-    With a `tour_id` the guest has to be on that tour.
+    With a `tour_id` the guest has to be on that tour. What is asked on a `belief` that is no longer true
+    is not recorded: the person is asked again.
     """
 
     origin: EntryOrigin
@@ -60,6 +74,7 @@ class PourEntry:
     neat: bool = True
     asked: bool = True
     tour_id: int | None = None
+    belief: Belief | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,8 +141,11 @@ def pour(session: Session, site: Site, entry: PourEntry, now: datetime) -> Answe
     """Decide an asked pour and record it or its refusal; record one that was already poured.
 
     The session is a write transaction that has not read yet. The same key gets
-    the stored answer; with another body it raises KeyConflict. Raises NoSuchRow
-    for an unknown guest, GuestOfAnotherTour, UnknownProduct, and Malformed for no spirit at all.
+    the stored answer; with another body it raises KeyConflict. A pour that was refused and is told all the
+    same was poured before its tablet heard the answer: it is recorded. Where the guest had or skipped
+    something that the tablet did not know of, an asked pour is answered `changed` and nothing is
+    recorded. Raises NoSuchRow for an unknown guest, GuestOfAnotherTour, UnknownProduct, and
+    Malformed for no spirit at all.
     """
     now = now.astimezone(UTC)  # sums on a local clock go wrong where the clock is changed
     entry = as_mixed(site, entry)
@@ -138,7 +156,11 @@ def pour(session: Session, site: Site, entry: PourEntry, now: datetime) -> Answe
     if entry.tour_id not in (None, context.tour_id):
         raise GuestOfAnotherTour()
     if context.recorded_in:
-        return _answer_before(session, entry, context.recorded_in)
+        before = _answer_before(session, entry, context.recorded_in)
+        if before.outcome == "poured" or entry.asked:
+            return before
+    if entry.asked and entry.belief and _is_outdated(entry.belief, context):
+        return Answer(entry.origin.key, "changed", 409, guest_id=entry.guest_id, at=now)
     at_hand = strongest(site, context.approved, at)
     try:
         proposed = offer(site, at_hand, entry.product, entry.volume_ul, neat=entry.neat)
@@ -153,8 +175,13 @@ def pour(session: Session, site: Site, entry: PourEntry, now: datetime) -> Answe
         return _refuse(session, entry, context, reasons, now)
     values = pour_values(site, entry, proposed, context.policy_key, at, now)
     values |= {"guest_id": entry.guest_id, "tour_id": context.tour_id, "bottle_id": context.bottle_id}
+    values |= {"believed_at": entry.belief.as_of if entry.belief else None}
     ledgers.append(session, pours, values, ignoring={"bottle_id"})
     return Answer(entry.origin.key, "poured", reasons=reasons, guest_id=entry.guest_id, at=at)
+
+
+def _is_outdated(belief: Belief, context: PourContext) -> bool:
+    return (belief.count, belief.skipped) != (len(context.served), context.skipped)
 
 
 def _reasons(
@@ -235,7 +262,7 @@ def _refuse(
 def _answer_before(session: Session, entry: PourEntry, ledger: str) -> Answer:
     """Return the answer on record under an entry's key. Raises KeyConflict where the entry differs.
 
-    Only an asked pour is ever refused, so one that is a fact under a refused key is another entry.
+    A granted pour may be told again as a fact: its tablet had not heard the answer.
     """
     table = pours if ledger == "pours" else refusals
     row = session.execute(select(table).where(table.c.key == entry.origin.key)).mappings().one()
@@ -245,7 +272,7 @@ def _answer_before(session: Session, entry: PourEntry, ledger: str) -> Answer:
         "guest_id": entry.guest_id,
         "product": entry.product,
         "volume_ul": entry.volume_ul,
-        "asked": entry.asked,
+        **({"asked": True} if entry.asked else {}),
         **({"neat": entry.neat} if table is pours and not mixed else {}),
     }
     stored = {"asked": True, **row, "product": row.get("recipe") or row["product"]}
@@ -285,7 +312,20 @@ def parse_glass(row: RawEntry) -> tuple[str, int, bool, bool]:
 
 def _parse(row: RawEntry, origin: EntryOrigin) -> PourEntry:
     tour_id = read_whole(row, "tour") if row.get("tour") is not None else None
-    return PourEntry(origin, read_whole(row, "guest"), *parse_glass(row), tour_id)
+    return PourEntry(origin, read_whole(row, "guest"), *parse_glass(row), tour_id, _parse_belief(row))
+
+
+def _parse_belief(row: RawEntry) -> Belief | None:
+    """Return the part `believed` of an entry; None where it is left out. Raises Malformed."""
+    sent = row.get("believed")
+    if sent is None:
+        return None
+    if not isinstance(sent, Mapping):
+        raise Malformed(part="believed")
+    as_of = read_instant(sent, "as_of")
+    if as_of is None:
+        raise Malformed(part="as_of")
+    return Belief(read_whole(sent, "count"), read_whole(sent, "skipped"), as_of)
 
 
 def asks_if_asked(entry: Any) -> Collection[str]:

@@ -21,6 +21,7 @@ from kiosk.figures.drinks import (
     start_and_finish,
 )
 from kiosk.figures.service.bottles import Fate, by_pour
+from kiosk.figures.service.doubles import RecordedGlass, possible_doubles
 from kiosk.site.settings import Site
 from kiosk.store.errors import NoSuchRow
 from kiosk.store.rows import versions
@@ -68,6 +69,7 @@ class RoomView:
     preset_glasses: tuple[PresetGlass, ...]
     context: RoomContext
     records: Mapping[int, GuestRecords]
+    poured_by: Mapping[str, int | None]  # by keys of pours
 
     def tile(self, guest_id: int) -> Tile:
         """Return one guest's tile. Raises NoSuchRow for a guest of another tour."""
@@ -103,7 +105,8 @@ def room(
     day = site.service_day(now)
     at_hand = approved(session, site, tour.room, now)
     rules = policy_of_day(session, site, tour.room, day)
-    served, preset_glasses, undo_until = _glasses(session, tour_id, by, device_id)
+    glasses = _glasses(session, tour_id, by, device_id)
+    served = glasses.served
     around = RoomContext(
         site,
         now,
@@ -115,8 +118,9 @@ def room(
         in_force(session, site) is not None,
         start_and_finish(starts_and_finishes(session, [tour_id])[tour_id]),
         offers(site, rules, at_hand, open_products(session, tour.room, now)),
-        undo_until,
+        glasses.undo_until,
         typed_in(session, [one.key for each in served.values() for one in each if not one.checked]),
+        glasses.doubles,
     )
     marked = marks_by_guest(session, select(guests.c.id).where(guests.c.tour_id == tour_id))
     names = other_days or site.service_day(tour.starts_at) == day
@@ -124,7 +128,7 @@ def room(
     records = {row.id: GuestRecords(row, marked[row.id], served[row.id]) for row in people}
     tiles = tuple(tile(around, one) for one in records.values())
     born = born_on_or_before(day, site.policy.guest_age)
-    return RoomView(tour, tiles, born, preset_glasses, around, records)
+    return RoomView(tour, tiles, born, glasses.preset, around, records, glasses.by)
 
 
 def _people(tour_id: int, names: bool) -> Select[Any]:
@@ -166,26 +170,46 @@ def booking_needs(view: RoomView) -> list[BookingNeeds]:
     return needs
 
 
-def _glasses(
-    session: Session, tour_id: int, by: int | None, device_id: int | None
-) -> tuple[Mapping[int, list[Served]], tuple[PresetGlass, ...], Mapping[str, datetime]]:
+@dataclass(frozen=True, slots=True)
+class _Glasses:
+    served: Mapping[int, list[Served]]
+    preset: tuple[PresetGlass, ...]
+    undo_until: Mapping[str, datetime]
+    doubles: Mapping[str, str]
+    by: Mapping[str, int | None]
+
+
+def _glasses(session: Session, tour_id: int, by: int | None, device_id: int | None) -> _Glasses:
     """Fold all that was poured for the guests of a tour, moved to them, or set out for the group.
 
-    Last come the keys of the pours that `by` recorded on this device, and until when each can be undone.
+    With them the keys of the pours that `by` recorded on this device, and until when each can be undone,
+    and what two tablets may have recorded both.
     """
-    origin = (pours.c.by, pours.c.device_id, pours.c.recorded_at)
-    rows, corrections = read_pours(session, _poured_for(tour_id), pours.c.seat, *origin)
+    p = pours.c
+    origin = (p.by, p.device_id, p.recorded_at, p.asked, p.believed_at)
+    rows, corrections = read_pours(session, _poured_for(tour_id), p.seat, *origin)
     poured = [pour_of(row) for row in rows.values()]
     served: dict[int, list[Served]] = defaultdict(list)
     for one in counted(poured, corrections):
         served[one.guest_id].append(one)
+    confirmed = {mark.pour_key for mark in corrections if mark.kind == "confirmed"}
+    doubles = possible_doubles(
+        RecordedGlass(
+            one.key, one.guest_id, one.glass, row.device_id, row.recorded_at, row.asked, row.believed_at
+        )
+        for each in served.values()
+        for one in each
+        if one.key not in confirmed
+        for row in [rows[one.key]]
+    )
     standing = [pour for pour, became in by_pour(poured, corrections) if became is Fate.PRESET]
     standing.sort(key=lambda pour: (pour.at, pour.key))
     own = (row for row in rows.values() if row.server_checked and (row.by, row.device_id) == (by, device_id))
     seats = (
         PresetGlass(one.key, rows[one.key].seat, one.recipe or one.product, one.volume_ul) for one in standing
     )
-    return served, tuple(seats), {row.key: row.recorded_at + UNDO for row in own}
+    undo_until = {row.key: row.recorded_at + UNDO for row in own}
+    return _Glasses(served, tuple(seats), undo_until, doubles, {row.key: row.by for row in rows.values()})
 
 
 def _poured_for(tour_id: int | BindParameter[int]) -> ColumnElement[bool]:

@@ -110,6 +110,7 @@ class RoomContext:
     offers: tuple[Offer, ...] = ()
     undo_until: Mapping[str, datetime] = field(default_factory=dict)  # by keys of the server's own pours
     typed_in: Mapping[str, TypedIn] = field(default_factory=dict)  # by keys of pours
+    doubles: Mapping[str, str] = field(default_factory=dict)  # keys of two pours that may be one
 
 
 def offers(

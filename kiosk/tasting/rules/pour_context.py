@@ -66,7 +66,8 @@ class PourContext:
     tour_id: int
     of_today: bool  # a guest number lives for one service day
     policy_key: str | None  # None: no version is in force
-    recorded_in: str  # the ledger that has the entry's key already, or ""
+    recorded_in: str  # the ledger that has the entry's key already, "pours" before "refusals", or ""
+    skipped: int = 0  # how many samples the guest declined
     bottle_id: int | None = None  # which is open of the product asked for
     restrictions: Sequence[DayRestriction] = ()  # a manager's, for this day and room
     approved: Sequence[Approved] = ()  # the entries for the product asked for, in this room on this day
@@ -97,7 +98,8 @@ def lock_and_read_context(
         tour_id=row.tour_id,
         of_today=row.day == day,
         policy_key=_in_force(site, lines),
-        recorded_in=lines["recorded"][0].kind if "recorded" in lines else "",
+        recorded_in=min((e.kind for e in lines.get("recorded", ())), default=""),
+        skipped=sum(e.kind == "declined" for e in lines.get("mark", ())),
         bottle_id=lines["bottle"][0].guest if "bottle" in lines else None,
         restrictions=[DayRestriction(e.kind, e.volume, e.at) for e in lines.get("restriction", ())],
         approved=[

@@ -5,10 +5,12 @@ from __future__ import annotations
 from datetime import timedelta
 
 import pytest
+from sqlalchemy import func, select
 
 from kiosk.entries.errors import GuestOfAnotherTour, Malformed, RoleMayNotRecord, SignInFirst
 from kiosk.store.errors import KeyConflict, NoSuchRow
-from kiosk.store.ledgers import new_key
+from kiosk.store.ledgers import key_within, new_key
+from kiosk.store.tables.tasting import pour_marks
 from kiosk.tasting.room import corrections
 from kiosk.tasting.room.corrections import GIVING_BACK, ReasonMissing
 from kiosk.tasting.room.pouring import UnknownPour
@@ -188,3 +190,59 @@ def test_an_unknown_pour_guest_or_kind_is_refused(tasting):
     for kind, guest in (("spilt", None), ("reassign", None), ("unfinished", tasting.guests[1])):
         with pytest.raises(Malformed):
             tasting.correct(poured.key, kind, guest)
+
+
+def round_of(tasting, *guests):
+    act = new_key()
+    for guest in guests:
+        tasting.check(guest)
+        tasting.pour(guest, key=key_within(act, guest))
+    return act
+
+
+def test_a_round_is_taken_back_in_one_press_by_its_maker(tasting):
+    act = round_of(tasting, *tasting.guests)
+    other = tasting.pour(tasting.guests[0], "anejo")
+    assert samples(tasting) == [2, 1]
+    assert tasting.correct_round(act).outcome == "corrected"
+    assert samples(tasting) == [1, 0]
+    assert tasting.room().tiles[0].last.key == other.key
+
+
+def test_a_round_sent_to_be_taken_back_again_changes_nothing(tasting):
+    act, key = round_of(tasting, *tasting.guests), new_key()
+    for _ in range(2):
+        assert tasting.correct_round(act, key=key).outcome == "corrected"
+    with tasting.store.read() as session:
+        assert session.scalar(select(func.count()).select_from(pour_marks)) == 2
+
+
+def test_a_glass_of_a_round_that_was_corrected_before_stays_as_it_was(tasting):
+    act = round_of(tasting, *tasting.guests)
+    tasting.correct(key_within(act, tasting.guests[0]), "not_served")
+    tasting.correct_round(act)
+    with tasting.store.read() as session:
+        kinds = session.scalars(select(pour_marks.c.kind).order_by(pour_marks.c.kind)).all()
+    assert kinds == ["not_served", "void"]
+
+
+def test_a_round_is_taken_back_later_or_by_another_person_with_a_reason_alone(tasting):
+    act = round_of(tasting, *tasting.guests)
+    with pytest.raises(ReasonMissing):
+        tasting.correct_round(act, by=tasting.bea)
+    tasting.now += timedelta(minutes=3)
+    with pytest.raises(ReasonMissing):
+        tasting.correct_round(act)
+    assert tasting.correct_round(act, "not_served", "not_taken").outcome == "corrected"
+    assert samples(tasting) == [0, 0]
+
+
+@pytest.mark.parametrize("kind", ["cleared", "reassign", "finished", "confirmed"])
+def test_a_round_is_taken_back_in_no_other_way(tasting, kind):
+    with pytest.raises(Malformed):
+        tasting.correct_round(round_of(tasting, tasting.guests[0]), kind, "not_taken")
+
+
+def test_a_round_that_is_not_on_record_is_refused(tasting):
+    with pytest.raises(UnknownPour):
+        tasting.correct_round(new_key())

@@ -19,7 +19,7 @@ from kiosk.store.errors import KeyConflict, NoSuchRow
 from kiosk.store.ledgers import new_key
 from kiosk.store.tables.tasting import approvals, pours, refusals
 from kiosk.tasting.approvals.approvals import UnknownProduct
-from kiosk.tasting.room.pouring import UnknownPour, lock_glasses
+from kiosk.tasting.room.pouring import Belief, UnknownPour, lock_glasses
 from kiosk.tasting.rules import policy
 from tests.bar import looked_at, opened
 from tests.tasting_room import HALF_UL, LIMITS, OUNCE_UL, QUARTER_UL, Tasting, tasting_site
@@ -126,7 +126,7 @@ def test_a_refused_tap_sent_again_is_refused_again_though_it_would_fit_now(tasti
 
 
 @pytest.mark.parametrize(
-    "change", [{"volume_ul": HALF_UL}, {"name": "anejo"}, {"neat": False}, {"asked": False}, {"by": "bea"}]
+    "change", [{"volume_ul": HALF_UL}, {"name": "anejo"}, {"neat": False}, {"by": "bea"}]
 )
 def test_the_same_key_with_another_body_is_a_conflict(tasting, change):
     key = new_key()
@@ -273,11 +273,53 @@ def test_a_rolling_window_is_as_long_when_the_clock_is_changed(sqlite_store, tmp
     assert tasting.pour(tasting.guests[0]).outcome == "poured"
 
 
-def test_a_glass_told_under_a_refused_key_is_a_conflict_and_not_lost_in_silence(tasting):
+def test_a_glass_told_under_the_key_of_its_refusal_was_poured_before_the_tablet_heard_it(tasting):
     unchecked = tasting.guests[1]
     refused = tasting.pour(unchecked)
+    for _ in range(2):
+        told = tasting.pour(unchecked, key=refused.key, asked=False)
+        assert (told.outcome, count(tasting, pours), count(tasting, refusals)) == ("poured", 1, 1)
+    assert tasting.room().tiles[1].tell_manager
     with pytest.raises(KeyConflict):
-        tasting.pour(unchecked, key=refused.key, asked=False)
+        tasting.pour(tasting.guests[0], key=refused.key, asked=False)
+
+
+def test_a_granted_glass_that_is_told_again_is_the_same_glass(tasting):
+    granted = tasting.pour(tasting.guests[0])
+    assert tasting.pour(tasting.guests[0], key=granted.key, asked=False) == granted
+    assert count(tasting, pours) == 1
+
+
+def belief(tasting, count, skipped=0):
+    return Belief(count, skipped, tasting.now)
+
+
+def test_what_is_asked_on_an_outdated_belief_is_not_recorded(tasting):
+    guest = tasting.guests[0]
+    assert tasting.pour(guest, believed=belief(tasting, 0)).outcome == "poured"
+    stale = tasting.pour(guest, believed=belief(tasting, 0))
+    assert (stale.outcome, stale.guest_id) == ("changed", guest)
+    assert (count(tasting, pours), count(tasting, refusals)) == (1, 0)
+    assert tasting.pour(guest, believed=belief(tasting, 1), key=stale.key).outcome == "poured"
+
+
+@pytest.mark.parametrize("change", ["skipped", "void", "moved"])
+def test_a_sample_skipped_taken_back_or_moved_meanwhile_is_a_change(tasting, change):
+    guest = tasting.guests[0]
+    had = tasting.pour(guest)
+    before = belief(tasting, 1)
+    if change == "skipped":
+        tasting.mark(guest, "declined", detail="anejo")
+    else:
+        tasting.correct(had.key, *{"void": ("void",), "moved": ("reassign", tasting.guests[1])}[change])
+    assert tasting.pour(guest, believed=before).outcome == "changed"
+
+
+def test_what_is_told_afterwards_is_recorded_whatever_its_tablet_believed(tasting):
+    guest = tasting.guests[0]
+    tasting.pour(guest)
+    told = tasting.pour(guest, believed=belief(tasting, 0), asked=False)
+    assert (told.outcome, count(tasting, pours)) == ("poured", 2)
 
 
 def poured(tasting):

@@ -5,6 +5,7 @@ Which products run low: the open bottles against what those still at the table m
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 
@@ -17,6 +18,7 @@ from kiosk.figures.drinks import ServiceState
 from kiosk.site.shipped import shipped
 from kiosk.store.errors import NoSuchRow
 from kiosk.tasting.bottles.text import running_low as running_low_text
+from kiosk.tasting.room.pouring import Belief
 from kiosk.tasting.room.room import Low, bottles_running_low, room
 from kiosk.words.catalogs import load_words
 from tests.bar import opened, told
@@ -246,3 +248,28 @@ def test_an_empty_bottle_says_to_open_another_with_the_way_there(tasting, level)
     assert "Open one before the next pour." in running_low_text(low, tasting.site, words)
     level_left = Low("blanco", 1000, 2 * QUARTER_UL)
     assert "Have another bottle ready." in running_low_text(level_left, tasting.site, words)
+
+
+def test_a_glass_told_by_a_tablet_that_was_away_may_be_the_one_that_another_recorded(tasting):
+    guest = tasting.guests[0]
+    before = Belief(0, 0, tasting.now)
+    tasting.now += timedelta(minutes=1)
+    online = tasting.pour(guest, believed=replace(before, as_of=tasting.now))
+    tasting.now += timedelta(minutes=5)
+    told = tasting.pour(guest, believed=before, asked=False, tablet=tasting.other_tablet)
+    assert tasting.room().context.doubles == {told.key: online.key}
+    tasting.correct(told.key, "confirmed")
+    assert tasting.room().context.doubles == {}
+    assert tasting.room().tiles[0].samples == 2
+
+
+def test_one_of_two_that_may_be_one_taken_back_leaves_no_doubt(tasting):
+    guest = tasting.guests[0]
+    before = Belief(0, 0, tasting.now)
+    tasting.now += timedelta(minutes=1)
+    online = tasting.pour(guest)
+    tasting.now += timedelta(minutes=1)
+    told = tasting.pour(guest, believed=before, asked=False, tablet=tasting.other_tablet)
+    assert tasting.room().context.doubles == {told.key: online.key}
+    tasting.correct(online.key, "void")
+    assert (tasting.room().context.doubles, tasting.room().tiles[0].samples) == ({}, 1)
