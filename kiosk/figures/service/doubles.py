@@ -24,7 +24,7 @@ class RecordedGlass:
 
 
 def possible_doubles(glasses: Iterable[RecordedGlass]) -> dict[str, str]:
-    """Return the glasses that may be one serving with another, which was recorded before: key by key.
+    """Return those of `glasses` that may be one serving with another recorded before it: key by key.
 
     Two are possibly one where the same glass was recorded for the same guest by two devices, at least one
     of them afterwards, and neither device knew of the other's entry as it made its own.
