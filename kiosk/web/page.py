@@ -135,9 +135,14 @@ def _moment(value: datetime) -> str:
     return formats.moment(value, site_context().site.zone, words(), now())
 
 
+def _time_of_day(value: datetime) -> str:
+    """Return the time of an instant on the site's clock, of whatever day it is."""
+    return formats.time(value, site_context().site.zone, words())
+
+
 def _clock(value: datetime) -> tuple[str, str]:
     """Return the time of an instant on the site's clock, and "AM" or "PM" where the language has it."""
-    hour, *half = formats.time(value, site_context().site.zone, words()).split(maxsplit=1)
+    hour, *half = _time_of_day(value).split(maxsplit=1)
     return hour, "".join(half)
 
 
@@ -213,6 +218,7 @@ def init_app(app: Flask) -> None:
         short_day=lambda value: formats.short_day(value, words()),
         weekday=lambda value: formats.weekday(value, words()),
         moment=_moment,
+        time_of_day=_time_of_day,
         clock=_clock,
         amount=lambda value, unit, digits=1: units.amount(
             value, Unit(unit), digits, words(), site_context().site.units
