@@ -168,7 +168,8 @@ def next_tour(rows: Sequence[tuple[Any, Stage, Action]], now: datetime) -> int |
 def day_needs(session: Session, tour_ids: Collection[int]) -> Mapping[int, Needs]:
     """Return what the guests of some tours need, by the tour's id, in two queries.
 
-    A booking's allergens count until its guests are checked in and have their own; guests who left do not.
+    A booking's allergens count until its guests are checked in and have their own; guests who left do not
+    count, nor bookings that did not come.
     """
     b, g = bookings.c, guests.c
     people = session.execute(
@@ -177,7 +178,7 @@ def day_needs(session: Session, tour_ids: Collection[int]) -> Mapping[int, Needs
         .add_columns(g.id.label("guest"), g.allergens.label("own"), g.access_needs.label("own_needs"))
         .add_columns(g.language.label("own_language"))
         .outerjoin_from(bookings, guests, g.booking_id == b.id)
-        .where(b.tour_id.in_(tour_ids), b.cancelled_at.is_(None))
+        .where(b.tour_id.in_(tour_ids), b.cancelled_at.is_(None), b.no_show_at.is_(None))
         .order_by(b.id, g.number)
     ).all()
     marks = marks_by_guest(session, [row.guest for row in people if row.guest])

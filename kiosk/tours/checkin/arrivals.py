@@ -57,12 +57,22 @@ class PlaceTaken(EntryError):
     message = N_("This guest has number {number} already. Use the earlier number before any other press.")
 
 
+class DidNotCome(EntryError):
+    """People who are recorded as a no-show get no numbers: their places may be those of others by now."""
+
+    status = 409
+    message = N_(
+        "This booking is recorded as a no-show. Open it under “Change booking”, press “They came after all”, "
+        "then check them in."
+    )
+
+
 def mark_place(
     session: Session, site: Site, entry: MarkEntry, booking_id: int, place: int, now: datetime
 ) -> Answer:
     """Record a mark about the guest at a place of a booking, who gets the next number where they have none.
 
-    The session is a write transaction. Raises NoSuchRow, and what `mark_guest` raises.
+    The session is a write transaction. Raises NoSuchRow, DidNotCome, and what `mark_guest` raises.
     """
     _demand_check_in_mark(entry)
     assert entry.tour_id is not None
@@ -133,7 +143,7 @@ def bring_back_guest(
     """Seat a guest of an earlier tour of this day at a place of another, and return the guest's id.
 
     The number goes on with its count, its ID check and its allergens. The session is a write transaction.
-    Raises NoEarlierGuest, PlaceTaken, and NoSuchRow for a place that is not booked.
+    Raises NoEarlierGuest, PlaceTaken, DidNotCome, and NoSuchRow for a place that is not booked.
     """
     day = site.service_day(now)
     _lock_tours_of_day(session, site, now)
@@ -193,7 +203,8 @@ def give_numbers(session: Session, site: Site, tour_id: int, booking_id: int, no
     """Give a guest number to each person of a booking who has none, and return the new numbers.
 
     Numbers are unique on the site for the service day. The session is a write transaction.
-    Raises NoSuchRow for a booking that is not of this tour, or is cancelled. Repeated, it gives none.
+    Raises NoSuchRow for a booking that is not of this tour, or is cancelled, and DidNotCome. Repeated, it
+    gives none.
     Each guest starts with the allergens that the booking named.
     """
     _lock_tours_of_day(session, site, now)
@@ -225,10 +236,10 @@ def _at_place(session: Session, booking_id: int, place: int) -> Row[int, int] | 
 
 
 def _coming(session: Session, tour_id: int, booking_id: int) -> Any:
-    """Return a booking of a tour, neither canceled. Raises NoSuchRow."""
+    """Return a booking of a tour, neither canceled. Raises NoSuchRow, and DidNotCome for a no-show."""
     b = bookings.c
     coming = (
-        select(b.id, b.tour_id, b.size, b.language, b.allergens)
+        select(b.id, b.tour_id, b.size, b.language, b.allergens, b.no_show_at)
         .join(tours, tours.c.id == b.tour_id)
         .where(b.id == booking_id, tours.c.id == tour_id)
         .where(b.cancelled_at.is_(None), tours.c.cancelled_at.is_(None))
@@ -236,6 +247,8 @@ def _coming(session: Session, tour_id: int, booking_id: int) -> Any:
     booking = session.execute(coming).one_or_none()
     if booking is None:
         raise NoSuchRow(bookings.name, booking_id)
+    if booking.no_show_at is not None:
+        raise DidNotCome()
     return booking
 
 

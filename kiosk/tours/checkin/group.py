@@ -89,6 +89,11 @@ class GroupBooking:
         """How many of the booked people have no guest number yet."""
         return max(0, self.size - len(self.guests))
 
+    @property
+    def expected(self) -> int:
+        """How many of those without a number may still come; none of a no-show."""
+        return 0 if self.no_show else self.missing
+
     def heads(self) -> Iterator[tuple[int, GroupGuest | None]]:
         """Return each place of the booking with its guest, None where nobody is checked in."""
         placed = {guest.place: guest for guest in self.guests}
@@ -117,9 +122,11 @@ class Head:
 
     @property
     def waits(self) -> bool:
-        """Whether check-in still has to ask for an ID here."""
+        """Whether check-in still has to ask for an ID here; nobody waits of a booking that did not come."""
         guest = self.guest
-        return guest is None or (guest.state is ServiceState.NOT_CHECKED and not guest.gone)
+        if guest is None:
+            return not self.booking.no_show
+        return guest.state is ServiceState.NOT_CHECKED and not guest.gone
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,6 +19,7 @@ from kiosk.store.tables.shared import history
 from kiosk.store.tables.tours import bookings, guests, marks, tours
 from kiosk.tasting.room.room import room
 from kiosk.tours.checkin.arrivals import (
+    DidNotCome,
     NoAdult,
     NoEarlierGuest,
     PlaceTaken,
@@ -29,6 +30,7 @@ from kiosk.tours.checkin.arrivals import (
     mark_place,
 )
 from kiosk.tours.checkin.group import Group, GroupGuest, group
+from kiosk.tours.planning.bookings import bring_back_booking
 from tests.costs import cost
 from tests.tasting_room import Tasting
 
@@ -95,6 +97,21 @@ def test_only_those_who_came_get_numbers_each_at_their_own_place(tasting: Tastin
     checked = third.last("id_check")
     assert checked is not None
     assert (checked.detail, checked.by, checked.at) == ("passport", tasting.ana, tasting.now)
+
+
+def test_a_no_show_waits_for_no_check_and_gets_no_number_until_it_is_brought_back(tasting: Tasting) -> None:
+    tasting.check()
+    booking = _booking(tasting, 2, no_show_at=tasting.now)
+    assert [one.waits for one in _group(tasting).heads if one.booking.id == booking] == [False, False]
+    assert _group(tasting).next_head() is None
+    with pytest.raises(DidNotCome):
+        _mark(tasting, booking, 1, "id_check")
+    with tasting.store.write() as session, pytest.raises(DidNotCome):
+        give_numbers(session, tasting.site, tasting.tour, booking, tasting.now)
+    with tasting.store.write() as session:
+        bring_back_booking(session, tasting.tour, booking, 1, by=tasting.ana, at=tasting.now)
+    _mark(tasting, booking, 1, "id_check")
+    assert [one.waits for one in _group(tasting).heads if one.booking.id == booking] == [False, True]
 
 
 def test_a_place_that_is_not_booked_gets_no_number(tasting: Tasting) -> None:
