@@ -20,11 +20,14 @@ import threading
 import traceback
 from collections.abc import Callable, Mapping
 from contextlib import suppress
+from datetime import UTC, datetime, timedelta
 from functools import cache
 from pathlib import Path
 from typing import IO, NoReturn
 
 ROOT = Path(__file__).parents[1]
+CLOCK_FILE = "TEST_CLOCK_FILE"
+"""Names, in a command's environment, the file by which a test moves that command's clock."""
 LONGEST_MESSAGE = 1 << 18
 GIVEN_FILES = 4
 
@@ -195,11 +198,24 @@ def _exit_code(function: Callable[[], None]) -> int:
     return 0
 
 
+def _follow_clock(file: Path) -> None:
+    """Let the site's clock run ahead of the computer's by the seconds that a file holds at each look."""
+    app.system_clock = lambda: datetime.now(UTC) + timedelta(seconds=float(file.read_text()))
+
+
 if __name__ == "__main__":
+    from argon2 import PasswordHasher
+
+    from kiosk import app
     from kiosk.cli import main
+    from kiosk.staff import people
+
+    people.hash_pin.__defaults__ = (PasswordHasher(1, 8, 1),)  # PINs of tests need no strength
 
     gc.freeze()
     given = _fork_commands(socket.socket(fileno=int(sys.argv[1])))
     if given is not None:
+        if ahead := os.environ.get(CLOCK_FILE):
+            _follow_clock(Path(ahead))
         sys.argv, __package__ = ["kiosk", *given], None  # as the installed command has them
         _end(_exit_code(main))

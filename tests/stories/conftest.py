@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
-from tests.stories.house import ISLAND, MAINLAND, PIN, Country, House, Screen, new_site, serve
+from tests.stories.house import ISLAND, MAINLAND, Country, House, Screen, first_manager, new_site, serve
 
 
 @pytest.fixture(scope="module", params=[ISLAND, MAINLAND], ids=lambda country: country.name)
@@ -32,18 +31,4 @@ def house(country: Country, tmp_path_factory: pytest.TempPathFactory) -> Iterato
 @pytest.fixture(scope="module")
 def manager(house: House) -> Screen:
     """The first tablet, on which the first manager is signed in."""
-    screen = Screen(house.base)
-    page = screen.submit(
-        screen.get("/staff/enrol"),
-        code=house.code,
-        name="Rosa",
-        pin=PIN,
-        pin_again=PIN,
-        language="en",
-    )
-    assert page.status == 200, page.words
-    page = screen.get("/staff/sign-in")
-    (person,) = re.findall(r'name="person" value="(\d+)"', page.body.decode())
-    screen.submit(page, person=person, pin=PIN)
-    assert screen.get("/staff/").path == "/staff/"
-    return screen
+    return first_manager(house)

@@ -15,27 +15,60 @@ import urllib.error
 import urllib.parse
 import urllib.request
 import uuid
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime, timedelta
 from functools import cache
 from html.parser import HTMLParser
 from http.cookiejar import CookieJar
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
-from tests.commands import Command, run, start
+from tests.commands import CLOCK_FILE, Command, run, start
 from tests.faults.server import free_port
+from tests.tls_front import tls_front, trusting
 
 PIN = "402917"
 STARTS_WITHIN_S = 30
 
 
+OVER_HTTP = '\nstaff_over_http = "separate network"'
+PROXY = '\n[trusted_proxy]\naddresses = ["127.0.0.1"]\n'
+
+
 @dataclass(frozen=True)
 class House:
-    """A served site: its folder, its address, and the one-time code of its first device."""
+    """A served site: its folder, its address, the one-time code of its first device, whom screens trust."""
 
     folder: Path
     base: str
     code: str
+    tls: ssl.SSLContext | None = None
+
+    def screen(self) -> Screen:
+        """Return a browser that was never here before."""
+        return Screen(self.base, self.tls)
+
+
+class HouseClock:
+    """The clock of a served site, which a test moves ahead; in between it runs on."""
+
+    def __init__(self, file: Path, zone: str, shows: str) -> None:
+        self.file, self.zone = file, ZoneInfo(zone)
+        self.move(shows)
+
+    def move(self, shows: str) -> None:
+        """Let the clock show a time, such as "2027-03-27 09:50", on the site's own face."""
+        ahead = datetime.fromisoformat(shows).replace(tzinfo=self.zone) - datetime.now(UTC)
+        written = self.file.with_suffix(".new")
+        written.write_text(str(ahead.total_seconds()))
+        written.replace(self.file)
+
+    @property
+    def now(self) -> datetime:
+        """The instant that the clock shows."""
+        return datetime.now(UTC) + timedelta(seconds=float(self.file.read_text()))
 
 
 @dataclass(frozen=True)
@@ -81,12 +114,17 @@ def kiosk(*arguments: str) -> subprocess.CompletedProcess[str]:
 def new_site(folder: Path, country: Country) -> None:
     """Copy what `kiosk init` makes and write the country into its settings."""
     shutil.copytree(_new_folder(), folder)
+    write_settings(folder, country.settings)
+
+
+def write_settings(folder: Path, changes: Mapping[str, str], more: str = "") -> None:
+    """Change texts of a site's settings that stand there once each, and add lines at their end."""
     settings = folder / "site.toml"
     text = settings.read_text(encoding="utf-8")
-    for old, new in country.settings.items():
+    for old, new in changes.items():
         assert text.count(old) == 1, old
         text = text.replace(old, new)
-    settings.write_text(text, encoding="utf-8")
+    settings.write_text(text + more, encoding="utf-8")
 
 
 @cache
@@ -99,13 +137,27 @@ def _new_folder() -> Path:
     return folder / "site"
 
 
-def serve(folder: Path, *more: str, tls: ssl.SSLContext | None = None) -> tuple[Command, House]:
+@contextmanager
+def served_behind_tls(folder: Path, clock: HouseClock | None = None) -> Iterator[tuple[House, House]]:
+    """Serve a site whose staff pages ask for https behind a proxy; return it by https, and as it listens."""
+    write_settings(folder, {OVER_HTTP: ""}, PROXY)
+    process, behind = serve(folder, clock=clock)
+    with tls_front(urllib.parse.urlsplit(behind.base).port or 0) as port:
+        yield replace(behind, base=f"https://localhost:{port}", tls=trusting()), behind
+    process.terminate()
+    assert process.wait(30) == 0
+
+
+def serve(
+    folder: Path, *more: str, tls: ssl.SSLContext | None = None, clock: HouseClock | None = None
+) -> tuple[Command, House]:
     """Start `kiosk serve` on a free port; return the process and the house once it answers."""
     port = free_port()
     words = ("serve", "--site", str(folder), "--port", str(port), *more)
     with open(os.devnull, "rb") as nothing, (folder / "server.log").open("wb") as log:
         files = {"stdin": nothing.fileno(), "stdout": log.fileno(), "stderr": log.fileno()}
-        process = start(*words, **files, environment=_environment())
+        follows = {CLOCK_FILE: str(clock.file)} if clock else {}
+        process = start(*words, **files, environment=_environment() | follows)
     base = f"{'https' if tls else 'http'}://127.0.0.1:{port}"
     until = time.monotonic() + STARTS_WITHIN_S
     while time.monotonic() < until:
@@ -117,7 +169,7 @@ def serve(folder: Path, *more: str, tls: ssl.SSLContext | None = None) -> tuple[
         else:
             printed = (folder / "server.log").read_text(encoding="utf-8")
             codes = re.findall(r"\b[A-Z0-9]{4}-[A-Z0-9]{4}\b", printed)
-            return process, House(folder, base, codes[-1] if codes else "")
+            return process, House(folder, base, codes[-1] if codes else "", tls)
     process.kill()
     raise AssertionError(f"no answer within {STARTS_WITHIN_S} s")
 
@@ -266,3 +318,22 @@ class Screen:
 def _page(status: int, url: str, body: bytes) -> Page:
     parts = urllib.parse.urlsplit(url)
     return Page(status, parts.path + (f"?{parts.query}" if parts.query else ""), body)
+
+
+def first_manager(house: House) -> Screen:
+    """Enrol the first tablet by the printed code and sign Rosa in on it, the first manager."""
+    screen = house.screen()
+    page = screen.submit(
+        screen.get("/staff/enrol"), code=house.code, name="Rosa", pin=PIN, pin_again=PIN, language="en"
+    )
+    assert page.status == 200, page.words
+    sign_in(screen, "Rosa", PIN)
+    assert screen.get("/staff/").path == "/staff/"
+    return screen
+
+
+def sign_in(screen: Screen, name: str, pin: str) -> Page:
+    """Sign a person in by name and PIN; return the page that follows."""
+    page = screen.get("/staff/sign-in")
+    person = re.findall(rf'name="person" value="(\d+)"[^>]*>\s*(?:<[^>]+>\s*)*{name}', page.body.decode())
+    return screen.submit(page, ".", person=person[0], pin=pin)

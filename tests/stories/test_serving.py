@@ -5,14 +5,12 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from pathlib import Path
-from urllib.parse import urlsplit
 
 import pytest
 
-from tests.stories.house import PIN, Country, House, Page, Screen, kiosk, new_site, serve
-from tests.tls_front import tls_front, trusting
+from tests.stories.house import PIN, Country, House, Page, Screen, kiosk, new_site, served_behind_tls
+from tests.tls_front import trusting
 
-PROXY = '\n[trusted_proxy]\naddresses = ["127.0.0.1"]\n'
 CODE = re.compile(r"one-time code: ([A-Z0-9]{4}-[A-Z0-9]{4})")
 NEW_PIN = "731946"
 
@@ -22,16 +20,8 @@ def served(country: Country, tmp_path_factory: pytest.TempPathFactory) -> Iterat
     """A new house whose staff pages open over https alone, and its address behind a proxy."""
     folder: Path = tmp_path_factory.mktemp(f"https-{country.name}") / "site"
     new_site(folder, country)
-    settings = folder / "site.toml"
-    text = settings.read_text(encoding="utf-8")
-    over_http = '\nstaff_over_http = "separate network"'
-    assert text.count(over_http) == 1
-    settings.write_text(text.replace(over_http, "") + PROXY, encoding="utf-8")
-    process, house = serve(folder)
-    with tls_front(urlsplit(house.base).port or 0) as port:
-        yield house, f"https://localhost:{port}"
-    process.terminate()
-    assert process.wait(30) == 0
+    with served_behind_tls(folder) as (house, behind):
+        yield behind, house.base
 
 
 def _enrol(screen: Screen, code: str, **more: str) -> Page:

@@ -7,7 +7,7 @@ import uuid
 from collections.abc import Mapping
 from datetime import UTC, datetime
 
-from tests.stories.house import Country, House, Page, Screen
+from tests.stories.house import Country, House, Page, Screen, sign_in
 from tests.stories.test_a_day import (
     a_booking_is_added_by_form,
     a_tour_is_added_by_form,
@@ -25,7 +25,7 @@ def enrolled(house: House, manager: Screen, name: str, kind: str = "tablet") -> 
     """Return a screen that the manager gave a code."""
     page = manager.submit(manager.get("/staff/devices"), ".", name=name, kind=kind)
     (code,) = re.findall(r"\b[A-Z0-9]{4}-[A-Z0-9]{4}\b", page.words)
-    screen = Screen(house.base)
+    screen = house.screen()
     screen.submit(screen.get("/staff/enrol"), code=code)
     return screen
 
@@ -37,9 +37,7 @@ def hired(manager: Screen, name: str, role: str, pin: str) -> None:
 
 def first_sign_in(screen: Screen, name: str, pin: str) -> Page:
     """Sign a person in by the PIN that the manager chose; return the page that asks for an own one."""
-    page = screen.get("/staff/sign-in")
-    person = re.findall(rf'name="person" value="(\d+)"[^>]*>\s*(?:<[^>]+>\s*)*{name}', page.body.decode())
-    signed = screen.submit(page, ".", person=person[0], pin=pin)
+    signed = sign_in(screen, name, pin)
     assert signed.path == "/staff/pin"
     return signed
 
