@@ -187,7 +187,6 @@ ADDRESSES = {
     ("POST", "/staff/tours/<int:tour_id>/steps"): POURERS,
     ("GET", "/staff/tours/<int:tour_id>/walk"): POURERS | {"trainee"},
     ("GET", "/staff/tours/<int:tour_id>/walk/<part>"): POURERS | {"trainee"},
-    ("POST", "/staff/tours/<int:tour_id>/walk/shorten"): PLANNERS,
     ("POST", "/staff/tours/<int:tour_id>/walk/take-over"): PLANNERS,
     ("GET", "/staff/house"): TEAM,
     ("GET", "/staff/house/now"): TEAM,

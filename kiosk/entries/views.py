@@ -16,13 +16,13 @@ from kiosk.entries.guest_marks import OPENING
 from kiosk.entries.pages import bp
 from kiosk.entries.review import DISCARD_REASONS, HELD_ENTRY_KINDS, HeldItem, HeldSource
 from kiosk.entries.typed_in import KINDS, REASONS, PartMissing, TypedForm, record_typed_entry
-from kiosk.figures.drinks import parse_volume_ul
+from kiosk.figures.drinks import STARTS_AND_FINISHES, parse_volume_ul
 from kiosk.figures.errors import FigureError
 from kiosk.site.products import product_name
 from kiosk.site.settings import instants_of
 from kiosk.store.engine import run
 from kiosk.store.errors import KeyConflict, NoSuchRow
-from kiosk.store.tables.tours import guests
+from kiosk.store.tables.tours import guests, tours
 from kiosk.web import access, forms
 from kiosk.web.access import open_to
 from kiosk.web.context import now, site_context, words
@@ -65,6 +65,16 @@ KIND_WORDS: Mapping[str, str] = {
     "finished": N_("Glass empty"),
     "seated": N_("Seat guest"),
 }
+STEP_WORDS: Mapping[str, str] = {
+    "start": N_("The tour starts"),
+    "unstart": N_("The start was pressed by mistake"),
+    "next": N_("On to the next stop"),
+    "back": N_("Back at the stop before"),
+    "count": N_("Heads counted"),
+    "out": N_("Out of the closed stop"),
+    "finish": N_("The tour is finished"),
+    "unfinish": N_("The finish was pressed by mistake"),
+}
 UNKNOWN = frozenset({"malformed", "unknown_guest", "unknown_pour"})
 """Reasons against an entry that nothing can be recorded of."""
 RESULT_OF_POUR = N_(
@@ -72,6 +82,10 @@ RESULT_OF_POUR = N_(
     "with the server as claimed."
 )
 RESULT_OF_MARK = N_("It holds from when it happened, in the name that it claims.")
+RESULT_OF_STEP = N_(
+    "The group counts as being where this puts it, from when it happened: on the walk, in the house and "
+    "in planning."
+)
 
 
 @bp.get("/held")
@@ -235,6 +249,7 @@ def _item(session: Session, row: Row[Any], names: Mapping[object, str]) -> HeldI
     _, payload = words().gettext, {part: _readable(value) for part, value in row.payload.items()}
     claimed = payload.get("by")
     name = names.get(claimed, "") if isinstance(claimed, int) else ""
+    result = _result(row.kind, payload, row.reasons)
     return HeldItem(
         id=row.id,
         revision=row.revision,
@@ -243,11 +258,9 @@ def _item(session: Session, row: Row[Any], names: Mapping[object, str]) -> HeldI
         device=row.device or "",
         person=_("{name} (claimed)", name=name) if name else "",
         reasons=[_(review.REASONS[reason]) for reason in row.reasons if reason in review.REASONS],
-        details=_details(session, payload),
+        details=_step_details(session, payload) if row.kind == "steps" else _details(session, payload),
         settle=url_for("entries.settle_entry", held_id=row.id),
-        recorded=_(_result(row.kind, payload, row.reasons))
-        if _result(row.kind, payload, row.reasons)
-        else "",
+        recorded=_(result) if result else "",
     )
 
 
@@ -263,6 +276,8 @@ def _result(ledger: str, payload: Mapping[str, Any], reasons: Sequence[str]) -> 
     gives_back = ledger == "pour_marks" and payload.get("kind") not in ("unfinished", "finished", "seated")
     if not UNKNOWN.isdisjoint(reasons) or gives_back or payload.get("kind") in OPENING:
         return ""
+    if ledger == "steps":
+        return "" if payload.get("kind") in STARTS_AND_FINISHES else RESULT_OF_STEP
     return RESULT_OF_POUR if ledger == "pours" or payload.get("kind") == "seated" else RESULT_OF_MARK
 
 
@@ -282,9 +297,36 @@ def _details(session: Session, payload: Mapping[str, Any]) -> list[tuple[str, st
         details.append((_("Guest"), _guest(session, guest)))
     if payload.get("seat") is not None:
         details.append((_("Seat"), str(payload["seat"])))
-    if payload.get("at") is not None:
-        details.append((_("Time sent"), str(payload["at"])[:40]))
-    return details
+    return details + _time_sent(payload)
+
+
+def _step_details(session: Session, payload: Mapping[str, Any]) -> list[tuple[str, str]]:
+    """Return the parts of a step of a tour, with labels: what, of which tour, its stop and its count."""
+    _, kind, stop = words().gettext, payload.get("kind"), payload.get("stop")
+    details = [(_("What"), _(STEP_WORDS[kind]) if kind in STEP_WORDS else str(kind))] if kind else []
+    if payload.get("tour") is not None:
+        details.append((_("Tour"), _tour(session, payload["tour"])))
+    if stop is not None:
+        known = site_context().content.stops.get(str(stop))
+        details.append((_("Stop"), known.names[words().language] if known else str(stop)[:40]))
+    if payload.get("count") is not None:
+        details.append((_("People counted"), str(payload["count"])[:20]))
+    return details + _time_sent(payload)
+
+
+def _time_sent(payload: Mapping[str, Any]) -> list[tuple[str, str]]:
+    return [(words().gettext("Time sent"), str(payload["at"])[:40])] if payload.get("at") is not None else []
+
+
+def _tour(session: Session, tour_id: object) -> str:
+    """Return a tour's letter and start by the id that was sent, or the id where there is no such tour."""
+    known = isinstance(tour_id, int) and 0 < tour_id < 2**31
+    row = session.execute(
+        select(tours.c.letter, tours.c.starts_at).where(tours.c.id == (tour_id if known else 0))
+    ).one_or_none()
+    if row is None:
+        return f"? ({str(tour_id)[:20]})"
+    return f"{row.letter}, {formats.moment(row.starts_at, site_context().site.zone, words(), now())}"
 
 
 def _guest(session: Session, guest_id: object) -> str:

@@ -7,6 +7,8 @@ from datetime import timedelta
 import pytest
 from sqlalchemy import select, update
 
+from kiosk.entries.views import STEP_WORDS
+from kiosk.figures.tours.progress import STEP_KINDS
 from kiosk.store.ledgers import new_key
 from kiosk.store.tables.production import held
 from kiosk.store.tables.staff import devices
@@ -121,3 +123,25 @@ def test_the_page_shows_whatever_a_tablet_sent(manager, bar, odd):
     answers = bar.client.post("/staff/intake", json=rows).json["answers"]
     assert {one["outcome"] for one in answers} == {"held"}
     assert manager.get(INBOX).status_code == 200
+
+
+@pytest.mark.parametrize(
+    ("language", "parts"),
+    [
+        ("en", ("Step of a tour", "Heads counted", "still-house", "People counted 7", "Tour A, ")),
+        ("es", ("Personas contadas", "still-house", "Cuántas personas 7", "Recorrido A, ")),
+    ],
+)
+def test_a_held_step_says_what_it_was_of_which_tour_at_which_stop(manager, tasting, waiting, language, parts):
+    sent = {"ledger": "steps", "key": new_key(), "tour": tasting.tour, "kind": "count"}
+    with tasting.store.write() as session:
+        payload = {**sent, "stop": "still-house", "count": 7}
+        session.execute(update(held).values(kind="steps", payload=payload, reasons=["too_old"]))
+    manager.client.set_cookie("language", language)
+    page = text_of(manager.get(INBOX))
+    for part in parts:
+        assert part in page, part
+
+
+def test_every_kind_of_step_has_its_words():
+    assert set(STEP_WORDS) == STEP_KINDS

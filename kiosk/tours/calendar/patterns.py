@@ -18,7 +18,7 @@ from kiosk.store import rows
 from kiosk.store.tables.tours import tours
 from kiosk.tours.calendar.days import ServiceDay, service_days_of
 from kiosk.tours.day import tours_between
-from kiosk.tours.planning.effects import NEW, Effects, Walk, reckon, samples_of, shown_mark, walk_of
+from kiosk.tours.planning.effects import NEW, Effects, Walk, reckon, samples_of, shown_mark, walks_of
 from kiosk.tours.planning.tours import (
     LATEST,
     ROUTE,
@@ -138,10 +138,13 @@ def preview(session: Session, site: Site, route: Sequence[Stop], pattern: Patter
     _, ends = site.day_bounds(pattern.last)
     plans: dict[date, list[Plan]] = {}
     planned: set[tuple[datetime, str]] = set()
-    for row in tours_between(session, begins, ends):
+    there = tours_between(session, begins, ends)
+    walks = walks_of(session, site, route, there, now)
+    for row in there:
         if row.cancelled_at is None:
             planned |= {(row.starts_at, language) for language in row.languages}
-            plans.setdefault(site.service_day(row.starts_at), []).append(walk_of(row, route).plan)
+        if row.id in walks:
+            plans.setdefault(site.service_day(row.starts_at), []).append(walks[row.id].plan)
     days = service_days_of(session, site, [pattern.first - timedelta(days=1), *_days(pattern)])
     samples = samples_of(session, [pattern.draft.flight_id]).get(pattern.draft.flight_id or 0, 0)
     judge = _Judge(site, route, pattern.draft, plans, planned, days, samples, now)

@@ -14,7 +14,7 @@ from kiosk.store import rows
 from kiosk.store.tables.tours import tours
 from kiosk.tours.calendar.days import save_day
 from kiosk.tours.day import day_tours, one_tour, tours_between, tours_of_series
-from kiosk.tours.planning.effects import NEW, shown_mark, walk_of
+from kiosk.tours.planning.effects import NEW, shown_mark, walk_of, walks_of
 from kiosk.tours.planning.tours import (
     MOST_PLACES,
     NO_PLACES,
@@ -58,9 +58,9 @@ def rest_of_series(session: Session, tour: Row[Any]) -> Sequence[Row[Any]]:
 
 
 def rest_effects(
-    session: Session, site: Site, route: Sequence[Stop], tour: Row[Any], draft: TourDraft
+    session: Session, site: Site, route: Sequence[Stop], tour: Row[Any], draft: TourDraft, now: datetime
 ) -> RestEffects:
-    """Return what it does to change the rest of a pattern, in two queries. Raises TourFaults."""
+    """Return what it does to change the rest of a pattern, in three queries. Raises TourFaults."""
     rest = rest_of_series(session, tour)
     starts = _new_starts(site, tour, rest, draft)
     own = {one.id for one in rest}
@@ -71,9 +71,10 @@ def rest_effects(
         site.day_bounds(site.service_day(until))[1],
     )
     plans: dict[date, list[Plan]] = {}
+    walks = walks_of(session, site, route, around, now)
     for other in around:
-        if other.id not in own and other.cancelled_at is None:
-            plans.setdefault(site.service_day(other.starts_at), []).append(walk_of(other, route).plan)
+        if other.id not in own and other.id in walks:
+            plans.setdefault(site.service_day(other.starts_at), []).append(walks[other.id].plan)
     met = []
     for one in rest:
         moved = _Moved(one, starts[one.id], draft.places or one.places)

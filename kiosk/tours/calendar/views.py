@@ -42,7 +42,7 @@ def week() -> str:
     today = site.service_day(now())
     asked = parse_day(request.args.get("day", "")) or today
     with site_context().store.read() as session:
-        shown = week_days(session, site, route_here(), days.week_of(asked))
+        shown = week_days(session, site, route_here(), days.week_of(asked), now())
     first_open = next((one.known.day for one in shown if one.known.day >= today), None)
     here = {"days": shown, "today": today, "one_week": timedelta(days=7), "first_open": first_open}
     made = forms.digits(request.args.get("made", "")) or 0

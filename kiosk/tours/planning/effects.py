@@ -1,12 +1,13 @@
 """What a planned tour does to others: clashes on the route, its flight, the closing of the house.
 
-A tour that has not started counts with all its places: people may still book them. The flight is
-reckoned with one server, so that more servers only make it shorter.
+A tour that has not started counts with all its places, because people may still book them, and from now
+at the earliest; one on its walk counts from where its steps put it. The flight is reckoned with one
+server, so that more servers only make it shorter.
 """
 
 import hashlib
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from typing import Any
 
@@ -18,6 +19,7 @@ from kiosk.figures.tours.timetable import (
     Clash,
     Plan,
     Stop,
+    Visit,
     clashes,
     earliest_start,
     flight_minutes,
@@ -30,6 +32,7 @@ from kiosk.tours.calendar.days import ServiceDay, service_day
 from kiosk.tours.day import day_tours
 from kiosk.tours.planning.tours import TourDraft
 from kiosk.tours.route import TASTING, planned_route
+from kiosk.tours.walk.progress import progress
 
 SERVERS = 1
 NEW = "+"
@@ -38,18 +41,24 @@ NEW = "+"
 
 @dataclass(frozen=True, slots=True)
 class Walk:
-    """A tour as it would be: when it starts, with how many people, on which route, with which flight."""
+    """A tour as it would be: when it starts, with how many people, on which route, with which flight.
+
+    Of a group on its walk, `here` is the visit of its present stop, and `route` the stops after it.
+    """
 
     letter: str
     starts_at: datetime
     people: int
     route: tuple[Stop, ...]
     flight_id: int | None = None
+    here: Visit | None = None
 
     @property
     def plan(self) -> Plan:
         """The times of the group on its route."""
-        return Plan(self.letter, stop_times(self.route, self.starts_at, self.people))
+        if self.here is None:
+            return Plan(self.letter, stop_times(self.route, self.starts_at, self.people))
+        return Plan(self.letter, (self.here, *stop_times(self.route, self.here.leaves, self.people)))
 
     @property
     def ends(self) -> datetime:
@@ -106,19 +115,46 @@ def shown_mark(facts: object) -> str:
     return hashlib.sha256(repr(facts).encode()).hexdigest()[:16]
 
 
-def walks_of_day(
-    session: Session, site: Site, route: Sequence[Stop], day: date, *, without: Collection[int] = ()
-) -> list[Walk]:
-    """Return the tours of a day that are neither canceled nor finished, but for those of some ids."""
-    return [
-        walk_of(row, route)
-        for row in day_tours(session, site, day)
-        if row.cancelled_at is None and row.finished_at is None and row.id not in without
-    ]
+def plans_of_day(
+    session: Session,
+    site: Site,
+    route: Sequence[Stop],
+    day: date,
+    now: datetime,
+    *,
+    without: Collection[int] = (),
+) -> list[Plan]:
+    """Return the plans of the tours of a day that are still to come or on their walk, but for some ids."""
+    rows = [row for row in day_tours(session, site, day) if row.id not in without]
+    return [walk.plan for walk in walks_of(session, site, route, rows, now).values()]
+
+
+def walks_of(
+    session: Session, site: Site, route: Sequence[Stop], rows: Sequence[Any], now: datetime
+) -> dict[int, Walk]:
+    """Return the walks of tours that are still to come or on their walk, by id, in one query.
+
+    `rows` are like those of `day_tours`. Those canceled or finished are left out, and those whose planned
+    end has passed without a start.
+    """
+    far = progress(session, site, rows, now)
+    walks = {}
+    for row in rows:
+        if row.id in far and far[row.id].on_walk:
+            on_walk = far[row.id]
+            left = {stop.slug for stop in on_walk.left}
+            walk = walk_of(row, route)
+            to_come = tuple(stop for stop in walk.route if stop.slug in left)
+            walks[row.id] = replace(walk, people=on_walk.people, route=to_come, here=on_walk.here)
+        elif row.cancelled_at is None and row.finished_at is None and row.started_at is None:
+            walk = walk_of(row, route)
+            if walk.ends >= now:
+                walks[row.id] = replace(walk, starts_at=max(walk.starts_at, now))
+    return walks
 
 
 def walk_of(tour: Any, route: Sequence[Stop]) -> Walk:
-    """Return the walk of a tour's row, which `one_tour` gives."""
+    """Return the walk of a tour's row as it is planned; one that has started counts from its start."""
     started = tour.started_at is not None
     people = max(tour.booked, tour.guests) if started else tour.places
     at = tour.started_at if started else tour.starts_at
@@ -130,6 +166,7 @@ def effects_of(
     site: Site,
     route: Sequence[Stop],
     walk: Walk,
+    now: datetime,
     *,
     without: Collection[int] = (),
     beside: Sequence[Plan] = (),
@@ -139,7 +176,7 @@ def effects_of(
     Those whose ids are in `without` do not count; the plans of `beside` do.
     """
     day = site.service_day(walk.starts_at)
-    others = [one.plan for one in walks_of_day(session, site, route, day, without=without)]
+    others = plans_of_day(session, site, route, day, now, without=without)
     known = service_day(session, site, day)
     samples = samples_of(session, [walk.flight_id]).get(walk.flight_id or 0, 0)
     return reckon(site, walk, [*others, *beside], known, samples)
@@ -150,7 +187,8 @@ def reckon(site: Site, walk: Walk, others: Sequence[Plan], day: ServiceDay, samp
     own = walk.plan
     met = tuple(clash for clash in clashes([*others, own]) if walk.letter in clash.groups)
     turns = tuple((visit.slug, visit.waves) for visit in own.visits if visit.waves > 1)
-    free = earliest_start(walk.route, walk.people, others, walk.starts_at) if met else None
+    to_come = met and walk.here is None
+    free = earliest_start(walk.route, walk.people, others, walk.starts_at) if to_come else None
     in_hours = day.receives(walk.starts_at, walk.ends)
     return Effects(walk.ends, day, met, free, turns, flight_time(walk, samples), in_hours)
 
@@ -187,7 +225,7 @@ def free_starts(
     """
     after = max(draft.starts_at or now, now)
     day = site.service_day(after)
-    others = [one.plan for one in walks_of_day(session, site, route, day, without=without)]
+    others = plans_of_day(session, site, route, day, now, without=without)
     known = service_day(session, site, day)
     people = draft.places or max((stop.holds for stop in route), default=1)
     return [site.local(start) for start in next_starts(route, people, others, after, known)]

@@ -16,7 +16,7 @@ from kiosk.tours.calendar.series import RestEffects
 from kiosk.tours.day import one_tour
 from kiosk.tours.planning import forms, tours
 from kiosk.tours.planning.bookings import canceled_bookings
-from kiosk.tours.planning.effects import NEW, Effects, Walk, effects_of, free_starts, walk_of
+from kiosk.tours.planning.effects import NEW, Effects, Walk, effects_of, free_starts, walk_of, walks_of
 from kiosk.tours.planning.forms import REST, TOUR_FIELDS, Typed, typed_form
 from kiosk.tours.planning.tours import TourDraft, TourFaults
 from kiosk.tours.route import planned_route
@@ -110,10 +110,10 @@ def _unread_effects(sent: Typed, draft: TourDraft, tour_id: int | None) -> Effec
         route = planned_route(route_here(), tour.plan if tour else None)
         seen: Effects | RestEffects
         if tour and sent.texts["apply"] == REST:
-            seen = series.rest_effects(session, site, route_here(), tour, draft)
+            seen = series.rest_effects(session, site, route_here(), tour, draft, now())
         else:
             walk = Walk(tour.letter if tour else NEW, draft.starts_at, draft.places, route, draft.flight_id)
-            seen = effects_of(session, site, route_here(), walk, without=[tour_id] if tour_id else [])
+            seen = effects_of(session, site, route_here(), walk, now(), without=[tour_id] if tour_id else [])
     return seen if seen.warns and seen.mark != sent.texts["seen"] else None
 
 
@@ -122,8 +122,9 @@ def _effects_of_saved(tour_id: int) -> Effects | None:
     here = site_context()
     with here.store.read() as session:
         tour = one_tour(session, tour_id)
-        walk = walk_of(tour, route_here())
-        seen = effects_of(session, here.site, route_here(), walk, without=[tour_id])
+        walks = walks_of(session, here.site, route_here(), [tour], now())
+        walk = walks.get(tour_id) or walk_of(tour, route_here())
+        seen = effects_of(session, here.site, route_here(), walk, now(), without=[tour_id])
     return seen if seen.warns else None
 
 

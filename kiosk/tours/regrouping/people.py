@@ -20,7 +20,7 @@ from kiosk.store.tables.tours import bookings, guests, steps, tours
 from kiosk.tours.calendar.days import service_day
 from kiosk.tours.day import day_tours
 from kiosk.tours.planning.bookings import PrivateTour, find_booking, takes_places
-from kiosk.tours.planning.effects import Effects, reckon, samples_of, walk_of
+from kiosk.tours.planning.effects import Effects, reckon, samples_of, walk_of, walks_of
 from kiosk.tours.planning.tours import (
     MERGED,
     MOST_PLACES,
@@ -145,7 +145,7 @@ def merge_tours(
 
 
 def merge_offers(
-    session: Session, site: Site, route: Sequence[Stop], tour: Row[Any]
+    session: Session, site: Site, route: Sequence[Stop], tour: Row[Any], now: datetime
 ) -> list[tuple[Row[Any], Effects]]:
     """Return the tours of its day into which a tour can be merged, and what each does with all its people."""
     day = site.service_day(tour.starts_at)
@@ -156,11 +156,12 @@ def merge_offers(
     ]
     known = service_day(session, site, day)
     samples = samples_of(session, [one.flight_id for one in rows_of_day])
-    walks = [walk_of(one, route) for one in rows_of_day]
+    walks = walks_of(session, site, route, rows_of_day, now)
     offers = []
-    for row, walk in zip(rows_of_day, walks, strict=True):
+    for row in rows_of_day:
+        walk = walks.get(row.id) or walk_of(row, route)
         together = replace(walk, people=max(walk.people, tour.booked + row.booked))
-        others = [other.plan for other in walks if other is not walk]
+        others = [other.plan for other in walks.values() if other is not walk]
         samples_here = samples.get(row.flight_id or 0, 0)
         offers.append((row, reckon(site, together, others, known, samples_here)))
     return offers

@@ -21,6 +21,7 @@ from kiosk.web import access
 from kiosk.web import forms as fields
 from kiosk.web.access import open_to
 from kiosk.web.context import now, site_context, words
+from kiosk.words.errors import sentence
 
 
 @bp.get("/tours/<int:tour_id>/split")
@@ -63,7 +64,7 @@ def _split_effects(session: Session, tour_id: int, draft: TourDraft) -> dict[str
     stops = planned_route(route, tour.plan)
     left = Walk(tour.letter, tour.starts_at, max(1, tour.places - draft.places), stops, tour.flight_id)
     new = Walk(NEW, draft.starts_at, draft.places, stops, tour.flight_id)
-    seen = effects_of(session, site, route, new, without=[tour_id], beside=[left.plan])
+    seen = effects_of(session, site, route, new, now(), without=[tour_id], beside=[left.plan])
     return {"new": seen, "mark": seen.mark or "clear"}
 
 
@@ -89,7 +90,7 @@ def merge_form(tour_id: int) -> str:
     here, route = site_context(), route_here()
     with here.store.read() as session:
         tour = one_tour(session, tour_id)
-        offered = people.merge_offers(session, here.site, route, tour)
+        offered = people.merge_offers(session, here.site, route, tour, now())
     return render_template("tours/merge.html", tour=tour, offered=offered, names=stop_names())
 
 
@@ -107,21 +108,27 @@ def merge_tour(tour_id: int) -> Response:
 @open_to(*PLANNERS)
 def shorten_form(tour_id: int) -> str:
     """Show the ways to shorten a tour by the minutes of `?minutes=`, and what each does."""
-    here = site_context()
-    asked = fields.digits(request.args.get("minutes", ""))
-    with here.store.read() as session:
-        tour = one_tour(session, tour_id)
-        offer = shortening.ways(session, here.site, route_here(), tour, asked, now())
-    return render_template("tours/shorten.html", tour=tour, offer=offer, names=stop_names())
+    return _ways_page(tour_id, request.args.get("minutes", ""))
 
 
 @bp.post("/tours/<int:tour_id>/shorten")
 @open_to(*PLANNERS)
 def shorten_tour(tour_id: int) -> Response:
-    """Shorten a tour in one of the ways that were shown, or give it the whole route again."""
+    """Shorten a tour in a way that was shown, or give it the whole route again; then show its walk or it."""
     here, minutes = site_context(), fields.whole("minutes")
     given: dict[str, Any] = {"tour_id": tour_id, "minutes": minutes, "way": fields.text("way"), "now": now()}
     work = partial(shortening.shorten_tour, site=here.site, route=route_here(), **given)
     revision, by = fields.whole("revision") or 0, access.require_person().id
-    run(here.store, partial(work, revision=revision, by=by))
-    return redirect(url_for("tours.group", tour_id=tour_id), 303)
+    try:
+        on_walk = run(here.store, partial(work, revision=revision, by=by))
+    except shortening.WayGone as gone:
+        return make_response(_ways_page(tour_id, str(minutes or ""), sentence(gone, words())), gone.status)
+    return redirect(url_for("tours.walk" if on_walk else "tours.group", tour_id=tour_id), 303)
+
+
+def _ways_page(tour_id: int, asked: str, wrong: str = "") -> str:
+    here = site_context()
+    with here.store.read() as session:
+        tour = one_tour(session, tour_id)
+        offer = shortening.ways(session, here.site, route_here(), tour, fields.digits(asked), now())
+    return render_template("tours/shorten.html", tour=tour, offer=offer, names=stop_names(), wrong=wrong)

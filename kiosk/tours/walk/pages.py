@@ -14,8 +14,7 @@ from kiosk.site.content.rendering import Section, StatedFigure, sections
 from kiosk.site.content.stops import Stop
 from kiosk.store.engine import run
 from kiosk.store.ledgers import new_key
-from kiosk.tours.blueprint import PLANNERS, STEPPERS, bp, route_here, stop_names
-from kiosk.tours.regrouping.shortening import shorten_tour
+from kiosk.tours.blueprint import PLANNERS, STEPPERS, bp, stop_names
 from kiosk.tours.walk.page import Walk
 from kiosk.tours.walk.page import walk as read_walk
 from kiosk.tours.walk.steps import STEPS, StepEntry, take_over
@@ -74,20 +73,6 @@ def take_over_tour(tour_id: int) -> Response:
     """Make the person who asks the guide of a tour."""
     by, at = access.require_person().id, now()
     run(site_context().store, partial(take_over, tour_id=tour_id, by=by, at=at))
-    return redirect(url_for("tours.walk", tour_id=tour_id), 303)
-
-
-@bp.post("/tours/<int:tour_id>/walk/shorten")
-@open_to(*PLANNERS)
-def shorten(tour_id: int) -> Response:
-    """Shorten the rest of a tour in one of the ways that its page offers."""
-    here, by = site_context(), access.require_person().id
-    work = partial(shorten_tour, site=here.site, route=route_here())
-    work = partial(work, tour_id=tour_id, minutes=forms.whole("minutes"), way=forms.text("way"), now=now())
-    try:
-        run(here.store, partial(work, revision=forms.whole("revision") or 0, by=by))
-    except EntryError as refusal:
-        return _refused(tour_id, refusal)
     return redirect(url_for("tours.walk", tour_id=tour_id), 303)
 
 

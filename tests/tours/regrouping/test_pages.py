@@ -74,7 +74,10 @@ def test_a_tour_is_shortened_by_a_way_and_gets_its_whole_route_again(desk: Scree
     page = desk.get(f"{path}?minutes=5")
     assert re.search(r"The tour ends about 11:2\d.AM\.", text_of(page))
     way = re.findall(r'name="way" value="(\w+)"', page.get_data(as_text=True))[0]
-    assert desk.post(path, revision="1", minutes="5", way="0" * 16).status_code == 409
+    gone = desk.post(path, revision="1", minutes="5", way="0" * 16)
+    assert (gone.status_code, "Look at the ways again." in text_of(gone)) == (409, True)
+    assert f'value="{way}"' in gone.get_data(as_text=True)
+    assert desk.post(f"/staff/tours/{tour}/walk/shorten", path, revision="1", way=way).status_code == 405
     assert desk.post(path, revision="1", minutes="5", way=way).status_code == 303
     with routed.store.read() as session:
         plan = session.scalars(select(tours.c.plan).where(tours.c.id == tour)).one()

@@ -222,12 +222,13 @@ def test_a_late_group_is_told_what_it_means_and_shortens_by_a_press(
     ways = re.findall(r'name="way" value="([^"]+)">([^<]+)</button>', page)
     (revision,) = set(re.findall(r'name="revision" value="(\d+)"', page))
     assert ways[0][1].strip() == "Cask store 2 min shorter; Tasting room 10 min shorter"
-    path = f"/staff/tours/{paged.tour}/walk/shorten"
+    path = f"/staff/tours/{paged.tour}/shorten"
     sent = {"minutes": 12, "revision": revision}
     gone = tablet.post(path, page=_walk(paged), **sent, way="0" * 16)
     assert (gone.status_code, "Look at the ways again" in text_of(gone)) == (409, True)
     clock.pass_s(60)  # what the page offered still holds when the press comes
-    assert tablet.post(path, page=_walk(paged), **sent, way=ways[0][0]).status_code == 303
+    done = tablet.post(path, page=_walk(paged), **sent, way=ways[0][0])
+    assert (done.status_code, done.location) == (303, _walk(paged))
     assert "min late" not in _words(tablet, paged)
     with paged.store.read() as session:
         plan = session.execute(select(tours.c.plan).where(tours.c.id == paged.tour)).scalar_one()
