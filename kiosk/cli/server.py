@@ -10,6 +10,7 @@ what it has accepted, and only then returns.
 """
 
 import copy
+import gc
 import logging
 import signal
 import ssl
@@ -160,6 +161,7 @@ def serve_app(
     Raises OSError when the port cannot be opened.
     """
     sys.setswitchinterval(SWITCH_S)
+    gc.freeze()  # the app stays: no page need wait while it is searched for garbage
     for name in ("waitress.queue", "waitress"):
         logging.getLogger(name).setLevel(logging.ERROR)
     server = _server(app, host, port, tls)

@@ -1,5 +1,6 @@
 """Small signs in a square of 32 units; they take the colour of the text beside them."""
 
+from functools import lru_cache
 from typing import Final
 
 from markupsafe import Markup
@@ -165,6 +166,7 @@ ICONS: Final[dict[str, tuple[tuple[str, str], ...]]] = {
 }
 
 
+@lru_cache(maxsize=512)
 def icon(name: str, label: str = "", *, kind: str = "") -> Markup:
     """Return an icon; without a label it is hidden from a screen reader, for the word beside it says the same.
 

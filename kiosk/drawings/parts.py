@@ -4,6 +4,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import lru_cache
 from typing import Any, ClassVar, Final, Literal
 
 from markupsafe import Markup
@@ -288,6 +289,7 @@ def balance_bar(short: float | None, tolerance: float, label: str = "") -> Marku
     return svg((0, 0, 116, 20), out, kind="balance-bar", label=label)
 
 
+@lru_cache(maxsize=512)
 def place_dots(here: int, booked: int, places: int, label: str = "") -> Markup:
     """Return a tour's places as dots in rows of 24: filled for a guest who is here, a ring for a booked one."""
     out, count, row = "", max(here, booked, places), 24

@@ -1,6 +1,7 @@
 """Drawings of the stops, each in a cell of 240 by 240 on the same ground line, by the stop's slug."""
 
 from collections.abc import Callable, Mapping
+from functools import lru_cache
 from typing import Final
 
 from markupsafe import Markup
@@ -34,6 +35,7 @@ def shapes_of(slug: str, *, glasses: int = 5) -> str:
     return DRAWN.get(slug, outdoors.plain_building)()
 
 
+@lru_cache(maxsize=128)
 def draw_stop(slug: str, label: str = "", *, kind: str = "", glasses: int = 5) -> Markup:
     """Return one stop on its piece of ground; without a label it is hidden from a screen reader.
 

@@ -17,19 +17,21 @@ from datetime import date, datetime, timedelta
 from enum import StrEnum
 from typing import Any
 
-from sqlalchemy import Row, select
+from sqlalchemy import Row, Select, exists, func, or_, select
 from sqlalchemy.orm import Session
 
 from kiosk.entries.guest_marks import marks_by_guest
 from kiosk.figures.drinks import Mark, ServiceState, guest_gone, guest_state
 from kiosk.figures.tours.progress import Progress
 from kiosk.site.settings import Site
-from kiosk.store.tables.tours import bookings, guests
+from kiosk.store.tables.tours import bookings, guests, marks
 from kiosk.tours.day import day_tours
 from kiosk.tours.walk.house import LATE_MINUTES
 from kiosk.tours.walk.progress import progress
 
 SOON, LATE, LONGEST_WALK = timedelta(hours=1), timedelta(minutes=30), timedelta(hours=4)
+TELLING = ("under_age", "no_alcohol", "service_stopped", "gone")
+"""A guest without any of these marks is here, of age as far as is known, and may drink."""
 SHORT_NOTE = 40
 """The most letters of a note that the board shows in words; longer ones are counted."""
 
@@ -107,14 +109,17 @@ def board(
     tours = day_tours(session, site, day)
     is_today = day == site.service_day(now)
     needs = day_needs(session, [tour.id for tour in tours]) if with_needs and tours else {}
-    taken = progress(session, site, tours, now) if is_today and tours else {}
+    stages = {tour.id: stage_of(tour, now) for tour in tours}
+    walking = [tour for tour in tours if stages[tour.id] is Stage.ON_WALK]
+    taken = progress(session, site, walking, now) if is_today and tours else {}
     rows = []
     for tour in tours:
-        stage = stage_of(tour, now)
+        stage = stages[tour.id]
         action = action_of(tour, stage, roles, is_today=is_today)
         minutes = round((tour.starts_at - now) / timedelta(minutes=1))
-        late = _minutes_late(taken.get(tour.id)) if stage is Stage.ON_WALK else 0
-        rows.append((tour, stage, action, minutes, needs.get(tour.id, NO_NEEDS), late))
+        rows.append(
+            (tour, stage, action, minutes, needs.get(tour.id, NO_NEEDS), _minutes_late(taken.get(tour.id)))
+        )
     following = next_tour([row[:3] for row in rows], now) if is_today else None
     return [BoardRow(*row, is_next=row[0].id == following) for row in rows]
 
@@ -165,58 +170,76 @@ def next_tour(rows: Sequence[tuple[Any, Stage, Action]], now: datetime) -> int |
     return None
 
 
+@dataclass(frozen=True, slots=True)
+class _Party:
+    """A booking of a day: its guests who need or speak something else, and how many others are here."""
+
+    booking: Row[Any]
+    guests: Sequence[Row[Any]]
+    others: int
+
+    @property
+    def numbered(self) -> int:
+        """How many of its people have a number, those who left among them."""
+        return int(self.booking.numbered)
+
+
 def day_needs(session: Session, tour_ids: Collection[int]) -> Mapping[int, Needs]:
-    """Return what the guests of some tours need, by the tour's id, in two queries.
+    """Return what the guests of some tours need, by the tour's id, in three queries.
 
     A booking's allergens count until its guests are checked in and have their own; guests who left do not
-    count, nor bookings that did not come.
+    count, nor bookings that did not come. Only guests who differ from their booking are read one by one.
     """
-    b, g = bookings.c, guests.c
-    people = session.execute(
-        select(b.tour_id, b.id, b.allergens, b.access_needs, b.notes)
-        .add_columns(b.lead_name, b.ticket, b.size, b.language, b.allergy_notes)
-        .add_columns(g.id.label("guest"), g.allergens.label("own"), g.access_needs.label("own_needs"))
-        .add_columns(g.language.label("own_language"))
-        .outerjoin_from(bookings, guests, g.booking_id == b.id)
-        .where(b.tour_id.in_(tour_ids), b.cancelled_at.is_(None), b.no_show_at.is_(None))
-        .order_by(b.id, g.number)
-    ).all()
-    marks = marks_by_guest(session, [row.guest for row in people if row.guest])
-    of_tour: dict[int, list[Row[Any]]] = defaultdict(list)
-    left: Counter[int] = Counter()
-    for row in people:
-        if not row.guest or not guest_gone(marks[row.guest]):
-            of_tour[row.tour_id].append(row)
-        else:
-            left[row.id] += 1
-    return {tour_id: _needs(rows, marks, left) for tour_id, rows in of_tour.items()}
+    b, g, m = bookings.c, guests.c, marks.c
+    coming = (b.tour_id.in_(tour_ids), b.cancelled_at.is_(None), b.no_show_at.is_(None))
+    numbered = select(func.count()).where(g.booking_id == b.id).correlate(bookings).scalar_subquery()
+    columns = (b.id, b.tour_id, b.size, b.language, b.lead_name, b.ticket, numbered.label("numbered"))
+    asked = (b.allergens, b.allergy_notes, b.access_needs, b.notes)
+    query: Select[Any] = select(*columns, *asked).where(*coming)
+    booked = session.execute(query.order_by(b.id)).all()
+    marked = exists().where(m.guest_id == g.id, m.kind.in_(TELLING))
+    differs = or_(g.language != b.language, g.allergens.is_not(None), g.access_needs.is_not(None), marked)
+    own = select(g.booking_id, g.id, g.language, g.allergens, g.access_needs, marked.label("marked"))
+    own = own.join(bookings, b.id == g.booking_id).where(*coming, differs)
+    people = session.execute(own.order_by(g.number)).all()
+    of_booking: dict[int, list[Row[Any]]] = defaultdict(list)
+    for guest in people:
+        of_booking[guest.booking_id].append(guest)
+    told = marks_by_guest(session, [guest.id for guest in people if guest.marked])
+    of_tour: dict[int, list[_Party]] = defaultdict(list)
+    for booking in booked:
+        known = of_booking.get(booking.id, [])
+        here = [guest for guest in known if not (guest.marked and guest_gone(told[guest.id]))]
+        others = booking.numbered - len(known)
+        if here or others or not booking.numbered:
+            of_tour[booking.tour_id].append(_Party(booking, here, others))
+    return {tour_id: _needs(parties, told) for tour_id, parties in of_tour.items()}
 
 
-def _needs(rows: Sequence[Row[Any]], marks: Mapping[int, Sequence[Mark]], left: Mapping[int, int]) -> Needs:
-    parties = {row.id: row for row in rows}
-    states = [guest_state(marks[row.guest]) for row in rows if row.guest]
-    named = [code for row in rows for code in (row.own if row.guest else row.allergens) or ()]
+def _needs(parties: Sequence[_Party], told: Mapping[int, Sequence[Mark]]) -> Needs:
+    booked = [party.booking for party in parties]
+    here = [guest for party in parties for guest in party.guests]
+    states = [guest_state(told[guest.id]) for guest in here if guest.marked]
+    naming = [one for party in parties for one in (party.guests if party.numbered else [party.booking])]
     return Needs(
-        tuple(dict.fromkeys(named)),
+        tuple(dict.fromkeys(code for one in naming for code in one.allergens or ())),
         states.count(ServiceState.UNDER_AGE),
         states.count(ServiceState.NO_ALCOHOL),
         states.count(ServiceState.SERVICE_STOPPED),
-        _written([row.access_needs for row in rows] + [row.own_needs for row in rows]),
-        _written(row.notes for row in rows),
-        _written(row.allergy_notes for row in rows),
-        tuple((one.lead_name or one.ticket or "", one.size) for one in parties.values()),
-        _languages(rows, parties.values(), left),
+        _written(one.access_needs for one in (*booked, *here)),
+        _written(one.notes for one in booked),
+        _written(one.allergy_notes for one in booked),
+        tuple((one.lead_name or one.ticket or "", one.size) for one in booked),
+        _languages(parties),
     )
 
 
-def _languages(
-    rows: Sequence[Row[Any]], parties: Iterable[Row[Any]], left: Mapping[int, int]
-) -> tuple[tuple[str, int], ...]:
+def _languages(parties: Sequence[_Party]) -> tuple[tuple[str, int], ...]:
     """Return how many people speak each language; heads without a number speak that of their booking."""
-    spoken = Counter(row.own_language for row in rows if row.guest)
-    numbered = Counter(row.id for row in rows if row.guest)
+    spoken = Counter(guest.language for party in parties for guest in party.guests)
     for party in parties:
-        spoken[party.language] += max(0, party.size - numbered[party.id] - left.get(party.id, 0))
+        to_come = max(0, party.booking.size - party.numbered)
+        spoken[party.booking.language] += party.others + to_come
     return tuple((code, n) for code, n in spoken.most_common() if n)
 
 

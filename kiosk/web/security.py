@@ -10,7 +10,7 @@ the sign-in, else of the device, else a random one given to a visitor.
 import hmac
 from collections.abc import Iterable
 from ipaddress import ip_address
-from typing import Any
+from typing import Any, cast
 from urllib.parse import urlsplit
 
 from flask import Flask, g, request
@@ -158,8 +158,12 @@ def form_token() -> str:
 
 
 def form_token_field() -> Markup:
-    """Return the hidden field that carries the token."""
-    return Markup('<input type="hidden" name="{}" value="{}">').format(FIELD, form_token())
+    """Return the hidden field that carries the token; a page of many forms has it reckoned once."""
+    sender = _sender_cookie(new=True)
+    if g.get("form_sender") != sender:
+        field = Markup('<input type="hidden" name="{}" value="{}">').format(FIELD, form_token())
+        g.form_sender, g.form_field = sender, field
+    return cast("Markup", g.form_field)
 
 
 def check_form_token() -> None:

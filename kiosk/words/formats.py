@@ -11,10 +11,13 @@ lack; it is replaced by the ordinary no-break space everywhere.
 import re
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime, tzinfo
+from datetime import time as time_of_day
 from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_UP, Context, Decimal, localcontext
 from enum import StrEnum
 from fractions import Fraction
+from functools import lru_cache
 
+from babel import Locale
 from babel.dates import format_date, format_skeleton, format_time
 from babel.lists import format_list
 from babel.numbers import NumberFormatError, format_decimal, format_percent, parse_decimal
@@ -152,10 +155,15 @@ def parse_day(text: str) -> date | None:
 
 
 def _written(value: Decimal, digits: int, words: Words) -> str:
-    pattern = words.locale.decimal_formats[None].pattern.split(";")[0]
+    return _written_in(words.locale, value, digits)
+
+
+@lru_cache(maxsize=4096)
+def _written_in(locale: Locale, value: Decimal, digits: int) -> str:
+    pattern = locale.decimal_formats[None].pattern.split(";")[0]
     whole = pattern.split(".")[0]  # "#,##0": how this locale groups
     with localcontext(WIDE):
-        return format_decimal(value, format=whole + _decimals(digits), locale=words.locale)
+        return format_decimal(value, format=whole + _decimals(digits), locale=locale)
 
 
 def _decimals(digits: int) -> str:
@@ -185,7 +193,12 @@ def weekday(d: date, words: Words) -> str:
 
 def time(at: datetime, zone: tzinfo, words: Words) -> str:
     """Return the time of day of an instant in the time zone `zone`: "10:55 AM"."""
-    return _safe(format_time(at.astimezone(zone).time(), "short", locale=words.locale))
+    return _time_in(words.locale, at.astimezone(zone).time().replace(second=0, microsecond=0, fold=0))
+
+
+@lru_cache(maxsize=4096)
+def _time_in(locale: Locale, at: time_of_day) -> str:
+    return _safe(format_time(at, "short", locale=locale))
 
 
 def moment(at: datetime, zone: tzinfo, words: Words, now: datetime) -> str:

@@ -168,4 +168,4 @@ def test_more_tours_take_no_more_queries(tasting: Tasting) -> None:
             give_numbers(session, tasting.site, tour_id, booking, tasting.now)
     with cost(tasting.store) as six:
         assert len(_board(tasting)) == 6
-    assert len(six.queries) == len(one.queries) <= 4, six.queries
+    assert len(six.queries) == len(one.queries) <= 5, six.queries

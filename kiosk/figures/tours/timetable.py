@@ -5,10 +5,12 @@ The names of `routes` can be imported from here too.
 """
 
 import math
+from bisect import bisect_left
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from itertools import combinations, pairwise
+from operator import attrgetter
 
 from kiosk.figures.errors import Bounds, FigureError, Need, not_negative
 from kiosk.figures.tours.routes import (
@@ -208,14 +210,16 @@ def earliest_start(
     if step <= timedelta(0):
         raise FigureError("step", step, Bounds(0, unit="min", above=True))
     first = stop_times(route, not_before, guests)
-    rooms: dict[str, list[tuple[str, Visit]]] = {visit.slug: [] for visit in first}
+    rooms: dict[str, list[Visit]] = {visit.slug: [] for visit in first}
     for plan in others:
         for theirs in plan.visits:
-            if theirs.slug in rooms:
-                rooms[theirs.slug].append((plan.group, theirs))
+            if theirs.slug in rooms and theirs.holds != NO_LIMIT and theirs.arrives < theirs.leaves:
+                rooms[theirs.slug].append(theirs)
+    for visits in rooms.values():
+        visits.sort(key=_arrival)
     free_from = {timedelta(0)}
     for ours in first:
-        free_from |= {theirs.leaves - ours.arrives for _, theirs in rooms[ours.slug]}
+        free_from |= {theirs.leaves - ours.arrives for theirs in rooms[ours.slug]}
     delays = sorted({-(-delay // step) * step for delay in free_from if delay >= timedelta(0)})
     for delay in delays:
         if not_after is not None and not_before + delay > not_after:
@@ -225,21 +229,27 @@ def earliest_start(
     raise AssertionError("after the last departure every start is free")
 
 
-def _meets(
-    first: Sequence[Visit], delay: timedelta, rooms: Mapping[str, Sequence[tuple[str, Visit]]]
-) -> bool:
-    """Return whether a group clashes with another of `rooms`, by stop, when it sets off later by `delay`."""
-    new = "\0new"  # no group is called so
-    moved = tuple(
-        Visit(v.slug, v.arrives + delay, v.leaves + delay, v.waves, v.people, v.holds) for v in first
-    )
-    near = {
-        id(theirs): Plan(group, (theirs,))
-        for ours in moved
-        for group, theirs in rooms[ours.slug]
-        if theirs.arrives < ours.leaves and ours.arrives < theirs.leaves
-    }
-    return any(new in clash.groups for clash in clashes([*near.values(), Plan(new, moved)]))
+def _meets(first: Sequence[Visit], delay: timedelta, rooms: Mapping[str, Sequence[Visit]]) -> bool:
+    """Return whether a group clashes with another of `rooms`, by stop, when it sets off later by `delay`.
+
+    The visits of a room are in order of arrival. People come to a stop at arrivals alone, so that only those
+    during the group's own visit are looked at.
+    """
+    for ours in first:
+        arrives, leaves = ours.arrives + delay, ours.leaves + delay
+        if ours.holds == NO_LIMIT or arrives == leaves:
+            continue
+        before = rooms[ours.slug][: bisect_left(rooms[ours.slug], leaves, key=_arrival)]
+        near = [theirs for theirs in before if arrives < theirs.leaves]
+        for moment in {max(arrives, theirs.arrives) for theirs in near}:
+            there = [theirs for theirs in near if theirs.arrives <= moment < theirs.leaves]
+            people = ours.people + sum(theirs.people for theirs in there)
+            if people > min(ours.holds, *(theirs.holds for theirs in there)):
+                return True
+    return False
+
+
+_arrival = attrgetter("arrives")
 
 
 def flight_minutes(

@@ -26,7 +26,7 @@ def progress(session: Session, site: Site, tours: Sequence[Any], now: datetime) 
     house = house_route(site)
     return {
         tour.id: figures.progress(
-            house, tour_route(site, tour), tour.starts_at, taken.get(tour.id, ()), now, people(tour)
+            house, planned_route(house, tour.plan), tour.starts_at, taken.get(tour.id, ()), now, people(tour)
         )
         for tour in planned
     }
