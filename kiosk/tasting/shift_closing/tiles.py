@@ -16,6 +16,8 @@ from kiosk.words import formats, units
 from kiosk.words.catalogs import N_, Words
 
 State = Literal["open", "in", "out", "wrong"]
+MOST_NAMED = 3
+"""As many products as are named in a line of what is missing; more are counted."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +28,7 @@ class BottleTile:
     field: str
     code: str
     share: float
-    expected: float | None  # None until it is weighed
+    expected: float
     level: str  # its content at 20 °C, once it is weighed
     weighable: bool
     weighed: str  # at what time and with how many g, where that is on record
@@ -72,7 +74,7 @@ class ToDo:
     icon: str
     text: str
     about: str
-    field: str  # the field, or the tile, to go to
+    to: str  # the id of the field, or of the tile, to go to; empty where it is not on this page
 
 
 def product_tiles(
@@ -125,7 +127,7 @@ def _bottle(
         field=name,
         code=one.code,
         share=min(1.0, max(0.0, (one.level_ul if known else one.expected_ul) / full_ul)),
-        expected=min(1.0, max(0.0, one.expected_ul / full_ul)) if known else None,
+        expected=min(1.0, max(0.0, one.expected_ul / full_ul)),
         level=_ml(one.left_ml, words) if known else "",
         weighable=one.weighable,
         weighed=weighed,
@@ -146,20 +148,16 @@ def to_do(
     missing: Missing, tiles: Sequence[ProductTile], body: Mapping[str, Any], words: Words
 ) -> list[ToDo]:
     """Return what is to be done or known before a shift is signed: first what is missing."""
-    lines = []
     names = {tile.product: tile.name for tile in tiles}
-    if missing.bottles:
-        n, of = len(missing.bottles), [(p, b.code) for p, b in missing.bottles]
-        text = words.ngettext("Weigh {n} open bottle", "Weigh {n} open bottles", n)
-        lines.append(ToDo("scale", text, _named(of, names), weight_field(missing.bottles[0][1].id)))
-    if missing.counts:
-        n, of = len(missing.counts), [(p, s.code) for p, s in missing.counts]
-        text = words.ngettext("Count {n} sealed product", "Count {n} sealed products", n)
-        lines.append(ToDo("bottles", text, _named(of, names), count_field(missing.counts[0][1].key)))
+    lines = _missing_lines(missing, tiles, names, words)
+    out = [tile for tile in tiles if tile.state == "out"]
+    if len(out) > MOST_NAMED:
+        text = words.ngettext("{n} product out of tolerance", "{n} products out of tolerance", len(out))
+        lines.append(ToDo("check", text, _named([(t.product, "") for t in out], names), _place(out[0])))
+    else:
+        about = words.gettext("More than the tolerance: is a spill or a pour not entered?")
+        lines += [ToDo("check", f"{tile.name}: {tile.difference}", about, _place(tile)) for tile in out]
     for tile in tiles:
-        if tile.state == "out":
-            about = words.gettext("More than the tolerance: is a spill or a pour not entered?")
-            lines.append(ToDo("check", f"{tile.name}: {tile.difference}", about, f"tile-{tile.product}"))
         if tile.without_bottle:
             n = tile.without_bottle
             text = words.ngettext(
@@ -171,6 +169,34 @@ def to_do(
         text = words.gettext("Pre-poured, not yet served")
         lines.append(ToDo("room", text, _ml(preset / 1000, words), ""))
     return lines
+
+
+def _missing_lines(
+    missing: Missing, tiles: Sequence[ProductTile], names: Mapping[str, str], words: Words
+) -> list[ToDo]:
+    """Return the lines for what is not weighed and not counted: by name where few are left, else by number."""
+    lines = []
+    if missing.bottles:
+        n, of = len(missing.bottles), [(p, b.code) for p, b in missing.bottles]
+        text = words.ngettext("Weigh {n} open bottle", "Weigh {n} open bottles", n)
+        whole = sum(bottle.weighable for tile in tiles for bottle in tile.bottles)
+        done = words.gettext("{done} of {whole} are weighed", done=whole - n, whole=whole)
+        about = _named(of, names) if n <= MOST_NAMED else done
+        lines.append(ToDo("scale", text, about, f"f-{weight_field(missing.bottles[0][1].id)}"))
+    if missing.counts:
+        n, of = len(missing.counts), [(p, s.code) for p, s in missing.counts]
+        text = words.ngettext("Count {n} sealed product", "Count {n} sealed products", n)
+        whole = sum(len(tile.sealed) for tile in tiles)
+        done = words.gettext("{done} of {whole} are counted", done=whole - n, whole=whole)
+        about = _named(of, names) if n <= MOST_NAMED else done
+        lines.append(ToDo("bottles", text, about, f"f-{count_field(missing.counts[0][1].key)}"))
+    return lines
+
+
+def _place(tile: ProductTile) -> str:
+    """Return the id of the field for a product's first bottle, or of its tile where none is weighed."""
+    weighable = (bottle.field for bottle in tile.bottles if bottle.weighable)
+    return next((f"f-{field}" for field in weighable), f"tile-{tile.product}")
 
 
 def _named(of: Sequence[tuple[str, str]], names: Mapping[str, str]) -> str:

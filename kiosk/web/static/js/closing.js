@@ -34,6 +34,8 @@ function take(field) {
   inHand = field;
   form.querySelector("[data-in-hand]")?.removeAttribute("data-in-hand");
   field.closest(".open-bottle, .sealed, .field").setAttribute("data-in-hand", "");
+  const drawn = field.closest(".open-bottle")?.querySelector("svg").cloneNode(true);
+  part("drawn").replaceChildren(...(drawn ? [drawn] : []));
   show();
 }
 
