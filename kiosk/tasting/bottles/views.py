@@ -25,7 +25,7 @@ from kiosk.store.ledgers import new_key
 from kiosk.tasting.blueprint import POURERS, bp
 from kiosk.tasting.bottles import bottle_entries, measures, stock, text
 from kiosk.tasting.bottles.bottle_entries import BottleEntryForm, Opening
-from kiosk.tasting.bottles.by_product import OpeningChoice, by_product, opening_choices
+from kiosk.tasting.bottles.by_product import OpeningChoice, by_product, next_of, opening_choices, pours_ahead
 from kiosk.tasting.bottles.shelf import find_bottle, shelf
 from kiosk.tasting.bottles.stock import Line
 from kiosk.tasting.room.text import size_in_both
@@ -49,10 +49,13 @@ def bottles() -> str:
         stock_here = stock.room_stock(session, here.site, room, at)
         checks = measures.last_checks(session, at + timedelta(seconds=1))
         held = bottle_entries.held_weighings(session)
+        ahead = pours_ahead(session, here.site, room, at)
+    shelves = by_product(open_bottles, stock_here, ahead, here.site, words(), at)
     return render_template(
         "bottles/bottles.html",
         room=room,
-        shelves=by_product(open_bottles, stock_here, here.site, words(), at),
+        shelves=shelves,
+        next=next_of(shelves),
         stock=stock_here,
         stock_kinds=[(kind, words().gettext(label)) for kind, label in text.STOCK_KINDS.items()],
         other_rooms=[("", "–"), *((one, name) for one, name in room_choices() if one != room)],

@@ -174,7 +174,7 @@ def to_do(
 def _missing_lines(
     missing: Missing, tiles: Sequence[ProductTile], names: Mapping[str, str], words: Words
 ) -> list[ToDo]:
-    """Return the lines for what is not weighed and not counted: by name where few are left, else by number."""
+    """Return the lines for what is not weighed and not counted: by name where few are left."""
     lines = []
     if missing.bottles:
         n, of = len(missing.bottles), [(p, b.code) for p, b in missing.bottles]

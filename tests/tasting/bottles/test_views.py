@@ -129,17 +129,19 @@ def test_the_shelf_draws_each_product_with_its_level_and_its_sealed_bottles(bar,
     bottle = opened(tasting)
     tasting.pour(tasting.guests[0])
     shelf = page(bar)
-    (cell,) = re.findall(r'<li class="bottle-cell" data-state="open">.*?</li>', shelf)
+    (cell,) = re.findall(r'<li class="bottle-cell" [^>]*data-state="open">.*?</li>', shelf)
     assert "<h2>Blanco</h2>" in cell
     assert ">40</text>" in cell
     assert '<b class="bottle-ml">743</b>' in cell
-    assert "100 × 0.25" in cell
+    assert "100 pours" in cell
+    assert "of 0.25" in cell
+    assert "1 pour ahead today" in cell  # of two guests' flights, one glass is poured
     assert "2 sealed" in cell
     assert len(re.findall('data-state="none"', shelf)) == 2  # approved, and none open
     told(tasting, bottle, "spill", volume_ul=600_000)
     low = page(bar)
     assert 'data-state="low"' in low
-    assert "Blanco is low" in low
+    assert re.search(r'<section class="shelf-next" data-why="low".*?Blanco.*?Low.*?19 pours left', low)
     assert low.count("button next") == 1
 
 
