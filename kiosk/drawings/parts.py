@@ -77,6 +77,8 @@ def cask_head(figure: str, unit: str = "", label: str = "") -> Markup:
 def stamp(number: str, shape: Shape = "round", label: str = "") -> Markup:
     """Return a guest's number as it stands on a cask head; the shape is the guest's state.
 
+    A free head without a number shows the outline of a person who is still to come.
+
     Raises KeyError for a shape that is not drawn.
     """
     d, lift, size = _STAMPS[shape]
@@ -89,6 +91,10 @@ def stamp(number: str, shape: Shape = "round", label: str = "") -> Markup:
         body += path("cut", "M3 9.500h58M3 54.500h58")
     size *= {1: 1.12, 2: 1.0}.get(len(number), 2.3 / max(2, len(number)))
     words = text("num mid", 32, 32 + lift + size * 0.383, number, size)
+    if shape == "free" and not number:
+        words = circle("awaited", 32, 24, 7.5) + path(
+            "awaited", "M17 47C17 38 23 34.500 32 34.500S47 38 47 47"
+        )
     return svg((0, 0, 64, 64), body + words, kind=f"stamp {shape}", label=label)
 
 

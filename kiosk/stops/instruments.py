@@ -127,17 +127,13 @@ class Dial:
     def glass(self) -> Markup:
         """Draw a sample in a tasting glass with its standard drinks."""
         volume_ml, drinks = self._value(1), self._value()
-        share = None if volume_ml is None else min(1.0, volume_ml / BOWL_ML)
+        share = None if volume_ml is None else min(1.0, volume_ml / vessels.BOWL_ML)
         return vessels.glass_drinks(share, drinks, *self._shown())
 
     def route(self) -> Markup:
         """Draw the walk with its groups."""
         numbers = [number(i + 1, 0, self._words) for i in range(self._stops)]
         return vessels.route_map(numbers, [(place, letter) for letter, place in self._groups])
-
-
-BOWL_ML = 130
-"""What a tasting glass holds to its rim; a narrow nosing glass commonly does (common practice)."""
 
 
 DRAWN: Mapping[str, Callable[[Dial], Markup]] = {

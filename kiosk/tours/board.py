@@ -4,7 +4,8 @@ What is next on the day of today, in this order:
 
 1. the first tour that starts within the hour, or should have, and is not on its walk yet:
    its guests are checked in, then it starts;
-2. else the tour on its walk, the one that started last: its tasting;
+2. else the tour on its walk, the one that started last: its walk, or its tasting once it is at its last
+   stop or the person pours;
 3. else the first tour that people are booked on.
 
 A tour whose start was never recorded counts as on its walk once it is half an hour late.
@@ -53,6 +54,7 @@ class Action(StrEnum):
 
     CHECK_IN = "check_in"
     START = "start"
+    WALK = "walk"
     TASTING = "tasting"
     BOOK = "book"
     OPEN = "open"
@@ -77,6 +79,20 @@ NO_NEEDS = Needs()
 
 
 @dataclass(frozen=True, slots=True)
+class Place:
+    """Where a group on its walk is: a stop's slug, and its number of how many on the house's route.
+
+    `minutes_left` at the stop are below 0 when the group is over its time; `walking` is on the way there.
+    """
+
+    slug: str
+    number: int
+    of: int
+    minutes_left: int
+    walking: bool
+
+
+@dataclass(frozen=True, slots=True)
 class BoardRow:
     """A tour on the board; `minutes` are those until its start, less than 0 when it is late."""
 
@@ -86,6 +102,7 @@ class BoardRow:
     minutes: int
     needs: Needs = NO_NEEDS
     minutes_late: int = 0  # on its walk, from `LATE_MINUTES` on
+    at: Place | None = None  # on its walk, while the steps say where
     is_next: bool = False
 
     @property
@@ -114,12 +131,11 @@ def board(
     taken = progress(session, site, walking, now) if is_today and tours else {}
     rows = []
     for tour in tours:
-        stage = stages[tour.id]
-        action = action_of(tour, stage, roles, is_today=is_today)
+        stage, far = stages[tour.id], taken.get(tour.id)
+        at = place_of(far, site) if far else None
+        action = action_of(tour, stage, roles, is_today=is_today, at=at)
         minutes = round((tour.starts_at - now) / timedelta(minutes=1))
-        rows.append(
-            (tour, stage, action, minutes, needs.get(tour.id, NO_NEEDS), _minutes_late(taken.get(tour.id)))
-        )
+        rows.append((tour, stage, action, minutes, needs.get(tour.id, NO_NEEDS), _minutes_late(far), at))
     following = next_tour([row[:3] for row in rows], now) if is_today else None
     return [BoardRow(*row, is_next=row[0].id == following) for row in rows]
 
@@ -127,6 +143,15 @@ def board(
 def _minutes_late(taken: Progress | None) -> int:
     minutes = round(taken.minutes_late) if taken else 0
     return minutes if minutes >= LATE_MINUTES else 0
+
+
+def place_of(far: Progress, site: Site) -> Place | None:
+    """Return where a group is on the house's route; None before its walk, after it, and off the route."""
+    slugs = [stop.slug for stop in site.route]
+    slug = far.position.stop
+    if not far.on_walk or slug not in slugs:
+        return None
+    return Place(slug, slugs.index(slug) + 1, len(slugs), round(far.minutes_left), far.walking)
 
 
 def stage_of(tour: Any, now: datetime) -> Stage:
@@ -144,16 +169,19 @@ def stage_of(tour: Any, now: datetime) -> Stage:
     return Stage.READY if tour.guests >= tour.booked else Stage.EXPECTED
 
 
-def action_of(tour: Any, stage: Stage, roles: Collection[str], *, is_today: bool) -> Action:
-    """Return what the button of a tour does for a person of these `roles`."""
+def action_of(
+    tour: Any, stage: Stage, roles: Collection[str], *, is_today: bool, at: Place | None = None
+) -> Action:
+    """Return what the button of a tour does for a person of these `roles`; `at` is where its group walks."""
     marks, plans = {"guide", "bar", "manager"} & set(roles), {"guide", "manager"} & set(roles)
     to_come = stage in (Stage.READY, Stage.EXPECTED, Stage.EMPTY)
     if plans and to_come and tour.booked < tour.places and (stage is Stage.EMPTY or not is_today):
         return Action.BOOK
     if not marks or not is_today:
         return Action.OPEN
-    on_walk = stage is Stage.ON_WALK or (stage is Stage.UNRECORDED and tour.guests)
-    if on_walk:
+    if plans and at is not None and at.number < at.of:
+        return Action.WALK
+    if stage is Stage.ON_WALK or (stage is Stage.UNRECORDED and tour.guests):
         return Action.TASTING
     return {Stage.EXPECTED: Action.CHECK_IN, Stage.READY: Action.START}.get(stage, Action.OPEN)
 
@@ -161,7 +189,7 @@ def action_of(tour: Any, stage: Stage, roles: Collection[str], *, is_today: bool
 def next_tour(rows: Sequence[tuple[Any, Stage, Action]], now: datetime) -> int | None:
     """Return the id of the tour whose button is next, by the rule of this module; None where none is."""
     to_come = [tour for tour, _, action in rows if action in (Action.CHECK_IN, Action.START)]
-    walking = [tour for tour, _, action in rows if action is Action.TASTING]
+    walking = [tour for tour, _, action in rows if action in (Action.WALK, Action.TASTING)]
     walking = [tour for tour in walking if now - (tour.started_at or tour.starts_at) <= LONGEST_WALK]
     soon = [tour for tour in to_come if tour.starts_at - now <= SOON]
     walking.sort(key=lambda tour: tour.started_at or tour.starts_at, reverse=True)

@@ -14,6 +14,7 @@ from kiosk.drawings.frieze import frieze, wall_view, wall_walk
 from kiosk.drawings.icons import icon
 from kiosk.drawings.inks import stylesheet
 from kiosk.drawings.plates import draw_plate, plate_parts
+from kiosk.drawings.plates.vessels import tasting_glass
 from kiosk.drawings.stops import draw_stop
 from kiosk.figures.figure import Unit
 from kiosk.paper.sheet import Paper
@@ -74,6 +75,7 @@ DRAWINGS: Mapping[str, Callable[..., object]] = {
     "stalk_gauge": parts.stalk_gauge,
     "stamp": parts.stamp,
     "tank_level": parts.tank_level,
+    "tasting_glass": tasting_glass,
     "wall_view": wall_view,
     "wall_walk": wall_walk,
 }
@@ -208,7 +210,12 @@ def init_app(app: Flask) -> None:
     app.url_defaults(add_version)
     app.context_processor(_context)
     app.jinja_env.globals.update(
-        DRAWINGS, _=gettext, gettext=gettext, ngettext=ngettext, state_words=STATE_WORDS
+        DRAWINGS,
+        _=gettext,
+        gettext=gettext,
+        ngettext=ngettext,
+        state_words=STATE_WORDS,
+        house_time=lambda: site_context().site.local(now()),
     )
     app.jinja_env.filters.update(
         number=lambda value, digits=0: formats.number(value, digits, words()),

@@ -250,9 +250,10 @@ def cut_off(page: Any) -> list[str]:
     """Return the texts of the open page that are cut off or stand beyond the edge of the screen."""
     return page.evaluate(
         """() => [...document.querySelectorAll("body *")].filter(one => {
-            if (one.closest(".unseen, .skip, svg, .table-scroll") || !one.textContent.trim()) return false;
+            if (one.closest(".unseen, .skip, svg, .table-scroll, .tab-sheet")) return false;
+            if (!one.textContent.trim()) return false;
             const box = one.getBoundingClientRect(), style = getComputedStyle(one);
-            if (!box.width) return false;
+            if (!box.width || style.clipPath !== "none") return false;
             const hides = style.overflowX !== "visible" && one.scrollWidth > one.clientWidth + 1;
             return hides || box.right > window.innerWidth + 1 || box.left < -1;
         }).map(one => one.tagName + " " + one.textContent.trim().slice(0, 60))"""
@@ -271,6 +272,30 @@ def test_text_of_twice_the_size_loses_nothing_on_a_phone(
         page.evaluate("document.documentElement.style.fontSize = '200%'")
         after = page.evaluate("parseFloat(getComputedStyle(document.querySelector('p')).fontSize)")
         assert after == pytest.approx(2 * before), "text must follow the reader's own size"
+        lost[address] = cut_off(page)
+    assert {address: some for address, some in lost.items() if some} == {}
+
+
+OF_THE_TOUR_DAY = (
+    "/staff/",
+    "/staff/tours/1/walk",
+    "/staff/tours/3",
+    "/staff/tours/3?head=4-2",
+    "/staff/flights",
+)
+
+
+@pytest.mark.parametrize("size", [PHONE, TABLET])
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_text_of_twice_the_size_loses_nothing_on_the_pages_of_the_tour_day(
+    open_page: Open, demo: Served, language: str, size: tuple[int, int]
+) -> None:
+    page = open_page(language, size)
+    sign_in(page, demo, f"large text {language} {size[0]}", "Marisol", language)
+    lost = {}
+    for address in OF_THE_TOUR_DAY:
+        page.goto(address)
+        page.evaluate("document.documentElement.style.fontSize = '200%'")
         lost[address] = cut_off(page)
     assert {address: some for address, some in lost.items() if some} == {}
 

@@ -74,3 +74,24 @@ def test_the_one_press_is_the_lowest_and_largest_and_counts_a_double_tap_once(
     phone.wait_for_timeout(QUIET_MS)
     expect(phone.locator(".walk-title")).to_contain_text("2")
     assert phone.evaluate("document.documentElement.scrollWidth") <= PHONE[0]
+
+
+def test_the_first_spoken_line_is_in_view_on_a_phone_and_nothing_covers_it(
+    demo: Served, open_page: Open
+) -> None:
+    """The demo's group on its walk, in two languages, at a stop with figures."""
+    phone = open_page("es", PHONE)
+    sign_in(phone, demo, "third phone of the walk", "Marisol", "es")
+    phone.goto("/staff/tours/1/walk")
+    spoken = phone.locator(".walk-say li, .walk-say p").first.bounding_box()
+    bar = phone.locator(".walk-act").bounding_box()
+    assert spoken is not None
+    assert bar is not None
+    assert spoken["y"] + 28 <= bar["y"]  # one line of it at least
+    languages = phone.locator(".walk-languages a")
+    expect(languages).to_have_count(3)
+    for one in languages.all():
+        box = one.bounding_box()
+        assert box is not None
+        assert min(box["width"], box["height"]) >= 44
+        assert box["y"] + box["height"] <= phone.locator(".walk-title").bounding_box()["y"]  # type: ignore[index]

@@ -23,7 +23,7 @@ from kiosk.drawings.plates.instruments import (
     parrot,
     two_floats,
 )
-from kiosk.drawings.plates.vessels import bottle_fill, cask_cut, glass_drinks, route_map
+from kiosk.drawings.plates.vessels import bottle_fill, cask_cut, glass_drinks, route_map, tasting_glass
 from kiosk.drawings.stops import DRAWN, draw_stop
 
 STOPS = list(DRAWN)
@@ -46,6 +46,8 @@ INSTRUMENTS = {
     "bottle": bottle_fill(0.62, "62%", "38%"),
     "bottle resting": bottle_fill(None),
     "glass": glass_drinks(0.2, 1.6, "1.6"),
+    "tasting glass": tasting_glass(22_000, "aged"),
+    "tasting glass with fruit": tasting_glass(15_000, "fruit"),
     "glass resting": glass_drinks(None, None),
     "route": route_map([str(i + 1) for i in range(10)], [(1, "A"), (4.5, "B")]),
 }

@@ -10,7 +10,7 @@ import pytest
 
 from kiosk.store import rows
 from kiosk.store.tables.tours import bookings, guests, tours
-from kiosk.tours.board import Action, BoardRow, Needs, Stage, action_of, board, next_tour, stage_of
+from kiosk.tours.board import Action, BoardRow, Needs, Place, Stage, action_of, board, next_tour, stage_of
 from kiosk.tours.checkin.arrivals import give_numbers
 from tests.costs import cost
 from tests.tasting_room import Tasting
@@ -109,6 +109,25 @@ def test_the_button_fits_the_person_and_the_day(
     assert action_of(tour, stage_of(tour, NOON), roles, is_today=is_today) is action
 
 
+@pytest.mark.parametrize(
+    ("number", "role", "action"),
+    [
+        (5, "guide", Action.WALK),
+        (5, "manager", Action.WALK),
+        (10, "guide", Action.TASTING),
+        (5, "bar", Action.TASTING),
+        (5, "trainee", Action.OPEN),
+    ],
+)
+def test_a_walk_is_followed_until_its_last_stop_where_its_tasting_is_next(
+    number: int, role: str, action: Action
+) -> None:
+    tour, at = a_tour(1, -60, here=6, started=-60), Place("mill", number, 10, 4, walking=False)
+    assert action_of(tour, stage_of(tour, NOON), (role,), is_today=True, at=at) is action
+    following = next_tour([(tour, Stage.ON_WALK, action)], NOON)
+    assert following == (None if action is Action.OPEN else 1)
+
+
 def _board(tasting: Tasting, **more: Any) -> list[BoardRow]:
     day = tasting.site.service_day(tasting.now)
     with tasting.store.read() as session:
@@ -150,6 +169,7 @@ def test_steps_and_seats_are_on_the_row(tasting: Tasting) -> None:
     tasting.step("start")
     (row,) = _board(tasting)
     assert (row.stage, row.action, row.is_next) == (Stage.ON_WALK, Action.TASTING, True)
+    assert row.at is None  # the house has no route
     tasting.step("finish")
     (row,) = _board(tasting)
     assert (row.stage, row.action, row.is_next) == (Stage.ENDED, Action.OPEN, False)

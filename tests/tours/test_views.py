@@ -52,6 +52,46 @@ def test_the_day_links_only_to_what_its_reader_may_open(
         assert (tablet.get(path).status_code == 200) == may
 
 
+def test_the_first_tour_stands_right_below_the_head_and_has_one_button(
+    tablet: Screen, paged: Tasting, now: datetime
+) -> None:
+    page = _page(tablet, "/staff/")
+    main = page[page.index("<main") : page.index("</main>")]
+    before, plank = main.split('<ol class="planks">')
+    assert "<a" not in before
+    assert "<button" not in before
+    card = plank[: plank.index("day-facts")]
+    assert len(re.findall(r'class="button', card)) == 1
+    for way in ("walk-in", "bookings/new", "setup", "week"):  # each still one press away
+        assert re.search(rf'href="/staff/[^"]*{way}', main), way
+    yesterday = paged.site.service_day(now) - timedelta(days=1)
+    assert f'href="/staff/?day={yesterday}" aria-label="Yesterday"' in page
+
+
+def test_the_bar_states_the_time_of_the_house_without_a_script(tablet: Screen, paged: Tasting) -> None:
+    at = paged.site.local(paged.now)
+    seconds = at.hour * 3600 + at.minute * 60 + at.second
+    clock = re.search(
+        r'<time class="clock" datetime="([\d:]+)" data-clock="(\d+)" data-halves="AM\|PM"><b>([\d:]+)</b>',
+        _page(tablet, "/staff/"),
+    )
+    assert clock is not None
+    assert clock.groups() == (f"{at:%H:%M}", str(seconds), f"{at:%-I:%M}")
+
+
+def test_the_head_that_is_next_is_marked_until_one_is_in_hand(tablet: Screen, paged: Tasting) -> None:
+    path = f"/staff/tours/{paged.tour}"
+    assert re.findall(r'<li class="head head-next" id="([\w-]+)"', _page(tablet, path)) == ["head-1-1"]
+    _press(tablet, paged.tour, 1, "id_check")
+    page = _page(tablet, path)
+    assert re.findall(r'<li class="head head-next" id="([\w-]+)"', page) == ["head-1-2"]
+    assert "Check ID now" in page
+    assert "head-next" not in _page(tablet, f"{path}?head=1-2")
+    facts = re.search(r'class="checkin-facts">(.*?)</p>', page, re.S)
+    assert facts is not None
+    assert re.findall(r"<span>(.*?)</span>", facts[1]) == ["2 of 2 here", "1 to check"]
+
+
 def test_a_group_shows_the_date_in_words_and_both_orders(tablet: Screen, paged: Tasting) -> None:
     page = _page(tablet, f"/staff/tours/{paged.tour}")
     assert re.search(r"Born on or before</span> <b>Jun 16, 2005</b>", page)

@@ -17,6 +17,7 @@ from pathlib import Path
 
 import pytest
 from babel.support import NullTranslations
+from markupsafe import Markup
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
@@ -31,6 +32,7 @@ from kiosk.stops.guest_link import guest_token
 from kiosk.store.engine import Store, open_store
 from kiosk.store.tables import production, staff, tasting, tours
 from kiosk.store.tables.shared import display_names
+from kiosk.tours.walk.page import plan_steps
 from kiosk.words.catalogs import Words
 from tests.actors import Clock, Screen, running
 from tests.databases import DEMO_NOW as NOW
@@ -147,8 +149,10 @@ def pattern(texts: list[str]) -> re.Pattern[str]:
 def content_texts(content: Content) -> Iterator[str]:
     """Return every text that the content brings, whole as it stands between two tags of its page."""
     for stop in content.stops.values():
-        for page in stop.pages.values():
-            yield from seen(page.render(lambda slot: slot.name if slot.kind == "said" else "<br>"))
+        for (_name, language), page in stop.pages.items():
+            html = page.render(lambda slot: slot.name if slot.kind == "said" else "<br>")
+            yield from seen(html)
+            yield from (step.name for step in plan_steps(Markup(html), language))
             yield from (slot.otherwise for slot in page.parts if isinstance(slot, Slot))
     for term in content.glossary.values():
         yield from (*term.names.values(), *term.meanings.values())

@@ -6,10 +6,13 @@ from itertools import pairwise
 
 from markupsafe import Markup
 
-from kiosk.drawings.ink import box, circle, lines, n, path, placed, polygon, text
+from kiosk.drawings.ink import box, circle, lines, n, path, placed, polygon, svg, text
 from kiosk.drawings.levels import circle_height, revolved_height
-from kiosk.drawings.parts import HouseBottle
+from kiosk.drawings.parts import HouseBottle, Tint
 from kiosk.drawings.plates.instruments import FIGURE_X, figure, whole
+
+BOWL_ML = 130
+"""What a tasting glass holds to its rim; a narrow nosing glass commonly does (common practice)."""
 
 _CASK = (108.0, 172.0, 94.0)  # middle and outer radius
 
@@ -184,6 +187,24 @@ def glass_drinks(
         for i in range(max(1, math.ceil(drinks - 1e-9)))
     )
     return whole(body + glass + figure(x + half, y, shown, unit, 110) + rings, label, "glass")
+
+
+def tasting_glass(volume_ul: float, tint: Tint, label: str = "") -> Markup:
+    """Return a tasting glass with a sample at its true height, in the tint of its bottle."""
+    x, base, foot = 70.0, 176.0, 248.0
+    up = revolved_height(min(1.0, volume_ul / 1000 / BOWL_ML), _bowl_half, 1.0)
+    y = base - up * 168
+    body = path("glass", _bowl(x, base, 1)) + path(f"fill {tint}", _bowl(x, base, up))
+    if tint == "fruit":
+        for i in range(1, 5):
+            half = 64 * _bowl_half(up * i / 5)
+            body += lines("hatch", (x - half, base - up * 168 * i / 5, x + half, base - up * 168 * i / 5))
+    half = 64 * _bowl_half(up)
+    body += lines("surface", (x - half, y, x + half, y)) + path("rim", _bowl(x, base, 1))
+    stem = f"M{n(x - 4)} {n(base - 2)}h8V{n(foot - 10)}L{n(x + 44)} {n(foot)}H{n(x - 44)}L{n(x - 4)} {n(foot - 10)}Z"
+    return svg(
+        (0, 0, 140, foot + 2), body + path("stopper", stem), kind="bottle-level tasting-glass", label=label
+    )
 
 
 def _ring(x: float, y: float, share: float) -> str:

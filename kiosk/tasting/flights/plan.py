@@ -20,7 +20,7 @@ from kiosk.store.tables.tours import bookings, flights, guests, tours
 from kiosk.tasting.approvals.approvals import Approved, UnknownProduct, allergens_in, approved, offer
 from kiosk.tasting.bottles.shelf import shelf
 from kiosk.tasting.bottles.stock import sealed
-from kiosk.tasting.flights.planning import Item, items
+from kiosk.tasting.flights.planning import Item, flight_list, items, items_of_flights
 from kiosk.tasting.rules.policy import in_force, policy_of_day
 
 BOTTLE_ML = 750
@@ -85,6 +85,11 @@ class FlightPlan:
     setup: TastingSetup
 
     @property
+    def poured_ul(self) -> int:
+        """The volume with alcohol that each guest is poured, the welcome drink counted, in µL."""
+        return sum(one.item.volume_ul for one in self.glasses if one.offer and not one.offer.free)
+
+    @property
     def tasting_glasses(self) -> int:
         """The number of glasses for the samples of all guests."""
         return self.setup.guests * len(self.samples)
@@ -127,6 +132,19 @@ def plan_of_flight(
     fit = _fit(site, rules, glasses, setup, here)
     bottles = tuple(here.bottles(product, fit) for product in fit.bottles) if fit else ()
     return FlightPlan(row, glasses, fit, bottles, rules, in_force(session, site) is not None, setup)
+
+
+def plans_of_flights(session: Session, site: Site, setup: TastingSetup, now: datetime) -> list[FlightPlan]:
+    """Return every flight planned for a group, without its bottles, in the same queries however many."""
+    at_hand, by_flight = approved(session, site, setup.room, now), items_of_flights(session, site)
+    here, valid = _RoomStock(session, site, setup.room, now), in_force(session, site) is not None
+    rules = policy_of_day(session, site, setup.room, site.service_day(setup.begins or now))
+    plans = []
+    for row in flight_list(session):
+        glasses = tuple(_planned(site, at_hand, item) for item in by_flight[row.id])
+        fit = _fit(site, rules, glasses, setup, here)
+        plans.append(FlightPlan(row, glasses, fit, (), rules, valid, setup))
+    return plans
 
 
 def _fit(

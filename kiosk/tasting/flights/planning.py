@@ -3,7 +3,7 @@
 A change of a flight leaves what was poured from it as it is.
 """
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -52,6 +52,16 @@ def items(session: Session, site: Site, flight_id: int | None) -> tuple[Item, ..
         select(f.pos, f.product, f.volume_ul).where(f.flight_id == flight_id).order_by(f.pos)
     )
     return tuple(item(site, *row) for row in rows)
+
+
+def items_of_flights(session: Session, site: Site) -> Mapping[int, tuple[Item, ...]]:
+    """Return the samples of every flight like `items`, by the flight's id, in one query."""
+    f = flight_items.c
+    by_flight: dict[int, tuple[Item, ...]] = defaultdict(tuple)
+    every = select(f.flight_id, f.pos, f.product, f.volume_ul).order_by(f.flight_id, f.pos)
+    for flight_id, *one in session.execute(every):
+        by_flight[flight_id] += (item(site, *one),)
+    return by_flight
 
 
 def item(site: Site, pos: int, code: str, volume_ul: int | None) -> Item:

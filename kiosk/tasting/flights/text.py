@@ -9,6 +9,7 @@ from kiosk.figures.service.plan import WELCOME
 from kiosk.site.products import Contains, allergen_names, list_allergens, product_name
 from kiosk.site.settings import Site, WelcomeDrink
 from kiosk.tasting.approvals.approvals import allergens_for_guest
+from kiosk.tasting.bottles.text import tint_of
 from kiosk.tasting.flights.plan import FlightPlan, PlannedGlass
 from kiosk.tasting.room.text import size
 from kiosk.words import formats, reasons, units
@@ -38,14 +39,20 @@ class GlassText:
     why: tuple[str, ...]
     lighter: str  # the warning that a weaker or drier sample follows a stronger or sweeter one
     named_by: tuple[str, ...]  # guests of the tour who named something in it
+    tint: str
+    volume_ul: int
 
 
 @dataclass(frozen=True, slots=True)
 class FlightText:
-    """A flight's plan as text; `drinks` for each guest are rounded up, `remedies` is empty if it fits."""
+    """A flight's plan as text; `drinks` for each guest are rounded up, `remedies` is empty if it fits.
+
+    `total` is what each guest is poured of what has alcohol.
+    """
 
     flight: FlightPlan
     glasses: tuple[GlassText, ...]
+    total: str
     drinks: str
     remedies: tuple[str, ...]
     last_pour: str
@@ -61,6 +68,7 @@ def flight_text(
     return FlightText(
         flight=flight,
         glasses=tuple(_glass(glass, flight, allergens, site, words) for glass in flight.glasses),
+        total=size(flight.poured_ul, site, words),
         drinks=formats.number(drinks_had(plan.ethanol, site.standard_drink), 1, words) if plan else "",
         remedies=tuple(_remedies(flight, plan, site, words)) if plan else (),
         last_pour=formats.time(plan.last_pour_at, site.zone, words) if plan and plan.last_pour_at else "",
@@ -89,6 +97,8 @@ def _glass(
         why=tuple(reasons.for_staff(code, flight.rules, words) for code in codes),
         lighter=words.gettext(LIGHTER[turn.from_]) if turn else "",
         named_by=tuple(_named_by(item.glass, allergens, site, words)),
+        tint=tint_of(site, item.product),
+        volume_ul=item.volume_ul,
     )
 
 

@@ -17,10 +17,11 @@ from kiosk.tasting.flights.plan import (
     TastingSetup,
     allergens_named,
     plan_of_flight,
+    plans_of_flights,
     tasting_setup,
     upcoming_tours,
 )
-from kiosk.tasting.flights.planning import FlightFaults, flight_list
+from kiosk.tasting.flights.planning import FlightFaults
 from kiosk.tasting.flights.text import flight_text
 from kiosk.web import access, forms
 from kiosk.web.access import open_to
@@ -30,10 +31,13 @@ from kiosk.web.context import now, site_context, words
 @bp.get("/flights")
 @open_to(*POURERS)
 def flights() -> str:
-    """Show every flight, the archived ones last."""
-    with site_context().store.read() as session:
-        summaries = flight_list(session)
-    return render_template("flights/flights.html", flights=summaries)
+    """Show every flight with its glasses, how it fits the rules and its tours, the archived ones last."""
+    here, at = site_context(), now()
+    with here.store.read() as session:
+        tours = upcoming_tours(session, here.site, at)
+        plans = plans_of_flights(session, here.site, _setup(None), at)
+    texts = [flight_text(plan, [], here.site, words()) for plan in plans]
+    return render_template("flights/flights.html", flights=texts, tours=tours)
 
 
 @bp.get("/flights/new")

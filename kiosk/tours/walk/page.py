@@ -1,10 +1,13 @@
-"""A group's walk as its guide sees it: this stop, the next and what stands in its way, and lost time."""
+"""A group's walk as its guide sees it: this stop and its plan, the next and what is in its way, lost time."""
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
+from itertools import accumulate
 from typing import Any
 
+from markupsafe import Markup
 from sqlalchemy import Row
 from sqlalchemy.orm import Session
 
@@ -80,6 +83,13 @@ class Walk:
         )
 
     @property
+    def share_gone(self) -> float:
+        """The share of the time at the present stop that is gone, from 0 to 1; 0 on the way there."""
+        visit = self.here.visit if self.here else None
+        minutes = (visit.leaves - visit.arrives) / timedelta(minutes=1) if visit else 0
+        return min(1.0, max(0.0, 1 - self.progress.minutes_left / minutes)) if minutes else 0.0
+
+    @property
     def late(self) -> int:
         """The whole minutes by which the group is late, 0 for a few."""
         return late_minutes(self.progress)
@@ -153,3 +163,45 @@ def with_limits(site: Site, content: Content, left: Sequence[Stop]) -> tuple[Sto
     """Return stops that are left as they may be shortened and left out, by their settings."""
     known = {stop.slug: stop for stop in site_route(site, content.stops)}
     return tuple(replace(known[stop.slug], minutes=stop.minutes) for stop in left if stop.slug in known)
+
+
+MINUTES: Mapping[str, Mapping[str, float]] = {
+    "en": {"half a minute": 0.5, "one minute": 1, "one and a half minutes": 1.5, "two minutes": 2}
+    | {"three minutes": 3, "four minutes": 4, "five minutes": 5, "six minutes": 6, "eight minutes": 8},
+    "es": {"medio minuto": 0.5, "un minuto": 1, "minuto y medio": 1.5, "dos minutos": 2}
+    | {"tres minutos": 3, "cuatro minutos": 4, "cinco minutos": 5, "seis minutos": 6, "ocho minutos": 8},
+}
+"""The times of the steps as the plan of a stop writes them, which holds no digits, by language."""
+
+_STEP = re.compile(r"<li>\s*(?:<p>)?<strong>(?P<lead>[^<]+?)\.?</strong>(?P<text>.*?)</li>", re.DOTALL)
+
+
+@dataclass(frozen=True, slots=True)
+class PlanStep:
+    """A step of a stop's plan: its name, its minutes where the plan gives them, and what the guide does."""
+
+    name: str
+    minutes: float | None
+    text: Markup
+
+
+def plan_steps(plan: Markup, language: str) -> list[PlanStep]:
+    """Return the steps of the plan of a stop, as its guide page in a language lists them."""
+    steps = []
+    for step in _STEP.finditer(str(plan)):
+        name, _, time = step["lead"].rpartition(",")
+        minutes = MINUTES.get(language, {}).get(time.strip())
+        steps.append(PlanStep(name or step["lead"], minutes, Markup(step["text"].strip())))
+    return steps
+
+
+def step_now(steps: Sequence[PlanStep], minutes: float, share_gone: float) -> int:
+    """Return which of some steps it is time for once a share of the stop's time is gone; the first is 0.
+
+    Steps without a time of their own share what the others leave of the stop's `minutes`.
+    """
+    known = sum(step.minutes or 0 for step in steps)
+    untimed = [step for step in steps if step.minutes is None]
+    rest = max(0.0, minutes - known) / len(untimed) if untimed else 0.0
+    ends = list(accumulate(rest if step.minutes is None else step.minutes for step in steps))
+    return sum(end <= share_gone * ends[-1] for end in ends[:-1]) if ends else 0

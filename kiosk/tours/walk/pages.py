@@ -15,7 +15,7 @@ from kiosk.site.content.stops import Stop
 from kiosk.store.engine import run
 from kiosk.store.ledgers import new_key
 from kiosk.tours.blueprint import PLANNERS, STEPPERS, bp, stop_names
-from kiosk.tours.walk.page import Walk
+from kiosk.tours.walk.page import Walk, plan_steps, step_now
 from kiosk.tours.walk.page import walk as read_walk
 from kiosk.tours.walk.steps import STEPS, StepEntry, take_over
 from kiosk.web import access, forms
@@ -26,8 +26,8 @@ from kiosk.words.closures import REASON_WORDS
 from kiosk.words.errors import sentence
 
 BOTH = "both"
-SHOWN_OPEN = ("open", "show", "points", "plan", "talk")
-"""The sections of a guide's page that stand open on the walk; the others are folded."""
+SHOWN_OPEN = ("open", "show", "points", "talk", "plan")
+"""The sections of a guide's page that stand open on the walk, what is spoken first; the others are folded."""
 MOST_FIGURES = 3
 READERS = ("guide", "bar", "trainee", "manager")
 
@@ -50,7 +50,9 @@ def walk_now(tour_id: int, part: str) -> Response:
         return FlaskResponse(status=205)
     if unchanged := not_modified(etag):
         return unchanged
-    return under_etag(render_template(f"tours/_walk_{part}.html", **_walk_words(seen)), etag)
+    asked = request.args.get("language", "")
+    code = asked if asked in site_context().words else words().language
+    return under_etag(render_template(f"tours/_walk_{part}.html", **_walk_words(seen, code)), etag)
 
 
 @bp.post("/tours/<int:tour_id>/steps")
@@ -121,13 +123,13 @@ def _walk_page(tour_id: int, wrong: str = "", missing: int = 0) -> str:
         wrong=wrong,
         missing=missing,
         open_sections=SHOWN_OPEN,
-        **_walk_words(seen),
+        **_walk_words(seen, codes[0]),
     )
 
 
-def _sections(stop: Stop, code: str) -> list[Section]:
+def _sections(stop: Stop | None, code: str) -> list[Section]:
     """Return the sections of a stop's guide page in a language."""
-    page = stop.pages.get(("guide", code))
+    page = stop.pages.get(("guide", code)) if stop else None
     return sections(page_reader(site_context().words[code]).read(page)) if page else []
 
 
@@ -138,9 +140,19 @@ def _figures(stop: Stop) -> list[StatedFigure]:
     return [one for one in stated if one.text.value][:MOST_FIGURES]
 
 
-def _walk_words(seen: Walk) -> dict[str, object]:
-    """Return what the parts of the walk write beside it: the stops, a key for each form, reasons."""
+def _walk_words(seen: Walk, code: str) -> dict[str, object]:
+    """Return what the parts of the walk write beside it: the stops, the plan of this one, keys, reasons."""
     here = site_context()
     stop = here.content.stops.get(seen.progress.position.stop)
-    beside = {"walk": seen, "stop": stop, "names": stop_names(), "stops": here.content.stops}
+    plan = [
+        step for part in _sections(stop, code) if part.id == "plan" for step in plan_steps(part.text, code)
+    ]
+    minutes = seen.here.stop.minutes if seen.here else 0
+    beside: dict[str, object] = {
+        "walk": seen,
+        "stop": stop,
+        "names": stop_names(),
+        "stops": here.content.stops,
+    }
+    beside |= {"plan": plan, "plan_language": code, "step_now": step_now(plan, minutes, seen.share_gone)}
     return beside | {"new_key": new_key, "reason_words": REASON_WORDS}

@@ -13,6 +13,7 @@ from kiosk.store.ledgers import new_key
 from kiosk.store.tables.tasting import pours
 from kiosk.store.tables.tours import flights, tours
 from tests.actors import text_of
+from tests.costs import cost
 from tests.tasting_room import HALF_UL, LIMITS, OUNCE_UL, QUARTER_UL, tasting_site
 
 RULES = [limit for limit in LIMITS if limit.kind is Kind.VOLUME]
@@ -149,3 +150,37 @@ def test_a_guide_looks_at_flights_and_changes_none(guide):
 def test_what_was_poured_from_a_flight_is_said_to_stay(bar, tasting):
     tasting.pour(tasting.guests[0])
     assert "Some of this flight is already poured" in text_of(bar.get("/staff/flights/1"))
+
+
+def test_the_list_shows_each_flights_glasses_sums_fit_and_tours(bar, tasting):
+    """Three quarter ounces at 30 % are 0.375 US drinks, 0.4 rounded up; seven break 1.5 fl oz a day."""
+    for name, count in (("three", 3), ("seven", 7)):
+        bar.post("/staff/flights/new", name=name, **rows_of(*[("jengibre", QUARTER_UL)] * count))
+    three = row(tasting, flights, name="three").id
+    give = f"/staff/flights/{three}/tours/{tasting.tour}"
+    bar.post(give, page=f"/staff/flights/{three}", revision=1)
+    page = bar.get("/staff/flights").text
+    cards = {
+        name: card
+        for card in page.split('<li class="flight')[1:]
+        for name in ("three", "seven")
+        if f">{name}</a>" in card
+    }
+    assert cards["three"].count("tasting-glass") == 3
+    assert "<strong>0.75 fl oz</strong>" in cards["three"]
+    assert "<b>0.4</b>" in cards["three"]
+    assert "It fits the rules" in cards["three"]
+    assert f'href="/staff/flights/{three}?tour={tasting.tour}"' in cards["three"]
+    assert "It does not fit the rules" in cards["seven"]
+    assert "leave out: Jengibre" in cards["seven"]
+    assert "No tour has it." in cards["seven"]
+
+
+def test_more_flights_take_no_more_queries(bar, tasting):
+    with cost(tasting.store) as one:
+        bar.get("/staff/flights")
+    for name in "abcdef":
+        bar.post("/staff/flights/new", name=name, **rows_of(("jengibre", QUARTER_UL)))
+    with cost(tasting.store) as seven:
+        assert bar.get("/staff/flights").text.count('<li class="flight"') >= 7
+    assert len(seven.queries) == len(one.queries)

@@ -5,8 +5,11 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 from html import unescape
+from pathlib import Path
 
 import pytest
+from markdown_it import MarkdownIt
+from markupsafe import Markup
 from sqlalchemy import select
 
 from kiosk.site.settings import RouteStop
@@ -14,6 +17,7 @@ from kiosk.store import rows
 from kiosk.store.ledgers import new_key
 from kiosk.store.tables.tours import bookings, steps, tours
 from kiosk.tours.walk.closures import close_stop
+from kiosk.tours.walk.page import PlanStep, plan_steps, step_now
 from tests.actors import Clock, Screen, hire, running, signed_in, text_of
 from tests.costs import cost
 from tests.tasting_room import Tasting
@@ -326,3 +330,59 @@ def test_a_walk_of_ten_stops_takes_twelve_presses_from_the_day(paged: Tasting, c
     assert [stop for kind, stop, _ in taken if kind == "next"] == [stop.slug for stop in TEN[1:]]
     assert [kind for kind, _, _ in taken] == ["start", *["next"] * 9, "finish"]
     assert {count for _, _, count in taken} == {None, 2}
+
+
+SHIPPED = sorted(path.name for path in (Path(__file__).parents[3] / "content" / "stops").iterdir())
+NO_TIME = {"tasting-room": 1}
+"""The steps whose time the shipped plans give by the glass, by stop."""
+
+
+def _plan(slug: str, language: str) -> list[PlanStep]:
+    text = (Path(__file__).parents[3] / "content" / "stops" / slug / f"guide.{language}.md").read_text()
+    plan = text.split("## plan:")[1].split("\n## ")[0].partition("\n")[2]
+    return plan_steps(Markup(MarkdownIt().render(plan)), language)
+
+
+@pytest.mark.parametrize("slug", SHIPPED)
+def test_the_plan_of_every_stop_has_its_steps_with_the_same_minutes_in_both_languages(slug: str) -> None:
+    minutes = {code: [step.minutes for step in _plan(slug, code)] for code in ("en", "es")}
+    assert minutes["en"] == minutes["es"]
+    assert len(minutes["en"]) >= 4
+    assert minutes["en"].count(None) == NO_TIME.get(slug, 0)
+
+
+def test_a_step_has_its_name_its_minutes_and_what_is_done() -> None:
+    html = Markup(
+        "<ul><li><strong>Heads, hearts, half a minute.</strong> One story.</li>"
+        "<li><strong>Then</strong> go.</li></ul>"
+    )
+    assert plan_steps(html, "en") == [
+        PlanStep("Heads, hearts", 0.5, Markup("One story.")),
+        PlanStep("Then", None, Markup("go.")),
+    ]
+    assert plan_steps(html, "fr")[0].minutes is None
+
+
+@pytest.mark.parametrize(
+    ("gone", "place"), [(0, 0), (0.19, 0), (0.2, 1), (0.59, 1), (0.6, 2), (0.99, 2), (1, 2)]
+)
+def test_the_step_that_it_is_time_for_follows_the_minutes(gone: float, place: int) -> None:
+    timed = [PlanStep("a", 2, Markup()), PlanStep("b", 4, Markup()), PlanStep("c", 4, Markup())]
+    open_end = [timed[0], PlanStep("b", None, Markup()), timed[2]]
+    assert step_now(timed, 10, gone) == place  # as long as planned
+    assert step_now(timed, 5, gone) == place  # a stop that was shortened keeps the shares of its steps
+    assert step_now(open_end, 10, gone) == place
+    assert step_now([], 10, gone) == 0
+
+
+def test_the_segments_of_a_stop_go_with_the_time(paged: Tasting, tablet: Screen, clock: Clock) -> None:
+    _press(tablet, paged, clock)
+    clock.pass_s(60 * 4)
+    page = tablet.get(_walk(paged)).get_data(as_text=True)
+    first = re.findall(r'<li class="now" aria-current="step"><span>([^<]+)', page)
+    assert len(first) == 1
+    assert f'<p class="walk-do" lang="en"><b>{first[0]}</b>' in page
+    clock.pass_s(60 * 8)
+    later = tablet.get(_walk(paged)).get_data(as_text=True)
+    assert re.findall(r'<li class="now" aria-current="step"><span>([^<]+)', later) != first
+    assert '<li class="done"><span>' + first[0] in later
