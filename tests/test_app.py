@@ -43,6 +43,7 @@ ADDRESSES = {
     ("GET", "/<lang>/bottles/<lot>"): EVERYONE,
     ("GET", "/<lang>/bottles/<lot>/picture.pdf"): EVERYONE,
     ("GET", "/<lang>/glossary"): EVERYONE,
+    ("GET", "/<lang>/prices"): EVERYONE,
     ("GET", "/<lang>/products"): EVERYONE,
     ("GET", "/<lang>/products/<product_id>"): EVERYONE,
     ("GET", "/<lang>/stops/<slug>"): EVERYONE,

@@ -143,7 +143,8 @@ def add_bookings(
     arrived = []
     for row in bookings:
         tour_id = tour_ids[row["day"], row["tour"]]
-        values = {name: row[name] for name in ("size", "language", "ticket", "lead_name", "notes")}
+        values = {name: row[name] for name in ("size", "language", "lead_name", "notes")}
+        values |= {"voucher": row["ticket"], "ticket": site.tickets[0].id if site.tickets else None}
         booking_id = rows.insert(session, tours.bookings, {"tour_id": tour_id, **values})
         if row["arrived"]:
             arrived.append((moment(site, row, "arrived"), tour_id, booking_id, row))

@@ -31,6 +31,7 @@ from kiosk.site.settings import (
     Product,
     RouteStop,
     Site,
+    TicketKind,
     TrustedProxy,
 )
 from kiosk.site.shipped import shipped
@@ -175,6 +176,9 @@ def _check_whole(read: Mapping[str, Any], policy: ServicePolicy, codes: Sequence
     _check_once(read["measures"], "measures", "id", where)
     _check_once(read["rooms"], "rooms", "id", where)
     _check_once(read["route"], "route", "stop", where)
+    _check_once(read["tickets"], "tickets", "id", where)
+    for place, ticket in enumerate(read["tickets"]):
+        check_languages(ticket, ("names",), codes, where.at("tickets", place))
     check_languages(read, ("label_lines",), codes, where)
     check_languages(read["images"], ("picture_text",), codes, where.at("images"))
     for place, room in enumerate(read["rooms"]):
@@ -236,6 +240,7 @@ def _site(read: Mapping[str, Any], **given: Any) -> Site:
         trusted_proxy=TrustedProxy(**read["trusted_proxy"]) if read["trusted_proxy"] else None,
         colours=Colours(**read["colours"]),
         route=tuple(_route_stop(entry) for entry in read["route"]),
+        tickets=tuple(TicketKind(**entry) for entry in read["tickets"]),
         opening=tuple(_opening(entry) for entry in read["opening"]),
         **given,
     )

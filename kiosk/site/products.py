@@ -68,6 +68,7 @@ PRODUCT = (
     ),
     values.true_or_false("own", "Does the house make it?", default=True),
     values.choice("tint", TINTS, "What its bottle is drawn with, on pages and paper.", default="clear"),
+    Setting("price", values.price, values.PRICE, "What a bottle of it costs, shown to guests.", None),
     Setting("sugar_g_per_l", values.number(0, 1000), N_("grams in a liter, 0 to 1000"), "Sugar.", None),
 )
 

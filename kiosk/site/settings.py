@@ -8,6 +8,7 @@ import hmac
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time, timedelta
+from decimal import Decimal
 from enum import StrEnum
 from ipaddress import IPv4Network, IPv6Network
 from pathlib import Path
@@ -89,6 +90,16 @@ class Product:
     own: bool = True  # made by the house
     tint: str = "clear"  # how its bottle is drawn: clear, aged, fruit, cacao
     classes: tuple[str, ...] = ()  # its class in each law, by the table of facts
+    price: Decimal | None = None  # of a bottle, in the site's currency
+
+
+@dataclass(frozen=True, slots=True)
+class TicketKind:
+    """A kind of ticket that the house sells; the rules of service can depend on it."""
+
+    id: str
+    names: Mapping[str, str]  # by language code
+    price: Decimal | None = None  # for one person, in the site's currency
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,6 +214,7 @@ class Site:
     welcome_drink: WelcomeDrink = WelcomeDrink.ALCOHOL_FREE
     opening: tuple[OpeningHours, ...] = ()  # empty: open at all hours of every day
     usual_id: str = ID_KINDS[0]  # what most guests show at check-in
+    tickets: tuple[TicketKind, ...] = ()  # in the order in which they are offered
     trusted_proxy: TrustedProxy | None = None
     images: HouseImages = field(default_factory=HouseImages)
     access_log: str | None = None  # "-" for the console, else a file; None for no log
@@ -217,6 +229,23 @@ class Site:
     def volume_unit(self) -> str:
         """The unit in which a pour is typed, as `parse_volume_ul` reads it."""
         return "fl oz" if self.units is Units.US else "mL"
+
+    @property
+    def ticket_kinds(self) -> tuple[str, ...]:
+        """The kinds of tickets of the house: those that it lists, then those that only its rules name."""
+        by_rules = (kind for limit in self.policy.limits for kind in limit.tickets)
+        return tuple(dict.fromkeys((*(ticket.id for ticket in self.tickets), *by_rules)))
+
+    @property
+    def gives_prices(self) -> bool:
+        """Whether there is a price to show to guests."""
+        prices = [ticket.price for ticket in self.tickets]
+        return any(price is not None for price in (*prices, *(one.price for one in self.products.values())))
+
+    def ticket_name(self, kind: str, language: str) -> str:
+        """Return what a language calls a kind of ticket; the kind itself where the house gives no name."""
+        named = next((ticket.names for ticket in self.tickets if ticket.id == kind), {})
+        return named.get(language, kind)
 
     def language(self, code: str) -> Language | None:
         """Return a language of the site by its code, or None."""

@@ -99,6 +99,13 @@ ROUTE = (
     values.whole_number("walk_minutes", 0, 240, "Minutes of walking to it.", default=0),
     values.whole_number("holds", 1, 500, "The most people at once."),
 )
+TICKET = (
+    Setting(
+        "id", matching(r"\S(?:.{0,38}\S)?"), N_("at most 40 letters"), "As the rules of service name it."
+    ),
+    values.texts("names", "What it is called."),
+    Setting("price", values.price, values.PRICE, "What a person pays for it, shown to guests.", None),
+)
 OPENING = (
     values.choices_of("days", WEEKDAYS, "On which weekdays.", default=WEEKDAYS),
     Setting("opens", values.clock_time, N_("a time of day such as 09:00:00"), "When guests may come."),
@@ -231,6 +238,14 @@ SITE = (
         N_("a list of opening hours"),
         "When the house receives guests; without it, at all hours of every day.",
         OPENING,
+        default=(),
+        many=True,
+    ),
+    values.table(
+        "tickets",
+        N_("a list of kinds of tickets"),
+        "The kinds of tickets, chosen for each booking; the first is preset.",
+        TICKET,
         default=(),
         many=True,
     ),

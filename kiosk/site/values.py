@@ -6,6 +6,7 @@ A reader returns the value as the program keeps it, or raises `Refused`.
 import re
 from collections.abc import Callable, Collection
 from datetime import time
+from decimal import Decimal
 from enum import StrEnum
 from typing import Any
 
@@ -14,6 +15,7 @@ from kiosk.figures.errors import FigureError
 from kiosk.site.toml_reader import Refused, Setting
 from kiosk.words.catalogs import N_
 
+PRICE = N_("a price above 0, such as 38 or 38.50, without the currency")
 WHOLE = N_("a whole number from {low} to {high}")
 VOLUME = N_('a volume such as "0.5 fl oz" or "15 mL"')
 SLUG = r"[a-z][a-z0-9]*(?:-[a-z0-9]+)*"
@@ -76,6 +78,15 @@ def number(low: float, high: float) -> Callable[[Any], float]:
         return float(value)
 
     return read
+
+
+def price(value: Any) -> Decimal:
+    """Read a price above zero with at most three decimals, as it is written."""
+    number(0, 10_000_000)(value)
+    exact = Decimal(str(value))
+    if not exact or exact != round(exact, 3):
+        raise Refused
+    return exact
 
 
 def flag(value: Any) -> bool:

@@ -219,6 +219,7 @@ def init_app(app: Flask) -> None:
     )
     app.jinja_env.filters.update(
         number=lambda value, digits=0: formats.number(value, digits, words()),
+        money=lambda value: formats.money(value, site_context().site.currency, words()),
         plain_number=lambda value: formats.plain_number(value, words()),
         share=lambda value, digits=0: formats.percent(value, digits, words()),
         day=lambda value: formats.day(value, words()),

@@ -20,7 +20,7 @@ from functools import lru_cache
 from babel import Locale
 from babel.dates import format_date, format_skeleton, format_time
 from babel.lists import format_list
-from babel.numbers import NumberFormatError, format_decimal, format_percent, parse_decimal
+from babel.numbers import NumberFormatError, format_currency, format_decimal, format_percent, parse_decimal
 
 from kiosk.figures.strength.quantities import rounded_share
 from kiosk.words.catalogs import N_, Words
@@ -84,6 +84,11 @@ def plain_number(value: Number, words: Words) -> str:
     """Return a number as text with all its decimals, in the reader's locale."""
     digits = exact(value).normalize().as_tuple().exponent
     return _written(exact(value), max(0, -digits) if isinstance(digits, int) else 0, words)
+
+
+def money(value: Decimal, currency: str, words: Words) -> str:
+    """Return a price in the reader's locale, "$38.00" or "38,00 €", with all its digits."""
+    return _safe(format_currency(value, currency, locale=words.locale, decimal_quantization=False))
 
 
 def percent(share: Number, digits: int, words: Words, rounding: Rounding = Rounding.HALF_UP) -> str:

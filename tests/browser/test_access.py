@@ -134,6 +134,7 @@ def guest_pages(demo: Served) -> list[str]:
         "/{}/",
         *(f"/{{}}/stops/{stop.slug}" for stop in site.route),
         "/{}/products",
+        "/{}/prices",
         *(f"/{{}}/products/{name}" for name in site.products),
         *(f"/{{}}/bottles/{code}" for code in newest),
         "/{}/glossary",

@@ -2,6 +2,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import time
+from decimal import Decimal
 from typing import Any
 
 import pytest
@@ -16,6 +17,8 @@ from kiosk.site.toml_reader import Refused
         (values.text, " x ", "x"),
         (values.whole(0, 5), 5, 5),
         (values.number(0, 5), 5, 5.0),
+        (values.price, 38.5, Decimal("38.5")),
+        (values.price, 45_000, Decimal(45_000)),
         (values.flag, False, False),
         (values.clock_time, "05:30", time(5, 30)),
         (values.clock_time, time(23, 59), time(23, 59)),
@@ -36,6 +39,10 @@ def test_a_right_value_is_read(read: Callable[[Any], Any], found: object, value:
         (values.matching("[a-z]+"), "a\n"),
         (values.one_of("1"), 1),
         (values.one_of("a"), ["a"]),
+        (values.price, 0),
+        (values.price, -1),
+        (values.price, "38"),
+        (values.price, 38.0001),
         (values.whole(0, 5), 6),
         (values.whole(0, 5), True),
         (values.whole(0, 5), 2.0),

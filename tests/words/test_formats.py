@@ -20,6 +20,7 @@ from kiosk.words.formats import (
     day,
     exact,
     moment,
+    money,
     number,
     parse_number,
     percent,
@@ -167,3 +168,19 @@ def test_no_time_holds_the_narrow_space_that_typefaces_lack(words: Words) -> Non
 )
 def test_an_age_is_rounded_down_and_counted(seconds: float, english: str, spanish: str) -> None:
     assert (age(seconds, ENGLISH), age(seconds, SPANISH)) == (english, spanish)
+
+
+@pytest.mark.parametrize(
+    ("words", "price", "currency", "written"),
+    [
+        (ENGLISH, "38.5", "USD", "$38.50"),
+        (SPANISH, "1234.5", "USD", "$1,234.50"),
+        (SPANISH_COMMA, "38.5", "EUR", "38,50\u00a0€"),
+        (ENGLISH, "45000", "JPY", "¥45,000"),
+        (ENGLISH, "0.125", "USD", "$0.125"),  # no digit of a price is hidden
+    ],
+)
+def test_a_price_is_written_as_its_locale_writes_it(
+    words: Words, price: str, currency: str, written: str
+) -> None:
+    assert money(Decimal(price), currency, words) == written

@@ -27,6 +27,15 @@ def products(lang: str) -> Response:
     return guest_page(lambda: render_template("lineage/products.html"))
 
 
+@bp.get("/<lang>/prices")
+@open_to("anyone")
+def prices(lang: str) -> Response:
+    """Show what tickets and bottles cost, where the house gives prices."""
+    if not site_context().site.gives_prices:
+        abort(404)
+    return guest_page(lambda: render_template("lineage/prices.html"))
+
+
 @bp.get("/<lang>/products/<product_id>")
 @open_to("anyone")
 def product(lang: str, product_id: str) -> Response:

@@ -1,7 +1,7 @@
 """Bookings from a CSV file: read, compared with the bookings here, previewed, and recorded all or none.
 
-A row is known again by its reference. A row that is no longer in the file cancels nothing. The file itself
-is kept nowhere: the page that previews it sends it back.
+A row is known again by its reference. A row whose status says so cancels its booking; one that is no longer
+in the file cancels nothing. The file itself is kept nowhere: the page that previews it sends it back.
 """
 
 from collections import defaultdict
@@ -38,7 +38,10 @@ COLUMNS: Mapping[str, str] = {
     "allergens": N_("codes of allergens, parted by blanks"),
     "allergy_notes": N_("other allergies, in their own words"),
     "voucher": N_("ticket or voucher number, and who sold it"),
+    "ticket": N_("the kind of ticket, as the settings of this site name it; an empty cell changes nothing"),
+    "status": N_("“booked” or empty; “canceled” cancels the booking of this reference"),
 }
+STATUSES = ("", "booked", "canceled")
 MOST_ROWS = 2_000
 _FIELD_OF = {"lead_name": "name", "size": "people"}
 
@@ -55,6 +58,7 @@ NO_TIME = N_("“{typed}” is not a time. Write it like 10:00.")
 NO_TOUR = N_("No tour starts on this day at {typed}. Plan it first, or correct the time.")
 NO_PEOPLE = N_("“{typed}” is not possible. Allowed: a whole number from 1.")
 NO_PLACES = N_("The tour has {free} free places. Move people, or give it more places first.")
+NO_STATUS = N_("“{typed}” is no status. Allowed: booked, canceled, or an empty cell.")
 CHECKED_IN = N_("Guests of this booking are checked in. Change it on its page.")
 
 
@@ -70,12 +74,13 @@ class CellFault:
 
 @dataclass(frozen=True, slots=True)
 class FileRow:
-    """A row that was read: its number, the booking that it describes, and when its tour starts."""
+    """A row that was read: its number, the booking that it describes or cancels, and when its tour starts."""
 
     number: int
     draft: BookingDraft
     starts_at: datetime
     typed_time: str
+    cancels: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,20 +95,32 @@ class PlannedRow:
 
 @dataclass(frozen=True, slots=True)
 class FilePlan:
-    """What a file would do; `canceled` counts the rows whose booking was canceled here and stays so."""
+    """What a file would do: bookings that are new, that change, and that it cancels.
 
-    new: tuple[PlannedRow, ...]
-    changed: tuple[PlannedRow, ...]
-    same: int
-    canceled: int
-    faults: tuple[CellFault, ...]
+    `canceled` counts the rows whose booking was canceled here and stays so, `unknown` those that cancel a
+    booking which was never here.
+    """
+
+    new: tuple[PlannedRow, ...] = ()
+    changed: tuple[PlannedRow, ...] = ()
+    same: int = 0
+    canceled: int = 0
+    faults: tuple[CellFault, ...] = ()
+    cancels: tuple[PlannedRow, ...] = ()
+    unknown: int = 0
+
+    @property
+    def freed(self) -> int:
+        """How many places the bookings that it cancels had."""
+        return sum(one.former.size for one in self.cancels if one.former is not None)
 
     @property
     def mark(self) -> str:
         """A digest of what it would do."""
         new = [(one.row, one.tour_id) for one in self.new]
         changed = [(one.row.number, one.former and one.former.revision, one.changes) for one in self.changed]
-        return shown_mark((new, changed, self.faults))
+        ends = [(one.row.number, one.former and one.former.revision) for one in self.cancels]
+        return shown_mark((new, changed, self.faults, ends))
 
 
 class FileOutdated(Exception):
@@ -161,6 +178,8 @@ def _cell_faults(
         yield CellFault(number, "day", NO_DAY, {"typed": texts["day"]})
     if texts["time"] and _clock(texts["time"]) is None:
         yield CellFault(number, "time", NO_TIME, {"typed": texts["time"]})
+    if texts["status"] not in STATUSES:
+        yield CellFault(number, "status", NO_STATUS, {"typed": texts["status"][:40]})
     if texts["people"] and not whole(texts["people"]):
         yield CellFault(number, "people", NO_PEOPLE, {"typed": texts["people"]})
     for field, (message, facts) in field_faults(site, _draft(texts)):
@@ -174,7 +193,7 @@ def _row(number: int, texts: Mapping[str, str], site: Site) -> FileRow:
     assert hour is not None
     wall = datetime.combine(day, hour)
     instants = instants_of(wall, site.zone) or [wall.replace(tzinfo=site.zone)]
-    return FileRow(number, _draft(texts), instants[0], texts["time"])
+    return FileRow(number, _draft(texts), instants[0], texts["time"], texts["status"] == "canceled")
 
 
 def _draft(texts: Mapping[str, str]) -> BookingDraft:
@@ -188,6 +207,7 @@ def _draft(texts: Mapping[str, str]) -> BookingDraft:
         allergens=tuple(texts["allergens"].split()),
         allergy_notes=texts["allergy_notes"],
         voucher=texts["voucher"],
+        ticket=texts["ticket"] or None,
         source_key=texts["reference"],
     )
 
@@ -202,7 +222,7 @@ def _clock(text: str) -> time | None:
 def plan_file(session: Session, read: Sequence[FileRow], faults: Sequence[CellFault]) -> FilePlan:
     """Return what rows would do beside the bookings here, in three queries however many they are."""
     if not read:
-        return FilePlan((), (), 0, 0, tuple(faults))
+        return FilePlan(faults=tuple(faults))
     starts = [one.starts_at for one in read]
     offered: dict[datetime, list[Row[Any]]] = defaultdict(list)
     free: dict[int, int] = {}
@@ -224,7 +244,10 @@ def _guests_of() -> Any:
 
 @dataclass(frozen=True, slots=True)
 class _Planner:
-    """Decides about the rows of a file in turn; the places that each takes are gone for the next."""
+    """Decides about the rows of a file in turn; the places that each takes are gone for the next.
+
+    Those that cancel come first: their places are free for every other row.
+    """
 
     offered: Mapping[datetime, Sequence[Row[Any]]]
     free: dict[int, int]
@@ -234,8 +257,10 @@ class _Planner:
         """Return what the rows would do, with the faults that were found before."""
         new: list[PlannedRow] = []
         changed: list[PlannedRow] = []
-        wrong, same, canceled = list(faults), 0, 0
-        for row in read:
+        cancels, known, wrong = self._cancels(read)
+        wrong = [*faults, *wrong]
+        same, canceled = 0, known
+        for row in (one for one in read if not one.cancels):
             former = self.former.get(row.draft.source_key or "")
             if former is not None and not takes_places(former):
                 canceled += 1
@@ -254,7 +279,28 @@ class _Planner:
                 changed.append(planned)
             else:
                 same += 1
-        return FilePlan(tuple(new), tuple(changed), same, canceled, tuple(wrong))
+        unknown = sum(one.cancels and one.draft.source_key not in self.former for one in read)
+        return FilePlan(tuple(new), tuple(changed), same, canceled, tuple(wrong), tuple(cancels), unknown)
+
+    def _cancels(self, read: Sequence[FileRow]) -> tuple[list[PlannedRow], int, list[CellFault]]:
+        """Free the places of the bookings that rows cancel.
+
+        Return those rows, how many are canceled or a no-show here already, and what prevents the others.
+        """
+        cancels, done, wrong = [], 0, []
+        for row in (one for one in read if one.cancels):
+            former = self.former.get(row.draft.source_key or "")
+            if former is None:
+                continue
+            if not takes_places(former):
+                done += 1
+            elif former.arrived:
+                wrong.append(CellFault(row.number, "status", CHECKED_IN, {}))
+            else:
+                cancels.append(PlannedRow(row, former.tour_id, former, {}))
+                if former.tour_id in self.free:
+                    self.free[former.tour_id] += former.size
+        return cancels, done, wrong
 
     def _tour(self, row: FileRow, former: Row[Any] | None) -> Row[Any] | None:
         """Return the tour of a row: the one that it has already, else one in its language with the places."""
@@ -304,7 +350,7 @@ def record_file(
     """
     read, faults = read_file(data, site)
     first = plan_file(session, read, faults)
-    ids = sorted({one.tour_id for one in (*first.new, *first.changed)})
+    ids = sorted({one.tour_id for one in (*first.new, *first.changed, *first.cancels)})
     session.execute(select(tours.c.id).where(tours.c.id.in_(ids)).order_by(tours.c.id).with_for_update())
     plan = plan_file(session, read, faults)  # under the lock of its tours nothing of it changes any more
     if plan.faults or plan.mark != shown:
@@ -314,6 +360,12 @@ def record_file(
         assert one.former is not None
         given = (one.former.id, one.former.revision, one.changes)
         rows.change(session, bookings, *given, by=by, at=at, why="imported")
+    for one in plan.cancels:
+        assert one.former is not None
+        ended = {"cancelled_at": at}
+        rows.change(
+            session, bookings, one.former.id, one.former.revision, ended, by=by, at=at, why="canceled"
+        )
     return plan
 
 

@@ -38,6 +38,8 @@ TOO_LONG = N_("This is {n} characters long. Allowed: at most {most}.")
 NO_SIZE = N_("“{typed}” is not possible. Allowed: a whole number from {least} to {most}.")
 FULL = N_("No place is free: {booked} of {places} places of this tour are booked.")
 NO_LANGUAGE = N_("Choose one of: {allowed}.")
+NO_TICKET = N_("“{typed}” is no kind of ticket of this house. Allowed: {allowed}.")
+NO_TICKETS = N_("This house has no kinds of tickets. Leave it empty.")
 NO_ALLERGEN = N_("“{typed}” is not on the list of allergens. Write it in the notes.")
 
 
@@ -83,6 +85,7 @@ class BookingDraft:
     allergy_notes: str = ""
     voucher: str = ""
     more_languages: tuple[str, ...] = ()
+    ticket: str | None = None  # its kind: "" for one that is not known, None where it was not asked
     source_key: str | None = None
 
 
@@ -106,12 +109,21 @@ def add_booking(session: Session, site: Site, tour_id: int, draft: BookingDraft)
     return rows.insert(session, bookings, {**booking_values(draft), **own, "tour_id": tour_id})
 
 
-def add_walk_in(session: Session, site: Site, tour_id: int, size: int, name: str, language: str) -> int:
+def add_walk_in(
+    session: Session,
+    site: Site,
+    tour_id: int,
+    size: int,
+    name: str,
+    language: str,
+    ticket: str | None = None,
+) -> int:
     """Book people who stand at the door, under a name that says so; the rest is asked at check-in.
 
     Raises BookingFaults, NoSuchRow, PrivateTour and TourCanceled.
     """
-    return add_booking(session, site, tour_id, BookingDraft(name, size, language, typed_size=str(size)))
+    draft = BookingDraft(name, size, language, typed_size=str(size), ticket=ticket)
+    return add_booking(session, site, tour_id, draft)
 
 
 def resize_booking(
@@ -217,7 +229,8 @@ def booking_values(draft: BookingDraft) -> dict[str, object]:
     """Return the columns of a booking that its form fills."""
     texts = {name: getattr(draft, name) or None for name in LENGTHS}
     named = [code for code in ALLERGENS if code in draft.allergens]
-    return {**texts, "size": draft.size, "language": draft.language, "allergens": named or None} | {
+    ticket = {} if draft.ticket is None else {"ticket": draft.ticket or None}
+    return {**texts, **ticket, "size": draft.size, "language": draft.language, "allergens": named or None} | {
         "more_languages": [code for code in draft.more_languages if code != draft.language] or None
     }
 
@@ -245,8 +258,14 @@ def _check(
         raise BookingFaults(faults)
 
 
-def field_faults(site: Site, draft: BookingDraft) -> Iterator[tuple[str, Fault]]:
-    """Yield what is wrong in the fields of a booking, but for how many people there are."""
+def field_faults(site: Site, draft: BookingDraft, former: Any = None) -> Iterator[tuple[str, Fault]]:
+    """Yield what is wrong in the fields of a booking, but for how many people there are.
+
+    A `former` booking keeps the kind of ticket that it has, whether the house still sells it or not.
+    """
+    if draft.ticket and draft.ticket not in {*site.ticket_kinds, getattr(former, "ticket", None)}:
+        facts = {"typed": draft.ticket[:40], "allowed": site.ticket_kinds}
+        yield "ticket", (NO_TICKET, facts) if site.ticket_kinds else (NO_TICKETS, {})
     if not draft.lead_name:
         yield "lead_name", (NO_NAME, {})
     for name, most in LENGTHS.items():
@@ -262,7 +281,7 @@ def field_faults(site: Site, draft: BookingDraft) -> Iterator[tuple[str, Fault]]
 def _faults(
     session: Session, site: Site, tour: Row[Any], draft: BookingDraft, former: Row[Any] | None
 ) -> Iterator[tuple[str, Fault]]:
-    yield from field_faults(site, draft)
+    yield from field_faults(site, draft, former)
     booked = people_booked(session, tour.id, except_booking=former.id if former else None)
     least = max(1, _checked_in(session, former.id)) if former else 1
     most = tour.places - booked

@@ -42,7 +42,7 @@ def typed_form(form: Mapping[str, str], ticked: Sequence[str], fields: Sequence[
 
 TOUR_FIELDS = ("starts_at", "guide", "flight", "room", "places", "private", "may_lead", "apply", "seen")
 SPLIT_FIELDS = ("starts_at", "guide", "places", "may_lead", "seen")
-BOOKING_FIELDS = (*LENGTHS, "size", "language", "tour")
+BOOKING_FIELDS = (*LENGTHS, "size", "language", "tour", "ticket")
 
 
 ONE, REST = "one", "rest"
@@ -71,8 +71,8 @@ def parse_split(typed: Typed, site: Site, tour: Row[Any]) -> TourDraft:
     return parse_tour(replace(typed, texts={**typed.texts, **same}), site)
 
 
-def parse_booking(typed: Typed) -> BookingDraft:
-    """Return the booking that was typed."""
+def parse_booking(typed: Typed, site: Site) -> BookingDraft:
+    """Return the booking that was typed; a house without kinds of tickets asks for none."""
     texts = typed.texts
     return BookingDraft(
         **{name: texts[name] for name in LENGTHS},
@@ -80,6 +80,7 @@ def parse_booking(typed: Typed) -> BookingDraft:
         language=texts["language"],
         allergens=tuple(dict.fromkeys(typed.ticked)),
         typed_size=texts["size"],
+        ticket=texts["ticket"] if site.ticket_kinds else None,
         more_languages=tuple(dict.fromkeys(typed.languages)),
     )
 
@@ -131,13 +132,23 @@ def blank_tour(site: Site, starts_at: datetime) -> Typed:
 
 def saved_booking(row: Row[Any]) -> Typed:
     """Return the form filled in with a saved booking."""
-    texts = {name: str(getattr(row, name) or "") for name in (*LENGTHS, "size", "language")}
+    texts = {name: str(getattr(row, name) or "") for name in (*LENGTHS, "size", "language", "ticket")}
     return Typed({**texts, "tour": str(row.tour_id)}, row.allergens or (), row.more_languages or ())
 
 
-def blank_booking(languages: Sequence[str]) -> Typed:
-    """Return the form of a new booking, in the first language of its tour."""
-    return Typed({**dict.fromkeys(BOOKING_FIELDS, ""), "language": languages[0] if languages else ""})
+def blank_booking(languages: Sequence[str], site: Site) -> Typed:
+    """Return the form of a new booking, in the first language of its tour, with the first kind of ticket."""
+    first = {"language": languages[0] if languages else "", "ticket": next(iter(site.ticket_kinds), "")}
+    return Typed({**dict.fromkeys(BOOKING_FIELDS, ""), **first})
+
+
+def ticket_choices(site: Site, words: Words, present: str = "") -> list[tuple[str, str]]:
+    """Return the kinds of tickets of the house with their names, and the `present` one of a booking."""
+    if not site.ticket_kinds:
+        return []
+    kinds = dict.fromkeys((*site.ticket_kinds, *([present] if present else [])))
+    named = [(kind, site.ticket_name(kind, words.language)) for kind in kinds]
+    return [*named, ("", words.gettext("not known: every limit applies"))]
 
 
 def tour_choices(

@@ -59,7 +59,8 @@ def walk_in() -> str:
     site = site_context().site
     with site_context().store.read() as session:
         offered = _offered(session, site.service_day(now()))
-    return render_template("tours/walk_in.html", tours=offered, most=MOST_WALK_IN)
+    tickets = forms.ticket_choices(site, words())
+    return render_template("tours/walk_in.html", tours=offered, most=MOST_WALK_IN, tickets=tickets)
 
 
 @bp.post("/tours/<int:tour_id>/walk-in")
@@ -70,7 +71,8 @@ def record_walk_in(tour_id: int) -> Response:
     with here.store.read() as session:
         language = one_tour(session, tour_id).languages[0]
     name = words().gettext(WALK_IN)
-    work = partial(bookings.add_walk_in, site=here.site, tour_id=tour_id, size=size, name=name)
+    ticket = forms.plain(fields.text("ticket")) if here.site.ticket_kinds else None
+    work = partial(bookings.add_walk_in, site=here.site, tour_id=tour_id, size=size, name=name, ticket=ticket)
     return _to_booking(tour_id, run(here.store, partial(work, language=language)))
 
 
@@ -105,7 +107,7 @@ def change_booking(tour_id: int, booking_id: int) -> Response:
     """Save a changed booking."""
     here, sent = site_context(), _typed_booking()
     work = partial(bookings.change_booking, site=here.site, tour_id=tour_id, booking_id=booking_id)
-    work = partial(work, draft=forms.parse_booking(sent), revision=fields.whole("revision") or 0)
+    work = partial(work, draft=forms.parse_booking(sent, here.site), revision=fields.whole("revision") or 0)
     try:
         run(here.store, partial(work, **who_changes()))
     except BookingFaults as faults:
@@ -162,8 +164,8 @@ def _act(work: Callable[..., None], tour_id: int, booking_id: int) -> Response:
 
 def _add(tour_id: int, sent: Typed) -> int:
     here = site_context()
-    work = partial(bookings.add_booking, site=here.site, tour_id=tour_id, draft=forms.parse_booking(sent))
-    return run(here.store, work)
+    work = partial(bookings.add_booking, site=here.site, tour_id=tour_id)
+    return run(here.store, partial(work, draft=forms.parse_booking(sent, here.site)))
 
 
 def _to_booking(tour_id: int, booking_id: int) -> Response:
@@ -190,7 +192,7 @@ def _call_page(typed: Typed | None, wrong: dict[str, str] | None = None) -> str:
         offered, known = _offered(session, day), service_day(session, site, day)
     here = {"offers": offered, "known": known, "day": day, "today": today}
     here |= {"offered_days": [day + timedelta(days=n) for n in range(DAYS_OFFERED)]}
-    return _form_page(typed or forms.blank_booking(site.codes), wrong or {}, **here)
+    return _form_page(typed or forms.blank_booking(site.codes, site), wrong or {}, **here)
 
 
 def _booking_page(
@@ -201,7 +203,7 @@ def _booking_page(
         tour = one_tour(session, tour_id)
         row = None if booking_id is None else bookings.find_booking(session, tour_id, booking_id)
         others = _offered(session, site.service_day(tour.starts_at)) if row else ()
-    typed = typed or (forms.saved_booking(row) if row else forms.blank_booking(tour.languages))
+    typed = typed or (forms.saved_booking(row) if row else forms.blank_booking(tour.languages, site))
     wrong = faults.sentences(words()) if faults else {}
     others = [one for one in others if one.id != tour_id and row and one.places - one.booked >= row.size]
     return _form_page(typed, wrong, tour=tour, booking=row, others=others)
@@ -209,5 +211,6 @@ def _booking_page(
 
 def _form_page(typed: Typed, wrong: dict[str, str], **here: Any) -> str:
     choices = [(code, words().gettext(word)) for code, word in ALLERGEN_WORDS.items()]
-    shared = {"typed": typed, "wrong": wrong, "allergens": choices}
+    tickets = forms.ticket_choices(site_context().site, words(), typed.texts.get("ticket", ""))
+    shared = {"typed": typed, "wrong": wrong, "allergens": choices, "tickets": tickets}
     return render_template("tours/booking_form.html", **shared, **here)

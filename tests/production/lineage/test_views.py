@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 from datetime import date
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
@@ -12,7 +13,7 @@ from sqlalchemy import select
 
 from kiosk.production.lineage import lots as lots_module
 from kiosk.site.content.loading import load_content
-from kiosk.site.settings import Product, Units
+from kiosk.site.settings import Product, TicketKind, Units
 from kiosk.store import rows
 from kiosk.store.engine import Store
 from kiosk.store.tables.production import draws, lots, received
@@ -233,3 +234,28 @@ def test_a_bottling_is_computed_once_per_change_and_again_when_its_records_chang
     before = len(computed)
     screen.get("/en/bottles/L-7")
     assert len(computed) == before  # what does not exist pushed nothing out
+
+
+def test_prices_are_shown_where_the_house_gives_them_and_nowhere_else(
+    sqlite_store: Store, walk: Walk
+) -> None:
+    def priced(**changes: object) -> Walk:
+        return Walk(replace(walk.site, **changes), walk.store, walk.clock, walk.content, walk.words)
+
+    bottled(walk)
+    paths = ("/en/products", "/en/products/anejo", "/en/bottles/L-7")
+    assert walk.screen().get("/en/prices").status_code == 404
+    assert not any("/prices" in walk.screen().get(path).text for path in paths)
+    assert not any("bottle</dt>" in walk.screen().get(path).text for path in paths)
+    anejo = replace(walk.site.products["anejo"], price=Decimal("38.5"))
+    tour = TicketKind("long", {"en": "Long tour", "es": "Recorrido largo"}, Decimal(24))
+    free = TicketKind("child", {"en": "Child", "es": "Menor"})
+    house = priced(products={**walk.site.products, "anejo": anejo}, tickets=(tour, free))
+    english, spanish = (text_of(house.screen().get(f"/{code}/prices")) for code in ("en", "es"))
+    assert "Long tour $24.00 a person" in english
+    assert "$38.50" in english
+    assert "Blanco" not in english
+    assert "Child" not in english
+    assert "Recorrido largo $24.00 por persona" in spanish
+    assert all("$38.50" in text_of(house.screen().get(path)) for path in paths)
+    assert "$38.50" not in text_of(house.screen().get("/en/products/blanco"))

@@ -18,7 +18,7 @@ from kiosk.site.content.stops import STOP
 from kiosk.site.images import SETTINGS as IMAGES
 from kiosk.site.policy import HOURS, LIMIT, SERVICE
 from kiosk.site.shipped import shipped
-from kiosk.site.site_toml import COLOURS, LANGUAGE, MEASURE, OPENING, ROOM, ROUTE, SITE, TRUSTED_PROXY
+from kiosk.site.site_toml import COLOURS, LANGUAGE, MEASURE, OPENING, ROOM, ROUTE, SITE, TICKET, TRUSTED_PROXY
 from kiosk.store.engine import open_store
 from tests.actors import small_site
 from tests.databases import sqlite_url
@@ -98,7 +98,7 @@ def test_every_command_is_explained() -> None:
 @every_page
 def test_every_setting_that_is_named_exists(page: ManualPage) -> None:
     tables = (SITE, LANGUAGE, MEASURE, ROOM, ROUTE, OPENING, COLOURS, IMAGES, TRUSTED_PROXY)
-    tables += (SERVICE, HOURS, LIMIT, STOP)
+    tables += (SERVICE, HOURS, LIMIT, STOP, TICKET)
     known = {setting.name for table in tables for setting in table}
     given = {match.group(1) for one in typed(page) if (match := re.match(r"(\w+) = ", one))}
     alone = {one for one in typed(page) if re.fullmatch(r"[a-z]+(_[a-z]+)+", one)}

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import io
 import threading
+from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any
 
 import pytest
 from sqlalchemy import select
 
+from kiosk.site.settings import TicketKind
 from kiosk.store.engine import run
 from kiosk.store.tables.tours import bookings
 from kiosk.tours.booking_files.files import (
@@ -192,3 +194,54 @@ def test_a_file_is_shown_then_recorded_by_page(desk: Screen, routed: Tasting) ->
     wrong = _send(desk, _rows(("A2", "10:00", 4)))
     assert wrong.status_code == 422
     assert "Row 2, people: The tour has 3 free places." in text_of(wrong)
+
+
+def _with_status(rows: bytes, *statuses: str) -> bytes:
+    head, *lines = rows.decode().splitlines()
+    ended = [f"{line},{status}" for line, status in zip(lines, statuses, strict=True)]
+    return "\n".join([f"{head},status", *ended]).encode()
+
+
+def test_a_row_cancels_its_booking_once_and_its_places_are_free_for_other_rows(tasting: Tasting) -> None:
+    tour = _tour(tasting, 10)
+    _record(tasting, _rows(("A1", "10:00", 5), ("A2", "10:00", 3)))
+    # The new row stands before the one that frees its places.
+    data = _with_status(
+        _rows(("A3", "10:00", 4), ("A1", "10:00", 5), ("A2", "10:00", 3), ("B9", "10:00", 1)),
+        *("", "canceled", "booked", "canceled"),
+    )
+    plan = _plan(tasting, data)
+    assert (len(plan.new), plan.same, len(plan.cancels), plan.freed, plan.unknown) == (1, 1, 1, 5, 1)
+    _record(tasting, data)
+    known = _known(tasting)
+    assert (known["A1"].cancelled_at, known["A1"].revision) == (tasting.now, 2)
+    assert (known["A3"].tour_id, known["A2"].cancelled_at) == (tour, None)
+    assert "B9" not in known
+    again = _plan(tasting, data)
+    assert (again.new, again.changed, again.cancels, again.canceled, again.same) == ((), (), (), 1, 2)
+
+
+def test_a_row_cancels_no_booking_whose_guests_are_here_and_no_status_is_guessed(tasting: Tasting) -> None:
+    tour = _tour(tasting, 10)
+    rows_of_file = _rows(("A1", "10:00", 2))
+    _record(tasting, rows_of_file)
+    with tasting.store.write() as session:
+        give_numbers(session, tasting.site, tour, _known(tasting)["A1"].id, tasting.now)
+    (fault,) = _plan(tasting, _with_status(rows_of_file, "canceled")).faults
+    assert (fault.column, "checked in" in fault.message) == ("status", True)
+    (fault,) = _plan(tasting, _with_status(rows_of_file, "cancelled?")).faults
+    assert (fault.column, fault.facts) == ("status", {"typed": "cancelled?"})
+
+
+def test_a_kind_of_ticket_is_one_of_the_house(tasting: Tasting) -> None:
+    _tour(tasting, 10)
+    data = (
+        _rows(("A1", "10:00", 2)).replace(b"voucher\n", b"voucher,ticket\n").replace(b"K-17", b"K-17,short")
+    )
+    (fault,) = _plan(tasting, data).faults
+    assert (fault.column, "no kinds of tickets" in fault.message) == ("ticket", True)
+    tasting.site = replace(tasting.site, tickets=(TicketKind("short", {"en": "Short tour"}),))
+    _record(tasting, data)
+    assert _known(tasting)["A1"].ticket == "short"
+    empty = data.replace(b",short", b",")
+    assert _plan(tasting, empty).same == 1

@@ -50,6 +50,7 @@ def test_a_choice_that_is_no_number_is_no_row_and_none_chosen_is_none(tasting: T
     assert (draft.guide_id, draft.flight_id, draft.places, draft.languages) == (-1, None, None, ("en",))
 
 
-def test_a_size_that_is_no_whole_number_is_kept_as_typed() -> None:
-    draft = parse_booking(typed_form({"size": "two"}, ["milk"], BOOKING_FIELDS))
+def test_a_size_that_is_no_whole_number_is_kept_as_typed(tasting: Tasting) -> None:
+    draft = parse_booking(typed_form({"size": "two"}, ["milk"], BOOKING_FIELDS), tasting.site)
     assert (draft.size, draft.typed_size, draft.allergens) == (None, "two", ("milk",))
+    assert draft.ticket is None  # a house without kinds of tickets asks for none

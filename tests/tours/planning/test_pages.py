@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from datetime import datetime
+from decimal import Decimal
 
 import pytest
-from sqlalchemy import select
+from sqlalchemy import select, update
 
+from kiosk.figures.service.policy import COUNTED
+from kiosk.site.settings import TicketKind
 from kiosk.store.tables.tours import bookings, tours
 from tests.actors import Clock, Screen, running, signed_in, text_of
 from tests.tasting_room import Tasting
@@ -130,3 +134,53 @@ def test_only_guides_and_managers_plan(paged: Tasting, now: datetime, role: str)
     for path in (f"/staff/tours/{paged.tour}/change", "/staff/tours/new"):
         assert screen.get(path).status_code == 403
         assert f'href="{path}"' not in screen.get(f"/staff/tours/{paged.tour}").get_data(as_text=True)
+
+
+def _with_tickets(paged: Tasting) -> Screen:
+    """Return a guide's tablet in a house with two kinds of tickets, one of which only a limit names."""
+    counted = next(limit for limit in paged.site.policy.limits if limit.kind in COUNTED)
+    limit = replace(counted, id="short_ticket", tickets=("short",))
+    policy = replace(paged.site.policy, limits=(*paged.site.policy.limits, limit))
+    names = {"en": "Long tour", "es": "Recorrido largo"}
+    paged.site = replace(paged.site, policy=policy, tickets=(TicketKind("long", names, Decimal("24.50")),))
+    return signed_in(
+        running(paged.site, paged.store, Clock(paged.now)), paged.store, paged.site, paged.now, "guide", "Eva"
+    )
+
+
+def test_the_kind_of_ticket_is_chosen_with_a_booking_and_shown_on_its_group(
+    tablet: Screen, paged: Tasting
+) -> None:
+    tour = _tour(tablet, paged)
+    path = f"/staff/tours/{tour}/bookings/new"
+    assert 'name="ticket"' not in tablet.get(path).get_data(as_text=True)
+    desk = _with_tickets(paged)
+    page = desk.get(path).get_data(as_text=True)
+    assert '<option value="long" selected>Long tour</option>' in page
+    assert '<option value="short">short</option>' in page
+    wrong = desk.post(path, size="2", lead_name="Rosa", language="en", ticket="gold")
+    assert (wrong.status_code, "Allowed: long, short" in text_of(wrong)) == (422, True), text_of(wrong)
+    assert '<option value="gold" selected>' in wrong.get_data(as_text=True)
+    booked = desk.post(path, size="2", lead_name="Rosa", language="en", ticket="long")
+    assert "Ticket: Long tour" in text_of(desk.get(booked.location))
+    booking = int(booked.location.rsplit("-", 1)[1])
+    change = f"/staff/tours/{tour}/bookings/{booking}"
+    desk.post(change, revision="1", size="2", lead_name="Rosa", language="en", ticket="short")
+    with paged.store.read() as session:
+        assert session.scalar(select(bookings.c.ticket).where(bookings.c.id == booking)) == "short"
+
+
+def test_a_walk_in_has_the_first_kind_of_ticket_unless_another_is_pressed(
+    tablet: Screen, paged: Tasting
+) -> None:
+    desk = _with_tickets(paged)
+    with paged.store.write() as session:
+        session.execute(update(tours).values(places=20))
+    page = desk.get("/staff/walk-in").get_data(as_text=True)
+    assert 'name="ticket" value="long" checked' in page
+    for ticket in ("long", "short"):
+        path = f"/staff/tours/{paged.tour}/walk-in"
+        assert desk.post(path, page="/staff/walk-in", size="1", ticket=ticket).status_code == 303
+    with paged.store.read() as session:
+        kinds = session.scalars(select(bookings.c.ticket).order_by(bookings.c.id.desc()).limit(2)).all()
+    assert kinds == ["short", "long"]
