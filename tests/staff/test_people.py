@@ -30,6 +30,7 @@ from kiosk.staff.people import (
     members,
     name_order,
     require_distinct,
+    roles_of,
 )
 from kiosk.store import rows
 from kiosk.store.engine import Store
@@ -137,6 +138,7 @@ def test_names_sort_as_in_spanish() -> None:
     assert sorted(["Nuño", "Ñico", "Nuria", "Oto", "Óscar", "Nzo"], key=name_order) == [
         "Nuño", "Nuria", "Nzo", "Ñico", "Óscar", "Oto",
     ]  # fmt: skip
+    assert name_order("o\u0300\u036f") == "o"  # the first and the last of the accents that combine
 
 
 def test_who_left_is_listed_no_more(store: Store, site: Site, now: datetime) -> None:
@@ -250,6 +252,12 @@ def test_a_name_is_kept_in_one_line_of_eighty_signs(sqlite_store: Store, site: S
     assert list(roles(sqlite_store, site, now)) == ["Ana María", "x" * 80]
 
 
+def test_the_roles_of_a_person_are_theirs_alone(sqlite_store: Store, site: Site, now: datetime) -> None:
+    boss, bea = hire(sqlite_store, site, now, "Boss", ("manager",)), hire(sqlite_store, site, now, "Bea")
+    with sqlite_store.read() as session:
+        assert [roles_of(session, one) for one in (boss, bea, 999)] == [{"manager"}, {"guide"}, set()]
+
+
 def test_every_change_of_roles_is_kept_as_one_more(sqlite_store: Store, site: Site, now: datetime) -> None:
     boss, bea = hire(sqlite_store, site, now, "Boss", ("manager",)), hire(sqlite_store, site, now, "Bea")
     with sqlite_store.write() as session:
@@ -265,6 +273,7 @@ def test_who_leaves_left_today_with_a_reason_in_the_history(
 ) -> None:
     boss, bea = hire(sqlite_store, site, now, "Boss", ("manager",)), hire(sqlite_store, site, now, "Bea")
     with sqlite_store.write() as session:
+        rows.change(session, staff, bea, 1, {"name": "Bea M."}, by=boss, at=now)
         deactivate(session, site, bea, now, by=boss)
         left_on = session.scalar(select(staff.c.left_on).where(staff.c.id == bea))
         kept = session.execute(select(history).where(history.c.why == "left")).one()

@@ -152,4 +152,4 @@ def test_another_site_is_refused(store: Store, now: datetime) -> None:
         mark_site(session, "loma-candil", at=now)
     with pytest.raises(OtherSite) as told, store.write() as session:
         mark_site(session, "other", at=now)
-    assert told.value.found == "loma-candil"
+    assert (told.value.found, told.value.facts) == ("loma-candil", {"found": "loma-candil"})

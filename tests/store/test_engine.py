@@ -142,7 +142,7 @@ def test_an_error_rolls_everything_back(store: Store) -> None:
 
 
 def test_a_reading_transaction_cannot_write(store: Store) -> None:
-    with store.read() as session, pytest.raises(DBAPIError, match=r"(?i)read-?only"):
+    with pytest.raises(DBAPIError, match=r"(?i)read-?only"), store.read() as session:
         session.execute(insert(casks).values(CASK))
     with store.write() as session:
         session.execute(insert(casks).values(CASK))

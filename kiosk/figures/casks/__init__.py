@@ -121,9 +121,9 @@ class AngelsShare:
     newest_gauge_at: datetime
     unrated: tuple[str, ...]
     left_out: tuple[str, ...]
-    soaked_l: float = 0.0
-    sampled_l: float = 0.0
-    transferred_l: float = 0.0
+    soaked_l: float
+    sampled_l: float
+    transferred_l: float
 
     @property
     def rests_on_last_gauges(self) -> bool:

@@ -59,7 +59,6 @@ NOTHING = N_("nothing in it")
 class PreviewOutdated(Exception):
     """An import would do something else than its preview showed."""
 
-    status = 409
     message = N_("The records have changed since you looked. Look again before you say yes.")
     facts: Mapping[str, object] = {}
 

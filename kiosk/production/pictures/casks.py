@@ -58,7 +58,7 @@ def _times(fill: Fill, now: datetime) -> list[datetime]:
     span = now - fill.filled_at
     spread = {fill.filled_at + span * n / STEPS for n in range(STEPS + 1)}
     for gauge in fill.gauges_until(now):
-        spread |= {gauge.at, gauge.at - timedelta(minutes=1)}
+        spread |= {gauge.at, gauge.at - timedelta.resolution}
     first = fill.gauges_until(now)[0].at
     return sorted(at for at in spread if at >= first)
 

@@ -7,7 +7,9 @@ from sqlalchemy import select
 
 from kiosk.figures.making import gravity_at_20, specific_gravity, wash_abv_percent
 from kiosk.figures.strength import density, volume_at
-from kiosk.production.records.faults import FaultCode
+from kiosk.production.forms.definitions import FORMS
+from kiosk.production.records.faults import FaultCode, ValueFault
+from kiosk.site.settings import Site
 from kiosk.store.engine import Store
 from kiosk.store.tables import production as t
 from tests.production.conftest import Enter
@@ -155,3 +157,14 @@ def test_water_that_was_measured_holds_no_alcohol_and_spirit_is_read(fill_in: En
         amounts = select(t.received.c.volume20_ml, t.received.c.alcohol_ml).order_by(t.received.c.id)
         rows = [tuple(row) for row in session.execute(amounts)][-2:]
     assert rows == [(100_000, 0), (400_000, 248_000)]
+
+
+@pytest.mark.parametrize(
+    "name", ["volume_temperature_c", "temperature_c", "added_temperature_c", "added_reading_temperature_c"]
+)
+def test_spirit_is_measured_from_20_below_zero_to_40_degrees(name: str, site: Site) -> None:
+    (field,) = (one for one in FORMS["top-up"].fields if one.name == name)
+    assert [field.read(cell, site.zone) for cell in ("-20", "40")] == [-20.0, 40.0]
+    for cell in ("-20.1", "40.1"):
+        with pytest.raises(ValueFault):
+            field.read(cell, site.zone)

@@ -19,11 +19,13 @@ from kiosk.production.importing import previews
 from kiosk.production.importing.files import read_files
 from kiosk.production.importing.previews import PreviewOutdated, import_records, preview_import
 from kiosk.production.records.building import Row
+from kiosk.production.records.faults import FaultCode, RecordFault
 from kiosk.production.records.recording import ReadRows
 from kiosk.site.settings import Site
 from kiosk.store import rows
 from kiosk.store.engine import Store
 from kiosk.store.tables import production as t
+from tests.production.faults_and_values import ENGLISH
 from tests.production.folder import FILES
 
 Plan = Callable[..., Any]
@@ -91,6 +93,15 @@ def test_records_that_change_while_an_import_is_planned_make_it_plan_anew_a_few_
         with pytest.raises(PreviewOutdated):
             import_records(sqlite_store, site, read, None, by=None, at=now)
     assert casks(sqlite_store) == (2 if recorded else 0)
+
+
+@pytest.mark.parametrize(
+    ("rows", "last"), [(50, "things.csv, row 50"), (51, "and 1 more row"), (53, "and 3 more rows")]
+)
+def test_fifty_faults_are_listed_and_further_ones_are_counted(rows: int, last: str) -> None:
+    faults = [RecordFault(FaultCode.OPEN_QUOTE, file="things.csv", row=n + 1) for n in range(rows)]
+    lines = list(previews.fault_lines(faults, ENGLISH))
+    assert (len(lines), lines[-1].startswith(last)) == (min(rows, 51), True)
 
 
 ZONE = ZoneInfo("Europe/Madrid")

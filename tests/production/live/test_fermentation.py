@@ -126,6 +126,14 @@ def test_tanks_at_work_and_their_wash_are_added_up(books: Books) -> None:
     assert litres.value == pytest.approx(3400)
 
 
+def test_a_draw_without_a_volume_takes_no_litres_out_of_its_tank(books: Books) -> None:
+    wash, run = books.wash("W-1", "T1", MORNING), books.run("WR-1", MORNING, kind="wash")
+    books.draw(wash, run, 9)
+    assert books.figure(FERMENTATION_PROVIDER, FERMENTING.name).value == 1700.0
+    books.draw(wash, run, 9, volume_ml=100_000)
+    assert books.figure(FERMENTATION_PROVIDER, FERMENTING.name).value == 1600.0
+
+
 def test_when_no_tank_is_at_work_they_rest_and_count_no_zero(books: Books) -> None:
     books.wash("W-1", "T1", MORNING - 9 * DAY, MORNING - 4 * DAY)
     for spec in (TANKS_AT_WORK, FERMENTING):

@@ -42,6 +42,11 @@ def dots_of(picture: Picture) -> list[Place]:
     return [(one.cx, one.cy) for one in picture.drawing.contents if isinstance(one, shapes.Circle)]
 
 
+def uprights_of(picture: Picture) -> list[float]:
+    lines = [shape for shape in picture.drawing.contents if isinstance(shape, shapes.PolyLine)]
+    return [line.points[0] for line in lines if line.strokeDashArray]
+
+
 def texts_of(picture: Picture) -> dict[str, Place]:
     return {one.text: (one.x, one.y) for one in picture.drawing.contents if isinstance(one, shapes.String)}
 
@@ -89,6 +94,7 @@ def test_a_run_is_a_curve_of_its_readings_with_each_cut_up_to_the_next(books: Bo
     assert close(hearts[:3], read[1:4])
     assert close(tails[:1], read[3:])
     assert close(heads[2:], [place((6, 0)), place((2, 0))])
+    assert uprights_of(picture) == pytest.approx([read[0][0], read[1][0], read[3][0]], abs=0.01)
     assert texts_of(picture)["hearts"] == pytest.approx((place((56, 0))[0], 260.0 - TOP + 9.0), abs=0.01)
     assert texts_of(picture)["60.0 % vol"][1] == pytest.approx(read[3][1] + 9.0, abs=0.01)
     assert picture.title == "Run SR-1, so far"
@@ -254,7 +260,7 @@ def test_a_casks_volume_and_strength_are_drawn_around_their_gauges(books: Books)
     assert [row[1] for row in strength.rows] == ["60.0", "60.0", "60.0"]
     assert volume.rows[0][0] == "June 15, 2024"
     (curve,), (area,), dots = curves_of(volume), areas_of(volume), dots_of(volume)
-    # 61 moments, of which three are gauges' own, and the minute before each but the first.
+    # 61 moments, of which three are gauges' own, and the one just before each but the first.
     assert (len(curve), len(area), len(dots)) == (63, 126, 3)
     assert dots[0][0] == pytest.approx(LEFT, abs=0.01)
     assert curve[-1][0] == pytest.approx(WIDTH - RIGHT, abs=0.01)

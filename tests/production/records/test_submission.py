@@ -309,6 +309,12 @@ def test_a_wash_of_one_reading_has_no_strength_and_one_that_rose_holds_none(
     assert (drawn.amount, drawn.volume_ml) == (0, 1000)
 
 
+def test_spirit_received_needs_a_reading_where_water_needs_none(fill_in: Enter) -> None:
+    fill_in("received", **RIGHT["received"])
+    spirit = {**RIGHT["blend"], "from_kind_2": "received", "from_2": "RS-1", "reading_2": ""}
+    assert "reading_2" in faults_of(fill_in, "blend", **spirit)
+
+
 def test_a_sample_drawn_on_a_tour_is_written_to_the_minute_as_it_was_measured(
     take_sqlite: Take, sqlite_store: Store, site: Site, now: datetime
 ) -> None:
