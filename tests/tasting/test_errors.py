@@ -40,7 +40,7 @@ from kiosk.tasting.room.preset_glasses import PresetGlassesTaken, TooManySeats
 from kiosk.tasting.rules.policy import NotStricter
 from kiosk.tasting.rules.restriction_form import NoAmount
 from kiosk.tasting.shift_closing.typed import NoLongerFits
-from kiosk.tours.checkin.arrivals import NoAdult, NoEarlierGuest, PlaceTaken
+from kiosk.tours.checkin.arrivals import DidNotCome, NoAdult, NoEarlierGuest, PlaceTaken
 from kiosk.tours.planning.bookings import GuestsCheckedIn, NoRoom, PrivateTour
 from kiosk.tours.planning.tours import TourCanceled, TourStarted
 from kiosk.tours.regrouping.people import NoPlace, OtherDay, SameTour
@@ -87,6 +87,7 @@ REFUSALS = [
     (UntilPassed(typed="soon"), 422, "soon"),
     (MayNotReopen(), 403, ""),
     (OpenAlready(), 409, ""),
+    (DidNotCome(), 409, ""),
     (GuestsCheckedIn(), 409, ""),
     (NoLongerFits(), 409, ""),
     (NotTakenBack(), 409, ""),
