@@ -12,7 +12,7 @@ from sqlalchemy.exc import DBAPIError
 from kiosk.store import rows
 from kiosk.store.engine import Store
 from kiosk.store.errors import KeyConflict
-from kiosk.store.ledgers import Appended, append, new_key
+from kiosk.store.ledgers import Appended, append, keys_within, new_key
 from kiosk.store.tables import metadata
 from kiosk.store.tables.production import casks
 from kiosk.store.tables.staff import staff
@@ -182,3 +182,7 @@ def test_every_ledger_has_its_triggers(store: Store) -> None:
         found = {tuple(row) for row in session.execute(text(lists[store.dialect]))}
     assert len(LEDGERS) >= 8
     assert found == {(table, name) for table in LEDGERS for name in trigger_names(table, store.dialect)}
+
+
+def test_the_keys_of_an_act_end_in_any_eight_digits() -> None:
+    assert keys_within(KEY) == (KEY[:24] + "00000000", KEY[:24] + "ffffffff")
