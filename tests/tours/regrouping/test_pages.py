@@ -61,7 +61,7 @@ def test_two_tours_are_merged_from_the_page_that_says_what_it_does(desk: Screen,
     _book(desk, one, 5), _book(desk, other, 6)
     page = text_of(desk.get(f"/staff/tours/{one}/merge"))
     assert "Together 11 people, 8 places · places are added" in page
-    assert "Still house: the group goes in 2 turns." in page
+    assert "The group goes in turns: Still house (2)" in page
     merged = desk.post(f"/staff/tours/{one}/merge", revision="1", to=str(other))
     assert merged.status_code == 303
     assert "11 of 11 seats booked" in text_of(desk.get(merged.location))
