@@ -66,6 +66,52 @@ def test_a_day_of_late_groups_has_no_crowd_that_was_not_announced(seed: int) -> 
                 assert any(slug == one.slug for _, slug in counted)
 
 
+def _walked(rng: Random, start: datetime) -> list[Step]:
+    """Return the steps of a group that leaves each stop from half to twice its minutes after it came."""
+    at, steps = start, [Step("start", start)]
+    for stop, following in pairwise((*ROUTE, None)):
+        assert stop is not None
+        at += timedelta(minutes=round(stop.walk_minutes + stop.minutes * rng.uniform(0.5, 2.0)))
+        steps.append(Step("next", at, following.slug) if following else Step("finish", at))
+    return steps
+
+
+def _at_stops(steps: list[Step], now: datetime) -> set[str]:
+    """Return the stop at which a group is, if it is neither on foot, to come nor through."""
+    for stop, (step, following) in zip(ROUTE, pairwise(steps), strict=True):
+        if step.at + stop.walk_minutes * MINUTE <= now < following.at:
+            return {stop.slug}
+    return set()
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_groups_that_stay_as_they_like_make_no_crowd_that_is_not_announced(seed: int) -> None:
+    """A month of days, every two minutes: who is together longer than a minute stands in the clashes."""
+    rng = Random(seed)
+    starts = [NINE + timedelta(minutes=rng.randrange(0, 180)) for _ in range(rng.randint(4, 8))]
+    sizes = [rng.randint(6, 12) for _ in starts]
+    walks = [_walked(rng, start + timedelta(minutes=rng.choice((0, 0, 5, 40)))) for start in starts]
+    crowds = 0
+    for now in (NINE + n * MINUTE for n in range(0, 360, 2)):
+        plans = [
+            Plan(f"{n}", progress(ROUTE, ROUTE, start, [s for s in own if s.at <= now], now, size).ahead)
+            for n, (start, own, size) in enumerate(zip(starts, walks, sizes, strict=True))
+        ]
+        announced = clashes(plans)
+        for stop in ROUTE:
+            there = [
+                min(size, stop.holds)
+                for own, size in zip(walks, sizes, strict=True)
+                if stop.slug in _at_stops(own, now) & _at_stops(own, now - MINUTE)
+            ]
+            if len(there) > 1 and sum(there) > stop.holds:
+                crowds += 1
+                told = [one for one in announced if one.slug == stop.slug and one.since <= now <= one.until]
+                assert told, (stop.slug, now)
+                assert max(one.people for one in told) >= sum(there)
+    assert crowds > 0
+
+
 @pytest.mark.parametrize("seed", range(20))
 def test_the_next_free_start_is_the_first_that_a_search_finds(seed: int) -> None:
     rng = Random(seed)
