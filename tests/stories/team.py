@@ -80,7 +80,7 @@ def check_in(
         page = worker.sends(page, "/marks", head=head, **sent)
         assert page.status == 200, page.words
         tally.checked_in += 1
-    assert " here, 0 to check" in page.words, page.words
+    assert " here 0 to check" in page.words, page.words
     return worker.sends(page, "/briefed")
 
 
