@@ -49,8 +49,8 @@ def _gallery() -> str:
 def _arrivals() -> str:
     return (
         person(110, 240, 78, "point", coat="apron")
-        + person(178, 240, 72, "wave", head="bun", legs="skirt", left=True)
-        + person(204, 240, 50, head="hair")
+        + person(178, 240, 72, "wave", head="bun", coat="pale", legs="skirt", left=True)
+        + person(204, 240, 50, head="hair", coat="pale")
     )
 
 

@@ -141,7 +141,7 @@ def _scratch(folder: Path, name: str) -> Iterator[Path]:
 def _files_of(site: Site) -> Mapping[str, Path]:
     """Return the files of a site's folder that a backup holds, by their names in it."""
     folder = site.folder
-    every = [folder / name for name in (*SETTINGS, *(one.file for one in site.images.each))]
+    every = [folder / name for name in (*SETTINGS, *(one.name for one in site.images.files))]
     every += [path for path in (folder / CLOCK_FILE,) if path.is_file()]
     for part in FOLDERS:
         every += sorted(path for path in (folder / part).rglob("*") if path.is_file())

@@ -78,6 +78,7 @@ def check_site(folder: Path, figure_names: Collection[str] | None = None) -> lis
     content = read_content(folder, languages, route, figure_names, faults)
     faults += database_faults(folder)
     if site:
+        faults += [fault for file in site.images.files for fault in file.faults()]
         faults += log_faults(site)
         faults += route_faults(site, content)
         faults += class_faults(site, content)

@@ -1,15 +1,20 @@
 """Reads the images that a house brings, its mark and the picture of its front page, from the site's folder.
 
-An image is decoded once, when the site is loaded, and written anew as WebP: what a browser
-or a printer gets holds the pixels of the first frame, and neither metadata nor anything else
-of the file. Only PNG and WebP are read. SVG is refused: it is a document that may hold
+When the site is loaded only the head of a file is judged. Its pixels are decoded once, when
+the first page or paper asks for them, and written anew as WebP: what a browser or a printer
+gets holds the pixels of the first frame, and neither metadata nor anything else of the file.
+`kiosk check` decodes every file; where a file breaks after that, the house is drawn without it
+and the log says why. Only PNG and WebP are read. SVG is refused: it is a document that may hold
 scripts and name other files. Bytes and pixels are bounded before anything is decoded, so that
 a small file cannot ask for much memory.
 """
 
 import hashlib
-from collections.abc import Mapping, Sequence
+import logging
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from io import BytesIO
 from pathlib import Path
 from typing import Any
@@ -21,6 +26,8 @@ from kiosk.site.faults import Fault
 from kiosk.site.toml_reader import Setting, Where
 from kiosk.site.values import TEXTS, matching, texts
 from kiosk.words.catalogs import N_
+
+log = logging.getLogger(__name__)
 
 MOST_FILE_BYTES = 8_000_000
 MOST_PIXELS = 16_000_000
@@ -54,7 +61,6 @@ NONE: Mapping[str, Any] = {"mark": None, "picture": None, "picture_text": {}}
 class Image:
     """An image as it is served: WebP, with its size in pixels and its digest, which its address holds."""
 
-    file: str  # in the site's folder
     webp: bytes = field(repr=False)
     width: int
     height: int
@@ -72,17 +78,70 @@ class Image:
 
 
 @dataclass(frozen=True, slots=True)
+class ImageFile:
+    """A file of the site's folder that holds an image, and the bounds of what is served of it."""
+
+    name: str  # in the site's folder
+    path: Path
+    setting: str
+    side: int  # at most so many pixels
+    most_bytes: int
+
+    def image(self) -> Image:
+        """Return the image decoded and written anew. Raises _Unusable."""
+        picture = _decoded(self.path)
+        webp, width, height = _written(picture, self.side, self.most_bytes)
+        seen = picture.getchannel("A").point(lambda v: 255 * (v > 0))
+        grey = ImageStat.Stat(picture.convert("L"), seen)
+        return Image(webp, width, height, grey.mean[0] > EVEN_GREY)
+
+    def faults(self) -> list[Fault]:
+        """Return why the file cannot be used, by decoding it; nothing where it can."""
+        try:
+            _decoded(self.path)
+        except _Unusable as unusable:
+            return [unusable.of(self)]
+        return []
+
+
+@dataclass(frozen=True)
 class HouseImages:
     """The images of a house, each None where it has brought none."""
 
-    mark: Image | None = None
-    picture: Image | None = None
+    mark_file: ImageFile | None = None
+    picture_file: ImageFile | None = None
     picture_text: Mapping[str, str] = field(default_factory=dict)  # by language code
+
+    @cached_property
+    def mark(self) -> Image | None:
+        """The mark, read when it is first asked for."""
+        return _served(self.mark_file)
+
+    @cached_property
+    def picture(self) -> Image | None:
+        """The picture of the front page, read when it is first asked for."""
+        return _served(self.picture_file)
+
+    @property
+    def files(self) -> Sequence[ImageFile]:
+        """The files that the house has brought; none is decoded for it."""
+        return [file for file in (self.mark_file, self.picture_file) if file]
 
     @property
     def each(self) -> Sequence[Image]:
-        """The images that the house has brought."""
+        """The images that the house has brought, read."""
         return [image for image in (self.mark, self.picture) if image]
+
+
+def _served(file: ImageFile | None) -> Image | None:
+    """Return the image of a file; None, and a line in the log, for one that broke after it was checked."""
+    if file is None:
+        return None
+    try:
+        return file.image()
+    except _Unusable as unusable:
+        log.error("%s", unusable.of(file).sentence())
+        return None
 
 
 class _Unusable(Exception):
@@ -92,9 +151,16 @@ class _Unusable(Exception):
         super().__init__(found)
         self.fault = Fault("", None, "", found, allowed, facts)
 
+    def of(self, file: ImageFile) -> Fault:
+        """Return the fault with its place."""
+        return replace(self.fault, file=file.name, key=f"images.{file.setting}")
+
 
 def read_images(table: Mapping[str, Any], folder: Path, where: Where) -> HouseImages:
-    """Return the images that a site's settings name; what cannot be used is a fault and left out."""
+    """Return the images that a site's settings name, by the heads of their files.
+
+    What cannot be used is a fault and left out; no pixel is decoded.
+    """
     if table["picture"] and not table["picture_text"]:
         where.at("picture_text").missing(TEXTS)
     mark = _read(table["mark"], "mark", folder, where, MARK_SIDE, MARK_BYTES)
@@ -104,45 +170,55 @@ def read_images(table: Mapping[str, Any], folder: Path, where: Where) -> HouseIm
 
 def _read(
     name: str | None, setting: str, folder: Path, where: Where, side: int, most_bytes: int
-) -> Image | None:
+) -> ImageFile | None:
     if name is None:
         return None
     path = (folder / name).resolve()
     if not path.is_relative_to(folder) or not path.is_file():
         where.at(setting).note(name, FILE)
         return None
+    file = ImageFile(path.relative_to(folder).as_posix(), path, setting, side, most_bytes)
     try:
-        picture = _decoded(path)
-        webp, width, height = _written(picture, side, most_bytes)
+        with _opened(path):
+            return file
     except _Unusable as unusable:
-        where.faults.append(replace(unusable.fault, file=name, key=f"images.{setting}"))
+        where.faults.append(unusable.of(file))
         return None
-    grey = ImageStat.Stat(picture.convert("L"), picture.getchannel("A").point(lambda v: 255 * (v > 0)))
-    return Image(path.relative_to(folder).as_posix(), webp, width, height, grey.mean[0] > EVEN_GREY)
 
 
-def _decoded(path: Path) -> Pillow.Image:
-    """Return the first frame of a file, upright, in red, green, blue and opacity. Raises _Unusable."""
-    with path.open("rb") as file:
-        data = file.read(MOST_FILE_BYTES + 1)
+@contextmanager
+def _opened(path: Path) -> Iterator[Pillow.Image]:
+    """Open a file whose head is within the bounds; nothing is decoded yet.
+
+    Raises _Unusable, also for what goes wrong in the block that decodes it.
+    """
     bounds = {"pixels": MOST_PIXELS // 1_000_000, "megabytes": MOST_FILE_BYTES // 1_000_000}
-    if len(data) > MOST_FILE_BYTES:
-        raise _Unusable(f"{path.stat().st_size / 1_000_000:.1f} MB", SMALLER, **bounds)
+    data = b""
     try:
+        with path.open("rb") as file:
+            data = file.read(MOST_FILE_BYTES + 1)
+        if len(data) > MOST_FILE_BYTES:
+            raise _Unusable(f"{path.stat().st_size / 1_000_000:.1f} MB", SMALLER, **bounds)
         with Pillow.open(BytesIO(data), formats=("PNG", "WEBP")) as opened:
             width, height = opened.size
             if width * height > MOST_PIXELS:
                 raise _Unusable(f"{width} x {height}", SMALLER, **bounds)
             if min(width, height) < LEAST_SIDE or max(width, height) > MOST_RATIO * min(width, height):
                 raise _Unusable(f"{width} x {height}", SHAPE, least=LEAST_SIDE, ratio=MOST_RATIO)
-            picture = ImageOps.exif_transpose(opened).convert("RGBA")
+            yield opened
     except UnidentifiedImageError:
         start = "".join(c if c.isprintable() else "." for c in data[:8].decode("latin-1"))
         raise _Unusable(f'"{start}"', READABLE) from None
     except (Pillow.DecompressionBombError, OSError, SyntaxError, ValueError, EOFError) as error:
         raise _Unusable(str(error) or type(error).__name__, READABLE) from error
+
+
+def _decoded(path: Path) -> Pillow.Image:
+    """Return the first frame of a file, upright, in red, green, blue and opacity. Raises _Unusable."""
+    with _opened(path) as opened:
+        picture = ImageOps.exif_transpose(opened).convert("RGBA")
     if not picture.getchannel("A").getbbox():
-        raise _Unusable(f"{width} x {height}", SEEN)
+        raise _Unusable(f"{picture.width} x {picture.height}", SEEN)
     return picture
 
 

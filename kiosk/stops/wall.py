@@ -42,18 +42,34 @@ class Screen:
 def screens(content: Content, readers: Sequence[PageReader]) -> list[Screen]:
     """Return every stop in the order of the walk, after each its public figures that say something.
 
-    Figures that no stop has come last. `readers` are one for each language, the
-    site's first language first.
+    Below the name of a stop stands its first figure that is known now, else what comes after it.
+    Figures that no stop has come last. `readers` are one for each language, the site's first language first.
     """
     specs = readers[0].figures.specs
     placed = [name for stop in content.stops.values() for name in stop.figures]
     homeless = [name for name in specs if name not in placed]
     turn: list[Screen] = []
-    for number, stop in enumerate(content.stops.values(), 1):
-        names = tuple(Line(r.words.language, stop.names[r.words.language], "") for r in readers)
+    walk = [*content.stops.values()]
+    for number, (stop, following) in enumerate(zip(walk, [*walk[1:], None], strict=True), 1):
+        names = tuple(
+            Line(r.words.language, stop.names[r.words.language], _fact(stop, following, r)) for r in readers
+        )
         turn.append(Screen(f"stop-{stop.slug}", "", str(number), "", names, stop.slug, stop.slug))
         turn += _figures(stop.figures, readers, stop)
     return [*turn, *_figures(homeless, readers)]
+
+
+def _fact(stop: Stop, following: Stop | None, reader: PageReader) -> str:
+    """Return what stands below a stop's name: its first public figure that is known, else the next stop."""
+    for name in stop.figures:
+        spec = reader.figures.specs[name]
+        if spec.public and not spec.of:
+            figure = reader.stated(name, "").text
+            if figure.value and figure.state is State.FRESH:
+                return figure.sentence
+    if following is None:
+        return ""
+    return reader.words.gettext("Then: {stop}", stop=following.names[reader.words.language])
 
 
 def _figures(

@@ -14,6 +14,7 @@ import pytest
 from PIL import Image as Pillow
 
 from kiosk.site import images
+from kiosk.site.check import check_site
 from kiosk.site.images import HouseImages, read_images
 from kiosk.site.toml_reader import Where
 
@@ -44,6 +45,7 @@ def read(
     (folder / name).write_bytes(data)
     table = {**images.NONE, setting: name, "picture_text": {"en": "A house."}}
     found = read_images(table, folder, Where("site.toml", "", faults, ("images",)))
+    faults += [fault for file in found.files for fault in file.faults()]  # as `kiosk check` judges them
     return found, [fault.sentence() for fault in faults]
 
 
@@ -178,6 +180,38 @@ def test_a_picture_needs_its_words_in_each_language(broken: Any) -> None:
     assert "images.picture_text is missing. Needed: a text for each of the site's languages" in said
     (said,) = broken("site.toml", 'picture = "mark.png"', 'picture = "mark.png"\npicture_text = {en = "A"}')
     assert "images.picture_text.es is missing" in said
+
+
+def test_no_pixel_is_decoded_before_a_page_asks_and_then_once(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    decode, decoded = images._decoded, []
+    monkeypatch.setattr(images, "_decoded", lambda path: decoded.append(path.name) or decode(path))
+    folder = tmp_path.resolve()
+    (folder / "a.png").write_bytes(encoded(plain()))
+    found = read_images({**images.NONE, "mark": "a.png"}, folder, Where("site.toml", "", []))
+    assert [file.name for file in found.files] == ["a.png"]
+    assert decoded == []
+    assert found.mark is found.mark
+    assert found.each == [found.mark]
+    assert decoded == ["a.png"]
+
+
+def test_a_file_that_breaks_after_the_site_was_loaded_is_left_out_and_logged(
+    tmp_path: Path, caplog: pytest.LogCaptureFixture
+) -> None:
+    found, faults = read(tmp_path, encoded(plain()))
+    assert not faults
+    (tmp_path / "a.png").write_bytes(encoded(plain())[:-60])
+    assert found.mark is None
+    assert "a.png: images.mark: found" in caplog.text
+
+
+def test_the_check_of_a_site_decodes_its_images(folder: Path, broken: Any) -> None:
+    (folder / "broken.png").write_bytes(encoded(plain())[:-60])
+    assert broken("site.toml", 'mark = "mark.png"', 'mark = "broken.png"') == []  # its head is whole
+    (said,) = [fault.sentence() for fault in check_site(folder)]
+    assert "broken.png: images.mark: found" in said
 
 
 def test_a_light_mark_asks_for_a_dark_ground(tmp_path: Path) -> None:

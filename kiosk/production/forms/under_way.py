@@ -21,6 +21,8 @@ from kiosk.production.runs.instruments import read_instruments
 from kiosk.site.settings import Site
 from kiosk.store.tables import production as t
 
+REGAUGED = {"dip": "volume", "weight": "weight"}
+"""The ending of the form that regauges a cask, by how it is measured."""
 SHOWN = 5
 """How many of the last readings a form shows."""
 
@@ -106,6 +108,17 @@ def last_entry(step: Step, latest: Mapping[str, Sequence[LatestRecord]]) -> tupl
     """Return the record that was written last at a step, after its table; None where none was."""
     newest = [(table, latest[table][0]) for table in step.tables if latest[table]]
     return max(newest, key=lambda one: one[1].at, default=None)
+
+
+def last_on_casks(latest: Mapping[str, Sequence[LatestRecord]]) -> dict[str, LatestRecord]:
+    """Return the newest record of each form for casks, by the form's name, of those written lately."""
+    named = [("cask-fill", one) for one in latest["fills"]]
+    named += [(f"regauge-{REGAUGED.get(one.values['how'], '')}", one) for one in latest["gauges"]]
+    named += [(str(one.values["kind"]), one) for one in latest["cask_events"]]
+    newest: dict[str, LatestRecord] = {}
+    for name, record in named:
+        newest.setdefault(name, record)
+    return newest
 
 
 def _tanks(session: Session, site: Site, now: datetime) -> list[TankWork]:

@@ -23,7 +23,13 @@ from kiosk.production.forms.pages import (
 )
 from kiosk.production.forms.review import HeldEntry
 from kiosk.production.forms.suggestions import suggested_codes
-from kiosk.production.forms.under_way import last_entry, loads_of_day, read_work, recent_readings
+from kiosk.production.forms.under_way import (
+    last_entry,
+    last_on_casks,
+    loads_of_day,
+    read_work,
+    recent_readings,
+)
 from kiosk.production.records.faults import RecordFaults
 from kiosk.production.records.fields import CODE
 from kiosk.production.records.forms import Form, typed_values
@@ -75,7 +81,7 @@ def records() -> str:
         "fields": fields,
         "done": done,
     }
-    here["recorded"] = recorded
+    here |= {"recorded": recorded, "last_on_casks": last_on_casks(latest)}
     return render_template("production/records.html", **here)
 
 
