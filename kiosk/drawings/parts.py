@@ -5,10 +5,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import lru_cache
-from typing import Any, ClassVar, Final, Literal
+from typing import Any, ClassVar, Final, Literal, get_args
 
 from markupsafe import Markup
 
+from kiosk.drawings.icons import icon
 from kiosk.drawings.ink import box, circle, lines, n, path, svg, text
 from kiosk.drawings.levels import revolved_height
 
@@ -257,9 +258,10 @@ def _hatch(outline: HouseBottle, up: float, x: float, foot: float) -> str:
     return d
 
 
-def seat_dots(
-    states: Sequence[Literal["had", "now", "next", "skipped", "behind", "no_alcohol"]], label: str = ""
-) -> Markup:
+DotState = Literal["had", "now", "next", "skipped", "behind", "no_alcohol"]
+
+
+def seat_dots(states: Sequence[DotState], label: str = "") -> Markup:
     """Return a row of dots, one a sample of the flight: had, in hand, to come, skipped, missed, without alcohol."""
     out, x = "", 8.0
     for state in states:
@@ -274,6 +276,26 @@ def seat_dots(
             out += circle(f"dot {state}", x, 8, {"had": 6.6, "now": 6, "next": 2.6, "behind": 5.6}[state])
         x += 20
     return svg((0, 0, max(16.0, x - 12), 16), out, kind="dots", label=label)
+
+
+SEAT_ICONS = (
+    *("id", "child", "no-alcohol", "limit", "stop", "allergy", "arrow"),
+    *("undo", "room", "people", "language", "bottles"),
+)
+
+
+def seat_symbols() -> Markup:
+    """Return the shapes from which a script draws seats, each once and under its own id.
+
+    They are `stamp-round` and its kin, `dot-had` and its kin, and `icon-` with the name of each icon.
+    """
+    drawn: dict[str, Markup] = {f"stamp-{shape}": stamp("", shape) for shape in _STAMPS}
+    for state in get_args(DotState):
+        drawn[f"dot-{state}"] = seat_dots([state])
+    drawn |= {f"icon-{name}": icon(name) for name in SEAT_ICONS}
+    return Markup("").join(
+        Markup(str(one).replace("<svg ", f'<svg id="{name}" ', 1)) for name, one in drawn.items()
+    )
 
 
 def balance_bar(short: float | None, tolerance: float, label: str = "") -> Markup:

@@ -72,6 +72,7 @@ DRAWINGS: Mapping[str, Callable[..., object]] = {
     "place_dots": parts.place_dots,
     "plate_parts": plate_parts,
     "seat_dots": parts.seat_dots,
+    "seat_symbols": parts.seat_symbols,
     "stalk_gauge": parts.stalk_gauge,
     "stamp": parts.stamp,
     "tank_level": parts.tank_level,
@@ -266,9 +267,9 @@ def not_modified(etag: str) -> Response | None:
     return under_etag("", etag, 304)
 
 
-def under_etag(page: str, etag: str, status: int = 200) -> Response:
+def under_etag(page: str, etag: str, status: int = 200, mimetype: str = "text/html") -> Response:
     """Return an answer that browsers know by an ETag."""
-    answer = Response(page, status, mimetype="text/html")
+    answer = Response(page, status, mimetype=mimetype)
     answer.set_etag(etag, weak=True)
     return answer
 

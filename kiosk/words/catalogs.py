@@ -49,9 +49,29 @@ class Words:
         """Return a message in this language with its {values} filled in."""
         return self.translations.gettext(message).format(**values)
 
+    def unfilled(self, message: str) -> str:
+        """Return a message in this language with its {values} left in it, for a script that fills them in."""
+        return self.translations.gettext(message)
+
     def ngettext(self, singular: str, plural: str, n: int, /, **values: object) -> str:
         """Return the form of a message for a count; `{n}` is filled in unless given."""
         return self.translations.ngettext(singular, plural, n).format(**{"n": n, **values})
+
+    def forms(self, singular: str, plural: str) -> dict[str, str]:
+        """Return the forms of a counted message by CLDR's plural category, `{n}` left in them.
+
+        They are for a script that counts without asking the server.
+        """
+        by_category: dict[str, str] = {}
+        for n in range(PLURALS_TRIED):
+            by_category.setdefault(
+                self.locale.plural_form(n), self.translations.ngettext(singular, plural, n)
+            )
+        return by_category
+
+
+PLURALS_TRIED = 201
+"""Every category that a count can have comes up below this in the languages of CLDR, save for millions."""
 
 
 def readable_code(code: str) -> str:

@@ -96,14 +96,26 @@ def items_left(flight: Sequence[Item], had: Iterable[str], declined: Iterable[st
 
     A glass that is planned twice has to be had twice.
     """
-    done, left = Counter([*had, *declined]), []
+    states = sample_states(flight, had, declined)
+    return [planned for planned, state in zip(flight, states, strict=True) if not state]
+
+
+def sample_states(flight: Sequence[Item], had: Iterable[str], declined: Iterable[str] = ()) -> list[str]:
+    """Return for each sample of a flight what became of it for a guest: had, free, skipped, or "" to come.
+
+    Free is the twin without alcohol in its place.
+    """
+    poured, skipped, states = Counter(had), Counter(declined), list[str]()
     for planned in flight:
-        glass = next((code for code in (planned.glass, planned.twin) if code and done[code]), None)
-        if glass is None:
-            left.append(planned)
-        else:
-            done[glass] -= 1
-    return left
+        codes = [code for code in (planned.glass, planned.twin) if code]
+        glass = next((code for code in codes if poured[code]), "")
+        passed = next((code for code in codes if skipped[code]), "")
+        if glass:
+            poured[glass] -= 1
+        elif passed:
+            skipped[passed] -= 1
+        states.append(("had" if glass == planned.glass else "free") if glass else "skipped" if passed else "")
+    return states
 
 
 def flight_list(session: Session) -> Sequence[Row[Any]]:

@@ -98,9 +98,7 @@ def room(
     Names and needs are those of the tour's own day, or of `other_days` too. Raises NoSuchRow for an
     unknown tour.
     """
-    tour = session.execute(select(tours).where(tours.c.id == tour_id)).one_or_none()
-    if tour is None:
-        raise NoSuchRow(tours.name, tour_id)
+    tour = tour_of_room(session, tour_id)
     now = now.astimezone(UTC)  # sums on a local clock go wrong where the clock is changed
     day = site.service_day(now)
     at_hand = approved(session, site, tour.room, now)
@@ -129,6 +127,14 @@ def room(
     tiles = tuple(tile(around, one) for one in records.values())
     born = born_on_or_before(day, site.policy.guest_age)
     return RoomView(tour, tiles, born, glasses.preset, around, records, glasses.by)
+
+
+def tour_of_room(session: Session, tour_id: int) -> Row[Any]:
+    """Return the row of a tour. Raises NoSuchRow for an unknown one."""
+    tour = session.execute(select(tours).where(tours.c.id == tour_id)).one_or_none()
+    if tour is None:
+        raise NoSuchRow(tours.name, tour_id)
+    return tour
 
 
 def _people(tour_id: int, names: bool) -> Select[Any]:

@@ -1,21 +1,18 @@
-"""The room as text: tiles for staff, and one sentence for a guest in their language, without counts."""
+"""The room as text: guests for staff, and one sentence for a guest in their language, without counts."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from fractions import Fraction
-from itertools import groupby
-from operator import attrgetter
 
-from kiosk.drawings.parts import Shape
 from kiosk.entries.typed_in import typed_in_text
-from kiosk.figures.drinks import FL_OZ_ML, Served, ServiceState
+from kiosk.figures.drinks import FL_OZ_ML, ServiceState
 from kiosk.figures.figure import Unit
 from kiosk.figures.service.allowance import WAIT
 from kiosk.site.products import allergen_names, product_name
 from kiosk.site.settings import Site, Units
 from kiosk.tasting.approvals import approvals
-from kiosk.tasting.room.tiles import Sample, Tile
+from kiosk.tasting.room.tiles import Tile
 from kiosk.words import formats, reasons, units
 from kiosk.words.catalogs import N_, Words
 from kiosk.words.reasons import SERVICE_STATES
@@ -39,88 +36,31 @@ SERVED_AS: Mapping[ServiceState, str] = {
         "A pour with alcohol was recorded after service was stopped for this guest."
     ),
 }
-ASK = N_("Ask first: {allergens}")
 OVER = N_("More was served than a limit allows.")
 
 
 @dataclass(frozen=True, slots=True)
-class SampleText:
-    """A sample as text; `why` is empty when it fits."""
+class GuestText:
+    """A guest as text. `look` names the edge of their seat and the shape of their number, `word` says it."""
 
-    product: str
-    volume_ul: int
-    name: str
-    size: str
-    why: tuple[str, ...]
-    ask: str = ""  # what the guest named that is in it
-
-    @property
-    def code(self) -> str:
-        """What a form sends of it."""
-        return f"{self.product} {self.volume_ul}"
-
-
-STAMPS: Mapping[str, Shape] = {
-    "may_be_served": "round",
-    "not_checked": "broken",
-    "alcohol_free": "drop",
-    "limit_reached": "square",
-    "service_stopped": "octagon",
-    "gone": "free",
-}
-"""What a guest's number stands on, by the look of the tile."""
-
-
-@dataclass(frozen=True, slots=True)
-class TileText:
-    """A tile as text. `look` and `mark` name its edge and shape, `state` its word."""
-
-    tile: Tile
     look: str
-    mark: str
-    state: str
+    word: str
     behind: str
     had: str
-    left: str | None
-    next: SampleText | None
-    alcohol_free: SampleText | None
-    others: tuple[tuple[str, tuple[SampleText, ...]], ...]  # by the product's name
-    last: str
-    ago: str
-    ago_s: int
     flag: str  # why the manager is to be told; for staff, on pressing
-    undo: str | None  # the key of the pour that can still be undone
-    undo_s: int  # for how many seconds still
     claimed: str  # how many pours name a server who was not signed in
     typed_in: tuple[str, ...]  # who typed pours in for a tablet, when and why
 
-    @property
-    def stamp(self) -> Shape:
-        """What the guest's number stands on."""
-        return STAMPS[self.look]
 
-
-def tile_text(tile: Tile, others: Iterable[Sample], site: Site, words: Words, now: datetime) -> TileText:
-    """Return a tile, and what `others` may be poured for the guest, in the reader's words."""
-    look, mark, state = _look(tile)
-    ago_s = int((now - tile.last.at).total_seconds()) if tile.last else 0
-    return TileText(
-        tile=tile,
+def guest_text(tile: Tile, site: Site, words: Words) -> GuestText:
+    """Return a guest's tile in the reader's words."""
+    look, _, word = _look(tile)
+    return GuestText(
         look=look,
-        mark=mark,
-        state=words.gettext(state),
+        word=words.gettext(word),
         behind=words.gettext(BEHIND[tile.state]) if tile.state in BEHIND else "",
         had=formats.number(tile.had, 1, words),
-        left=None if tile.left is None else formats.number(tile.left, 1, words),
-        next=sample_text(tile.next, site, words) if tile.next else None,
-        alcohol_free=sample_text(tile.alcohol_free, site, words) if tile.alcohol_free else None,
-        others=_by_product(sample_text(one, site, words) for one in others),
-        last=_last(tile.last, site, words),
-        ago=formats.age(ago_s, words) if tile.last else "",
-        ago_s=ago_s,
         flag=_flag(tile, words),
-        undo=tile.last.key if tile.last and tile.undoable(now) else None,
-        undo_s=max(0, int((tile.undo_until - now).total_seconds())) if tile.undo_until else 0,
         claimed=words.ngettext("{n} pour claimed", "{n} pours claimed", tile.claimed) if tile.claimed else "",
         typed_in=tuple(dict.fromkeys(typed_in_text(one, site, words) for one in tile.typed_in)),
     )
@@ -139,29 +79,6 @@ def _flag(tile: Tile, words: Words) -> str:
     if tile.served_as is not None:
         return words.gettext(SERVED_AS[tile.served_as])
     return words.gettext(OVER) if tile.over else ""
-
-
-def sample_text(proposed: Sample, site: Site, words: Words) -> SampleText:
-    """Return a proposed pour in the reader's words."""
-    return SampleText(
-        proposed.product,
-        proposed.volume_ul,
-        product_name(site, proposed.product, words),
-        size_in_both(proposed.volume_ul, site, words) if proposed.volume_ul else "",
-        tuple(reasons.for_staff(code, site.policy, words) for code in proposed.reasons),
-        words.gettext(ASK, allergens=allergen_names(proposed.allergens, words)) if proposed.allergens else "",
-    )
-
-
-def _by_product(glasses: Iterable[SampleText]) -> tuple[tuple[str, tuple[SampleText, ...]], ...]:
-    return tuple((name, tuple(some)) for name, some in groupby(glasses, attrgetter("name")))
-
-
-def _last(served: Served | None, site: Site, words: Words) -> str:
-    if served is None:
-        return ""
-    measured = [size(served.volume_ul, site, words)] if served.volume_ul else []
-    return ", ".join([product_name(site, served.glass, words), *measured])
 
 
 def size(volume_ul: float, site: Site, words: Words, digits: int = 1) -> str:

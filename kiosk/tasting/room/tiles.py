@@ -31,7 +31,7 @@ from kiosk.figures.drinks import (
 from kiosk.figures.service.allowance import NOT_APPROVED
 from kiosk.site.settings import Site
 from kiosk.tasting.approvals.approvals import Approved, UnknownProduct, allergens_for_guest, offer
-from kiosk.tasting.flights.planning import Item, items_left
+from kiosk.tasting.flights.planning import Item, items_left, sample_states
 from kiosk.tasting.room.pouring import OTHER_DAY
 from kiosk.tasting.rules.policy import NO_POLICY
 from kiosk.tasting.rules.pour_context import guest_by_records
@@ -58,6 +58,8 @@ class Tile:
     `served_as` is the state in which they had alcohol though that state allows none; `claimed` counts
     samples whose server is only claimed, and `typed_in` says who typed in some of them. `undo_until` is
     when the person who looks can no longer undo the last one, None where it is not theirs.
+    `given` is what the rules leave them, `outside` what else is against any pour, and `flight` what
+    became of each sample of the flight, as `sample_states` says.
     """
 
     guest_id: int
@@ -75,6 +77,10 @@ class Tile:
     not_before: datetime
     over: bool  # more is on record than a limit allows: recorded afterwards, or moved here
     served_as: ServiceState | None
+    given: Allowance
+    outside: tuple[str, ...]
+    flight: tuple[str, ...]
+    skipped: int
     claimed: int = 0
     typed_in: tuple[TypedIn, ...] = ()
     undo_until: datetime | None = None
@@ -145,7 +151,7 @@ def tile(around: RoomContext, of: GuestRecords) -> Tile:
     site, row, served = around.site, of.row, of.served
     guest, given, outside = _decided(around, of)
     item = next(iter(samples_left(around, of)), None)
-    named, free = row.allergens or (), _alcohol_free(around, item)
+    named, free = row.allergens or (), alcohol_free(around, item)
     last = max(served, key=lambda one: (one.at, one.key), default=None)
     return Tile(
         guest_id=row.id,
@@ -163,6 +169,10 @@ def tile(around: RoomContext, of: GuestRecords) -> Tile:
         not_before=given.not_before,
         over=any(left.remainder < 0 for left in given.left.values()),
         served_as=_served_as(guest.state, of.marks, served),
+        given=given,
+        outside=outside,
+        flight=_flight(around, of, guest.state),
+        skipped=sum(mark.kind == "declined" for mark in of.marks),
         claimed=sum(not one.checked for one in served),
         typed_in=tuple(around.typed_in[one.key] for one in served if one.key in around.typed_in),
         undo_until=around.undo_until.get(last.key) if last and not last.preset else None,
@@ -199,6 +209,21 @@ def _asking(site: Site, named: Sequence[str], proposed: Sample) -> Sample:
     )
 
 
+def _flight(around: RoomContext, of: GuestRecords, state: ServiceState) -> tuple[str, ...]:
+    """Return what became of each sample; who takes no alcohol has a glass without in the place of each."""
+    declined = [mark.detail for mark in of.marks if mark.kind == "declined" and mark.detail]
+    in_turn = [one for one in of.served if state in WITHOUT_ALCOHOL and not one.ethanol]
+    had = [one.glass for one in of.served if one not in in_turn]
+    states = sample_states(around.flight, had, declined)
+    for _ in in_turn:
+        if "" in states:
+            states[states.index("")] = "free"
+    return tuple(states)
+
+
+WITHOUT_ALCOHOL = frozenset({ServiceState.NO_ALCOHOL, ServiceState.UNDER_AGE})
+
+
 def samples_left(around: RoomContext, of: GuestRecords) -> list[Item]:
     """Return the samples of the flight that a guest has neither had nor declined."""
     declined = [mark.detail for mark in of.marks if mark.kind == "declined" and mark.detail]
@@ -215,7 +240,7 @@ def _next(around: RoomContext, given: Allowance, outside: tuple[str, ...], item:
     return replace(asked, product=item.glass, volume_ul=item.volume_ul, pos=item.pos)
 
 
-def _alcohol_free(around: RoomContext, item: Item | None) -> Sample | None:
+def alcohol_free(around: RoomContext, item: Item | None) -> Sample | None:
     """Return the glass that is refused to nobody: the next one's twin, so that nobody sees who has which.
 
     Else the first product without alcohol, in the size of the flight's first sample.

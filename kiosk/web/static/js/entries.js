@@ -1,6 +1,7 @@
 // The queue of entries on this device. An entry gets its key here and is kept until the server
 // has answered it, so that a lost answer or a reload never pours twice or loses one.
 const RETRY_MS = 3000;
+const ANSWER_MS = 5000;
 const MOST = 100;
 const waiting = new Map();
 let sending = false;
@@ -35,73 +36,78 @@ async function withStore(mode, act) {
   });
 }
 
-const ask = (address, rows) => fetch(address, {
-  method: "POST",
-  headers: { "Content-Type": "application/json", Accept: "application/json" },
-  body: JSON.stringify(rows),
-});
-
-// An entry that waited for the network keeps the time when it was made, by the server's clock: this
-// device's may be wrong. Pours are decided when they arrive, and have no time of their own.
-async function date(address) {
-  const late = Array.from(waiting.values()).filter((one) => one.late && one.row.ledger !== "pours" && !one.row.at);
-  if (late.length === 0) return;
-  const now = Date.parse((await ask(address, [])).headers.get("Date"));
-  if (now) for (const { row, made } of late) row.at = new Date(now - (Date.now() - made)).toISOString();
-}
-
 async function post(address, rows) {
-  const response = await ask(address, rows);
+  const response = await fetch(address, {
+    method: "POST",
+    headers: { "Content-Type": "application/json", Accept: "application/json" },
+    body: JSON.stringify(rows),
+    signal: AbortSignal.timeout(ANSWER_MS),
+  });
   const { answers } = await response.json();
   if (!answers) throw new Error("not taken");
   return answers;
 }
 
-// Returns `keep(entries)`; an entry is { key, guest, row }. `settled` is told pairs of entry and answer,
-// `unsent` the entries that the server has not taken, `refused` those that it never will: they stay on
-// this device until somebody has entered them, and calls `forget(key)`.
-export async function queue(address, settled, unsent, refused) {
+// Opens the queue of this device. An entry is { key, row, made, number }: `row` is what is sent, `made` when,
+// by the server's clock. `heard` is told pairs of entry and answer, and the entries stay until it has ended;
+// `unheard` is told an entry that the server did not answer: it changes its row into what is told afterwards,
+// or returns false where it is to be forgotten; `refused` those that the server never takes: they stay on
+// this device until somebody has entered them, and calls `forget(key)`. `changed` is called after each change.
+export async function openQueue(address, { heard, unheard, refused, changed }) {
   const stays = [];
   const forget = (key) => withStore("readwrite", (kept) => kept.delete(key));
+  const keep = (entries) => withStore("readwrite", (kept) => entries.forEach((entry) => kept.put(entry)));
+
+  async function answer(entry, one) {
+    waiting.delete(entry.key);
+    if (one.outcome !== "keep") return forget(entry.key);
+    stays.push({ ...entry, stays: one.sentence });
+    return keep([stays.at(-1)]);
+  }
+
+  async function drain() {
+    while (waiting.size > 0) {
+      const entries = Array.from(waiting.values()).slice(0, MOST);
+      const answers = await post(address, entries.map((entry) => entry.row));
+      const pairs = answers.filter((one) => waiting.has(one.key)).map((one) => [waiting.get(one.key), one]);
+      if (pairs.length === 0) return;
+      for (const [entry] of pairs) entry.answered = true;
+      await heard(pairs);
+      for (const [entry, one] of pairs) await answer(entry, one);
+      if (stays.length > 0) refused(stays, forget);
+      changed();
+    }
+  }
+
   async function send() {
     if (sending) return;
     sending = true;
     try {
-      await date(address);
-      while (waiting.size > 0) {
-        const rows = Array.from(waiting.values(), (entry) => entry.row).slice(0, MOST);
-        const answers = (await post(address, rows)).filter((answer) => waiting.has(answer.key));
-        const pairs = answers.map((answer) => [waiting.get(answer.key), answer]);
-        for (const [entry, answer] of pairs) {
-          waiting.delete(entry.key);
-          if (answer.outcome === "keep") stays.push({ ...entry, stays: answer.sentence });
-        }
-        await withStore("readwrite", (kept) => pairs.forEach(([entry, answer]) => {
-          if (answer.outcome === "keep") kept.put(stays.find((one) => one.key === entry.key));
-          else kept.delete(entry.key);
-        }));
-        if (stays.length > 0) refused(stays, forget);
-        await settled(pairs);
-        if (pairs.length === 0) break;
-      }
+      await drain();
     } catch {
-      for (const entry of waiting.values()) entry.late = true;
-      unsent(Array.from(waiting.values()));
+      const entries = Array.from(waiting.values());
+      for (const entry of entries.filter((one) => unheard(one) === false)) await answer(entry, {});
+      await keep(entries.filter((one) => waiting.has(one.key)));
+      changed();
     } finally {
       sending = false;
     }
   }
+
   for (const entry of await withStore("readonly", (kept) => kept.getAll())) {
     if (entry.stays) stays.push(entry);
-    else waiting.set(entry.key, { ...entry, late: true });
+    else waiting.set(entry.key, entry);
   }
   if (stays.length > 0) refused(stays, forget);
-  if (waiting.size > 0) unsent(Array.from(waiting.values()));
   setInterval(send, RETRY_MS);
   send();
-  return async (entries) => {
-    for (const entry of entries) waiting.set(entry.key, { ...entry, made: Date.now() });
-    await withStore("readwrite", (kept) => entries.forEach((entry) => kept.put(waiting.get(entry.key) ?? entry)));
-    await send();
+  return {
+    entries: () => Array.from(waiting.values()),
+    async add(entries) {
+      for (const entry of entries) waiting.set(entry.key, entry);
+      changed();
+      await keep(entries);
+      await send();
+    },
   };
 }
