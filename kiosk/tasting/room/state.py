@@ -24,6 +24,7 @@ from kiosk.figures.service.allowance import NOT_APPROVED
 from kiosk.site.products import allergen_names, product_name
 from kiosk.site.settings import Site, Units
 from kiosk.tasting.approvals.approvals import UnknownProduct, allergens_for_guest, offer
+from kiosk.tasting.bottles.text import running_low
 from kiosk.tasting.flights.planning import Item
 from kiosk.tasting.room.room import BookingNeeds, Low, RoomView, booking_needs
 from kiosk.tasting.room.text import GuestText, guest_text, size, size_in_both
@@ -57,6 +58,7 @@ def room_state(view: RoomView, low: Iterable[Low], reader: Reader) -> dict[str, 
     return {
         "as_of": _ms(reader.now),
         "known_at": _ms(reader.now - COMMITTED),
+        "letter": view.tour.letter,
         "finished": "finish" in context.steps,
         "in_force": context.in_force,
         "flight": [{"glass": _code(strong), "free": _code(twin)} for strong, twin in flight],
@@ -129,8 +131,6 @@ def _guest(view: RoomView, tile: Tile, glasses: Iterable[Glass], reader: Reader)
         "language": tile.language,
         "state": tile.state,
         "gone": tile.gone,
-        "look": shown.look,
-        "word": shown.word,
         "behind": shown.behind,
         "had": shown.had,
         "count": tile.samples,
@@ -212,7 +212,7 @@ def _unit(limit: Limit, site: Site) -> tuple[Fraction, int]:
 
 def _low(low: Low, site: Site, words: Words) -> dict[str, Any]:
     name, left = _short_name(site, low.product, words), size_in_both(low.level_ul, site, words, 0)
-    return {"product": low.product, "name": name, "left": left}
+    return {"product": low.product, "name": name, "left": left, "sentence": running_low(low, site, words)}
 
 
 def _need(need: BookingNeeds, words: Words) -> dict[str, Any]:

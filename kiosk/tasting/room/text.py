@@ -15,7 +15,6 @@ from kiosk.tasting.approvals import approvals
 from kiosk.tasting.room.tiles import Tile
 from kiosk.words import formats, reasons, units
 from kiosk.words.catalogs import N_, Words
-from kiosk.words.reasons import SERVICE_STATES
 
 # None today and under age look alike on purpose: the difference is nobody else's business.
 BEHIND: Mapping[ServiceState, str] = {
@@ -41,10 +40,8 @@ OVER = N_("More was served than a limit allows.")
 
 @dataclass(frozen=True, slots=True)
 class GuestText:
-    """A guest as text. `look` names the edge of their seat and the shape of their number, `word` says it."""
+    """A guest as text, for staff."""
 
-    look: str
-    word: str
     behind: str
     had: str
     flag: str  # why the manager is to be told; for staff, on pressing
@@ -54,25 +51,13 @@ class GuestText:
 
 def guest_text(tile: Tile, site: Site, words: Words) -> GuestText:
     """Return a guest's tile in the reader's words."""
-    look, _, word = _look(tile)
     return GuestText(
-        look=look,
-        word=words.gettext(word),
         behind=words.gettext(BEHIND[tile.state]) if tile.state in BEHIND else "",
         had=formats.number(tile.had, 1, words),
         flag=_flag(tile, words),
         claimed=words.ngettext("{n} pour claimed", "{n} pours claimed", tile.claimed) if tile.claimed else "",
         typed_in=tuple(dict.fromkeys(typed_in_text(one, site, words) for one in tile.typed_in)),
     )
-
-
-def _look(tile: Tile) -> tuple[str, str, str]:
-    """Return the look, the mark and the words of what a guest may be served."""
-    if tile.gone:
-        return "gone", "none", N_("Has left")
-    if tile.may_be_served and tile.left is not None and tile.left <= 0:
-        return "limit_reached", "wait", N_("Limit reached")
-    return SERVICE_STATES[tile.state]
 
 
 def _flag(tile: Tile, words: Words) -> str:

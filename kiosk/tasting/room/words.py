@@ -8,6 +8,7 @@ from kiosk.tasting.room.corrections import REASONS
 from kiosk.words.catalogs import N_, NN_
 
 WORDS: Mapping[str, str] = {
+    "tour": N_("Tour {letter}"),
     "guest": N_("Guest {number}"),
     "guest_named": N_("Guest {number} {name}"),
     "more_about": N_("{guest}: more"),
@@ -80,6 +81,8 @@ WORDS: Mapping[str, str] = {
 }
 COUNTED_WORDS: Mapping[str, tuple[str, str]] = {
     "n_pours": NN_("{n} pour", "{n} pours"),
+    "n_guests": NN_("{n} guest", "{n} guests"),
+    "n_left": NN_("{n} left", "{n} left"),
     "n_behind": NN_("{n} behind", "{n} behind"),
     "pour_for": NN_("Pour for {n}", "Pour for {n}"),
     "n_preset": NN_(

@@ -12,14 +12,13 @@ from pathlib import Path
 
 import pytest
 
-from kiosk.figures.drinks import Served, ServiceState
+from kiosk.figures.drinks import Allowance, Served, ServiceState
 from kiosk.site.settings import Units
 from kiosk.site.shipped import shipped
 from kiosk.tasting.room import text as showing
 from kiosk.tasting.room.text import ABOUT, guest_message
 from kiosk.tasting.room.tiles import Sample, Tile
 from kiosk.words.catalogs import load_words
-from kiosk.words.reasons import SERVICE_STATES
 from tests.tasting_room import HALF_UL, PRODUCTS, QUARTER_UL, tasting_site
 
 EN = load_words(shipped("locales"), "en", "en_US")
@@ -49,32 +48,18 @@ def test_a_product_without_a_name_is_called_by_its_code_in_readable_form(site):
     assert showing.product_name(site, "long-gone", ES) == "Long gone"
 
 
-def test_no_alcohol_and_under_age_have_one_look_one_mark_and_one_word():
-    assert SERVICE_STATES[ServiceState.NO_ALCOHOL] == SERVICE_STATES[ServiceState.UNDER_AGE]
-    assert len({look for look, _, _ in SERVICE_STATES.values()}) == 4
-    assert len({mark for _, mark, _ in SERVICE_STATES.values()}) == 4
-
-
-def test_a_tile_speaks_to_staff_in_their_language(tasting):
-    tile = tasting.room().tiles[1]  # a guest who speaks Spanish, not checked
-    shown = showing.tile_text(tile, (), tasting.site, EN, tasting.now)
-    assert shown.next.why == ("Age not checked yet: check the ID first.",)
-    assert (shown.had, shown.left, shown.undo, shown.ago) == ("0.0", "1.5", None, "")
-
-
-def test_a_tile_says_how_long_ago_the_last_glass_was(tasting):
-    tasting.pour(tasting.guests[0])
-    shown = showing.tile_text(
-        tasting.room().tiles[0], (), tasting.site, ES, tasting.now + timedelta(minutes=12)
-    )
-    assert (shown.ago, shown.ago_s) == ("hace 12 minutos", 720)
+def test_a_guest_speaks_to_staff_in_their_language(tasting):
+    tasting.mark(tasting.guests[1], "no_alcohol")
+    shown = showing.guest_text(tasting.room().tiles[1], tasting.site, ES)
+    assert (shown.had, shown.flag) == ("0.0", "")
+    assert shown.behind == ES.gettext(showing.BEHIND[ServiceState.NO_ALCOHOL])
 
 
 def test_what_the_manager_is_to_be_told_has_a_sentence_for_every_state(tasting):
     tile = tasting.room().tiles[0]
 
     def flag(**changes):
-        return showing.tile_text(replace(tile, **changes), (), tasting.site, EN, tasting.now).flag
+        return showing.guest_text(replace(tile, **changes), tasting.site, EN).flag
 
     states = set(ServiceState) - {ServiceState.MAY_BE_SERVED}
     assert {state: flag(served_as=state) for state in states} == showing.SERVED_AS
@@ -101,6 +86,10 @@ TILE = Tile(
     not_before=NOW,
     over=False,
     served_as=None,
+    given=Allowance(NOW, (), NOW, NOW, timedelta(0), NOW, {}),
+    outside=(),
+    flight=(),
+    skipped=0,
 )
 
 
@@ -153,19 +142,3 @@ def test_every_page_speaks_the_guests_language_and_offers_water_and_food(site_tu
     told = say(site_turning, about, ES, next=replace(BLANCO, reasons=("day_pours",)))
     offered = f"{told.sentence} {told.offered}"
     assert (told.language, "agua" in offered.lower(), "de comer" in offered) == ("es", True, True)
-
-
-@pytest.mark.parametrize(
-    ("left", "state", "shape", "word"),
-    [
-        ("0.1", ServiceState.MAY_BE_SERVED, "round", "May be served"),
-        ("0", ServiceState.MAY_BE_SERVED, "square", "Limit reached"),
-        ("0", ServiceState.SERVICE_STOPPED, "octagon", "Service stopped"),
-        ("0", ServiceState.NOT_CHECKED, "broken", "Age not checked"),
-        (None, ServiceState.MAY_BE_SERVED, "round", "May be served"),
-    ],
-)
-def test_a_guest_with_nothing_left_of_a_limit_stands_on_a_square(tasting, left, state, shape, word):
-    tile = replace(tasting.room().tiles[0], left=Decimal(left) if left else None, state=state)
-    shown = showing.tile_text(tile, (), tasting.site, EN, tasting.now)
-    assert (shown.stamp, shown.state) == (shape, word)

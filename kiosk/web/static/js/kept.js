@@ -2,16 +2,6 @@
 // The code is both ends of the entry's key: of a round they begin alike, for one guest they end alike.
 const codeOf = (key) => `${key.slice(0, 6)}-${key.slice(-6)}`;
 
-// Milliseconds by which the server's clock is before this device's, 0 while the server is away.
-async function ahead() {
-  try {
-    const answer = await fetch("/robots.txt", { method: "HEAD", cache: "no-store" });
-    return Date.parse(answer.headers.get("Date")) - Date.now() || 0;
-  } catch {
-    return 0;
-  }
-}
-
 // What the form for it is filled in with, where this device may still open it.
 function filledIn(list, entry, made, amount) {
   const { kind, product, by } = entry.row;
@@ -21,13 +11,12 @@ function filledIn(list, entry, made, amount) {
   return `${list.dataset.typeIn}?${new URLSearchParams(known)}`;
 }
 
-export async function listKept(entries, forget) {
+export function listKept(entries, forget) {
   const list = document.querySelector("[data-stays]");
   list.hidden = false;  // before anything is waited for: a page that lists something is not loaded anew
-  const before = await ahead();
   list.querySelector("p").textContent = entries[0].stays;
   list.querySelector("ul").replaceChildren(...entries.map((entry) => {
-    const { key, row, number } = entry, made = new Date(entry.made + before);
+    const { key, row, number } = entry, made = new Date(entry.made);
     const line = document.createElement("li"), button = document.createElement("button");
     const amount = row.volume_ul ? String(Number((row.volume_ul / list.dataset.unitUl).toFixed(2))) : "";
     const guest = number && `${list.dataset.guestWord} ${number}`;

@@ -9,7 +9,7 @@ export function chips({ room, speak, ways }) {
 }
 
 function lowBottle(room, speak, ways) {
-  return room.low.slice(0, 1).map((one) => html`<a class="chip" href="${ways.opening}&product=${one.product}">${icon("bottles")}<span>${one.name}: ${one.left} <b>${speak.say("open_one")}</b></span></a>`);
+  return room.low.slice(0, 1).map((one) => html`<a class="chip" title=${one.sentence} aria-label="${one.sentence} ${speak.say("open_one")}" href="${ways.opening}&product=${one.product}">${icon("bottles")}<span>${one.name}: ${one.left} <b>${speak.say("open_one")}</b></span></a>`);
 }
 
 export function notices({ room, speak, ways }) {

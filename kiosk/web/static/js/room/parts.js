@@ -55,8 +55,9 @@ export function speaker(room, language) {
     count: (forms, n, digits = 0) => fill(forms[rules.select(n)] ?? forms.other, { n: number(n, digits) }),
     reason: (code) => room.reasons[code] ?? code,
     time: (at) => new Intl.DateTimeFormat(language, { hour: "numeric", minute: "2-digit", timeZone: room.zone }).format(at),
-    // What is left is rounded down: in words, and as a number alone where there is no room for words.
+    // What is left is rounded down: with its unit, and without where a stalk beside it says what it is.
     left(tightest) { return this.count(tightest.limit.left, leftOf(tightest), tightest.limit.digits); },
     leftNumber(tightest) { return number(leftOf(tightest), tightest.limit.digits); },
+    leftShort(forms, tightest) { return this.count(forms, leftOf(tightest), tightest.limit.digits); },
   };
 }

@@ -17,6 +17,8 @@ const parts = Object.fromEntries(["seats", "flight", "room-bar", "room-chips", "
 let state = null, etag = "", heardAt = 0, ahead = 0, aloneSince = 0, queue = null;
 let picked = null, open = null, undo = null, message = "", asked = [];
 
+document.querySelector("[data-unscripted]").remove();
+
 const now = () => Date.now() + ahead;
 const alone = () => aloneSince > 0;
 
@@ -58,7 +60,7 @@ function draw() {
   const room = shown({ ...state, zone: page.dataset.zone }, queue?.entries() ?? []);
   const chosen = picked !== null && round(room, picked, now()).pours.length > 0 ? picked : nextSample(room);
   if (undo && now() > undo.until) undo = null;
-  const speak = speaker(room, document.documentElement.lang);
+  const speak = speaker(room, page.dataset.locale);
   const view = { room, chosen, speak, act, open, undo, message, asked, now: now(), language: document.documentElement.lang,
     round: chosen >= 0 ? round(room, chosen, now()) : { pours: [], left: [] }, ways: page.dataset, isManager: "manager" in page.dataset };
   render(flight(view), parts.flight);
@@ -66,7 +68,7 @@ function draw() {
   render(bar(view), parts["room-bar"]);
   render(chips(view), parts["room-chips"]);
   render(notices(view), parts["room-notices"]);
-  document.querySelector(".born").hidden = !room.guests.some((guest) => guest.state === "not_checked" && !guest.gone);
+  document.querySelector(".bar h1").textContent = speak.say("tour", { letter: room.letter });
   drawSheet(view);
   drawAlone(speak);
   act.view = view;
@@ -93,12 +95,13 @@ function entryOf(guest, row, key = newKey()) {
   return { key, guest: guest?.id, number: guest?.number, made: now(), row: { key, ...own(), ...row } };
 }
 
-// Online the rules of the server decide; alone, what is left by its last word.
+// Asked for, with what this tablet believes of the guest: the rules of the server decide. Alone, what is left by
+// its last word decides, and the glass is told when it is heard again.
 function pourOf(guest, code, key) {
   const { product, volume_ul } = state.glasses[code];
   const believed = { count: guest.count, skipped: guest.skipped, as_of: new Date(state.known_at).toISOString() };
-  const row = { ledger: "pours", guest: guest.id, product, volume_ul, believed };
-  return entryOf(guest, alone() ? { ...row, asked: false, at: new Date(now()).toISOString() } : row, key);
+  const told = { asked: false, at: new Date(now()).toISOString() }, asked = { tour: Number(page.dataset.tour) };
+  return entryOf(guest, { ledger: "pours", guest: guest.id, product, volume_ul, believed, ...(alone() ? told : asked) }, key);
 }
 
 const send = (entries) => queue.add(entries.filter(Boolean));
@@ -173,6 +176,7 @@ function unheard(entry) {
   row.at = new Date(entry.made).toISOString();
   if (row.ledger !== "pours") return true;
   row.asked = false;
+  delete row.tour; // a fact, wherever the guest is now
   const glass = state?.glasses[`${row.product} ${row.volume_ul}`], guest = state?.guests.find((one) => one.id === row.guest);
   const why = glass && guest ? fits(guest.allowance, glass, entry.made) : [];
   if (why.length > 0) tell(`${entry.number}: ${why.map(act.view.speak.reason).join(" ")}`);

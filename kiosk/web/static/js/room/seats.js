@@ -4,6 +4,7 @@ import { glassFor, tightest, withoutAlcohol } from "./state.js";
 import { dots, icon, stalk, stamp } from "./parts.js";
 
 const BANDS = { not_checked: "id", under_age: "child", no_alcohol: "no-alcohol", limit_reached: "limit", service_stopped: "stop", gone: "arrow" };
+const MOST_NAMED = 5;
 const STATES = { had: "had", free: "no_alcohol", skipped: "skipped" };
 
 // What a guest's seat looks like: their state, or that a limit leaves them no more of the chosen sample.
@@ -21,11 +22,10 @@ function dotStates(guest, chosen) {
 function foot(room, guest, look, chosen, now, speak) {
   const code = chosen >= 0 ? glassFor(room, guest, chosen, now).code : "";
   if (look !== "may_be_served") {
-    const free = ["under_age", "no_alcohol", "limit_reached"].includes(look) && room.glasses[code]?.free;
-    return html`<span class="band">${icon(BANDS[look])}<b>${speak.say(`seat_${look}`)}</b>${free ? html`<span class="band-more">${room.glasses[code].name}</span>` : nothing}</span>`;
+    return html`<span class="band">${icon(BANDS[look])}<b>${speak.say(`seat_${look}`)}</b></span>`;
   }
   const limit = tightest(room, guest, code, now);
-  return limit ? html`<span class="seat-limit">${stalk(limit)}<span class="long">${speak.left(limit)}</span><span class="short" aria-hidden="true">${speak.leftNumber(limit)}</span></span>` : html`<span class="seat-limit"></span>`;
+  return limit ? html`<span class="seat-limit">${stalk(limit)}<span class="unseen">${speak.left(limit)}</span><span class="long" aria-hidden="true">${speak.leftShort(room.forms.n_left, limit)}</span><span class="short" aria-hidden="true">${speak.leftNumber(limit)}</span></span>` : html`<span class="seat-limit"></span>`;
 }
 
 export function seat(view, guest) {
@@ -37,10 +37,10 @@ export function seat(view, guest) {
   return html`<li class="seat" id="guest-${guest.id}" data-guest=${guest.id} data-number=${guest.number} data-look=${look} ?data-sent=${guest.sent}>
     <button class="seat-who" type="button" aria-haspopup="dialog" aria-label=${speak.say("more_about", { guest: name })} @click=${() => act.open(guest.id)}>${stamp(guest.number, look)}</button>
     <button class="seat-pour" type="button" @click=${(event) => act.press(guest, event)}>
-      <span class="seat-name">${guest.name || html`<span class="unseen">${speak.say("guest", { number: guest.number })}</span>`}
-        ${guest.language !== view.language ? html`<abbr title=${guest.language}>${guest.language.toUpperCase()}</abbr>` : nothing}</span>
+      <span class="seat-name">${guest.name || html`<span class="unseen">${speak.say("guest", { number: guest.number })}</span>`}</span>
       ${guest.allergens ? html`<span class="seat-allergy ${asks ? "hit" : ""}">${icon("allergy")}${guest.allergens}</span>` : nothing}
       <span class="seat-dots-line">${dots(dotStates(guest, chosen))}<span class="unseen">${speak.count(room.forms.n_pours, guest.count)}</span>
+        ${guest.language !== view.language ? html`<abbr class="seat-language" title=${guest.language}>${guest.language.toUpperCase()}</abbr>` : nothing}
         ${doubt ? html`<span class="seat-tab doubt">${speak.say("one_or_two")}</span>` : guest.flag ? html`<span class="seat-tab doubt">${speak.say("tell_manager")}</span>`
           : behind && !withoutAlcohol(guest) && look === "may_be_served" ? html`<span class="seat-tab">${speak.count(room.forms.n_behind, behind)}</span>` : nothing}</span>
       ${foot(room, guest, look, chosen, now, speak)}
@@ -60,23 +60,24 @@ export function flight(view) {
 
 // Who is left out of the round, by the reason that comes first.
 function leftOut(view, left) {
-  const { speak } = view, groups = new Map();
+  const { room, speak } = view, groups = new Map();
   for (const { guest, why, asks } of left) {
     const word = asks ?? speak.say(`left_${why[0]}`) ?? why[0];
     groups.set(word, [...(groups.get(word) ?? []), guest.number]);
   }
-  return Array.from(groups, ([word, numbers]) => html`<span><b>${numbers.join(", ")}</b> ${word}</span>`);
+  return Array.from(groups, ([word, numbers]) => html`<span><b>${numbers.length > MOST_NAMED ? speak.count(room.forms.n_guests, numbers.length) : numbers.join(", ")}</b> ${word}</span>`);
 }
 
 export function bar(view) {
-  const { room, speak, act, round, undo, message, asked } = view;
+  const { room, speak, act, round, undo, message, asked, ways } = view;
+  const open = room.guests.some((guest) => guest.state === "not_checked" && !guest.gone);
   const parts = new Map();
   for (const { code } of round.pours) parts.set(code, (parts.get(code) ?? 0) + 1);
   const what = Array.from(parts, ([code, n]) => `${speak.number(n)} ${room.glasses[code].name}`).join(" · ");
   const told = asked.length > 0 ? html`<span class="bar-asked">${speak.say("changed_meanwhile", { guests: asked.map((one) => one.number).join(", ") })}
       <button type="button" class="button" @click=${act.pourAnyway}>${speak.say("pour_another")}</button>
       <button type="button" class="button" @click=${act.leave}>${speak.say("leave_it")}</button></span>`
-    : message ? html`<span>${message}</span>` : round.left.length > 0 ? html`<span>${speak.say("not_in_round")}</span>${leftOut(view, round.left)}` : nothing;
+    : message ? html`<span>${message}</span>` : round.left.length > 0 ? html`<span>${speak.say("not_in_round")}</span>${leftOut(view, round.left)}${open ? html`<b class="bar-born">${ways.born}</b>` : nothing}` : nothing;
   return html`<div class="bar-told" role="status">${told}</div>
     ${undo ? html`<button type="button" class="button undo" data-control="undo" @click=${act.undo}>${icon("undo")}<span>${speak.say(undo.round ? "undo_round" : "undo")}<small>${undo.label}</small></span></button>` : nothing}
     ${round.pours.length > 0 ? html`<button type="button" class="next" data-control="round" @click=${act.pourRound}>${icon("room")}<span><b>${speak.count(room.forms.pour_for, round.pours.length)}</b><small>${what}</small></span></button>` : nothing}`;

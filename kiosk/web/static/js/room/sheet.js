@@ -24,7 +24,7 @@ export function sheet(view, guest, look, states) {
     ${guest.allergens ? html`<p class="seat-allergy">${icon("allergy")}${guest.allergens}</p>` : nothing}
     ${limit ? html`<p class="sheet-limit">${stalk(limit)}<b>${speak.left(limit)}</b> <span>${speak.say("drinks_served", { n: guest.had })}</span></p>` : nothing}
     ${doubles(view, guest)}
-    ${guest.state === "not_checked" && !guest.gone ? html`<div class="sheet-main">${mark("id_check", "id", "next")}${mark("no_alcohol", "no-alcohol")}</div>` : nothing}
+    ${guest.state === "not_checked" && !guest.gone ? html`<p class="born"><b>${view.ways.born}</b> ${view.ways.bornOrders}</p><div class="sheet-main">${mark("id_check", "id", "next")}${mark("no_alcohol", "no-alcohol")}</div>` : nothing}
     ${guest.gone ? nothing : pours(view, guest, may)}
     <div class="sheet-ways">
       ${may && room.offers.length > 0 ? panel("other_pour", "room") : nothing}
