@@ -113,7 +113,7 @@ NO_PAGES = (
     *(
         "/staff/readings/openapi.json",
         "/staff/wall.json",
-        "/staff/tours/<int:tour_id>/tasting/<int:guest_id>",
+        "/staff/tours/<int:tour_id>/tasting/state",
         "/staff/house/now",
         "/staff/tours/<int:tour_id>/walk/<part>",
     ),

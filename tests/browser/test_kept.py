@@ -40,10 +40,12 @@ def store(demo: Served) -> Iterator[Store]:
 def checked(page: Page, nth: int) -> Locator:
     """Open the room and check a guest's ID."""
     page.goto(TOUR)
-    tile = page.locator("li.guest").nth(nth)
-    tile.get_by_role("button", name="ID checked", exact=True).click()
-    expect(tile.locator("button.pour")).to_be_visible()
-    return tile
+    seat = page.locator("li.seat").nth(nth)
+    seat.locator(".seat-who").click()
+    page.locator("dialog [data-control=id_check]").click()
+    expect(seat).to_have_attribute("data-look", "may_be_served")
+    expect(page.locator("[data-sent], [data-fresh]")).to_have_count(0, timeout=10_000)
+    return seat
 
 
 def revoked_long_ago(demo: Served, store: Store, name: str) -> None:
@@ -58,10 +60,10 @@ def test_a_pour_of_a_tablet_that_is_revoked_in_an_outage_is_listed_with_a_code_a
     page, office = open_page("en", TABLET), open_page("en", TABLET)
     sign_in(page, demo, "tablet left behind", "Ilan", "en")
     tile = checked(page, 0)
-    number = re.findall(r"\d+", tile.locator(".guest-number").inner_text())[0]
+    number = tile.get_attribute("data-number") or ""
     page.context.set_offline(True)
-    tile.locator("button.pour").click()
-    expect(tile.locator("[data-tile-said]")).to_contain_text("Not sent yet")
+    tile.locator(".seat-pour").click()
+    expect(page.locator("[data-alone]")).to_contain_text("Not sent yet: 1")
     revoked_long_ago(demo, store, "tablet left behind")
     page.context.set_offline(False)
     kept = page.locator("[data-stays]")
@@ -88,9 +90,9 @@ def test_a_pour_of_a_tablet_that_is_revoked_in_an_outage_is_listed_with_a_code_a
     office.get_by_role("button", name="Record as claimed").click()
     expect(office.locator("[role=status]")).to_have_text("Recorded.")
     office.goto(TOUR)
-    expect(office.locator("li.guest").first).to_contain_text("1 pour claimed")
-    office.locator("li.guest").first.locator("details.more > summary").click()
-    expect(office.locator("li.guest").first).to_contain_text("Typed in by Marisol")
+    office.locator("li.seat").first.locator(".seat-who").click()
+    expect(office.locator("dialog.sheet")).to_contain_text("1 pour claimed")
+    expect(office.locator("dialog.sheet")).to_contain_text("yped in by Marisol")
     with store.read() as session:
         assert session.scalars(select(typed_entries.c.code).where(typed_entries.c.code == code)).one() == code
 
@@ -105,7 +107,7 @@ def test_what_a_revoked_tablet_keeps_is_listed_again_when_it_is_enrolled_anew(
     sign_in(page, demo, "tablet found again", "Ilan", "en")
     tile = checked(page, 1)
     page.context.set_offline(True)
-    tile.locator("button.pour").click()
+    tile.locator(".seat-pour").click()
     revoked_long_ago(demo, store, "tablet found again")
     page.context.set_offline(False)
     kept = page.locator("[data-stays]")
@@ -122,7 +124,7 @@ def test_what_a_revoked_tablet_keeps_is_listed_again_when_it_is_enrolled_anew(
     page.goto(TOUR)
     kept.get_by_role("button", name="Entered: remove it here").click()
     page.reload()
-    expect(page.locator("li.guest").first).to_be_visible()
+    expect(page.locator("li.seat").first).to_be_visible()
     expect(kept).to_be_hidden()
 
 
@@ -134,9 +136,10 @@ def test_a_mark_made_in_an_outage_is_proven_when_the_next_person_s_page_sends_it
     tile = checked(page, 2)
     guest = int(tile.get_attribute("data-guest") or 0)
     page.route("**/staff/intake", lambda route: route.abort())
-    tile.locator("details.more > summary").click()
-    tile.get_by_role("button", name="Stop serving", exact=True).click()
-    expect(tile.locator("[data-tile-said]")).to_contain_text("Not sent yet")
+    tile.locator(".seat-who").click()
+    page.locator("dialog [data-control=service_stopped]").click()
+    page.locator("dialog .sheet-panel button").click()
+    expect(page.locator("[data-alone]")).to_contain_text("Not sent yet: 1")
     page.wait_for_timeout(1500)
     page.goto("/staff/")
     page.get_by_text("More", exact=True).click()

@@ -30,7 +30,7 @@ from kiosk.store.tables.tasting import pours, typed_entries
 from kiosk.tasting.inspection.documents import pours_csv
 from kiosk.tasting.inspection.records import read_inspection
 from kiosk.tasting.inspection.rules_text import ReportText
-from kiosk.tasting.room.text import tile_text
+from kiosk.tasting.room.text import guest_text
 from kiosk.tasting.shift_closing.closing import body, staff_names
 from kiosk.tasting.shift_closing.text import closing_text
 from tests.actors import text_of
@@ -93,7 +93,7 @@ def test_a_typed_pour_is_a_claim_of_that_time_shown_with_its_manager_in_room_clo
     assert typed(tasting, new_key()).outcome == "poured"
     tile = tasting.room().tiles[0]
     assert (tile.samples, tile.claimed, tile.last.at) == (1, 1, tasting.now - timedelta(minutes=30))
-    (shown,) = tile_text(tile, (), tasting.site, ENGLISH, tasting.now).typed_in
+    (shown,) = guest_text(tile, tasting.site, ENGLISH).typed_in
     assert shown.startswith("typed in by Ana, ")
     assert shown.endswith(": The tablet had been revoked")
     day = tasting.site.service_day(tasting.now)

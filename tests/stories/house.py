@@ -23,6 +23,7 @@ from functools import cache
 from html.parser import HTMLParser
 from http.cookiejar import CookieJar
 from pathlib import Path
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from tests.commands import CLOCK_FILE, Command, run, start
@@ -307,12 +308,33 @@ class Screen:
         page = self._ask(urllib.request.Request(f"{self.base}/staff/intake", data=body, headers=headers))
         return page.status, json.loads(page.body)["answers"] if page.status == 200 else []
 
+    def room(self, tour: str) -> dict[str, Any]:
+        """Return the state of a tour's room, as its script reads it."""
+        state: dict[str, Any] = json.loads(self.get(f"{tour}/tasting/state").body)
+        return state
+
+    def press(self, tour: str, seat: int = 0) -> dict[str, object]:
+        """Pour the next sample for the guest at a seat, as a press in the room does; return the answer."""
+        room = self.room(tour)
+        guest = room["guests"][seat]
+        glass = room["glasses"][room["flight"][guest["flight"].index("")]["glass"]]
+        believed = {"count": guest["count"], "skipped": guest["skipped"], "as_of": _instant(room["known_at"])}
+        row = {"ledger": "pours", "guest": guest["id"], "believed": believed}
+        row |= {"product": glass["product"], "volume_ul": glass["volume_ul"]}
+        status, (answer,) = self.send_entries(row)
+        assert status == 200
+        return answer
+
     def _ask(self, request: urllib.request.Request) -> Page:
         try:
             with self._opener.open(request, timeout=60) as answer:
                 return _page(answer.status, answer.url, answer.read())
         except urllib.error.HTTPError as error:
             return _page(error.code, error.url or request.full_url, error.read())
+
+
+def _instant(milliseconds: int) -> str:
+    return datetime.fromtimestamp(milliseconds / 1000, UTC).isoformat()
 
 
 def _page(status: int, url: str, body: bytes) -> Page:

@@ -173,19 +173,18 @@ def guests_are_checked_in_and_served_while_the_tour_is_under_way(manager: Screen
     group = manager.submit(manager.get(tour), "/numbers")
     assert "2 guests checked in" in group.words
     one_by_one_each_id_is_checked(manager, tour)
-    room = manager.get(f"{tour}/tasting")
-    assert (
-        "Guests 1, 2 (Rosa Pons): Allergies: coconut. Access needs: One wheelchair. A birthday" in room.words
-    )
-    assert "Ask first: coconut" in room.words
-    refused = manager.submit(room, "/tasting/pour")
-    assert "Refused: see why" in refused.words
+    room = manager.room(tour)
+    ((need),) = room["needs"]
+    assert (need["numbers"], need["name"]) == ([1, 2], "Rosa Pons")
+    assert need["asked"][:2] == ["coconut", "One wheelchair"]
+    assert need["asked"][-1].startswith("A birthday")
+    assert "coconut" in room["guests"][0]["asks"].values()
+    assert manager.press(tour)["outcome"] == "refused"
     started = manager.submit(manager.get(tour), "/steps", kind="start")
     assert started.path == f"{tour}/walk"
     assert "Started:" in manager.get(tour).words
-    poured = manager.submit(manager.get(f"{tour}/tasting"), "/tasting/pour")
-    assert "1 pour" in poured.words
-    assert "Refused" not in poured.words
+    assert manager.press(tour)["outcome"] == "poured"
+    assert manager.room(tour)["guests"][0]["count"] == 1
     (head,) = re.findall(r'id="head-([\d-]+)" data-look="may_be_served"', manager.get(tour).body.decode())
     (code,) = {link for link in manager.get(f"{tour}?head={head}").links if link.endswith("/1/own-page")}
     (own,) = [link for link in manager.get(code).links if link.startswith("/g/")]

@@ -44,10 +44,10 @@ async function refresh() {
   draw();
 }
 
-// Where the room may not be had any more the page is loaded anew, which says why; but never while it lists
-// what this device keeps.
+// Where the room may not be had any more the page is loaded anew, which says why; but never while something
+// waits to be sent, or while it lists what this device keeps.
 function leave() {
-  if (document.querySelector("[data-stays]").hidden) location.reload();
+  if (document.querySelector("[data-stays]").hidden && !queue?.entries().length) location.reload();
 }
 
 function tell(text) {
