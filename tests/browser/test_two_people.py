@@ -118,11 +118,13 @@ def the_group_is_poured_for(bar: Hand, flight: list[tuple[str, int]]) -> None:
     page = bar.page
     bar.part = "pour the flight"
     bar.press(f"#tour-{BUS} a[href$='/tasting']")
-    expect(page.locator("li.guest")).to_have_count(PEOPLE)
+    expect(page.locator("li.seat")).to_have_count(PEOPLE)
     for n in range(1, len(flight) + 1):
-        bar.press("#round-bar button.pour")
-        expect(page.locator("[data-samples]").last).to_have_text(f"{n} pour" + "s" * (n > 1))
-    expect(page.locator("#round-bar button.pour")).to_have_count(0)
+        expect(page.locator("[data-sent], [data-fresh]")).to_have_count(0, timeout=20_000)
+        bar.press("[data-control=round]")
+        expect(page.locator(".seat-dots-line .unseen").last).to_have_text(f"{n} pour" + "s" * (n > 1))
+    expect(page.locator("[data-sent]")).to_have_count(0, timeout=20_000)
+    expect(page.locator("[data-control=round]")).to_have_count(0)
 
 
 def flight_of(demo: Served) -> list[tuple[str, int]]:

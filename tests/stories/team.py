@@ -6,6 +6,7 @@ import re
 from collections import Counter
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 from tests.stories.house import House, Page, Screen, sign_in
 from tests.stories.test_who_may import choose_pin, enrolled, first_sign_in, hired
@@ -89,23 +90,18 @@ def numbers_of(page: Page) -> list[int]:
     return [int(one) for one in re.findall(r'data-number="(\d+)"', page.body.decode())]
 
 
-def pour_all(worker: Worker, tour: str, drinking: int, flight: Sequence[str], tally: Tally) -> Page:
+def pour_all(worker: Worker, tour: str, drinking: int, flight: Sequence[str], tally: Tally) -> dict[str, Any]:
     """Pour the flight for all who drink, a round for each sample, and return the room."""
-    room = worker.opens(f"{tour}/tasting")
-    for product in flight:
-        guests = re.findall(r'name="guest" value="(\d+)"', _round_form(room))
-        assert len(guests) == drinking, room.words
-        room = worker.sends(room, "/tasting/round", guest=guests)
+    worker.opens(f"{tour}/tasting")
+    for n, product in enumerate(flight):
+        room = worker.screen.room(tour)
+        due = [guest["state"] == "may_be_served" and not guest["flight"][n] for guest in room["guests"]]
+        seats = [seat for seat, is_due in enumerate(due) if is_due]
+        assert len(seats) == drinking
+        for seat in seats:
+            assert worker.screen.press(tour, seat)["outcome"] == "poured"
         tally.poured[product] += drinking
-        assert "Refused" not in room.words
-    assert "/tasting/round" not in room.body.decode()
-    return room
-
-
-def _round_form(room: Page) -> str:
-    forms = re.findall(r'<form[^>]*/tasting/round".*?</form>', room.body.decode(), re.S)
-    assert forms, room.words
-    return str(forms[0])
+    return worker.screen.room(tour)
 
 
 def press_walk(worker: Worker, tour: str, **typed: str) -> Page:

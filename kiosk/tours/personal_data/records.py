@@ -225,6 +225,7 @@ KINDS: Mapping[str, Mapping[str, str]] = {
         "seated": N_("pre-poured"),
         "unfinished": N_("not finished or spat out"),
         "finished": N_("finished the glass"),
+        "confirmed": N_("a pour that two tablets recorded was confirmed as another one"),
     },
     "pours": {"poured": N_("poured: {glass}, {size}")},
     "refusals": {"refused": N_("refused: {glass}, {size}. {reasons}")},
