@@ -173,6 +173,7 @@ def content_names(content: Content) -> Iterator[str]:
 def site_texts(site: Site) -> Iterator[str]:
     """Return every text of the site's own files; the ids of rooms and products are on no page."""
     yield from (name for names in site.room_names.values() for name in names.values())
+    yield from (name for ticket in site.tickets for name in ticket.names.values())
     yield from (site.name, *(line for lines in site.label_lines.values() for line in lines))
     for product in site.products.values():
         yield from (*product.names.values(), *product.legal_class.values())
