@@ -51,6 +51,7 @@ NO_PAGES = {
     "/look/<name>",
     "/robots.txt",
     "/static/<path:filename>",
+    "/staff/tours/<int:tour_id>/tasting/state",
     "/staff/releases",  # redirects to the present addresses
     "/staff/records/held",
     "/staff/releases/new",
