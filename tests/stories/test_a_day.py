@@ -204,7 +204,7 @@ def the_closing_counts_the_pour_and_is_signed(manager: Screen) -> None:
 def another_tour_is_changed_canceled_and_brought_back(manager: Screen) -> None:
     form, chosen = _tour_form(manager)
     tour = saved(manager, form, **chosen, places="4")
-    changed = manager.submit(manager.get(f"{tour.path}/change"), places="6")
+    changed = saved(manager, manager.get(f"{tour.path}/change"), places="6")
     assert "0 of 6 seats booked" in changed.words
     canceled = manager.submit(manager.get(f"{tour.path}/change"), "/cancel", why="weather")
     assert "canceled weather" in canceled.words
