@@ -16,6 +16,7 @@ from kiosk.site.backup import BackupDamaged, back_up
 from kiosk.site.settings import Site
 from kiosk.staff import sessions
 from kiosk.staff.people import works_here
+from kiosk.staff.sign_offs import not_withdrawn
 from kiosk.store import audit, sqlite
 from kiosk.store.audit import marked_site, require_plausible_clock
 from kiosk.store.engine import Store, run
@@ -182,7 +183,8 @@ def _sign_offs(session: Session, today: date, words: Words) -> Endings:
     until = func.max(s.expires_on).label("until")
     for_good = func.max(cast(s.expires_on.is_(None), Integer))
     held = select(staff.c.name, s.skill, until).join_from(sign_offs, staff, s.staff_id == staff.c.id)
-    held = held.where(works_here(today)).group_by(staff.c.name, s.skill, s.stop, s.language)
+    held = held.where(works_here(today), not_withdrawn())
+    held = held.group_by(staff.c.name, s.skill, s.stop, s.language)
     held = held.having(for_good == 0, until <= today + SOON)
     for name, skill, on in session.execute(held.order_by(until, staff.c.name)):
         yield words.gettext("Sign-off {skill} of {name}", skill=skill, name=name), on

@@ -203,6 +203,7 @@ ADDRESSES = {
     ("POST", "/staff/tours/<int:tour_id>/marks"): POURERS,
     ("POST", "/staff/tours/<int:tour_id>/describe"): POURERS,
     ("POST", "/staff/tours/<int:tour_id>/returning"): POURERS,
+    ("POST", "/staff/tours/<int:tour_id>/take-back"): POURERS,
     ("POST", "/staff/tours/<int:tour_id>/briefed"): POURERS,
     ("GET", "/staff/setup"): POURERS,
     ("POST", "/staff/setup"): POURERS,

@@ -151,7 +151,9 @@ def _code(form: TypedForm) -> str:
 
 def _row(session: Session, site: Site, form: TypedForm, at: datetime) -> RawEntry:
     day, g = site.service_day(at), guests.c
-    guest = session.scalar(select(g.id).where(g.day == day, g.number == form.guest_number))
+    guest = session.scalar(
+        select(g.id).where(g.day == day, g.number == form.guest_number, g.tour_id.is_not(None))
+    )
     if guest is None:
         raise NoSuchGuest(number=form.guest_number or 0, day=day)
     if form.kind != POUR:

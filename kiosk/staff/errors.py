@@ -41,6 +41,7 @@ class Refusal(Enum):
     )
     PERSON_MISSING = 422, "person", N_("Choose a person who works here.")
     NO_AGE_LIMIT = 422, "person", N_("The rules of this house set no age for servers.")
+    NO_SUCH_SIGN_OFF = 404, "", N_("This person has no such sign-off.")
     REASON_MISSING = 422, "why", N_("Say in a few words why.")
 
     def __init__(self, status: int, field: str, message: str) -> None:

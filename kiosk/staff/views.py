@@ -9,7 +9,7 @@ from werkzeug.wrappers import Response
 from kiosk.staff import devices as device_rules
 from kiosk.staff import people as staff_list
 from kiosk.staff import permits as permit_rules
-from kiosk.staff import sessions, waits
+from kiosk.staff import sessions, sign_offs, waits
 from kiosk.staff.errors import Refusal, StaffError
 from kiosk.staff.people import hash_pin
 from kiosk.store.engine import run
@@ -238,11 +238,17 @@ def new_person() -> Response:
 def _person_page(wrong: Wrong, person_id: int, new_pin: str = "") -> str:
     with site_context().store.read() as session:
         people = staff_list.members(session, site_context().site, now())
+        signed = sign_offs.sign_offs_of(session, person_id)
     one = next((member for member in people if member.id == person_id), None)
     if one is None:
         raise NotFound()
     return render_template(
-        "staff/person.html", wrong=wrong, one=one, role_names=staff_list.ROLE_NAMES, new_pin=new_pin
+        "staff/person.html",
+        wrong=wrong,
+        one=one,
+        role_names=staff_list.ROLE_NAMES,
+        new_pin=new_pin,
+        sign_offs=signed,
     )
 
 
@@ -257,12 +263,15 @@ def person(person_id: int) -> str:
 @open_to("manager")
 @refused_by(_person_page)
 def change_person(person_id: int) -> Response:
-    """Change a person's roles, unlock their sign-in, or deactivate them."""
-    site, by, at = site_context().site, require_person().id, now()
+    """Change a person's roles, unlock their sign-in, withdraw a sign-off, or deactivate them."""
+    site, by, at, device_id = site_context().site, require_person().id, now(), require_device().id
     with site_context().store.write() as session:
         match forms.text("act"):
             case "lift":
-                waits.lift_waits(session, [person_id], at, by=by, device_id=require_device().id)
+                waits.lift_waits(session, [person_id], at, by=by, device_id=device_id)
+            case "withdraw":
+                sign_offs.withdraw(session, person_id, forms.text("key"), by=by, device_id=device_id, at=at)
+                return redirect(url_for("staff.person", person_id=person_id), 303)
             case "leave":
                 staff_list.deactivate(session, site, person_id, at, by=by)
             case _:

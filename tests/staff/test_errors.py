@@ -26,6 +26,7 @@ REFUSALS = {
     "DAYS_REVERSED": (422, "valid_until"),
     "PERSON_MISSING": (422, "person"),
     "NO_AGE_LIMIT": (422, "person"),
+    "NO_SUCH_SIGN_OFF": (404, ""),
     "REASON_MISSING": (422, "why"),
 }
 

@@ -67,6 +67,7 @@ sign_offs = ledger(
     Column("stop", String(40), nullable=True),
     Column("language", String(8), nullable=True),
     Column("expires_on", Date, nullable=True),
+    Column("withdraws", String(32), nullable=True, index=True),  # the key of the sign-off that this one ends
 )
 
 permits = row(

@@ -109,8 +109,9 @@ bookings = row(
 guests = row(
     "guests",
     "guests",
-    ref("booking_id", "bookings.id"),
-    ref("tour_id", "tours.id"),
+    # Both are empty once the number was taken back: nobody has it, and nobody gets it that day.
+    ref("booking_id", "bookings.id", nullable=True),
+    ref("tour_id", "tours.id", nullable=True),
     Column("day", Date, nullable=False),  # the service day
     Column("number", Integer, nullable=False),
     Column("language", String(8), nullable=False),

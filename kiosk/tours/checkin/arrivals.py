@@ -20,7 +20,9 @@ from kiosk.site.products import ALLERGENS
 from kiosk.site.settings import ID_KINDS, Site
 from kiosk.store import rows
 from kiosk.store.errors import NoSuchRow
+from kiosk.store.retention import personal_columns
 from kiosk.store.rows import lock_guest
+from kiosk.store.tables.tasting import pour_marks, pours, refusals
 from kiosk.store.tables.tours import bookings, guests, tours
 from kiosk.words.catalogs import N_
 
@@ -55,6 +57,13 @@ class PlaceTaken(EntryError):
 
     status = 409
     message = N_("This guest has number {number} already. Use the earlier number before any other press.")
+
+
+class NumberUsed(EntryError):
+    """A number under which something was poured, or asked for, cannot be taken back."""
+
+    status = 409
+    message = N_("A pour was served or asked for under number {number}: it stays with its guest.")
 
 
 class DidNotCome(EntryError):
@@ -103,7 +112,7 @@ def _demand_adult(session: Session, site: Site, entry: MarkEntry, now: datetime)
     """Refuse an accompanying adult who is under age, has left, or has no number of this service day."""
     assert entry.detail is not None
     number = int(entry.detail) if entry.detail.isdigit() and len(entry.detail) <= 6 else 0
-    wanted = guests.c.number == number, guests.c.day == site.service_day(now)
+    wanted = guests.c.number == number, guests.c.day == site.service_day(now), guests.c.tour_id.is_not(None)
     adult = session.scalar(select(guests.c.id).where(*wanted, guests.c.id != entry.guest_id))
     marked = marks_by_guest(session, [adult])[adult] if adult else []
     if adult is None or guest_gone(marked) or guest_state(marked) is ServiceState.UNDER_AGE:
@@ -164,6 +173,31 @@ def bring_back_guest(
     values = {"tour_id": tour_id, "booking_id": booking_id, "place": place}
     rows.change(session, guests, guest_id, revision, values, by=by, at=now, why="returned")
     return int(guest_id)
+
+
+def take_back_number(
+    session: Session, tour_id: int, booking_id: int, place: int, *, by: int, now: datetime
+) -> None:
+    """Take back a number that was given by mistake; nobody gets it again that day.
+
+    Its place waits for its guest again, its marks stay on record. The session is a write transaction.
+    Where the place has no number any more nothing changes. Raises GuestOfAnotherTour and NumberUsed.
+    """
+    seated = _at_place(session, booking_id, place)
+    if seated is None:
+        return
+    guest = lock_guest(session, seated.id)
+    if guest["tour_id"] != tour_id:
+        raise GuestOfAnotherTour()
+    ledgers_of_glasses = (pours.c.guest_id, pour_marks.c.guest_id, refusals.c.guest_id)
+    if any(
+        session.execute(select(one).where(one == seated.id).limit(1)).first() for one in ledgers_of_glasses
+    ):
+        raise NumberUsed(number=seated.number)
+    nobody = {column.name: None for column in personal_columns(guests)}
+    nobody |= {"tour_id": None, "booking_id": None, "place": None}
+    given = (seated.id, guest["revision"], {**nobody, "purged_at": now})
+    rows.change(session, guests, *given, by=by, at=now, why="number taken back")
 
 
 LONGEST_NAME = 40

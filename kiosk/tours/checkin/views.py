@@ -117,6 +117,15 @@ def bring_back(tour_id: int) -> Response:
     return _record(tour_id, partial(work, place=place, number=number, **_change()))
 
 
+@bp.post("/tours/<int:tour_id>/take-back")
+@open_to(*STEPPERS)
+def take_back(tour_id: int) -> Response:
+    """Take back the number of a guest who did not come, as long as nothing was poured for it."""
+    booking_id, place = _head()
+    work = partial(arrivals.take_back_number, tour_id=tour_id, booking_id=booking_id, place=place)
+    return _record(tour_id, partial(work, **_change()))
+
+
 @bp.post("/tours/<int:tour_id>/briefed")
 @open_to(*STEPPERS)
 def brief(tour_id: int) -> Response:

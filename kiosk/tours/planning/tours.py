@@ -16,6 +16,7 @@ from kiosk.entries.errors import EntryError, Malformed
 from kiosk.figures.drinks import STARTS_AND_FINISHES, start_and_finish
 from kiosk.site.settings import Site
 from kiosk.staff.people import Member, members
+from kiosk.staff.sign_offs import ROUTE_SKILL, not_withdrawn
 from kiosk.store import ledgers, rows
 from kiosk.store.errors import NoSuchRow
 from kiosk.store.tables.staff import sign_offs, staff
@@ -30,7 +31,7 @@ MOST_PLACES = 60
 LATEST = timedelta(days=730)
 ROUTE = "main"
 """The route of every tour: a site has one."""
-LEADS = f"route:{ROUTE}"
+LEADS = f"{ROUTE_SKILL}{ROUTE}"
 """The skill of a guide who is signed off to lead the route in a language."""
 
 WHY: Mapping[str, str] = {
@@ -228,12 +229,14 @@ def _letters_but(taken: Collection[str]) -> Iterator[str]:
 def languages_led(session: Session, today: date) -> dict[int, set[str]]:
     """Return the languages in which each person may lead tours on a day, by id.
 
-    They are those that the person speaks by the list of staff, and those signed off for the route.
+    They are those that the person speaks by the list of staff, and those of a sign-off that holds.
     """
     s = sign_offs.c
     led = {one.id: set(one.languages) for one in session.execute(select(staff.c.id, staff.c.languages))}
     valid = or_(s.expires_on.is_(None), s.expires_on >= today)
-    signed = select(s.staff_id, s.language).where(s.skill == LEADS, s.language.is_not(None), valid)
+    signed = select(s.staff_id, s.language).where(
+        s.skill == LEADS, s.language.is_not(None), valid, not_withdrawn()
+    )
     for staff_id, language in session.execute(signed.distinct()):
         led[staff_id].add(language)
     return led

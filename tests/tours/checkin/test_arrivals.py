@@ -22,12 +22,14 @@ from kiosk.tours.checkin.arrivals import (
     DidNotCome,
     NoAdult,
     NoEarlierGuest,
+    NumberUsed,
     PlaceTaken,
     brief_all,
     bring_back_guest,
     describe_guest,
     give_numbers,
     mark_place,
+    take_back_number,
 )
 from kiosk.tours.checkin.group import Group, GroupGuest, group
 from kiosk.tours.planning.bookings import bring_back_booking
@@ -285,3 +287,70 @@ def test_a_group_of_22_is_read_by_as_many_queries_as_one_of_two(tasting: Tasting
     with cost(tasting.store) as many:
         _group(tasting)
     assert len(many.queries) == len(two.queries) <= 4
+
+
+def _take_back(tasting: Tasting, booking: int, place: int, tour: int = 0) -> None:
+    given = {"by": tasting.ana, "now": tasting.now}
+    with tasting.store.write() as session:
+        take_back_number(session, tour or tasting.tour, booking, place, **given)
+
+
+def test_a_number_given_by_mistake_is_taken_back_and_given_to_nobody_else_that_day(tasting: Tasting) -> None:
+    booking = _booking(tasting, 2)
+    with tasting.store.write() as session:
+        first, second = give_numbers(session, tasting.site, tasting.tour, booking, tasting.now)
+        guest_id = session.scalar(select(guests.c.id).where(guests.c.number == second))
+    tasting.check(guest_id)  # a mark stays on record
+    _take_back(tasting, booking, 2)
+    _take_back(tasting, booking, 2)  # a second press changes nothing
+    heads = [head for head in _group(tasting).heads if head.booking.id == booking]
+    assert [(head.place, head.guest and head.guest.number) for head in heads] == [(1, first), (2, None)]
+    assert second not in [tile.number for tile in tasting.room().tiles]
+    with tasting.store.write() as session:
+        assert give_numbers(session, tasting.site, tasting.tour, booking, tasting.now) == [second + 1]
+        before = session.execute(
+            select(history.c.before, history.c.why).where(
+                history.c.table_name == "guests", history.c.row_id == guest_id
+            )
+        ).one()
+        row = session.execute(select(guests).where(guests.c.id == guest_id)).one()
+    assert (before.before["booking_id"], before.why) == (booking, "number taken back")
+    assert (row.tour_id, row.booking_id, row.purged_at, row.number) == (None, None, tasting.now, second)
+
+
+def test_a_number_that_was_taken_back_is_nobody_at_the_desk(tasting: Tasting) -> None:
+    booking, other = _booking(tasting, 1), _other_tour(tasting)
+    with tasting.store.write() as session:
+        (number,) = give_numbers(session, tasting.site, tasting.tour, booking, tasting.now)
+        there = rows.insert(session, bookings, {"tour_id": other, "size": 1, "language": "en"})
+    _take_back(tasting, booking, 1)
+    with tasting.store.write() as session, pytest.raises(NoEarlierGuest):
+        bring_back_guest(session, tasting.site, other, there, 1, number, by=tasting.ana, now=tasting.now)
+    entry = MarkEntry(tasting.origin(), 0, "under_age", str(number), tour_id=tasting.tour)
+    with tasting.store.write() as session, pytest.raises(NoAdult):
+        mark_place(session, tasting.site, entry, booking, 1, tasting.now)
+
+
+def test_a_number_with_a_pour_stays(tasting: Tasting) -> None:
+    tasting.check(tasting.guests[0])
+    tasting.pour(tasting.guests[0])
+    with tasting.store.read() as session:
+        booking, place, number = session.execute(
+            select(guests.c.booking_id, guests.c.place, guests.c.number).where(
+                guests.c.id == tasting.guests[0]
+            )
+        ).one()
+    with pytest.raises(NumberUsed) as refused:
+        _take_back(tasting, booking, place)
+    assert refused.value.facts == {"number": number}
+
+
+def test_no_pour_is_recorded_for_a_number_that_was_taken_back(tasting: Tasting) -> None:
+    booking = _booking(tasting, 1)
+    with tasting.store.write() as session:
+        give_numbers(session, tasting.site, tasting.tour, booking, tasting.now)
+        guest_id = session.scalar(select(guests.c.id).where(guests.c.booking_id == booking))
+    tasting.check(guest_id)
+    _take_back(tasting, booking, 1)
+    with pytest.raises(NoSuchRow):
+        tasting.pour(guest_id)
