@@ -40,7 +40,7 @@ from kiosk.tasting.room.preset_glasses import PresetGlassesTaken, TooManySeats
 from kiosk.tasting.rules.policy import NotStricter
 from kiosk.tasting.rules.restriction_form import NoAmount
 from kiosk.tasting.shift_closing.typed import NoLongerFits
-from kiosk.tours.checkin.arrivals import DidNotCome, NoAdult, NoEarlierGuest, PlaceTaken
+from kiosk.tours.checkin.arrivals import DidNotCome, NoAdult, NoEarlierGuest, NumberUsed, PlaceTaken
 from kiosk.tours.planning.bookings import GuestsCheckedIn, NoRoom, PrivateTour
 from kiosk.tours.planning.tours import TourCanceled, TourStarted
 from kiosk.tours.regrouping.people import NoPlace, OtherDay, SameTour
@@ -94,6 +94,7 @@ REFUSALS = [
     (TooManySeats(last=61, most=60), 422, "61"),
     (NoAdult(number=14), 409, "14"),
     (NoEarlierGuest(number=14), 409, "14"),
+    (NumberUsed(number=14), 409, "14"),
     (PlaceTaken(number=14), 409, "14"),
     (NoRoom(booked=22, places=22), 409, "22"),
     (PrivateTour(), 409, ""),
