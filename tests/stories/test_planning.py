@@ -17,6 +17,11 @@ days = ["tue", "wed", "thu", "fri", "sat", "sun"]
 opens = 09:30:00
 closes = 17:30:00
 
+[[tickets]]
+id = "estate"
+names = { en = "The whole estate", es = "Toda la hacienda" }
+price = 38
+
 # The walk, in its order."""
 
 
@@ -150,6 +155,20 @@ def a_seller_sends_a_table(manager: Screen, monday: date) -> None:
     assert manager.submit(seen, "/record", shown=mark, table=table).status == 200
     again = manager.upload(manager.get("/staff/bookings/file"), {"week.csv": good})
     assert "0 new, 0 changed, 2 the same." in again.words
+    ended = good.replace("language", "language;ticket;status").replace(";es", ";es;estate;")
+    ended = ended.replace(";en", ";en;;canceled")
+    seen = manager.upload(again, {"week.csv": ended})
+    assert "1 changed, 0 the same, 1 canceled (2 places become free)" in seen.words
+    mark = re.findall(r'name="shown" value="(\w+)"', seen.body.decode())[0]
+    assert manager.submit(seen, "/record", shown=mark, table=ended).status == 200
+    again = manager.upload(manager.get("/staff/bookings/file"), {"week.csv": ended})
+    assert "0 changed, 1 the same, 1 canceled or a no-show here, and left so." in again.words
+
+
+def a_guest_reads_the_prices(house: House) -> None:
+    page = Screen(house.base).get("/en/prices")
+    assert "The whole estate" in page.words
+    assert "38.00" in page.words
 
 
 def a_phone_reads_the_tours(manager: Screen) -> None:
@@ -172,5 +191,6 @@ def test_a_house_plans_its_weeks(house: House, manager: Screen) -> None:
     people_stand_at_the_door(manager)
     a_party_moves_and_a_tour_is_split_merged_and_shortened(manager, tour, booking)
     a_seller_sends_a_table(manager, monday)
+    a_guest_reads_the_prices(house)
     the_rest_of_a_pattern_is_canceled(manager, monday)
     a_phone_reads_the_tours(manager)
