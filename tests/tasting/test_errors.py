@@ -95,7 +95,6 @@ REFUSALS = [
     (NoAdult(number=14), 409, "14"),
     (NoEarlierGuest(number=14), 409, "14"),
     (NumberUsed(number=14), 409, "14"),
-    (DidNotCome(), 409, ""),
     (PlaceTaken(number=14), 409, "14"),
     (NoRoom(booked=22, places=22), 409, "22"),
     (PrivateTour(), 409, ""),
