@@ -33,7 +33,6 @@ from kiosk.tasting.inspection.rules_text import ReportText
 from kiosk.tasting.room.text import guest_text
 from kiosk.tasting.shift_closing.closing import body, staff_names
 from kiosk.tasting.shift_closing.text import closing_text
-from tests.actors import text_of
 from tests.tasting_room import QUARTER_UL
 from tests.words.readers import ENGLISH
 
@@ -215,9 +214,9 @@ def test_a_manager_types_in_on_a_page_and_the_room_shows_it(manager, tasting, ty
     assert PAGE in manager.get("/staff/held").get_data(as_text=True)
     assert manager.post(PAGE, **typing).status_code == 303
     assert tasting.room().tiles[0].samples == 1
-    room = text_of(manager.get(f"/staff/tours/{tasting.tour}/tasting"))
-    assert "1 pour claimed" in room
-    assert "Typed in by Dora" in room
+    seat = manager.get(f"/staff/tours/{tasting.tour}/tasting/state").get_json()["guests"][0]
+    assert seat["claimed"] == "1 pour claimed"
+    assert seat["typed_in"][0].startswith("Typed in by Dora")
 
 
 @pytest.mark.parametrize(

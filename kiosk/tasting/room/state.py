@@ -142,7 +142,7 @@ def _guest(view: RoomView, tile: Tile, glasses: Iterable[Glass], reader: Reader)
         "pours": [_poured(view, one, reader) for one in reversed(record.served)],
         "flag": shown.flag,
         "claimed": shown.claimed,
-        "typed_in": list(shown.typed_in),
+        "typed_in": [f"{one[:1].upper()}{one[1:]}." for one in shown.typed_in],
     }
 
 

@@ -110,8 +110,9 @@ def test_the_room_shows_what_bookings_asked_for(tablet: Screen, paged: Tasting) 
     with paged.store.read() as session:
         booking = session.scalars(select(bookings.c.id).where(bookings.c.lead_name == "Rosa")).one()
     tablet.post(f"{path}/bookings/{booking}/numbers", path)
-    room = text_of(tablet.get(f"{path}/tasting"))
-    assert "Guests 3, 4 (Rosa): Allergies: nuts. Access needs: a chair. deaf in one ear" in room
+    ((need),) = tablet.get(f"{path}/tasting/state").get_json()["needs"]
+    assert (need["numbers"], need["name"]) == ([3, 4], "Rosa")
+    assert need["asked"] == ["nuts", "a chair", "deaf in one ear"]
 
 
 def test_a_tour_is_started_and_finished_by_buttons(tablet: Screen, paged: Tasting) -> None:
