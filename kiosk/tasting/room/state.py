@@ -15,6 +15,7 @@ from kiosk.figures.drinks import (
     ETHANOL_PER_ML,
     FL_OZ_ML,
     Allowance,
+    Cost,
     Kind,
     Limit,
     Served,
@@ -109,7 +110,12 @@ def _glass(context: RoomContext, glass: Glass, words: Words) -> dict[str, Any]:
         asked = cost(context.rules, offer(context.site, context.at_hand, code, volume_ul))
     except UnknownProduct:  # an experiment that is no product: without its approval nobody knows its strength
         return named | {"free": False, "never": [NOT_APPROVED], "cost": {}}
-    return named | {"free": asked.free, "never": list(asked.never), "cost": dict(asked.amounts)}
+    return named | cost_data(asked)
+
+
+def cost_data(asked: Cost) -> dict[str, Any]:
+    """Return the cost of a glass for the script."""
+    return {"free": asked.free, "never": list(asked.never), "cost": dict(asked.amounts)}
 
 
 def _short_name(site: Site, code: str, words: Words) -> str:
@@ -138,7 +144,7 @@ def _guest(view: RoomView, tile: Tile, glasses: Iterable[Glass], reader: Reader)
         "flight": list(tile.flight),
         "allergens": allergen_names(named, words),
         "asks": {code: allergen_names(found, words) for code, found in asks.items() if found},
-        "allowance": _allowance(tile),
+        "allowance": allowance_data(tile.given, tile.outside),
         "pours": [_poured(view, one, reader) for one in reversed(record.served)],
         "flag": shown.flag,
         "claimed": shown.claimed,
@@ -146,10 +152,10 @@ def _guest(view: RoomView, tile: Tile, glasses: Iterable[Glass], reader: Reader)
     }
 
 
-def _allowance(tile: Tile) -> dict[str, Any]:
-    given: Allowance = tile.given
+def allowance_data(given: Allowance, outside: Sequence[str] = ()) -> dict[str, Any]:
+    """Return an allowance for the script; `outside` are the reasons against any pour that no rule gives."""
     return {
-        "blocked": [*tile.outside, *given.blocked],
+        "blocked": [*outside, *given.blocked],
         "from": _ms(given.from_),
         "until": _ms(given.until),
         "gap": round(given.gap.total_seconds() * 1000),

@@ -37,7 +37,7 @@ export function seat(view, guest) {
   return html`<li class="seat" id="guest-${guest.id}" data-guest=${guest.id} data-number=${guest.number} data-look=${look} ?data-sent=${guest.sent}>
     <button class="seat-who" type="button" aria-haspopup="dialog" aria-label=${speak.say("more_about", { guest: name })} @click=${() => act.open(guest.id)}>${stamp(guest.number, look)}</button>
     <button class="seat-pour" type="button" @click=${(event) => act.press(guest, event)}>
-      <span class="seat-name">${guest.name || html`<span class="unseen">${speak.say("guest", { number: guest.number })}</span>`}</span>
+      <span class="seat-name"><span class="unseen">${speak.say("guest", { number: guest.number })}</span>${guest.name}</span>
       ${guest.allergens ? html`<span class="seat-allergy ${asks ? "hit" : ""}">${icon("allergy")}${guest.allergens}</span>` : nothing}
       <span class="seat-dots-line">${dots(dotStates(guest, chosen))}<span class="unseen">${speak.count(room.forms.n_pours, guest.count)}</span>
         ${guest.language !== view.language ? html`<abbr class="seat-language" title=${guest.language}>${guest.language.toUpperCase()}</abbr>` : nothing}
