@@ -50,7 +50,7 @@ def screens(content: Content, readers: Sequence[PageReader]) -> list[Screen]:
     homeless = [name for name in specs if name not in placed]
     turn: list[Screen] = []
     walk = [*content.stops.values()]
-    for number, (stop, following) in enumerate(zip(walk, [*walk[1:], None], strict=True), 1):
+    for number, (stop, following) in enumerate(zip(walk, [*walk[1:], None], strict=False), 1):
         names = tuple(
             Line(r.words.language, stop.names[r.words.language], _fact(stop, following, r)) for r in readers
         )

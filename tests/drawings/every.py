@@ -46,8 +46,6 @@ INSTRUMENTS = {
     "bottle": bottle_fill(0.62, "62%", "38%"),
     "bottle resting": bottle_fill(None),
     "glass": glass_drinks(0.2, 1.6, "1.6"),
-    "tasting glass": tasting_glass(22_000, "aged"),
-    "tasting glass with fruit": tasting_glass(15_000, "fruit"),
     "glass resting": glass_drinks(None, None),
     "route": route_map([str(i + 1) for i in range(10)], [(1, "A"), (4.5, "B")]),
 }
@@ -66,6 +64,8 @@ PARTS = {
     },
     "bottle unknown": bottle_level(None, "aged"),
     "bottle now": bottle_level(0.3, "aged", now=True),
+    "tasting glass": tasting_glass(22_000, "aged"),
+    "tasting glass with fruit": tasting_glass(15_000, "fruit"),
     "balance": balance_bar(2, 6),
     "balance short": balance_bar(20, 6),
     "balance unknown": balance_bar(None, 6),

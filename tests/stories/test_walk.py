@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 from tests.stories.house import Country, House, Page, Screen
+from tests.stories.test_a_day import saved
 from tests.stories.test_who_may import choose_pin, enrolled, first_sign_in, hired
 
 PEOPLE = {"Teo": ("guide", "583016"), "Bea": ("bar", "719204"), "Pol": ("production", "640281")}
@@ -23,7 +24,7 @@ def _tour_of_today(manager: Screen) -> str:
     form = manager.get("/staff/tours/new")
     guide = re.findall(r'name="guide".*?<option value="(\d+)"[^>]*>\s*Rosa', form.body.decode(), re.S)[0]
     moment = form.form().fields["starts_at"]
-    group = manager.submit(form, guide=guide, flight="", places="8", starts_at=moment)
+    group = saved(manager, form, guide=guide, flight="", places="8", starts_at=moment)
     assert re.fullmatch(r"/staff/tours/\d+", group.path), group.words
     booking = manager.submit(
         manager.get(f"{group.path}/bookings/new"), lead_name="Luz", language="es", size="3"

@@ -10,7 +10,6 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from itertools import combinations, pairwise
-from operator import attrgetter
 
 from kiosk.figures.errors import Bounds, FigureError, Need, not_negative
 from kiosk.figures.tours.routes import (
@@ -249,7 +248,8 @@ def _meets(first: Sequence[Visit], delay: timedelta, rooms: Mapping[str, Sequenc
     return False
 
 
-_arrival = attrgetter("arrives")
+def _arrival(visit: Visit) -> datetime:
+    return visit.arrives
 
 
 def flight_minutes(

@@ -21,7 +21,7 @@ WORDS: Mapping[str, str] = {
     "seat_service_stopped": N_("Stopped"),
     "seat_gone": N_("Has left"),
     "one_or_two": N_("One or two?"),
-    "tell_manager": N_("Tell the manager"),
+    "tell_manager": N_("Flagged"),
     # The flight and the foot of the room.
     "had_of": N_("{n} of {all}"),
     "not_in_round": N_("Not now:"),

@@ -11,11 +11,11 @@ import { chips, notices } from "./notices.js";
 import { sheet } from "./sheet.js";
 import { glassFor, nextSample, round, shown } from "./state.js";
 
-const EVERY_MS = 2000, PATIENCE_MS = 4000, UNDO_MS = 110000, TOLD_MS = 8000;
+const EVERY_MS = 2000, PATIENCE_MS = 4000, UNDO_MS = 110000, TOLD_MS = 8000, A_ROUND = 3;
 const page = document.querySelector("[data-room]"), dialog = document.querySelector("[data-sheet]");
 const parts = Object.fromEntries(["seats", "flight", "room-bar", "room-chips", "room-notices"].map((name) => [name, document.querySelector(`.${name}`)]));
 let state = null, etag = "", heardAt = 0, ahead = 0, aloneSince = 0, queue = null;
-let picked = null, open = null, undo = null, message = "", asked = [];
+let picked = -1, lastDue = 0, open = null, undo = null, message = "", asked = [];
 
 document.querySelector("[data-unscripted]").remove();
 
@@ -58,7 +58,7 @@ function tell(text) {
 function draw() {
   if (!state) return;
   const room = shown({ ...state, zone: page.dataset.zone }, queue?.entries() ?? []);
-  const chosen = picked !== null && round(room, picked, now()).pours.length > 0 ? picked : nextSample(room);
+  const chosen = choose(room);
   if (undo && now() > undo.until) undo = null;
   const speak = speaker(room, page.dataset.locale);
   const view = { room, chosen, speak, act, open, undo, message, asked, now: now(), language: document.documentElement.lang,
@@ -73,6 +73,15 @@ function draw() {
   drawAlone(speak);
   act.view = view;
   guard(document);
+}
+
+// The chosen sample stays while some of it are due: what lies under the thumb is no other glass of a sudden.
+// It moves on when nobody is left, and after a round, here or on another tablet, whoever is out of step.
+function choose(room) {
+  const dueOf = (n) => (room.flight[n] ? round(room, n, now()).pours.length : 0), due = dueOf(picked);
+  if (due === 0 || lastDue - due >= A_ROUND) picked = nextSample(room);
+  lastDue = dueOf(picked);
+  return picked;
 }
 
 function drawSheet(view) {
@@ -107,7 +116,11 @@ function pourOf(guest, code, key) {
 const send = (entries) => queue.add(entries.filter(Boolean));
 
 const act = {
-  choose(n) { picked = n; draw(); },
+  choose(n) {
+    picked = n;
+    lastDue = 0;
+    draw();
+  },
   open(guest) { open = { guest, panel: "" }; draw(); },
   close() { open = null; draw(); },
   panel(name) { open.panel = open.panel === name ? "" : name; draw(); },
