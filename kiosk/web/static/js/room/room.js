@@ -27,7 +27,9 @@ async function ask() {
   if (answer.redirected || [401, 403, 404].includes(answer.status)) return leave();
   if (answer.status !== 304 && !answer.ok) throw new Error(`answered ${answer.status}`);
   if (answer.status === 200) {
-    state = await answer.json();
+    const fresh = await answer.json();
+    if (state && fresh.as_of < state.as_of) return; // two were asked for at once, and the older one came last
+    state = fresh;
     etag = answer.headers.get("ETag") ?? "";
     ahead = state.as_of - Date.now();
   }
@@ -164,16 +166,23 @@ const act = {
     act.correct(guest, pour, kind, { reason, ...(to ? { guest: Number(to) } : {}) });
   },
   pourAnyway() {
-    const again = asked.map(({ id, code }) => pourOf(act.view.room.byId.get(id), code));
+    const { room } = act.view, here = asked.map(({ id, code }) => ({ guest: room.byId.get(id), code }));
+    const again = here.filter(({ guest, code }) => guest && fits(guest.allowance, state.glasses[code], now()).length === 0)
+      .map(({ guest, code }) => pourOf(guest, code));
     asked = [];
     send(again);
   },
   leave() { asked = []; draw(); },
 };
 
-// After the answers the room is read again before their entries leave the screen: nothing flickers.
+// The room is read again before answered entries leave the screen, however long that takes: without them an
+// older state would show a round as still due.
 async function heard(pairs) {
-  await ask().catch(() => {});
+  while (!(await ask().then(() => true, () => false))) {
+    if (!alone()) aloneSince = now();
+    draw();
+    await new Promise((resolve) => setTimeout(resolve, EVERY_MS));
+  }
   for (const [entry, answer] of pairs) {
     const { row } = entry;
     if (answer.outcome === "changed") asked.push({ id: row.guest, number: entry.number, code: `${row.product} ${row.volume_ul}` });

@@ -62,7 +62,7 @@ export function flight(view) {
 function leftOut(view, left) {
   const { room, speak } = view, groups = new Map();
   for (const { guest, why, asks } of left) {
-    const word = asks ?? speak.say(`left_${why[0]}`) ?? why[0];
+    const word = asks ?? room.words[`left_${why[0]}`] ?? speak.reason(why[0]);
     groups.set(word, [...(groups.get(word) ?? []), guest.number]);
   }
   return Array.from(groups, ([word, numbers]) => html`<span><b>${numbers.length > MOST_NAMED ? speak.count(room.forms.n_guests, numbers.length) : numbers.join(", ")}</b> ${word}</span>`);

@@ -24,6 +24,7 @@ function apply(room, { key, row, made, answered }) {
 }
 
 function pour(room, guest, key, row, made) {
+  if (room.byPour.has(key)) return; // the state has it already: its answer was lost, or is on its way
   const code = `${row.product} ${row.volume_ul}`, glass = room.glasses[code];
   const inTurn = withoutAlcohol(guest) && glass.free;
   const n = inTurn ? guest.flight.indexOf("")
