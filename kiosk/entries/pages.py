@@ -59,12 +59,6 @@ def demand_granted(answers: Iterable[Answer]) -> None:
             raise NotRecorded(409, sentence(answer, site_context().site, words()))
 
 
-def chosen_glass() -> dict[str, object]:
-    """Return product and volume of the glass that a form's button names; None for what cannot be read."""
-    product, _, volume_ul = forms.text("glass").partition(" ")
-    return {"product": product or None, "volume_ul": forms.digits(volume_ul)}
-
-
 bp = Blueprint("entries", __name__, template_folder="templates", url_prefix="/staff")
 
 MOST_ROWS = 500

@@ -62,16 +62,18 @@ class Words:
 
         They are for a script that counts without asking the server.
         """
-        by_category: dict[str, str] = {}
-        for n in range(PLURALS_TRIED):
-            by_category.setdefault(
-                self.locale.plural_form(n), self.translations.ngettext(singular, plural, n)
-            )
-        return by_category
+        counts = _count_of_each_category(self.locale)
+        return {name: self.translations.ngettext(singular, plural, n) for name, n in counts.items()}
 
 
 PLURALS_TRIED = 201
 """Every category that a count can have comes up below this in the languages of CLDR, save for millions."""
+
+
+@lru_cache
+def _count_of_each_category(locale: Locale) -> dict[str, int]:
+    """Return the least count of each plural category of a locale."""
+    return {locale.plural_form(n): n for n in reversed(range(PLURALS_TRIED))}
 
 
 def readable_code(code: str) -> str:

@@ -88,10 +88,12 @@ def test_the_first_spoken_line_is_in_view_on_a_phone_and_nothing_covers_it(
     assert spoken is not None
     assert bar is not None
     assert spoken["y"] + 28 <= bar["y"]  # one line of it at least
+    title = phone.locator(".walk-title").bounding_box()
+    assert title is not None
     languages = phone.locator(".walk-languages a")
     expect(languages).to_have_count(3)
     for one in languages.all():
         box = one.bounding_box()
         assert box is not None
         assert min(box["width"], box["height"]) >= 44
-        assert box["y"] + box["height"] <= phone.locator(".walk-title").bounding_box()["y"]  # type: ignore[index]
+        assert box["y"] + box["height"] <= title["y"]

@@ -12,7 +12,7 @@ from sqlalchemy import make_url, update
 
 from kiosk.entries.entries import HELD
 from kiosk.entries.errors import NotRecorded
-from kiosk.entries.pages import chosen_glass, demand_granted, post_entries
+from kiosk.entries.pages import demand_granted, post_entries
 from kiosk.store.errors import KeyConflict
 from kiosk.store.ledgers import new_key
 from kiosk.store.sqlite import driver
@@ -79,21 +79,6 @@ def test_a_pour_against_the_rules_is_an_answer_until_it_is_demanded(request_of, 
         with pytest.raises(NotRecorded) as refused:
             demand_granted(answers)
     assert refused.value.facts["sentence"] == "Age not checked yet: check the ID first."
-
-
-@pytest.mark.parametrize(
-    ("sent", "read"),
-    [
-        ("blanco 7393", ("blanco", 7393)),
-        ("blanco", ("blanco", None)),
-        ("blanco much", ("blanco", None)),
-        ("7393", ("7393", None)),
-        ("", (None, None)),
-    ],
-)
-def test_a_glass_is_read_from_the_button_that_was_pressed(request_of, sent, read):
-    with request_of(glass=sent):
-        assert tuple(chosen_glass().values()) == read
 
 
 def test_a_pour_a_refusal_and_a_key_of_neither(tasting):

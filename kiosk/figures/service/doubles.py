@@ -10,8 +10,8 @@ from datetime import datetime
 class RecordedGlass:
     """A glass that counts for a guest, with when and by which device it was recorded.
 
-    `asked` says that it was decided before it was poured; else it was told afterwards. `believed_at` is the
-    server's time of the state that its tablet showed, None where that is not known.
+    `asked` means that it was decided before it was poured; else it was recorded afterwards. `believed_at` is
+    the server's time of the state that its tablet displayed, None where that is not known.
     """
 
     key: str
@@ -42,7 +42,7 @@ def possible_doubles(glasses: Iterable[RecordedGlass]) -> dict[str, str]:
 
 
 def _are_apart(earlier: RecordedGlass, later: RecordedGlass) -> bool:
-    """Return whether the tablets of two glasses did not know of each other's, and one told it afterwards."""
+    """Return whether two glasses were recorded without knowledge of each other, one of them afterwards."""
     if earlier.device_id == later.device_id or (earlier.asked and later.asked):
         return False
     return not _knew(later, earlier) and not _knew(earlier, later)

@@ -262,7 +262,7 @@ def _refuse(
 def _answer_before(session: Session, entry: PourEntry, ledger: str) -> Answer:
     """Return the answer on record under an entry's key. Raises KeyConflict where the entry differs.
 
-    A granted pour may be told again as a fact: its tablet had not heard the answer.
+    A granted pour may be sent again as a fact: its tablet had not received the answer.
     """
     table = pours if ledger == "pours" else refusals
     row = session.execute(select(table).where(table.c.key == entry.origin.key)).mappings().one()

@@ -2,8 +2,6 @@
 const FRESH_MS = 1500;
 const seen = new WeakMap();
 
-const guarded = (control) => control.matches(".seat-pour, [data-control]");
-
 // Notes what each control says now; one that says something else than before is fresh for a moment.
 export function guard(page) {
   for (const control of page.querySelectorAll(".seat-pour, .room-bar [data-control]")) {
@@ -18,5 +16,5 @@ export function guard(page) {
 }
 
 export function isGuarded(control) {
-  return guarded(control) && performance.now() - (seen.get(control)?.at ?? -FRESH_MS) < FRESH_MS;
+  return performance.now() - (seen.get(control)?.at ?? -FRESH_MS) < FRESH_MS;
 }

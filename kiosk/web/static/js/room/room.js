@@ -6,7 +6,7 @@ import { listKept } from "../kept.js";
 import { guard, isGuarded } from "./guard.js";
 import { fits } from "./allowance.js";
 import { speaker } from "./parts.js";
-import { bar, flight, lookOf, seat } from "./seats.js";
+import { STATES, bar, flight, lookOf, seat } from "./seats.js";
 import { chips, notices } from "./notices.js";
 import { sheet } from "./sheet.js";
 import { glassFor, nextSample, round, shown } from "./state.js";
@@ -14,7 +14,7 @@ import { glassFor, nextSample, round, shown } from "./state.js";
 const EVERY_MS = 2000, PATIENCE_MS = 4000, UNDO_MS = 110000, TOLD_MS = 8000, A_ROUND = 3;
 const page = document.querySelector("[data-room]"), dialog = document.querySelector("[data-sheet]");
 const parts = Object.fromEntries(["seats", "flight", "room-bar", "room-chips", "room-notices"].map((name) => [name, document.querySelector(`.${name}`)]));
-let state = null, etag = "", heardAt = 0, ahead = 0, aloneSince = 0, queue = null;
+let state = null, etag = "", ahead = 0, aloneSince = 0, queue = null;
 let picked = -1, lastDue = 0, open = null, undo = null, message = "", asked = [];
 
 document.querySelector("[data-unscripted]").remove();
@@ -33,7 +33,6 @@ async function ask() {
     etag = answer.headers.get("ETag") ?? "";
     ahead = state.as_of - Date.now();
   }
-  heardAt = Date.now();
   aloneSince = 0;
 }
 
@@ -89,7 +88,7 @@ function choose(room) {
 function drawSheet(view) {
   const guest = open && view.room.byId.get(open.guest);
   if (!guest) return dialog.open && dialog.close();
-  const states = guest.flight.map((one, n) => ({ had: "had", free: "no_alcohol", skipped: "skipped" })[one] ?? (n === view.chosen ? "now" : "next"));
+  const states = guest.flight.map((one, n) => STATES[one] ?? (n === view.chosen ? "now" : "next"));
   render(sheet(view, guest, lookOf(view.room, guest, view.chosen, view.now), states), dialog);
   if (!dialog.open) dialog.showModal();
 }

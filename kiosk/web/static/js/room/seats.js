@@ -5,7 +5,8 @@ import { dots, icon, stalk, stamp } from "./parts.js";
 
 const BANDS = { not_checked: "id", under_age: "child", no_alcohol: "no-alcohol", limit_reached: "limit", service_stopped: "stop", gone: "arrow" };
 const MOST_NAMED = 5;
-const STATES = { had: "had", free: "no_alcohol", skipped: "skipped" };
+// The dot of a sample by what became of it.
+export const STATES = { had: "had", free: "no_alcohol", skipped: "skipped" };
 
 // What a guest's seat looks like: their state, or that a limit leaves them no more of the chosen sample.
 export function lookOf(room, guest, n, now) {
